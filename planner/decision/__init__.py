@@ -1,0 +1,1 @@
+"""Finds a policy and turns it into ladders, windows and reasons."""

@@ -1,0 +1,1 @@
+"""What the planner talks about: frozen typed inputs and results, names and units, errors."""

@@ -1,0 +1,308 @@
+"""The boat as its file describes it: hull, rig, deck, sailing, and the electrical parts from ``power``.
+
+Boat frame: origin at the mast foot on deck, x forward, y to port, z up, metres.
+"""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from pydantic import Field
+
+from planner.domain.fields import (
+    AboveZeroFraction,
+    Finite,
+    Fraction,
+    Input,
+    Name,
+    NonNegative,
+    Point,
+    Positive,
+)
+from planner.domain.power import Bank, Controller, Engine, Load, Panel
+
+
+class Sprayhood(Input):
+    """Canvas shelter over the companionway: an arched front and a flat top.
+
+    Attributes
+    ----------
+    front_x_m, aft_x_m : float
+        Foot of the windscreen and after edge of the top, along x [m].
+    width_m, height_m : float
+        Breadth and height above deck [m].
+    transmission : float
+        Part of the light that passes [0..1]; its window is counted with the canvas.
+    """
+
+    front_x_m: Finite
+    aft_x_m: Finite
+    width_m: Positive
+    height_m: Positive
+    transmission: Fraction = 0.05
+
+
+class Bimini(Input):
+    """Flat awning over the cockpit.
+
+    Attributes
+    ----------
+    front_x_m, aft_x_m : float
+        Edges along x [m].
+    width_m, height_m : float
+        Breadth and height above deck [m].
+    transmission : float
+        Part of the light that passes [0..1].
+    """
+
+    front_x_m: Finite
+    aft_x_m: Finite
+    width_m: Positive
+    height_m: Positive
+    transmission: Fraction = 0.05
+
+
+class Arch(Input):
+    """Stern arch of tube: two legs and a crossbar.
+
+    Attributes
+    ----------
+    x_m : float
+        Position along x [m].
+    width_m, height_m : float
+        Breadth and height above deck [m].
+    tube_radius_m : float
+        Radius of the tube [m].
+    """
+
+    x_m: Finite
+    width_m: Positive
+    height_m: Positive
+    tube_radius_m: Positive = 0.02
+
+
+class ShapePolygon(Input):
+    """A flat convex polygon that the boat file adds.
+
+    Attributes
+    ----------
+    name : str
+        What it is.
+    corners_m : tuple of point
+        Three to eight corners in order [m].
+    transmission : float
+        Part of the light that passes [0..1].
+    """
+
+    name: Name
+    corners_m: tuple[Point, ...] = Field(min_length=3, max_length=8)
+    transmission: Fraction = 0.0
+
+
+class ShapeTube(Input):
+    """A straight tube that the boat file adds: a stay, an aerial, a radar post.
+
+    Attributes
+    ----------
+    name : str
+        What it is.
+    from_m, to_m : point
+        Ends of its axis [m].
+    radius_m : float
+        Radius [m].
+    """
+
+    name: Name
+    from_m: Point
+    to_m: Point
+    radius_m: Positive
+
+
+class Rig(Input):
+    """Spars, sails and deck gear that throw shadows, from the dimensions that sailmakers use.
+
+    Attributes
+    ----------
+    i_m, j_m : float
+        Foretriangle height above deck and base, mast to forestay tack [m].
+    p_m, e_m : float
+        Mainsail luff and foot [m].
+    boom_height_m : float
+        Gooseneck above deck at the mast [m].
+    mast_radius_m, boom_radius_m : float
+        Half the mean breadth of the sections [m].
+    headsail_overlap : float
+        Perpendicular from luff to clew over J (1.35 is a 135 % sail).
+    headsail_tack_height_m : float
+        Tack above deck [m].
+    sail_transmission : float
+        Part of the light that sailcloth passes [0..1]; about a tenth (recalled).
+    sprayhood, bimini, arch : optional
+        Deck gear.
+    polygons, tubes : tuple
+        Shapes of the boat's own.
+    """
+
+    i_m: Positive
+    j_m: Positive
+    p_m: Positive
+    e_m: Positive
+    boom_height_m: Positive
+    mast_radius_m: Positive = 0.08
+    boom_radius_m: Positive = 0.08
+    headsail_overlap: Positive = 1.1
+    headsail_tack_height_m: NonNegative = 0.4
+    sail_transmission: Fraction = 0.1
+    sprayhood: Sprayhood | None = None
+    bimini: Bimini | None = None
+    arch: Arch | None = None
+    polygons: tuple[ShapePolygon, ...] = ()
+    tubes: tuple[ShapeTube, ...] = ()
+
+
+class AngleTable(Input):
+    """A figure that depends on an apparent or true wind angle, read linearly between rows and held at the ends.
+
+    Attributes
+    ----------
+    angle_deg : tuple of float
+        Size of the wind angle off the bow, rising [degree], 0..180.
+    value : tuple of float
+        The figure at each angle, in the units that its key names.
+    """
+
+    angle_deg: tuple[NonNegative, ...] = Field(min_length=1)
+    value: tuple[Finite, ...] = Field(min_length=1)
+
+
+class WindTable(Input):
+    """A figure that depends on apparent wind speed, read linearly between rows and held at the ends.
+
+    Attributes
+    ----------
+    wind_kn : tuple of float
+        Apparent wind speed, rising [kn].
+    value : tuple of float
+        The figure at each speed, in the units that its key names.
+    """
+
+    wind_kn: tuple[NonNegative, ...] = Field(min_length=1)
+    value: tuple[Finite, ...] = Field(min_length=1)
+
+
+class Polar(Input):
+    """Boat speed by true wind angle and true wind speed over the water.
+
+    Attributes
+    ----------
+    true_wind_speed_kn : tuple of float
+        Columns, rising [kn].
+    true_wind_angle_deg : tuple of float
+        Rows, rising [degree], 0..180.
+    speed_kn : tuple of tuple of float
+        Boat speed, one row an angle [kn].
+    """
+
+    true_wind_speed_kn: tuple[NonNegative, ...] = Field(min_length=2)
+    true_wind_angle_deg: tuple[NonNegative, ...] = Field(min_length=2)
+    speed_kn: tuple[tuple[NonNegative, ...], ...] = Field(min_length=2)
+
+
+class Sailing(Input):
+    """How the boat is sailed.
+
+    Attributes
+    ----------
+    polar : Polar
+        Speed table; in the boat file the key may name a CSV file beside it.
+    comfort_factor : float
+        What the crew gets of the polar speed in a seaway [0..1].
+    motoring_speed_kn : float
+        Speed through water under engine [kn].
+    engine_below_kn : float
+        The engine drives when sailing would be slower than this [kn]; 0 never.
+    board_nm : float
+        Widest distance off the leg on boards, to each side [nm].
+    gybe_downwind : bool
+        Whether the boat gybes in boards where the leg lies deeper than its best running angle.
+    tack_hysteresis_deg : float
+        How far the wind must cross the stern before the held tack changes [degree].
+    leeway_deg : AngleTable
+        Size of the leeway at ``leeway_wind_kn`` of apparent wind, by apparent wind angle [degree].
+    heel_deg : WindTable
+        Size of the heel close-hauled by apparent wind speed, sails reefed as ``hoist`` says [degree].
+    boom_angle_deg : AngleTable
+        Size of the boom angle by apparent wind angle [degree].
+    headsail_angle_deg : AngleTable
+        Size of the headsail foot's angle by apparent wind angle [degree].
+    hoist : WindTable
+        Part of the mainsail's luff set, by apparent wind speed [0..1].
+    headsail_set : WindTable
+        Part of the headsail unfurled, by apparent wind speed [0..1].
+    roll_amplitude_deg : AngleTable
+        Roll about the mean heel by true wind angle [degree].
+    wing_on_wing_beyond_deg : float
+        True wind angle beyond which the headsail is poled out to windward [degree].
+    """
+
+    polar: Polar
+    comfort_factor: AboveZeroFraction = 0.9
+    motoring_speed_kn: Positive = 5.5
+    engine_below_kn: NonNegative = 3.0
+    board_nm: Positive = 5.0
+    gybe_downwind: bool = False
+    tack_hysteresis_deg: NonNegative = 5.0
+    leeway_deg: AngleTable
+    heel_deg: WindTable
+    boom_angle_deg: AngleTable
+    headsail_angle_deg: AngleTable
+    hoist: WindTable
+    headsail_set: WindTable
+    roll_amplitude_deg: AngleTable
+    wing_on_wing_beyond_deg: Positive = 160.0
+
+
+class Autopilot(Input):
+    """Steering: what holds the course and what it draws.
+
+    Attributes
+    ----------
+    steering : {'autopilot', 'wind_vane', 'hand'}
+        Only the autopilot draws power; a wind vane leaves it to run under engine.
+    watts : AngleTable
+        Mean draw by true wind angle in ``sea_wind_kn`` of wind [W].
+    watts_under_engine : float
+        Mean draw under engine [W].
+    watts_per_kn : float
+        What each knot of true wind over 15 adds [W/kn]: seas grow with wind.
+    """
+
+    steering: Literal["autopilot", "wind_vane", "hand"] = "autopilot"
+    watts: AngleTable
+    watts_under_engine: NonNegative = 30.0
+    watts_per_kn: NonNegative = 0.0
+
+
+class Boat(Input):
+    """The whole boat.
+
+    Attributes
+    ----------
+    length_m, beam_m : float
+        Hull length and beam [m].
+    rig, sailing, autopilot, bank, engine
+        Its parts.
+    panel, controller, load : tuple
+        In the file: ``[[panel]]``, ``[[controller]]``, ``[[load]]``.
+    """
+
+    length_m: Positive
+    beam_m: Positive
+    rig: Rig
+    sailing: Sailing
+    autopilot: Autopilot
+    bank: Bank
+    engine: Engine
+    panel: tuple[Panel, ...] = Field(min_length=1)
+    controller: tuple[Controller, ...] = Field(min_length=1)
+    load: tuple[Load, ...] = ()

@@ -1,0 +1,71 @@
+"""The planner's exceptions.
+
+::
+
+    PlannerError
+    ├── InputError (also ValueError)   the user's files or values are wrong; holds every fault found
+    └── ContractError                  a stage handed on a dataset that breaks the glossary: our mistake
+"""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+
+class PlannerError(Exception):
+    """Root of every exception that the planner raises on purpose."""
+
+
+@dataclass(frozen=True)
+class Fault:
+    """One thing that is wrong with one input.
+
+    Attributes
+    ----------
+    where : str
+        File (or option) and, where known, its line.
+    key : str
+        Dotted key or column; empty when the whole file is at fault.
+    problem : str
+        What was given and what is allowed.
+    mend : str
+        The likely cause and what to do; empty when the problem says it all.
+    """
+
+    where: str
+    key: str
+    problem: str
+    mend: str = ""
+
+    def __str__(self) -> str:
+        place = f"{self.where}: {self.key}" if self.key else self.where
+        return f"{place}: {self.problem}" + (f" {self.mend}" if self.mend else "")
+
+
+class InputError(PlannerError, ValueError):
+    """The user's input is wrong; every fault that could be found is listed.
+
+    Parameters
+    ----------
+    faults : iterable of Fault
+        At least one.
+    """
+
+    def __init__(self, faults: Iterable[Fault]) -> None:
+        self.faults = tuple(faults)
+        super().__init__("\n".join(str(fault) for fault in self.faults))
+
+
+class ContractError(PlannerError):
+    """A dataset between two stages lacks a variable, or has other dims or units than the glossary says."""
+
+
+def suggest(given: str, allowed: Iterable[str]) -> str:
+    """Return a hint naming the near match of a mistyped word, or the allowed words when none is near."""
+    words = sorted(allowed)
+    near = difflib.get_close_matches(given, words, n=1, cutoff=0.6)
+    if near:
+        return f"Did you mean '{near[0]}'?"
+    return f"Allowed: {', '.join(words)}." if words else ""

@@ -1,0 +1,234 @@
+"""The electrical parts of the boat: panels, controllers, bank, engine, loads."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from pydantic import Field
+
+from planner.domain.fields import (
+    AboveZeroFraction,
+    ClockTime,
+    Finite,
+    Fraction,
+    Input,
+    Name,
+    NonNegative,
+    Point,
+    Positive,
+)
+
+Mounting = Literal["open", "ventilated", "on_canvas", "on_deck"]
+"""Open arch, a gap behind, flush on canvas, glued on deck."""
+Chemistry = Literal["flooded", "agm", "gel", "lifepo4"]
+
+
+class Panel(Input):
+    """A flat rectangular panel and its data sheet at 1000 W/m2, 25 C.
+
+    Attributes
+    ----------
+    name : str
+        Unique on the boat.
+    centre_m : point
+        Middle of its face in the boat frame [m].
+    length_m, width_m : float
+        Size along x and along y before tilting [m].
+    tilt_deg : float
+        Angle of the face from the deck plane [degree], 0..180.
+    tilt_toward_deg : float
+        Relative bearing that the tilted face looks toward: 0 bow, 90 starboard, 180 stern [degree].
+    mounting : str
+        How heat leaves it.
+    max_power_w, max_power_v, max_power_a, open_circuit_v, short_circuit_a : float
+        Data sheet [W, V, A, V, A].
+    cells : int
+        Cells in series.
+    substrings : int
+        Groups of cells under one bypass diode each; divides ``cells``.
+    substrings_across : {'length', 'width'}
+        Which side the substrings divide.
+    power_per_c, voltage_per_c, current_per_c : float
+        Temperature coefficients of maximum power, open-circuit voltage, short-circuit current [1/C].
+    age_years, ageing_per_year : float
+        Years in use and part of the rating lost in each [a, 1/a].
+    mass_kg : float
+        Mass [kg].
+    """
+
+    name: Name
+    centre_m: Point
+    length_m: Positive
+    width_m: Positive
+    tilt_deg: Finite = 0.0
+    tilt_toward_deg: Finite = 0.0
+    mounting: Mounting
+    max_power_w: Positive
+    max_power_v: Positive
+    max_power_a: Positive
+    open_circuit_v: Positive
+    short_circuit_a: Positive
+    cells: int = Field(gt=0)
+    substrings: int = Field(default=1, gt=0, le=12)
+    substrings_across: Literal["length", "width"] = "width"
+    power_per_c: Finite = -0.0040
+    voltage_per_c: Finite = -0.0030
+    current_per_c: Finite = 0.0005
+    age_years: NonNegative = 0.0
+    ageing_per_year: Fraction = 0.007
+    mass_kg: Positive | None = None
+
+
+class Controller(Input):
+    """A tracking charge controller and the wiring to it.
+
+    Attributes
+    ----------
+    name : str
+        Unique on the boat.
+    strings : tuple of tuple of str
+        Panels in series within a string; strings in parallel.
+    efficiency : float
+        Output over input at the working point [0..1].
+    max_output_a : float
+        Output limit [A].
+    max_input_v : float
+        Open-circuit limit [V].
+    headroom_v : float
+        Input must exceed the bank by this to charge [V].
+    idle_w : float
+        Own draw day and night, counted with the loads [W].
+    wire_length_m, wire_section_mm2 : float
+        One-way length and copper section from panels to bank [m, mm2].
+    soiling_fraction : float
+        Light lost to dirt and salt [0..1].
+    """
+
+    name: Name
+    strings: tuple[tuple[Name, ...], ...] = Field(min_length=1)
+    efficiency: AboveZeroFraction = 0.97
+    max_output_a: Positive = 100.0
+    max_input_v: Positive = 100.0
+    headroom_v: NonNegative = 1.0
+    idle_w: NonNegative = 0.5
+    wire_length_m: NonNegative = 5.0
+    wire_section_mm2: Positive = 6.0
+    soiling_fraction: Fraction = 0.03
+
+
+class Bank(Input):
+    """The house bank.
+
+    Attributes
+    ----------
+    chemistry : str
+        Sets the open-circuit curve and every default that is None.
+    nominal_v : float
+        12, 24, 36 or 48 [V].
+    capacity_ah : float
+        Rated capacity when new, 20-hour rate for lead [Ah].
+    health : float
+        Part of the rated capacity that age has left [0..1].
+    reserve_soc : float
+        The crew wants to stay above this [0..1].
+    resistance_ohm : float, optional
+        Of the whole bank [ohm].
+    charge_limit_c : float, optional
+        Highest charging current over aged capacity [1/h].
+    absorption_v : float, optional
+        Voltage that charging holds [V].
+    tail_current_c : float, optional
+        Charging current over capacity at which the bank counts as full [1/h].
+    temp_c : float
+        Bank temperature [degree Celsius].
+    """
+
+    chemistry: Chemistry
+    nominal_v: Literal[12, 24, 36, 48] = 12
+    capacity_ah: Positive
+    health: AboveZeroFraction = 1.0
+    reserve_soc: Fraction
+    resistance_ohm: Positive | None = None
+    charge_limit_c: Positive | None = None
+    absorption_v: Positive | None = None
+    tail_current_c: Positive | None = None
+    temp_c: Finite = 25.0
+
+
+class Engine(Input):
+    """Engine and alternator.
+
+    Attributes
+    ----------
+    available : bool
+        False when it cannot run.
+    alternator_a : float
+        Cold output at charging speed [A].
+    hot_fraction : float
+        Output once hot, over cold [0..1].
+    charging_l_per_h : float
+        Fuel at charging speed out of gear [L/h].
+    motoring_l_per_h : float
+        Fuel when driving the boat [L/h].
+    min_run_min, max_run_min : int
+        Shortest and longest charging run in a watch [min].
+    max_heel_deg : float
+        No charging runs beyond this heel [degree].
+    tank_l : float
+        Fuel aboard at departure [L].
+    landfall_l : float
+        Fuel kept for landfall [L].
+    """
+
+    available: bool = True
+    alternator_a: Positive
+    hot_fraction: AboveZeroFraction = 0.75
+    charging_l_per_h: Positive
+    motoring_l_per_h: Positive
+    min_run_min: int = Field(default=30, ge=10)
+    max_run_min: int = Field(default=240, ge=10)
+    max_heel_deg: Positive = 20.0
+    tank_l: Positive
+    landfall_l: NonNegative = 0.0
+
+
+class Load(Input):
+    """One thing that draws power.
+
+    Attributes
+    ----------
+    name : str
+        What it is.
+    watts : float, optional
+        Draw while it runs [W]; either this or ``amps``.
+    amps : float, optional
+        The same in amperes at the bank's nominal voltage [A].
+    duty : float
+        Part of the time that it draws while on [0..1].
+    when : str
+        When it is on: always, night (sunset to sunrise), sailing, engine (driving the boat), hours, watch.
+    hours : tuple of (str, str)
+        Ship's-time spans for ``when = 'hours'``.
+    roles : tuple of str
+        Roles on watch for ``when = 'watch'``.
+    above_wind_kn : float
+        On only at this true wind or more [kn].
+    per_c : float
+        Change of draw for each degree of air over 25 C, over the draw [1/C] (a fridge).
+    wh_per_day : float, optional
+        For a deferrable load: the energy needed a passage day [Wh]; it is placed in surplus within ``hours``.
+    shed_order : int, optional
+        Order of shedding in need, 1 first; None is never shed (navigation lights, VHF, bilge pump).
+    """
+
+    name: Name
+    watts: NonNegative | None = None
+    amps: NonNegative | None = None
+    duty: Fraction = 1.0
+    when: Literal["always", "night", "sailing", "engine", "hours", "watch"] = "always"
+    hours: tuple[tuple[ClockTime, ClockTime], ...] = ()
+    roles: tuple[Name, ...] = ()
+    above_wind_kn: NonNegative = 0.0
+    per_c: NonNegative = 0.0
+    wh_per_day: Positive | None = None
+    shed_order: int | None = Field(default=None, ge=1)

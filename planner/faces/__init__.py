@@ -1,0 +1,1 @@
+"""Command line and local page: parse, call the application layer, show."""

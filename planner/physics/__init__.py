@@ -1,0 +1,1 @@
+"""Pure array functions, each a leaf: arrays in, arrays out, no files, clock or printing."""

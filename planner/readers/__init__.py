@@ -1,0 +1,1 @@
+"""The outside world turned into domain objects: configuration, routes, forecasts."""

@@ -1,0 +1,1 @@
+"""Physics assembled along the passage: sail, collect, simulate."""
