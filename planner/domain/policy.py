@@ -19,8 +19,8 @@ class Policy:
 
     At the first step of an epoch the meter is read to a whole percent; the table gives minutes of running. The run
     takes the epoch's steps from the first that is allowed, one after another where allowed, until the minutes are
-    used or the meter shows ``stop_soc``. Steps under engine count as running. A fixed schedule repeats one figure over
-    all readings; a logged record has one epoch a run.
+    used or the meter shows ``stop_soc``. Steps under engine count as running. A fixed schedule repeats one figure
+    over all readings; a logged record has one epoch a run.
 
     Attributes
     ----------
