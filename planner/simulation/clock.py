@@ -1,0 +1,129 @@
+"""Ship's time on the steps of a track: who is on watch, which steps lie in a span, where the watches change.
+
+A step belongs to the watch, or the span, in which it starts.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import timedelta
+
+import numpy as np
+import numpy.typing as npt
+import xarray as xr
+
+from planner.domain.passage import Watch
+from planner.domain.watch_rules import MINUTES_PER_DAY, minute_of_day, span_minutes, watch_faults
+
+__all__ = ["changes_of_watch", "in_spans", "step_seconds", "watch_faults", "watch_of_step"]
+
+Times = npt.NDArray[np.datetime64]
+Ints = npt.NDArray[np.int64]
+
+NS_PER_MINUTE = 60_000_000_000  # ns/min, exact
+
+
+def step_seconds(dataset: xr.Dataset) -> float:
+    """Return the step of a dataset along the track [s]: its attribute ``step_s``, or the spacing of its times.
+
+    Raises
+    ------
+    ValueError
+        When it has neither, or the spacing is not even.
+    """
+    if "step_s" in dataset.attrs:
+        return float(dataset.attrs["step_s"])
+    spacing = np.unique(np.diff(dataset["time"].values.astype("datetime64[ns]")))
+    if spacing.size != 1:
+        raise ValueError("times must be evenly spaced, at least two, or the attribute step_s given")
+    return float(spacing[0] / np.timedelta64(1, "s"))
+
+
+def _ship_ns(time: Times, ship_offset: timedelta) -> Ints:
+    """Return ship's time of each step's start, nanoseconds since the epoch's midnight [ns]."""
+    offset_ns = round(ship_offset.total_seconds()) * (NS_PER_MINUTE // 60)
+    return np.asarray(time).astype("datetime64[ns]").astype(np.int64) + offset_ns
+
+
+def _since(ship_ns: Ints, clock_start: str) -> Ints:
+    """Return the time since the last passing of a ship's time HH:MM [ns]."""
+    return (ship_ns - minute_of_day(clock_start) * NS_PER_MINUTE) % (MINUTES_PER_DAY * NS_PER_MINUTE)
+
+
+def in_spans(time: Times, spans: Sequence[tuple[str, str]], ship_offset: timedelta) -> npt.NDArray[np.bool_]:
+    """Return which steps start within any of the ship's-time spans.
+
+    Parameters
+    ----------
+    time : datetime64 array (time,)
+        Starts of steps, UTC.
+    spans : sequence of (str, str)
+        From and to, HH:MM, the end exclusive; may pass midnight; equal ends mean the whole day.
+    ship_offset : timedelta
+        Ship's time less UTC.
+
+    Returns
+    -------
+    bool array (time,)
+    """
+    ship_ns = _ship_ns(time, ship_offset)
+    inside = np.zeros(ship_ns.shape, dtype=np.bool_)
+    for start, end in spans:
+        inside |= _since(ship_ns, start) < span_minutes(start, end) * NS_PER_MINUTE
+    return inside
+
+
+def watch_of_step(time: Times, watches: Sequence[Watch], ship_offset: timedelta) -> Ints:
+    """Return the index of the watch in which each step starts; of watches that overlap, the first listed.
+
+    Parameters
+    ----------
+    time : datetime64 array (time,)
+        Starts of steps, UTC.
+    watches : sequence of Watch
+        They fill the day.
+    ship_offset : timedelta
+        Ship's time less UTC.
+
+    Returns
+    -------
+    int array (time,)
+
+    Raises
+    ------
+    ValueError
+        When a step starts outside every watch.
+    """
+    standing = np.stack([in_spans(time, [(watch.start, watch.end)], ship_offset) for watch in watches])
+    if not standing.any(axis=0).all():
+        raise ValueError("the watches do not fill the day")
+    return np.argmax(standing, axis=0).astype(np.int64)
+
+
+def changes_of_watch(time: Times, watches: Sequence[Watch], ship_offset: timedelta) -> tuple[Ints, Ints, Ints]:
+    """Return the epochs between changes of watch; together they cover every step, the first begins at departure.
+
+    Parameters
+    ----------
+    time : datetime64 array (time,)
+        Starts of steps, UTC, rising.
+    watches : sequence of Watch
+        They fill the day; one watch round the clock changes at its start each day.
+    ship_offset : timedelta
+        Ship's time less UTC.
+
+    Returns
+    -------
+    first_step, end_step : int array (epoch,)
+        Steps of each epoch, end exclusive.
+    watch_index : int array (epoch,)
+        Which watch stands it.
+    """
+    ship_ns = _ship_ns(time, ship_offset)
+    watch = watch_of_step(time, watches, ship_offset)
+    since = np.stack([_since(ship_ns, each.start) for each in watches])
+    began = ship_ns - since[watch, np.arange(watch.size)]
+    changed = np.flatnonzero((np.diff(began) != 0) | (np.diff(watch) != 0)) + 1
+    first_step = np.concatenate([[0], changed]).astype(np.int64)
+    end_step = np.append(changed, watch.size).astype(np.int64)
+    return first_step, end_step, watch[first_step]
