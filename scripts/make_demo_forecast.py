@@ -1,12 +1,12 @@
 #!/usr/bin/env python3
-"""Write the demo's ensemble forecast: an invented fortnight of autumn weather between New Zealand and Tonga.
+"""Write the demo's ensemble forecast: ten invented days of autumn weather between New Zealand and Tonga.
 
 Usage: ``python scripts/make_demo_forecast.py [data/demo/forecast.nc]``
 
 A pressure field of a few moving features (a departing trough, a ridge, a front, a new high behind it, the trades'
-gradient) gives the wind by geostrophic balance turned and slowed by friction; cloud follows the features and a noise that is
-smooth in space and time. The members share the noise at first and part with lead time, as do the timing and strength of the
-features. Nothing here was observed or forecast by anybody.
+gradient) gives the wind by geostrophic balance turned and slowed by friction; cloud follows the features and a noise
+that is smooth in space and time. The members share the noise at first and part with lead time, as do the timing and
+strength of the features. Nothing here was observed or forecast by anybody.
 """
 
 from __future__ import annotations
@@ -77,22 +77,24 @@ def pressure_pa(grid: Grid, wobble: Wobble) -> Floats:
     grown = np.minimum(grid.day / 6.0, 1.0)
     ridge = 180.0 * bump(grid.lat + 34.0, 9.0)
     tropics = -620.0 * (1.0 + 0.22 * wobble.trade_strength * grown) * bump(grid.lat + 10.0, 10.5)
-    trough = -1100.0 * bump(grid.lon - (179.5 + 7.0 * grid.day), 7.5) * bump(grid.lat + 44.0, 12.0)
+    trough = -1350.0 * bump(grid.lon - (179.5 + 7.0 * grid.day), 7.5) * bump(grid.lat + 44.0, 12.0)
     first_high = (
-        700.0
-        * bump(grid.lon - (177.6 + 0.8 * wobble.high_place * grown + 4.5 * (grid.day - 2.6)), 9.0)
-        * bump(grid.lat + 31.5, 7.5)
+        500.0
+        * bump(grid.lon - (177.6 + 0.8 * wobble.high_place * grown + 5.5 * (grid.day - 2.6)), 9.0)
+        * bump(grid.lat + 30.0, 7.0)
     )
     behind_front = grid.lon - front_longitude(grid, wobble)
-    depth = 1650.0 * (1.0 + 0.25 * wobble.front_depth * grown)
-    front = -depth * bump(behind_front, 5.0) * bump(grid.lat + 46.0, 15.0)
+    depth = 850.0 * (1.0 + 0.25 * wobble.front_depth * grown)
+    tropics = tropics * (1.0 - 0.6 * bump(behind_front, 7.0))  # the trades give way around the front
+    front = -depth * bump(behind_front, 6.5) * bump(grid.lat + 45.0, 15.0)
+    westerlies = 85.0 * (grid.lat + 27.0) * bump(behind_front + 1.0, 6.0)
     second_high = (
-        800.0
-        * bump(grid.lon - (166.0 + wobble.high_place * grown + 7.5 * (grid.day - 4.5)), 10.0)
-        * bump(grid.lat + 36.0, 9.5)
+        1000.0
+        * bump(grid.lon - (163.0 + wobble.high_place * grown + 8.0 * (grid.day - 4.5)), 11.0)
+        * bump(grid.lat + 34.0, 9.5)
         * np.clip((grid.day - 2.5) / 2.0, 0.0, 1.0)
     )
-    return ridge + tropics + trough + first_high + front + second_high
+    return ridge + tropics + trough + first_high + front + westerlies + second_high
 
 
 def surface_wind(pressure: Floats, lat_deg: Floats) -> tuple[Floats, Floats]:
@@ -132,7 +134,7 @@ def clouds(grid: Grid, wobble: Wobble, noise: dict[str, Floats]) -> dict[str, Fl
     band = np.exp(-((np.abs(ahead - 1.2) / width) ** 4)) * bump(grid.lat + 30.0, 11.0)
     old_trough = bump(grid.lon - (179.0 + 7.0 * grid.day), 8.0) * bump(grid.lat + 40.0, 12.0)
     trades = 1.0 / (1.0 + np.exp(-(grid.lat + 26.5) / 1.2))
-    ship_hour = (grid.day * 24.0 + 24.0) % 24.0  # local time is near UTC + 12 h, the series starts at noon UTC
+    ship_hour = grid.day * 24.0  # local time is near UTC + 12 h and the series starts at noon UTC
     dawn_more = 0.05 * np.cos(2.0 * np.pi * (ship_hour - 5.0) / 24.0)
     more = 0.3 * wobble.cloud_amount * np.minimum(grid.day / 5.0, 1.0)
     low = 0.22 + 0.12 * trades + dawn_more * trades + 0.3 * old_trough + 0.72 * band
@@ -152,7 +154,9 @@ def temperature_c(grid: Grid, wobble: Wobble, noise: Floats) -> Floats:
     behind = 1.0 / (1.0 + np.exp((grid.lon - front_longitude(grid, wobble)) / 1.5))
     recovering = np.clip(1.0 - (grid.day - 5.0) / 4.0, 0.0, 1.0)
     afternoon = 0.5 * np.cos(2.0 * np.pi * (grid.day * 24.0 - 14.0) / 24.0)
-    return 17.0 + 0.55 * (grid.lat + 36.0) - 1.8 * behind * recovering * bump(grid.lat + 36.0, 12.0) + afternoon + noise
+    return (
+        17.0 + 0.55 * (grid.lat + 36.0) - 1.8 * behind * recovering * bump(grid.lat + 36.0, 12.0) + afternoon + noise
+    )
 
 
 def mixed_noise(common: Floats, own: Floats, day: Floats) -> Floats:
