@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import AwareDatetime, Field
+from pydantic import AwareDatetime, BeforeValidator, Field
 
 from planner.domain.fields import ClockTime, Finite, Fraction, Input, Name, NonNegative, Positive
+
+
+def _one_or_several(value: Any) -> Any:
+    return (value,) if isinstance(value, str) else value
 
 
 class Leg(Input):
@@ -136,8 +140,8 @@ class Passage(Input):
         With its offset from UTC.
     boat, route : str
         Files, relative to the passage file.
-    forecast : str or tuple of str
-        Forecast file or files.
+    forecast : tuple of str
+        Forecast file or files; in the file one name or a list.
     sailings : {'great_circle', 'rhumb_line'}
         How legs run.
     legs : tuple of Leg
@@ -149,7 +153,7 @@ class Passage(Input):
     departure: AwareDatetime
     boat: str
     route: str
-    forecast: str
+    forecast: Annotated[tuple[str, ...], BeforeValidator(_one_or_several), Field(min_length=1)]
     sailings: Literal["great_circle", "rhumb_line"] = "great_circle"
     legs: tuple[Leg, ...] = ()
     start: Start

@@ -1,0 +1,48 @@
+"""Validate the input of a passage without planning it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from planner.app.inputs import Inputs, read_inputs
+from planner.readers.config import parse_override
+
+
+def describe_inputs(passage_file: Path, overrides: Sequence[str] = ()) -> str:
+    """Read and cross-check a passage and say in a few lines what was understood.
+
+    Parameters
+    ----------
+    passage_file : Path
+    overrides : sequence of str
+        ``KEY=VALUE`` as on the command line.
+
+    Returns
+    -------
+    str
+
+    Raises
+    ------
+    InputError
+        When anything is wrong.
+    """
+    inputs = read_inputs(passage_file, [parse_override(text) for text in overrides])
+    return "\n".join(_lines(inputs))
+
+
+def _lines(inputs: Inputs) -> list[str]:
+    passage, boat, forecast = inputs.passage, inputs.boat, inputs.forecast
+    times = forecast["time"].to_numpy()
+    rating_w = sum(panel.max_power_w for panel in boat.panel)
+    return [
+        f"Departure  {passage.departure.isoformat()}",
+        f"Route      {len(inputs.route)} waypoints, {inputs.route[0].name} to {inputs.route[-1].name}",
+        f"Forecast   {forecast.sizes['member']} members, {len(times)} times, "
+        f"{str(times[0])[:16]}Z to {str(times[-1])[:16]}Z",
+        f"Solar      {len(boat.panel)} panels, {rating_w:.0f} W, on {len(boat.controller)} controllers",
+        f"Bank       {boat.bank.capacity_ah * boat.bank.health:.0f} Ah {boat.bank.chemistry}, "
+        f"start {passage.start.state_of_charge:.0%}, reserve {boat.bank.reserve_soc:.0%}",
+        f"Watches    {len(passage.watches)} a day",
+        "All input is consistent.",
+    ]

@@ -1,0 +1,162 @@
+"""Read and cross-check everything that a plan needs before anything is computed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from itertools import pairwise
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from planner.domain.boat import Boat
+from planner.domain.errors import Fault, InputError, suggest
+from planner.domain.passage import Passage, Route
+from planner.readers.config import Configuration, Override, read_configuration, sha256
+from planner.readers.route import read_route
+
+if TYPE_CHECKING:
+    import numpy as np
+    import xarray as xr
+
+CORRIDOR_MARGIN_DEG = 1.5  # degree; room for boards and set on either side of the route
+SLOWEST_KN = 2.0  # kn; how slow a passage the forecast is read for
+SPARE = timedelta(days=2)
+
+
+@dataclass(frozen=True, eq=False)
+class Inputs:
+    """What a plan is made from, read and found consistent.
+
+    Attributes
+    ----------
+    passage : Passage
+    boat : Boat
+    route : Route
+    forecast : xarray.Dataset
+        The corridor of the route, as the file has it.
+    files : dict of str to str
+        Names to SHA-256.
+    ship_offset : timedelta
+        Ship's time less UTC.
+    """
+
+    passage: Passage
+    boat: Boat
+    route: Route
+    forecast: xr.Dataset
+    files: dict[str, str]
+    ship_offset: timedelta
+
+
+def read_inputs(passage_file: Path, overrides: Sequence[Override] = ()) -> Inputs:
+    """Read a passage with all that it names.
+
+    Parameters
+    ----------
+    passage_file : Path
+    overrides : sequence of Override
+
+    Returns
+    -------
+    Inputs
+
+    Raises
+    ------
+    InputError
+        With the faults of every file that could be read.
+    """
+    from planner.readers.forecast import read_forecast
+
+    configuration = read_configuration(passage_file, overrides)
+    passage, boat = configuration.passage, configuration.boat
+    faults = consistency_faults(configuration)
+    route: Route = ()
+    try:
+        route = read_route(configuration.route_file)
+        faults += _leg_faults(passage, route, passage_file.name)
+    except InputError as error:
+        faults += error.faults
+    faults += [
+        Fault(passage_file.name, "forecast", f"there is no file '{path}'.", "Check the name and the folder.")
+        for path in configuration.forecast_files
+        if not path.is_file()
+    ]
+    if faults:
+        raise InputError(faults)
+    forecast = read_forecast(
+        configuration.forecast_files, corridor=corridor_of(route), span=_span_of(passage.departure, route)
+    )
+    files = (passage_file, configuration.boat_file, configuration.route_file, *configuration.forecast_files)
+    return Inputs(
+        passage=passage,
+        boat=boat,
+        route=route,
+        forecast=forecast,
+        files={path.name: sha256(path) for path in files},
+        ship_offset=ship_offset_of(passage),
+    )
+
+
+def consistency_faults(configuration: Configuration) -> list[Fault]:
+    """Return the faults that only show when the parts of passage and boat are held together."""
+    from planner.simulation.array import array_faults
+    from planner.simulation.checks import power_faults
+    from planner.simulation.clock import watch_faults
+    from planner.simulation.scene import scene_faults
+
+    passage, boat = configuration.passage, configuration.boat
+    boat_name, passage_name = configuration.boat_file.name, configuration.passage_file.name
+    return [
+        *watch_faults(passage.watches, passage_name),
+        *power_faults(boat, passage, boat_name, passage_name),
+        *array_faults(boat.panel, boat.controller, boat.bank, boat_name),
+        *scene_faults(boat.rig, boat.panel, boat_name),
+    ]
+
+
+def ship_offset_of(passage: Passage) -> timedelta:
+    """Return ship's time less UTC: the passage's own offset, or the departure's."""
+    if passage.ship_time.offset_hours is not None:
+        return timedelta(hours=passage.ship_time.offset_hours)
+    offset = passage.departure.utcoffset()
+    return offset if offset is not None else timedelta()
+
+
+def corridor_of(route: Route) -> tuple[float, float, float, float]:
+    """Return the box round the route: south, north, west, east [degree]; east may exceed 180.
+
+    Longitudes are followed from waypoint to waypoint the short way round, so that a route across the antimeridian
+    stays in one piece.
+    """
+    lats = [waypoint.lat for waypoint in route]
+    lons = [route[0].lon]
+    for waypoint in route[1:]:
+        lons.append(lons[-1] + (waypoint.lon - lons[-1] + 180.0) % 360.0 - 180.0)
+    margin = CORRIDOR_MARGIN_DEG
+    return min(lats) - margin, max(lats) + margin, min(lons) - margin, max(lons) + margin
+
+
+def _span_of(departure: datetime, route: Route) -> tuple[np.datetime64, np.datetime64]:
+    import numpy as np
+    from geopy.distance import geodesic
+
+    stages = pairwise(route)
+    distance_nm = sum(geodesic((a.lat, a.lon), (b.lat, b.lon)).nautical for a, b in stages)
+    start = departure.astimezone(UTC).replace(tzinfo=None)
+    end = start + timedelta(hours=distance_nm / SLOWEST_KN) + SPARE
+    return np.datetime64(start, "ns"), np.datetime64(end, "ns")
+
+
+def _leg_faults(passage: Passage, route: Route, where: str) -> list[Fault]:
+    names = [waypoint.name for waypoint in route[:-1]]
+    return [
+        Fault(
+            where,
+            f"legs.{index}.from_waypoint",
+            f"no leg begins at '{leg.from_waypoint}'.",
+            suggest(leg.from_waypoint, names),
+        )
+        for index, leg in enumerate(passage.legs)
+        if leg.from_waypoint not in names
+    ]

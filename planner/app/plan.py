@@ -1,0 +1,190 @@
+"""The main job: route, departure, forecast and boat in; a plan out."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from planner.app.inputs import Inputs, read_inputs
+from planner.domain.results import Plan
+from planner.readers.config import parse_override
+
+Progress = Callable[[str], None]
+
+
+@dataclass(frozen=True)
+class WrittenPlan:
+    """A plan written to a folder.
+
+    Attributes
+    ----------
+    table : str
+        For the terminal: the charge schedule by watch.
+    report : Path
+        The page to open.
+    files : tuple of Path
+        All that was written.
+    """
+
+    table: str
+    report: Path
+    files: tuple[Path, ...]
+
+
+def write_plan(passage_file: Path, overrides: Sequence[str] = (), *, folder: Path, progress: Progress) -> WrittenPlan:
+    """Plan a passage and write the whole set of outputs.
+
+    Parameters
+    ----------
+    passage_file : Path
+    overrides : sequence of str
+        ``KEY=VALUE`` as on the command line.
+    folder : Path
+        For the outputs; made when it does not exist.
+    progress : callable
+        Told each stage as it begins.
+
+    Returns
+    -------
+    WrittenPlan
+
+    Raises
+    ------
+    InputError
+        When the input is wrong; nothing is written then.
+    """
+    from planner.presentation.outputs import REPORT, write_outputs
+    from planner.presentation.terminal import render
+
+    plan = make_plan(passage_file, overrides, progress=progress)
+    progress("writing")
+    files = write_outputs(plan, folder)
+    return WrittenPlan(table=render(plan), report=folder / REPORT, files=files)
+
+
+def make_plan(passage_file: Path, overrides: Sequence[str] = (), *, progress: Progress) -> Plan:
+    """Read a passage and plan it.
+
+    Parameters
+    ----------
+    passage_file : Path
+    overrides : sequence of str
+        ``KEY=VALUE`` as on the command line.
+    progress : callable
+        Told each stage as it begins.
+
+    Returns
+    -------
+    Plan
+
+    Raises
+    ------
+    InputError
+        When the input is wrong.
+    """
+    progress("reading")
+    return plan_from(read_inputs(passage_file, [parse_override(text) for text in overrides]), progress=progress)
+
+
+def plan_from(inputs: Inputs, *, progress: Progress) -> Plan:
+    """Sail, collect, decide, simulate: the one flow.
+
+    Parameters
+    ----------
+    inputs : Inputs
+    progress : callable
+        Told each stage as it begins.
+
+    Returns
+    -------
+    Plan
+    """
+    from planner.decision.assemble import assemble
+    from planner.decision.decide import decide
+    from planner.simulation.array import array_warnings
+    from planner.simulation.demand import demand as ask
+    from planner.simulation.harvest import collect
+    from planner.simulation.ledger import bank_params, mean_harvest, simulate
+    from planner.simulation.track import sail
+    from planner.simulation.weather import extend
+
+    passage, boat = inputs.passage, inputs.boat
+    model = passage.model
+
+    progress("sailing the track")
+    forecast = extend(inputs.forecast, passage.departure, seed=model.seed)
+    track = sail(passage, boat, inputs.route, forecast)
+
+    progress("casting shadows and collecting sunlight")
+    harvest = collect(
+        track,
+        forecast,
+        rig=boat.rig,
+        panels=boat.panel,
+        controllers=boat.controller,
+        bus_v=bank_params(boat.bank).absorption_v,
+        points=model.points,
+        roll_nodes=model.roll_nodes,
+    )
+    demand = ask(
+        track,
+        harvest,
+        loads=boat.load,
+        autopilot=boat.autopilot,
+        controllers=boat.controller,
+        nominal_v=boat.bank.nominal_v,
+        watches=passage.watches,
+        ship_offset=inputs.ship_offset,
+    )
+
+    progress("deciding when the engine runs")
+    decision = decide(
+        harvest,
+        demand,
+        track,
+        bank=boat.bank,
+        engine=boat.engine,
+        watches=passage.watches,
+        wishes=passage.wishes,
+        start_soc=passage.start.state_of_charge,
+        ship_offset=inputs.ship_offset,
+        seed=model.seed,
+    )
+
+    progress("running the ledger")
+    ledger = simulate(
+        harvest,
+        demand,
+        track,
+        bank=boat.bank,
+        engine=boat.engine,
+        policy=decision.policy,
+        start_soc=passage.start.state_of_charge,
+    )
+    mean_sun, mean_demand = members_mean(harvest, demand)
+    planned = simulate(
+        mean_sun,
+        mean_demand,
+        track,
+        bank=boat.bank,
+        engine=boat.engine,
+        policy=decision.policy,
+        start_soc=passage.start.state_of_charge,
+    )
+    return assemble(
+        passage=passage,
+        boat=boat,
+        route=inputs.route,
+        input_files=inputs.files,
+        ship_offset=inputs.ship_offset,
+        track=track,
+        harvest=harvest,
+        demand=demand,
+        ledger=ledger,
+        planned=planned,
+        policy=decision.policy,
+        watch_index=decision.watch_index,
+        reserve_kept=decision.reserve_kept,
+        warnings=tuple(array_warnings(boat.panel, boat.controller)),
+    )

@@ -1,0 +1,104 @@
+"""The command ``passage-energy VERB ...``: parse, call the application layer, show."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+
+from planner import __version__
+from planner.domain.errors import InputError, PlannerError
+
+DONE, FAILED, WRONG_INPUT = 0, 1, 2
+CAUTION = "A planning aid, not for navigation; forecasts err. The report carries the cautions: read them."
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run the command line.
+
+    Parameters
+    ----------
+    arguments : sequence of str, optional
+        Without the program's name; taken from the process when None.
+
+    Returns
+    -------
+    int
+        Exit status: 0 done, 2 the input is wrong, 1 anything else.
+    """
+    options = _parser().parse_args(arguments)
+    try:
+        status: int = options.run(options)
+    except InputError as error:
+        _complain(error)
+        return WRONG_INPUT
+    except PlannerError as error:
+        print(f"passage-energy: {error}", file=sys.stderr)
+        return FAILED
+    return status
+
+
+def _complain(error: InputError) -> None:
+    count = len(error.faults)
+    print(f"passage-energy: {count} fault{'s' if count > 1 else ''} in the input", file=sys.stderr)
+    for fault in error.faults:
+        print(f"  {fault}", file=sys.stderr)
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="passage-energy",
+        description="Plan a yacht's battery bank, engine charging and watch bill for a passage on solar panels.",
+        epilog=CAUTION,
+    )
+    parser.add_argument("--version", action="version", version=f"passage-energy {__version__}")
+    verbs = parser.add_subparsers(title="verbs", metavar="VERB", required=True)
+
+    plan = verbs.add_parser("plan", help="plan the passage and write the report, watch bill and data")
+    _add_inputs(plan)
+    plan.add_argument("--out", type=Path, required=True, metavar="DIR", help="folder for the outputs")
+    plan.add_argument("--quiet", action="store_true", help="no progress and no table")
+    plan.set_defaults(run=_plan)
+
+    check = verbs.add_parser("check", help="read and cross-check the input without planning")
+    _add_inputs(check)
+    check.set_defaults(run=_check)
+    return parser
+
+
+def _add_inputs(verb: argparse.ArgumentParser) -> None:
+    verb.add_argument("passage", type=Path, metavar="PASSAGE.toml", help="the passage file")
+    verb.add_argument(
+        "--set",
+        dest="overrides",
+        action="append",
+        default=[],
+        metavar="KEY=VALUE",
+        help="override an input by its dotted key, such as start.state_of_charge=0.8 or boat.bank.capacity_ah=400",
+    )
+
+
+def _plan(options: argparse.Namespace) -> int:
+    from planner.app.plan import write_plan
+
+    def show_stage(stage: str) -> None:
+        if not options.quiet:
+            print(f"{stage} ...", file=sys.stderr)
+
+    written = write_plan(options.passage, options.overrides, folder=options.out, progress=show_stage)
+    if not options.quiet:
+        print(written.table)
+        print(f"Report: {written.report}")
+    return DONE
+
+
+def _check(options: argparse.Namespace) -> int:
+    from planner.app.check import describe_inputs
+
+    print(describe_inputs(options.passage, options.overrides))
+    return DONE
+
+
+if __name__ == "__main__":
+    sys.exit(main())

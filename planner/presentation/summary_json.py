@@ -1,0 +1,75 @@
+"""plan.json: the plan's figures for other programs."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from datetime import UTC, datetime
+from typing import Any
+
+from planner.domain.policy import METER_READINGS
+from planner.domain.results import EngineWindow, Plan, WatchRow
+
+
+def summarise(plan: Plan, files: dict[str, str]) -> dict[str, Any]:
+    """Return the content of plan.json.
+
+    Parameters
+    ----------
+    plan : Plan
+    files : dict of str to str
+        Names of the other files of the set to their SHA-256.
+
+    Returns
+    -------
+    dict
+        JSON-ready; times in UTC as ISO 8601 with Z.
+    """
+    return {
+        "departure": _iso(plan.passage.departure),
+        "arrival": _iso(plan.arrival),
+        "ship_offset_hours": plan.ship_offset.total_seconds() / 3600,
+        "distance_nm": float(plan.track["distance_to_go_nm"][0]),
+        "members": int(plan.ledger.sizes["member"]),
+        "engine_windows": [_window(window) for window in plan.windows],
+        "engine_hours": asdict(plan.engine_hours),
+        "charging_hours": asdict(plan.charging_hours),
+        "fuel_l": asdict(plan.fuel_l),
+        "min_soc": asdict(plan.min_soc),
+        "reserve_kept": asdict(plan.reserve_kept),
+        "policy": [_watch(row) for row in plan.watches],
+        "solar_wh": sum(day.solar_wh.planned for day in plan.days),
+        "load_wh": sum(day.load_wh.planned for day in plan.days),
+        "days": [{**asdict(day), "start": _iso(day.start)} for day in plan.days],
+        "loads": [asdict(price) for price in plan.prices],
+        "warnings": list(plan.warnings),
+        "cautions": list(plan.cautions),
+        "inputs": plan.input_files,
+        "files": files,
+    }
+
+
+def _iso(moment: datetime) -> str:
+    return moment.astimezone(UTC).isoformat().replace("+00:00", "Z")
+
+
+def _window(window: EngineWindow) -> dict[str, Any]:
+    return {**asdict(window), "start": _iso(window.start), "stop": _iso(window.stop)}
+
+
+def _watch(row: WatchRow) -> dict[str, Any]:
+    """Give the ladder as closed bands of whole percent, so that no reading is undefined."""
+    top = METER_READINGS - 1
+    bands = []
+    for rung in sorted(row.ladder, key=lambda rung: -rung.from_percent):
+        bands.append({"from_percent": rung.from_percent, "to_percent": top, "minutes": rung.minutes})
+        top = rung.from_percent - 1
+    moments = {
+        "start": _iso(row.start),
+        "end": _iso(row.end),
+        "earliest": _iso(row.earliest) if row.earliest else None,
+        "dead": {
+            "hours_left": row.dead.hours_left,
+            "find_out_by": _iso(row.dead.find_out_by) if row.dead.find_out_by else None,
+        },
+    }
+    return {**asdict(row), **moments, "ladder": bands}

@@ -1,0 +1,63 @@
+"""Shared by every test: the register of outside sources, and where open data lies."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+PROJECT = Path(__file__).parents[1]
+OPEN_DATA = PROJECT.parent / "shared" / "data"
+KINDS = {"standard", "handbook", "paper", "dataset", "library", "common practice"}
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption("--list-sources", action="store_true", help="print the outside sources of the checks and stop")
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    for item in items:
+        for marker in item.iter_markers("external"):
+            kind, source = marker.kwargs.get("kind"), marker.kwargs.get("source")
+            if kind not in KINDS or not set(marker.kwargs) <= {"source", "kind", "recalled"} or marker.args:
+                raise pytest.UsageError(f"{item.nodeid}: external needs source= and kind= of {sorted(KINDS)}")
+            if bool(source) == (kind == "common practice"):
+                raise pytest.UsageError(f"{item.nodeid}: a source is named unless the kind is 'common practice'")
+
+
+def pytest_collection_finish(session: pytest.Session) -> None:
+    if not session.config.getoption("--list-sources"):
+        return
+    rows = {
+        (
+            marker.kwargs["kind"],
+            marker.kwargs.get("source", ""),
+            marker.kwargs.get("recalled", False),
+            item.nodeid.split("[")[0],
+        )
+        for item in session.items
+        for marker in item.iter_markers("external")
+    }
+    for kind, source, recalled, check in sorted(rows):
+        print(f"{kind:16} {source}{' (recalled)' if recalled else ''}\n{'':16} {check}")
+    session.items.clear()
+
+
+@pytest.fixture(scope="session")
+def open_data() -> Path:
+    """The folder of open data; a check that needs it is skipped where it is not laid out."""
+    if not OPEN_DATA.is_dir():
+        pytest.skip("the folder of open data is not beside the project")
+    return OPEN_DATA
+
+
+@pytest.fixture
+def demo(tmp_path: Path) -> Path:
+    """A copy of the demo passage's small files, free to be broken; the forecast is named where it lies."""
+    source = PROJECT / "data" / "demo"
+    for name in ("passage.toml", "boat.toml", "route.gpx"):
+        text = (source / name).read_text(encoding="utf-8")
+        if name == "passage.toml":
+            text = text.replace('"forecast.nc"', f'"{(source / "forecast.nc").as_posix()}"')
+        (tmp_path / name).write_text(text, encoding="utf-8")
+    return tmp_path / "passage.toml"
