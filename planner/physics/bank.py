@@ -22,7 +22,7 @@ Floats = npt.NDArray[np.float64]
 
 _SECONDS_PER_HOUR: Final = 3600.0  # s/h, exact
 _NEWTON_STEPS: Final = 40  # at most; three or four are usual
-_NEWTON_TOLERANCE: Final = 1e-14  # 1, of the current
+_NEWTON_TOLERANCE: Final = 1e-10  # 1, of the current; converges quadratically, so the root is good to rounding
 
 
 class BankParams(NamedTuple):

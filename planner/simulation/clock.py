@@ -97,7 +97,8 @@ def watch_of_step(time: Times, watches: Sequence[Watch], ship_offset: timedelta)
     standing = np.stack([in_spans(time, [(watch.start, watch.end)], ship_offset) for watch in watches])
     if not standing.any(axis=0).all():
         raise ValueError("the watches do not fill the day")
-    return np.argmax(standing, axis=0).astype(np.int64)
+    first_standing: Ints = np.argmax(standing, axis=0).astype(np.int64)
+    return first_standing
 
 
 def changes_of_watch(time: Times, watches: Sequence[Watch], ship_offset: timedelta) -> tuple[Ints, Ints, Ints]:
