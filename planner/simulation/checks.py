@@ -52,15 +52,15 @@ def _bank_faults(bank: Bank, where: str) -> Iterator[Fault]:
         yield Fault(
             where,
             "bank.absorption_v",
-            f"{bank.absorption_v:g} V, but a {bank.nominal_v} V {bank.chemistry} bank rests at {rest_v:.1f} V half full "
-            f"and is charged at no more than {highest_v:.1f} V.",
+            f"{bank.absorption_v:g} V, but a {bank.nominal_v} V {bank.chemistry} bank rests at {rest_v:.1f} V "
+            f"half full and is charged at no more than {highest_v:.1f} V.",
             "Give the voltage of the whole bank, and check nominal_v.",
         )
     if params.tail_current_a >= params.charge_limit_a > 0.0:
         yield Fault(
             where,
             "bank.tail_current_c",
-            f"{params.tail_current_a:.1f} A is not below the highest charging current, {params.charge_limit_a:.1f} A.",
+            f"{params.tail_current_a:.1f} A is not below the charging limit, {params.charge_limit_a:.1f} A.",
             "A bank counts as full at a few hundredths of its capacity; both figures are amperes over capacity.",
         )
     if params.empty_soc >= bank.reserve_soc > 0.0:
