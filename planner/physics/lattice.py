@@ -1,0 +1,157 @@
+"""Panels as planes, and the points on them at which light is asked for: a rank-1 lattice, so that no edge aliases.
+
+A grid of n points in rows resolves a shadow edge along its rows to one part in sqrt(n); a lattice whose points all
+differ in both coordinates resolves it to one part in n (Sloan and Joe, Lattice Methods for Multiple Integration,
+1994). The points still lie on few parallel lines, which the shade kernel fills as rows.
+"""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from math import gcd
+from typing import Literal, NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+
+from planner.physics.frames import Floats
+
+Ints = npt.NDArray[np.int64]
+
+LONGEST_ROW = 64  # bits in the word that holds a row
+
+
+class Points(NamedTuple):
+    """Sample points of one panel.
+
+    Attributes
+    ----------
+    along : array (point, 2)
+        Place along length and width [0..1].
+    strip : array (point,)
+        Index of the substring that holds each.
+    row, place : array (point,)
+        Row and bit within the row.
+    to_row : array (2, 3)
+        Affine map from (x, y, 1) in the panel's plane [m] to (place counted on from the lattice's origin, row).
+    row_first, row_count : array (row,)
+        Place of each row's first point counted so, and how many points it holds.
+    """
+
+    along: Floats
+    strip: Ints
+    row: Ints
+    place: Ints
+    to_row: Floats
+    row_first: Ints
+    row_count: Ints
+
+
+def panel_axes(tilt_deg: float, tilt_toward_deg: float) -> Floats:
+    """Return a panel's axes: the deck's x, y and z turned about the level line across the bearing it looks toward.
+
+    Parameters
+    ----------
+    tilt_deg : float
+        Angle of the face from the deck plane [degree].
+    tilt_toward_deg : float
+        Relative bearing that the face looks toward: 0 bow, 90 starboard, 180 stern [degree].
+
+    Returns
+    -------
+    array (3, 3)
+        Rows: along the length, along the width, out of the face, in the boat frame [1].
+    """
+    tilt, toward = np.radians(tilt_deg), np.radians(tilt_toward_deg)
+    pivot = np.array([np.sin(toward), np.cos(toward), 0.0])  # up x toward
+    cross = np.array([[0.0, 0.0, pivot[1]], [0.0, 0.0, -pivot[0]], [-pivot[1], pivot[0], 0.0]])
+    turn = np.eye(3) + np.sin(tilt) * cross + (1.0 - np.cos(tilt)) * (cross @ cross)  # Rodrigues' formula
+    return np.asarray(turn.T, dtype=np.float64)
+
+
+def point_count(points: int, strips: int) -> int:
+    """Return the multiple of the number of substrings nearest to the points asked for, at least one each."""
+    return strips * max(1, int(points / strips + 0.5))
+
+
+@lru_cache(maxsize=256)
+def multiplier(length_m: float, width_m: float, count: int) -> int:
+    """Return the lattice's multiplier: the smallest that keeps the nearest points farthest apart.
+
+    Parameters
+    ----------
+    length_m, width_m : float
+        Size of the panel [m].
+    count : int
+        Points, n; multipliers share no factor with it, so that both coordinates take n values.
+    """
+    steps = np.arange(1, count)
+    best, best_gap = 1, -1.0
+    for candidate in range(1, max(count, 2)):
+        if gcd(candidate, count) != 1:
+            continue
+        across = candidate * steps % count
+        near_along = np.minimum(steps, count - steps) * length_m
+        near_across = np.minimum(across, count - across) * width_m
+        gap = float(np.min(near_along**2 + near_across**2, initial=np.inf))
+        if gap > best_gap * (1.0 + 1e-12):
+            best, best_gap = candidate, gap
+    return best
+
+
+def sample_points(
+    length_m: float, width_m: float, *, points: int, strips: int, across: Literal["length", "width"]
+) -> Points:
+    """Return the points of one panel: point i of n lies at (i + 1/2)/n along and ((g i mod n) + 1/2)/n across.
+
+    Parameters
+    ----------
+    length_m, width_m : float
+        Size of the panel [m].
+    points : int
+        How many are wanted; ``point_count`` makes the substrings' shares equal.
+    strips : int
+        Substrings.
+    across : {'length', 'width'}
+        The side that the substrings divide.
+
+    Raises
+    ------
+    ValueError
+        When a row would hold more points than a word has bits.
+    """
+    count = point_count(points, strips)
+    factor = multiplier(length_m, width_m, count)
+    index = np.arange(count)
+    whole = np.stack([index, factor * index % count], axis=1)  # lattice coordinates, integer
+    strip = whole[:, 0 if across == "length" else 1] * strips // count
+    row_step, place_step = _basis(factor, count)
+    # a point is place * row_step + row * place_step, by Cramer's rule with a determinant of n
+    row = (row_step[0] * whole[:, 1] - row_step[1] * whole[:, 0]) // count
+    place = (whole[:, 0] * place_step[1] - whole[:, 1] * place_step[0]) // count
+    lowest_row = int(row.min())
+    row = row - lowest_row
+    rows = int(row.max()) + 1
+    row_first = np.array([place[row == r].min() for r in range(rows)])
+    row_count = np.bincount(row, minlength=rows)
+    if row_count.max() > LONGEST_ROW:
+        raise ValueError(f"{count} points on {length_m} m x {width_m} m: a row would hold more than {LONGEST_ROW}")
+    scale = np.array([[count / length_m, 0.0, count / 2 - 0.5], [0.0, count / width_m, count / 2 - 0.5]])
+    inverse = np.array([[place_step[1], -place_step[0]], [-row_step[1], row_step[0]]]) / count
+    to_row = inverse @ scale
+    to_row[1, 2] -= lowest_row
+    along = (whole + 0.5) / count
+    return Points(along, strip, row, place - row_first[row], to_row, row_first, row_count)
+
+
+def _basis(factor: int, count: int) -> tuple[tuple[int, int], tuple[int, int]]:
+    """Return the lattice vector with the fewest rows across it, and a short one that completes a basis."""
+    x, wraps = np.meshgrid(np.arange(-count, count + 1), np.arange(-1, 2), indexing="ij")
+    y = factor * x % count + wraps * count
+    x, y = x.ravel(), y.ravel()
+    size = np.abs(x) + np.abs(y)  # rows that cross a square of side n
+    order = np.lexsort((y, x, np.where(size == 0, np.iinfo(np.int64).max, size)))
+    first = (int(x[order[0]]), int(y[order[0]]))
+    completes = np.flatnonzero(first[0] * y - first[1] * x == count)
+    chosen = completes[np.argmin(size[completes])]
+    return first, (int(x[chosen]), int(y[chosen]))

@@ -1,0 +1,181 @@
+"""Shade along a passage: the beam that reaches each substring and the sky that each panel sees."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import numpy.typing as npt
+
+from planner.domain.boat import Rig
+from planner.domain.power import Panel
+from planner.physics import roll, shade, skyview
+from planner.physics.frames import Floats, bearing_vector, boat_to_earth, earth_to_boat
+from planner.simulation import deck
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+Ints = npt.NDArray[np.int64]
+
+SKY_POINTS = 8  # points on each panel at which the sky is looked at
+SKY_DIRECTIONS = 160  # directions over the sky
+SKY_EVERY = 6  # steps from one look at the sky to the next; between them the view is read linearly
+STEADY = {  # change from one step to the next beyond which the view is not read across
+    "heel_deg": 5.0,  # degree
+    "pitch_deg": 5.0,  # degree
+    "boom_angle_deg": 10.0,  # degree
+    "headsail_angle_deg": 10.0,  # degree
+    "mainsail_hoist_fraction": 0.1,  # 1
+    "headsail_set_fraction": 0.1,  # 1
+    "tack": 1.0,  # 1
+}
+
+
+@dataclass(frozen=True, eq=False)
+class Shading:
+    """Geometry of light on the panels, one step after another.
+
+    Attributes
+    ----------
+    node_weight : array (node,)
+        Weights of the roll's nodes; they sum to 1.
+    substring_panel : array (substring,)
+        Panel of each substring: panels in boat order, substrings from aft forward or from starboard to port along
+        the side they divide, before tilting.
+    substring_lit : array (time, node, substring)
+        Part of the beam that reaches the substring, light passed by cloth counted [0..1].
+    cos_incidence : array (time, node, panel)
+        Cosine between sun and panel normal; not above 0 with the sun behind [1].
+    sky_view : array (time, panel)
+        Isotropic diffuse light on the panel over that on open horizontal: tilt, heel and obstruction in it [1].
+    sea_view : array (time, panel)
+        View of the sea, unobstructed [1].
+    """
+
+    node_weight: Floats
+    substring_panel: Ints
+    substring_lit: Floats
+    cos_incidence: Floats
+    sky_view: Floats
+    sea_view: Floats
+
+
+def cast(
+    track: xr.Dataset,
+    sun_azimuth_deg: Floats,
+    sun_elevation_deg: Floats,
+    *,
+    rig: Rig,
+    panels: Sequence[Panel],
+    points: int,
+    roll_nodes: int,
+) -> Shading:
+    """Return how sun and sky reach the panels along a track.
+
+    Parameters
+    ----------
+    track : xarray.Dataset
+        With the glossary's ``TRACK`` over ``time``.
+    sun_azimuth_deg, sun_elevation_deg : array (time,)
+        The sun at mid-step [degree].
+    rig : Rig
+        Spars, sails, deck gear.
+    panels : sequence of Panel
+        In boat order.
+    points : int
+        Sample points wanted on each panel.
+    roll_nodes : int
+        Heel angles over the roll.
+
+    Returns
+    -------
+    Shading
+        With no beam while the sun is below the horizon.
+    """
+    heading, heel, pitch = (track[name].values for name in ("heading_deg", "heel_deg", "pitch_deg"))
+    trim = _trim(track)
+    axes = deck.axes_of(panels)
+    node_heel, weight = roll.roll_nodes(heel, track["roll_amplitude_deg"].values, nodes=roll_nodes)
+    sun = bearing_vector(sun_azimuth_deg, sun_elevation_deg)[:, None, :]
+    sun_aboard = earth_to_boat(sun, heading[:, None], node_heel, pitch[:, None])
+    substrings = [panel.substrings for panel in panels]
+    lit = np.zeros((heading.size, roll_nodes, sum(substrings)))
+    day = np.flatnonzero(np.asarray(sun_elevation_deg) > 0.0)
+    if day.size:
+        samples = deck.samples_of(panels, points=points, substrings=substrings)
+        lit[day] = _light(sun_aboard[day], rig, panels, trim.take(day), samples)
+    # the normal's height does not depend on the heading
+    normal_up = boat_to_earth(0.0, heel, pitch)[:, 2] @ axes[:, 2].T
+    return Shading(
+        node_weight=weight,
+        substring_panel=np.repeat(np.arange(len(panels)), substrings),
+        substring_lit=lit,
+        cos_incidence=sun_aboard @ axes[:, 2].T,
+        sky_view=_sky_view(track, rig, panels, trim, normal_up),
+        sea_view=skyview.sea_view(normal_up),
+    )
+
+
+def _trim(track: xr.Dataset) -> deck.Trim:
+    """Return how the sails stand at each step."""
+    return deck.Trim(
+        boom_angle_deg=track["boom_angle_deg"].values,
+        headsail_angle_deg=track["headsail_angle_deg"].values,
+        hoist_fraction=track["mainsail_hoist_fraction"].values,
+        set_fraction=track["headsail_set_fraction"].values,
+        tack=track["tack"].values,
+    )
+
+
+def _light(
+    direction: Floats, rig: Rig, panels: Sequence[Panel], trim: deck.Trim, samples: shade.Samples
+) -> Floats:
+    """Return the kernel's answer for one direction set a setting."""
+    surfaces, tubes = deck.surfaces_of(rig, panels, trim), deck.tubes_of(rig, panels, trim)
+    light: Floats = shade.lit_fraction(np.ascontiguousarray(direction), surfaces, tubes, samples)
+    return light
+
+
+def _sky_view(
+    track: xr.Dataset, rig: Rig, panels: Sequence[Panel], trim: deck.Trim, normal_up: Floats
+) -> Floats:
+    """Return each panel's view of the sky, looked at on some steps and read linearly between.
+
+    An isotropic sky has no north, so the directions turn with the heading and the view depends on trim alone.
+    """
+    steps = _looks(track)
+    heel, pitch = track["heel_deg"].values[steps], track["pitch_deg"].values[steps]
+    level, solid_angle = skyview.sky_directions(SKY_DIRECTIONS)
+    # of heading 90 the earth's axes east, north are a boat's ahead, to port
+    direction = earth_to_boat(level[None], 90.0, heel[:, None], pitch[:, None])
+    samples = deck.samples_of(panels, points=SKY_POINTS, substrings=[1] * len(panels))
+    lit = _light(direction, rig, panels, trim.take(steps), samples)
+    share = skyview.seen_part(
+        direction=direction,
+        solid_angle_sr=solid_angle,
+        normal=deck.axes_of(panels)[:, 2],
+        lit=lit,
+    )
+    every = np.arange(normal_up.shape[0])
+    between = np.stack([np.interp(every, steps, share[:, panel]) for panel in range(len(panels))], axis=1)
+    return between * skyview.open_view(normal_up)
+
+
+def _looks(track: xr.Dataset) -> Ints:
+    """Return the steps at which the sky is looked at: both ends of every steady spell and each sixth step within."""
+    count = track.sizes["time"]
+    jump = np.zeros(max(count - 1, 0), dtype=np.bool_)
+    for name, limit in STEADY.items():
+        jump |= np.abs(np.diff(track[name].values)) > limit
+    first = np.concatenate([[0], np.flatnonzero(jump) + 1])
+    start = np.zeros(count, dtype=np.int64)
+    start[first] = first
+    start = np.maximum.accumulate(start)
+    every = np.arange(count)
+    look = (every - start) % SKY_EVERY == 0
+    look[first[1:] - 1] = True
+    look[count - 1] = True
+    return np.flatnonzero(look)
