@@ -1,0 +1,216 @@
+"""The watch bill as the page shows it: rows of words, and one page a day."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import timedelta
+from itertools import groupby
+
+from planner.domain.results import Plan, WatchRow
+from planner.presentation.hours import DAY_H, hours_of, nights
+from planner.presentation.wording import (
+    EN_DASH,
+    bearing,
+    clock,
+    date_words,
+    duration,
+    ladder_lines,
+    latitude,
+    longitude,
+    offset_words,
+    percent,
+    percent_span,
+    stop_words,
+    tens,
+    whole,
+)
+
+NOTHING = "\N{EM DASH}"
+DENSE_ROWS = 7  # more watches than this a page need smaller type
+NEVER_SHED = ("navigation lights", "VHF", "bilge pump")
+
+
+@dataclass(frozen=True)
+class BillRow:
+    """One watch in words; names follow the columns."""
+
+    date: str
+    span: str
+    role: str
+    heading: str
+    wind: str
+    bank: str
+    bank_span: str
+    solar: str
+    load: str
+    engine: str
+    ladder: tuple[tuple[str, str], ...]
+    stop: str
+    current: str
+    wake: str
+    dead: str
+    find_out: str
+    deferrable: str
+    reason: str
+
+
+@dataclass(frozen=True)
+class BillPage:
+    """One day's page.
+
+    Attributes
+    ----------
+    day : int
+        Of the passage, from 1.
+    of_days : int
+        How many there are.
+    opening : str
+        Ship's date and time of its first watch.
+    clocks : str
+        What ship's time is, with an example in UTC.
+    whereabouts, sun : str
+        Position and miles at the start; sunrise and sunset.
+    rows : tuple of BillRow
+        Its watches.
+    wake : str
+        When to wake the skipper.
+    dense : bool
+        More rows than fit at the usual size.
+    """
+
+    day: int
+    of_days: int
+    opening: str
+    clocks: str
+    whereabouts: str
+    sun: str
+    rows: tuple[BillRow, ...]
+    wake: str
+    dense: bool
+
+
+@dataclass(frozen=True)
+class Shedding:
+    """What to shed with a dead engine, in which order, and what each load costs; the same on every page."""
+
+    order: tuple[str, ...]
+    never: str
+    prices: tuple[tuple[str, str], ...]
+
+
+def first_day(plan: Plan) -> tuple[BillRow, ...]:
+    """Return the watches that begin in the 24 hours from departure."""
+    if not plan.watches:
+        return ()
+    end = plan.watches[0].start + timedelta(hours=DAY_H)
+    return tuple(bill_row(watch, plan.ship_offset) for watch in plan.watches if watch.start < end)
+
+
+def pages(plan: Plan) -> tuple[BillPage, ...]:
+    """Return a page for each day of the passage that has a watch."""
+    grouped = [(day, list(rows)) for day, rows in groupby(plan.watches, key=lambda watch: watch.day)]
+    last = grouped[-1][0] if grouped else 0
+    return tuple(_page(plan, day, rows, last) for day, rows in grouped)
+
+
+def shedding(plan: Plan) -> Shedding:
+    """Return the order of shedding and the prices, dearest first."""
+    ordered = sorted(
+        (price for price in plan.prices if price.shed_order is not None), key=lambda price: price.shed_order or 0
+    )
+    known = {name.casefold() for name in NEVER_SHED}
+    unordered = [price.name for price in plan.prices if price.shed_order is None]
+    dearest = sorted(plan.prices, key=lambda price: price.engine_min_per_watch, reverse=True)
+    return Shedding(
+        order=tuple(price.name for price in ordered),
+        never=", ".join([*NEVER_SHED, *(name for name in unordered if name.casefold() not in known)]),
+        prices=tuple((price.name, f"{whole(price.engine_min_per_watch)} min") for price in dearest),
+    )
+
+
+def bill_row(watch: WatchRow, offset: timedelta) -> BillRow:
+    """Return one watch in words."""
+    charges = any(rung.minutes > 0 for rung in watch.ladder) and watch.earliest is not None
+    return BillRow(
+        date=date_words(watch.start, offset),
+        span=f"{clock(watch.start, offset)}{EN_DASH}{clock(watch.end, offset)}",
+        role=watch.role,
+        heading=f"{bearing(watch.heading_magnetic_deg)} M",
+        wind=f"{bearing(watch.wind_from_deg)} T {whole(watch.wind_kn)} kn, "
+        + ("starboard tack" if watch.tack > 0 else "port tack"),
+        bank=percent(watch.soc.planned),
+        bank_span=percent_span(watch.soc),
+        solar=f"{tens(watch.solar_wh.planned)} Wh",
+        load=f"{tens(watch.load_wh.planned)} Wh",
+        engine=_engine(watch, offset),
+        ladder=tuple(ladder_lines(watch.ladder)) if charges else (("any", "no charging"),),
+        stop=stop_words(watch.stop) if charges else NOTHING,
+        current=f"{whole(watch.charge_current_a)} A" if charges else NOTHING,
+        wake=f"{watch.wake_soc_percent} % or {watch.wake_v:.1f} V",
+        dead=NOTHING if watch.dead.hours_left is None else f"{whole(watch.dead.hours_left)} h left",
+        find_out="" if watch.dead.find_out_by is None else f"find out by {_day_clock(watch, offset)}",
+        deferrable=", ".join(watch.deferrable),
+        reason=_reason(watch),
+    )
+
+
+def _day_clock(watch: WatchRow, offset: timedelta) -> str:
+    moment = watch.dead.find_out_by
+    if moment is None:
+        return NOTHING
+    same = date_words(moment, offset) == date_words(watch.start, offset)
+    weekday = "" if same else date_words(moment, offset).split()[0] + " "
+    return f"{weekday}{clock(moment, offset)}"
+
+
+def _engine(watch: WatchRow, offset: timedelta) -> str:
+    parts = []
+    if watch.engine_min:
+        since = f", not before {clock(watch.earliest, offset)}" if _late(watch) and watch.earliest else ""
+        parts.append(f"charge {duration(watch.engine_min)}{since}")
+    if watch.under_engine_min:
+        parts.append(f"drives {duration(watch.under_engine_min)}")
+    return "; ".join(parts) or "none"
+
+
+def _late(watch: WatchRow) -> bool:
+    return watch.earliest is not None and watch.earliest > watch.start
+
+
+def _reason(watch: WatchRow) -> str:
+    if watch.skip_cost_min > 0:
+        return f"{watch.reason} Skipped, it costs {duration(watch.skip_cost_min)} later."
+    return watch.reason
+
+
+def _page(plan: Plan, day: int, watches: list[WatchRow], last: int) -> BillPage:
+    hours, offset = hours_of(plan), plan.ship_offset
+    start = watches[0].start
+    step = min(max(round(hours.since_start(start) / hours.step_h), 0), hours.steps - 1)
+    here = {name: float(plan.track[name].values[step]) for name in ("lat", "lon", "distance_nm", "distance_to_go_nm")}
+    percent_at = max(watch.wake_soc_percent for watch in watches)
+    volts = max(watch.wake_v for watch in watches)
+    return BillPage(
+        day=day,
+        of_days=last,
+        opening=f"from {date_words(start, offset)} {clock(start, offset)}",
+        clocks=f"Ship's time {offset_words(offset)}: {clock(start, offset)} is {clock(start, timedelta())} UTC",
+        whereabouts=f"{latitude(here['lat'])} {longitude(here['lon'])}, {whole(here['distance_nm'])} nm sailed, "
+        f"{whole(here['distance_to_go_nm'])} nm to go",
+        sun=_sun(plan, hours.since_start(start), hours.since_start(watches[-1].end)),
+        rows=tuple(bill_row(watch, offset) for watch in watches),
+        wake=f"{percent_at} % or {volts:.1f} V",
+        dense=len(watches) > DENSE_ROWS,
+    )
+
+
+def _sun(plan: Plan, start_h: float, stop_h: float) -> str:
+    """Return the sun's rising and setting within the hours, ends of the passage left out."""
+    hours = hours_of(plan)
+    edges = [
+        (edge, word)
+        for night in nights(plan, hours)
+        for edge, word in zip(night, ("sets", "rises"), strict=True)
+        if start_h <= edge < stop_h and 0.0 < edge < hours.total_h
+    ]
+    return ", ".join(f"sun {word} {clock(hours.start + timedelta(hours=edge), hours.offset)}" for edge, word in edges)

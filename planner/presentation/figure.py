@@ -1,0 +1,67 @@
+"""What the page shows: tables, and figures that carry their readings and their table."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from markupsafe import Markup
+
+
+@dataclass(frozen=True)
+class Column:
+    """A column's heading, and the side its figures stand on."""
+
+    heading: str
+    align: Literal["left", "right"] = "right"
+
+
+@dataclass(frozen=True)
+class Table:
+    """Rows of text under headings; the first cell of a row names it.
+
+    Attributes
+    ----------
+    caption : str
+        What the table tells.
+    columns : tuple of Column
+        From left to right.
+    rows : tuple of tuple of str
+        As many cells as columns.
+    note : str
+        Under the table; may be empty.
+    """
+
+    caption: str
+    columns: tuple[Column, ...]
+    rows: tuple[tuple[str, ...], ...]
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Figure:
+    """A drawing on wide and on narrow paper.
+
+    Attributes
+    ----------
+    key : str
+        Its place in the page, fit for an id.
+    title, caption : str
+        Over and under it.
+    legend : tuple of (str, str)
+        Style class of a swatch and what it stands for.
+    drawings : tuple of Markup
+        Inline SVG.
+    readings : tuple of str
+        What the cursor reads, one an hour.
+    table : Table
+        The same for those who do not see it.
+    """
+
+    key: str
+    title: str
+    caption: str
+    legend: tuple[tuple[str, str], ...]
+    drawings: tuple[Markup, ...]
+    readings: tuple[str, ...]
+    table: Table

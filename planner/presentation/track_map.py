@@ -1,0 +1,232 @@
+"""The map: the track on a Mercator chart with its own coastline, whole across the 180th meridian."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+from xml.etree import ElementTree as ET
+
+import numpy as np
+from markupsafe import Markup
+
+from planner.domain.results import Plan
+from planner.presentation.coastline import land_within
+from planner.presentation.figure import Column, Figure, Table
+from planner.presentation.graticule import Graticule, draw_graticule
+from planner.presentation.hours import DAY_H, Hours, engine_runs, engine_words, hours_of
+from planner.presentation.svg import Numbers, add, markup, numbers, picture, polyline, rings
+from planner.presentation.wording import bearing, latitude, longitude, percent, ship_clock
+
+if TYPE_CHECKING:
+    from shapely.geometry.base import BaseGeometry
+
+LEAST_PAD_DEG = 0.5
+PAD_OF_SPAN = 0.08
+TALLEST, FLATTEST = 1.35, 0.6  # height over width of the sheet
+MARGIN_PX = 30.0
+CLEAR_PX, OVERCAST_PX = 1.5, 11.0  # half the breadth of the cloud ribbon
+TANGENT_HOURS = 6  # the ribbon follows the track's way over so many hours, not each tack
+ROW_HOURS = 6
+
+
+@dataclass(frozen=True, eq=False)
+class _Sheet:
+    """A rectangle of a Mercator chart and its place on the paper.
+
+    Longitudes count unwrapped from the track's first, so that no meridian is special.
+    """
+
+    middle_lon: float
+    x: tuple[float, float]
+    y: tuple[float, float]
+    width: float
+
+    @property
+    def height(self) -> float:
+        return MARGIN_PX * 2 + self.scale * (self.y[1] - self.y[0])
+
+    @property
+    def scale(self) -> float:
+        return (self.width - 2 * MARGIN_PX) / (self.x[1] - self.x[0])
+
+    def place(self, lon: Numbers, lat: Numbers) -> Numbers:
+        """Return paper coordinates (n, 2)."""
+        metres = _mercator(lon, lat, self.middle_lon)
+        return np.column_stack(
+            [MARGIN_PX + self.scale * (metres[:, 0] - self.x[0]), MARGIN_PX + self.scale * (self.y[1] - metres[:, 1])]
+        )
+
+    def box(self) -> tuple[float, float, float, float]:
+        """Return lon_low, lon_high, lat_low, lat_high of the sheet."""
+        import cartopy.crs as ccrs
+
+        corners = ccrs.PlateCarree(central_longitude=self.middle_lon).transform_points(
+            ccrs.Mercator(central_longitude=self.middle_lon), np.array(self.x), np.array(self.y)
+        )
+        low, high = corners[0], corners[1]
+        return self.middle_lon + low[0], self.middle_lon + high[0], float(low[1]), float(high[1])
+
+
+def _mercator(lon: Numbers, lat: Numbers, middle_lon: float) -> Numbers:
+    import cartopy.crs as ccrs
+
+    projection = ccrs.Mercator(central_longitude=middle_lon)
+    relative = ccrs.PlateCarree(central_longitude=middle_lon)
+    return np.asarray(projection.transform_points(relative, np.asarray(lon) - middle_lon, np.asarray(lat))[:, :2])
+
+
+def _sheet(lon: Numbers, lat: Numbers, width: float) -> _Sheet:
+    """Return a sheet that holds the track with a margin of sea round it, neither too tall nor too flat."""
+    middle = float(np.round((lon.min() + lon.max()) / 2))
+    pad = max(LEAST_PAD_DEG, PAD_OF_SPAN * float(max(np.ptp(lon), np.ptp(lat))))
+    corners = _mercator(
+        np.array([lon.min() - pad, lon.max() + pad]), np.array([lat.min() - pad, lat.max() + pad]), middle
+    )
+    (x_low, y_low), (x_high, y_high) = corners
+    across, up = x_high - x_low, y_high - y_low
+    wider, taller = max(0.0, up / TALLEST - across) / 2, max(0.0, across * FLATTEST - up) / 2
+    return _Sheet(middle, (x_low - wider, x_high + wider), (y_low - taller, y_high + taller), width)
+
+
+def track_map(plan: Plan) -> Figure:
+    """Return the map: land, track with day marks, cloud along it as a ribbon, engine runs."""
+    hours = hours_of(plan)
+    lon, lat = np.unwrap(plan.track["lon"].values, period=360.0), plan.track["lat"].values
+    cloud = hours.mean(plan.harvest["cloud_cover"].values.mean(axis=0))
+    wide = _sheet(lon, lat, 720.0)
+    narrow = _sheet(lon, lat, 360.0)
+    land = land_within(*wide.box())
+    ends = [waypoint.name for waypoint in (plan.route[0], plan.route[-1])]
+    label = f"Map of the track from {ends[0]} to {ends[1]}: a mark each day, cloud, engine runs. Its table follows."
+    drawings = tuple(
+        _draw(plan, hours, sheet, label=label, css=css, land=land, cloud=cloud)
+        for sheet, css in ((wide, "wide"), (narrow, "narrow"))
+    )
+    texts = _texts(plan, hours, cloud)
+    return Figure(
+        key="map",
+        title="The track",
+        caption="Mercator, true north up; not for navigation. A minute of latitude in the side margin is a sea mile. "
+        "A ring marks the start of each day of the passage.",
+        legend=(
+            ("line track", "track"),
+            ("area cloud", "cloud, mean of the forecasts: the broader, the more"),
+            ("line charges", "engine charges"),
+            ("line drives", "engine drives the boat"),
+        ),
+        drawings=drawings,
+        readings=tuple(f"{name}: " + ", ".join(part for part in parts if part) for name, *parts in texts),
+        table=Table(
+            "The track every six hours",
+            (
+                Column("Ship's time", "left"),
+                Column("Position", "left"),
+                Column("Heading, magnetic", "left"),
+                Column("True wind over the water", "left"),
+                Column("Cloud", "left"),
+                Column("Engine", "left"),
+            ),
+            tuple(tuple(row) for row in texts[::ROW_HOURS]),
+        ),
+    )
+
+
+def _texts(plan: Plan, hours: Hours, cloud: Numbers) -> list[list[str]]:
+    track = {name: plan.track[name].values[hours.first_steps] for name in plan.track.data_vars}
+    return [
+        [
+            name,
+            f"{latitude(track['lat'][i])} {longitude(track['lon'][i])}",
+            f"heading {bearing(track['heading_magnetic_deg'][i])} magnetic",
+            f"wind from {bearing(track['true_wind_from_deg'][i])} true, {track['true_wind_speed_kn'][i]:.0f} kn",
+            f"cloud {percent(cloud[i])}",
+            f"engine {runs}" if runs else "",
+        ]
+        for i, (name, runs) in enumerate(zip(hours.names(), engine_words(plan, hours), strict=True))
+    ]
+
+
+def _draw(
+    plan: Plan, hours: Hours, sheet: _Sheet, *, label: str, css: str, land: BaseGeometry, cloud: Numbers
+) -> Markup:
+    lon, lat = np.unwrap(plan.track["lon"].values, period=360.0), plan.track["lat"].values
+    course = sheet.place(lon, lat)
+    hourly = course[hours.first_steps]
+    root = picture(sheet.width, sheet.height, label=label, css=f"map {css}")
+    root.set("data-x", numbers(hourly[:, 0]))
+    root.set("data-y", numbers(hourly[:, 1]))
+    _land(root, sheet, land)
+    lon_low, lon_high, lat_low, lat_high = sheet.box()
+    draw_graticule(
+        root,
+        Graticule(
+            lon=(lon_low, lon_high), lat=(lat_low, lat_high), size=(sheet.width, sheet.height), inset=MARGIN_PX
+        ),
+        sheet.place,
+    )
+    add(root, "path", {"class": "area cloud", "d": _ribbon(hourly, cloud)})
+    add(root, "path", {"class": "line track", "d": polyline(course[:, 0], course[:, 1])})
+    for run in engine_runs(plan, hours):
+        first, last = round(run.start_h / hours.step_h), round(run.stop_h / hours.step_h)
+        part = course[first : last + 1]
+        add(root, "path", {"class": f"line {run.css}", "d": polyline(part[:, 0], part[:, 1])})
+    _marks(root, plan, hours, sheet, course)
+    cursor = add(root, "g", {"class": "cursor"})
+    add(cursor, "circle", {"cx": 0.0, "cy": 0.0, "r": 6.0})
+    return markup(root)
+
+
+def _land(root: ET.Element, sheet: _Sheet, land: BaseGeometry) -> None:
+    """Draw the land, its outline thinned to what the paper shows."""
+    import shapely
+
+    lon_low, lon_high, *_ = sheet.box()
+    thinned = land.simplify((lon_high - lon_low) / sheet.width / 2, preserve_topology=True)
+    outlines = []
+    for polygon in shapely.get_parts(thinned):
+        if polygon.geom_type == "Polygon":
+            outlines += [
+                sheet.place(*np.asarray(ring.coords).T[:2]) for ring in (polygon.exterior, *polygon.interiors)
+            ]
+    add(root, "path", {"class": "land", "d": rings(outlines), "fill-rule": "evenodd"})
+
+
+def _ribbon(points: Numbers, cloud: Numbers) -> str:
+    """Return an outline about the track (hour, 2) whose breadth is the cloud (hour,)."""
+    span = min(TANGENT_HOURS, len(points) - 1)
+    index = np.arange(len(points))
+    way = points[np.minimum(index + span, len(points) - 1)] - points[np.maximum(index - span, 0)]
+    length = np.maximum(np.hypot(way[:, 0], way[:, 1]), 1e-9)
+    across = np.column_stack([-way[:, 1], way[:, 0]]) / length[:, None]
+    half = (CLEAR_PX + (OVERCAST_PX - CLEAR_PX) * cloud)[:, None]
+    return rings([np.concatenate([points + half * across, (points - half * across)[::-1]])])
+
+
+def _marks(root: ET.Element, plan: Plan, hours: Hours, sheet: _Sheet, course: Numbers) -> None:
+    """Mark the start of each day and name the waypoints, words kept on the sheet."""
+    group = add(root, "g", {"class": "marks"})
+    a_day = round(DAY_H / hours.step_h)
+    for day, (x, y) in enumerate(course[::a_day], start=1):
+        add(group, "circle", {"class": "day-mark", "cx": x, "cy": y, "r": 4.0})
+        date = ship_clock(plan.days[day - 1].start, hours.offset) if day <= len(plan.days) else None
+        words = (
+            f"day {day}, {date:%a} {date.day}"
+            if date and sheet.width > sheet.height / 2 and sheet.width > 400
+            else f"day {day}"
+        )
+        _word(group, sheet, "day-name", (x, y), words, to_right=True)
+    for waypoint in plan.route:
+        lon = waypoint.lon + 360.0 * np.round((sheet.middle_lon - waypoint.lon) / 360.0)
+        x, y = sheet.place(np.array([lon]), np.array([waypoint.lat]))[0]
+        add(group, "path", {"class": "waypoint", "d": f"M{x - 4:.1f} {y:.1f}h8M{x:.1f} {y - 4:.1f}v8"})
+        _word(group, sheet, "waypoint-name", (x, y), waypoint.name, to_right=False)
+
+
+def _word(group: ET.Element, sheet: _Sheet, css: str, at: tuple[float, float], words: str, *, to_right: bool) -> None:
+    """Write words beside a point, on the other side where they would leave the sheet."""
+    room = 7.0 * len(words) + 20.0  # generous breadth of a letter [px]
+    right_fits = at[0] + room < sheet.width - MARGIN_PX
+    left_fits = at[0] - room > MARGIN_PX
+    right = right_fits if to_right or not left_fits else False
+    anchor, shift = ("start", 16.0) if right else ("end", -16.0)
+    add(group, "text", {"class": css, "x": at[0] + shift, "y": at[1] + 4.0, "text-anchor": anchor}, words)
