@@ -1,0 +1,109 @@
+"""A plan, put together from what the stages have computed."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from typing import TYPE_CHECKING
+
+from planner.decision import summary
+from planner.decision.bill import watch_rows
+from planner.decision.case import Case, Ints
+from planner.decision.cautions import cautions
+from planner.decision.prices import load_prices
+from planner.decision.reasons import reason
+from planner.decision.shortfall import shortfall
+from planner.decision.skip import skipped_runs
+from planner.decision.windows import engine_windows
+from planner.domain.boat import Boat
+from planner.domain.passage import Passage, Route
+from planner.domain.policy import Policy
+from planner.domain.results import Plan, ReserveKept
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+
+def assemble(
+    *,
+    passage: Passage,
+    boat: Boat,
+    route: Route,
+    input_files: dict[str, str],
+    ship_offset: timedelta,
+    track: xr.Dataset,
+    harvest: xr.Dataset,
+    demand: xr.Dataset,
+    ledger: xr.Dataset,
+    planned: xr.Dataset,
+    policy: Policy,
+    watch_index: Ints,
+    reserve_kept: ReserveKept,
+    warnings: tuple[str, ...],
+) -> Plan:
+    """Draw up the bill, the windows, the totals and the cautions of a computed passage.
+
+    Parameters
+    ----------
+    passage, boat, route : Passage, Boat, Route
+        The inputs.
+    input_files : dict of str to str
+        File name to SHA-256.
+    ship_offset : timedelta
+        Ship's time less UTC.
+    track, harvest, demand, ledger : xarray.Dataset
+        As the glossary has them, all members.
+    planned : xarray.Dataset
+        A ledger of one member on the members' mean weather.
+    policy : Policy
+        The ladders that the ledgers followed.
+    watch_index : int array (epoch,)
+        Which of the passage's watches each epoch is.
+    reserve_kept : ReserveKept
+        As the decision found it.
+    warnings : tuple of str
+        What earlier stages warn of; those of the bank are added.
+
+    Returns
+    -------
+    Plan
+    """
+    case = Case(
+        passage=passage,
+        boat=boat,
+        ship_offset=ship_offset,
+        track=track,
+        harvest=harvest,
+        demand=demand,
+        ledger=ledger,
+        planned=planned,
+        policy=policy,
+        watch_index=watch_index,
+    )
+    skipped = skipped_runs(case)
+    reasons = [reason(case, epoch, skipped.get(epoch)) for epoch in range(case.epochs)]
+    whole = slice(0, case.steps)
+    return Plan(
+        passage=passage,
+        boat=boat,
+        route=route,
+        input_files=input_files,
+        ship_offset=ship_offset,
+        arrival=case.at(case.steps),
+        track=track,
+        harvest=harvest,
+        demand=demand,
+        ledger=ledger,
+        planned=planned,
+        policy=policy,
+        watches=watch_rows(case, skipped, reasons),
+        windows=engine_windows(case, reasons),
+        days=summary.days(case),
+        prices=load_prices(case),
+        engine_hours=summary.engine_hours(case, whole),
+        charging_hours=summary.charging_hours(case),
+        fuel_l=summary.fuel(case, whole),
+        min_soc=summary.lowest_soc(case, whole),
+        reserve_kept=reserve_kept,
+        warnings=(*warnings, *shortfall(case)),
+        cautions=cautions(case),
+    )

@@ -1,0 +1,125 @@
+"""Why the engine runs in a watch, or why not, in the words of a watch bill. Times are ship's time."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from planner.decision.case import Bools, Case
+from planner.decision.skip import Skipped
+from planner.simulation.clock import in_spans
+
+WH_ROUNDING = 10  # Wh, as far as a watch-hour is worth reading
+HOURS_AHEAD = 24.0  # h, how far quiet hours and arrival are looked for
+STEADY_PERCENT = 1  # %, a change of SOC over a watch not worth telling apart from none
+
+
+def reason(case: Case, epoch: int, skipped: Skipped | None) -> str:
+    """Return why the engine runs in a watch on the planned course, or why not.
+
+    Parameters
+    ----------
+    case : Case
+    epoch : int
+        The watch.
+    skipped : Skipped or None
+        What follows if its run is skipped; None when it has none.
+
+    Returns
+    -------
+    str
+        One to three short sentences.
+    """
+    if skipped is None:
+        return _why_not(case, epoch)
+    parts = [_night_and_day(case, epoch), _ban_ahead(case, epoch), _without_it(case, skipped)]
+    return " ".join(part for part in parts if part)
+
+
+def propulsion_reason(case: Case, first: int) -> str:
+    """Return why the engine drives the boat from a step on."""
+    wind = float(case.track["true_wind_speed_kn"].values[first])
+    return f"Too slow under sail in {round(wind)} kn of wind; the engine charges meanwhile."
+
+
+def quiet_steps(case: Case) -> Bools:
+    """Return the steps that lie in the quiet hours, (time,)."""
+    return np.asarray(in_spans(case.track["time"].values, case.passage.wishes.quiet_hours, case.ship_offset))
+
+
+def _night_and_day(case: Case, epoch: int) -> str:
+    """Say what the night ahead needs and what the day after it brings."""
+    first = case.epoch_steps(epoch).start
+    sun_up = case.sun_up
+    dusk = case.next_step_where(~sun_up, first)
+    dawn = case.next_step_where(sun_up, dusk)
+    next_dusk = case.next_step_where(~sun_up, dawn)
+    if dusk == case.steps:
+        return f"Sun until arrival brings {_wh(case, case.planned_solar_w, first, case.steps)} Wh."
+    night = "Rest of the night" if dusk == first else "Night"
+    needs = f"{night} needs {_wh(case, case.planned_demand_w, dusk, dawn)} Wh"
+    if dawn == case.steps:
+        wanted = round(100 * case.passage.wishes.arrival_soc)
+        return f"{needs}; {wanted} % is wanted on arrival."
+    brings = _wh(case, case.planned_solar_w, dawn, next_dusk)
+    return f"{needs}, the next day's sun brings {brings} against {_wh(case, case.planned_demand_w, dawn, next_dusk)}."
+
+
+def _ban_ahead(case: Case, epoch: int) -> str:
+    """Say when quiet hours next stop the engine, if soon."""
+    first = case.epoch_steps(epoch).start
+    begins = case.next_step_where(quiet_steps(case), first)
+    if begins == case.steps or (begins - first) * case.step_h > HOURS_AHEAD:
+        return ""
+    ends = case.next_step_where(~quiet_steps(case), begins)
+    if begins == first:
+        return f"Quiet until {case.clock(ends)}."
+    return f"Quiet {case.clock(begins)} to {case.clock(ends)}."
+
+
+def _without_it(case: Case, skipped: Skipped) -> str:
+    reserve = round(100 * case.boat.bank.reserve_soc)
+    lowest = f"Without this run {round(100 * skipped.lowest_soc)} % by {case.clock(skipped.lowest_step)}"
+    if skipped.lowest_soc < case.boat.bank.reserve_soc:
+        return f"{lowest}, under the reserve of {reserve} %."
+    if skipped.later_min > 0:
+        return f"{lowest}, and {skipped.later_min} min of engine later."
+    return f"{lowest}; reserve {reserve} %."
+
+
+def _why_not(case: Case, epoch: int) -> str:
+    steps = case.epoch_steps(epoch)
+    under_engine = case.under_engine[steps]
+    if not case.boat.engine.available:
+        return f"Engine out of service. {_bank_words(case, epoch)}"
+    if under_engine.any():
+        current = case.planned["bank_current_a"].values[0, steps]
+        amp_hours = float(np.clip(current[under_engine], 0.0, None).sum()) * case.step_h
+        return f"The engine drives and charges, about {round(amp_hours)} Ah."
+    if not case.policy.allowed[steps].any():
+        return f"{_ban(case, epoch)} {_bank_words(case, epoch)}"
+    return _bank_words(case, epoch)
+
+
+def _ban(case: Case, epoch: int) -> str:
+    """Say what forbids a charging run throughout a watch."""
+    steps = case.epoch_steps(epoch)
+    if quiet_steps(case)[steps].all():
+        return "Quiet hours."
+    heel = np.abs(case.track["heel_deg"].values[steps])
+    if (heel > case.boat.engine.max_heel_deg).all():
+        return f"Heel over {case.boat.engine.max_heel_deg:.0f} degrees: no charging."
+    return "No time for a run of the shortest length."
+
+
+def _bank_words(case: Case, epoch: int) -> str:
+    steps = case.epoch_steps(epoch)
+    begins, ends = (round(100 * float(case.planned_soc[step])) for step in (steps.start, steps.stop))
+    if ends - begins > STEADY_PERCENT:
+        return f"Sun carries the loads: bank {begins} to {ends} %."
+    if begins - ends > STEADY_PERCENT:
+        return f"Bank carries the loads: {begins} to {ends} %."
+    return f"Bank holds at {ends} %."
+
+
+def _wh(case: Case, power_w: np.ndarray, first: int, end: int) -> int:
+    return WH_ROUNDING * round(float(power_w[first:end].sum()) * case.step_h / WH_ROUNDING)

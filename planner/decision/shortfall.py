@@ -1,0 +1,123 @@
+"""Where the reserve cannot be kept: when the bank falls under it, by how much, and what shedding would save it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from datetime import datetime
+
+import numpy as np
+
+from planner.decision.case import Case, Floats, soc_course
+from planner.decision.engine_dead import after_shedding_w
+from planner.decision.summary import fuel
+from planner.simulation.ledger import simulate
+
+
+def shortfall(case: Case) -> tuple[str, ...]:
+    """Return warnings of a reserve that is not kept as surely as asked for, and of fuel that may not last.
+
+    Parameters
+    ----------
+    case : Case
+
+    Returns
+    -------
+    tuple of str
+        Empty when there is nothing to warn of.
+    """
+    return (*_reserve(case), *_fuel(case))
+
+
+def _reserve(case: Case) -> tuple[str, ...]:
+    soc = soc_course(case.ledger)
+    reserve = case.boat.bank.reserve_soc
+    members = soc.shape[0]
+    under = soc < reserve
+    fell = int(under.any(axis=1).sum())
+    if members - fell >= _members_wanted(case):
+        return ()
+    first = min(int(np.argmax(row)) for row in under if row.any())
+    lowest = np.unravel_index(int(np.argmin(soc)), soc.shape)
+    engine = "" if case.boat.engine.available else " The engine is out of service."
+    return (
+        f"The reserve of {_percent(reserve)} cannot be kept as surely as asked: {fell} of {members} members fall "
+        f"under it, the first on {_moment(case.at(first) + case.ship_offset)}, down to {_percent(soc[lowest])} on "
+        f"{_moment(case.at(int(lowest[1])) + case.ship_offset)} (ship's time).{engine} {_remedy(case)}",
+    )
+
+
+def _remedy(case: Case) -> str:
+    """Say which loads to shed, in the boat's order, and from which change of watch at the latest."""
+    orders = sorted({load.shed_order for load in case.boat.load if load.shed_order is not None})
+    for order in orders:
+        shed = after_shedding_w(case, up_to_order=order)
+        if not _kept_with_shedding(case, shed, 0):
+            continue
+        names = [load.name for load in sorted(case.boat.load, key=lambda load: load.shed_order or 0)
+                 if load.shed_order is not None and load.shed_order <= order]  # fmt: skip
+        latest = _latest_epoch(case, shed)
+        moment = case.at(int(case.policy.first_step[latest])) + case.ship_offset
+        return f"Shedding {_listed(names)} saves it, if begun by {_moment(moment)}."
+    if orders:
+        return "Shedding every load that may be shed does not save it: it takes more engine, sun or bank."
+    return "The boat file names no load that may be shed."
+
+
+def _latest_epoch(case: Case, shed: Floats) -> int:
+    """Return the last change of watch from which shedding saves the reserve, by bisection; 0 is known to."""
+    saves, fails = 0, case.epochs
+    while fails - saves > 1:
+        middle = (saves + fails) // 2
+        if _kept_with_shedding(case, shed, middle):
+            saves = middle
+        else:
+            fails = middle
+    return saves
+
+
+def _kept_with_shedding(case: Case, shed: Floats, epoch: int) -> bool:
+    """Return whether enough members keep the reserve if loads are shed from a change of watch on."""
+    first = int(case.policy.first_step[epoch])
+    power = case.demand["demand_power_w"].copy()
+    power[:, first:] = shed[:, first:]
+    ledger = simulate(
+        case.harvest,
+        case.demand.assign(demand_power_w=power),
+        case.track,
+        bank=case.boat.bank,
+        engine=case.boat.engine,
+        policy=case.policy,
+        start_soc=case.passage.start.state_of_charge,
+    )
+    kept = (soc_course(ledger) >= case.boat.bank.reserve_soc).all(axis=1)
+    return int(kept.sum()) >= _members_wanted(case)
+
+
+def _members_wanted(case: Case) -> int:
+    """Return how many members must keep the reserve for the wanted confidence."""
+    return math.ceil(round(case.passage.wishes.confidence * case.ledger.sizes["member"], 9))
+
+
+def _fuel(case: Case) -> tuple[str, ...]:
+    engine = case.boat.engine
+    burnt = fuel(case, slice(0, case.steps))
+    spare = engine.tank_l - engine.landfall_l
+    if burnt.p90 <= spare:
+        return ()
+    return (
+        f"Fuel: the plan burns {burnt.planned:.0f} L, {burnt.p90:.0f} L in the poor tenth of the weather, and the "
+        f"tank holds {spare:.0f} L above what landfall needs.",
+    )
+
+
+def _percent(soc: float) -> str:
+    return f"{round(100.0 * float(soc))} %"
+
+
+def _moment(ship: datetime) -> str:
+    return f"{ship:%a} {ship.day} {ship:%b %H:%M}"
+
+
+def _listed(names: Sequence[str]) -> str:
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"

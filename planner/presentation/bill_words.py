@@ -1,0 +1,69 @@
+"""Words of the bill in plain characters, for terminals, calendars and tables."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from planner.domain.results import Rung, WatchRow
+from planner.presentation.wording import EN_DASH, MINUS, NO_BREAK, duration, ladder_action
+
+_PLAIN = str.maketrans({NO_BREAK: " ", EN_DASH: "-", MINUS: "-", "\N{THIN SPACE}": ""})
+
+
+def plain(text: str) -> str:
+    """Return a typeset text in characters that every terminal and calendar can show."""
+    return text.translate(_PLAIN)
+
+
+def ladder_words(row: WatchRow) -> str:
+    """Return the ladder on one line, '65+ skip / 55-64 1 h / <55 2 h', or why there is none."""
+    if row.earliest is None:
+        return "under engine" if row.under_engine_min else "no run"
+    return " / ".join(rung_words(row.ladder))
+
+
+def rung_words(ladder: Sequence[Rung]) -> list[str]:
+    """Return each rung from high reading to low: readings in percent and what to do.
+
+    Parameters
+    ----------
+    ladder : sequence of Rung
+        From high reading to low, covering 0 to 100 %.
+    """
+    if len(ladder) == 1:
+        return [f"any {plain(ladder_action(ladder[0].minutes))}"]
+    words = []
+    for place, rung in enumerate(ladder):
+        action = plain(ladder_action(rung.minutes))
+        if place == 0:
+            words.append(f"{rung.from_percent}+ {action}")
+            continue
+        top = ladder[place - 1].from_percent - 1
+        if place == len(ladder) - 1:
+            words.append(f"<{top + 1} {action}")
+        elif top == rung.from_percent:
+            words.append(f"{top} {action}")
+        else:
+            words.append(f"{rung.from_percent}-{top} {action}")
+    return words
+
+
+def stop_sentence(row: WatchRow) -> str:
+    """Return when to stop a run, and the current that shows the alternator well."""
+    stop = row.stop
+    return (
+        f"Stop at {stop.soc_percent} %, {stop.amp_hours} Ah in, or {stop.tail_a} A; "
+        f"after ten minutes expect {round(row.charge_current_a)} A, else look at the alternator."
+    )
+
+
+def wake_sentence(row: WatchRow) -> str:
+    """Return when to wake the skipper."""
+    return f"Wake the skipper below {row.wake_soc_percent} % or {row.wake_v:.1f} V."
+
+
+def hours_left_words(row: WatchRow) -> str:
+    """Return how long the bank lasts if the engine is dead from the start of this watch."""
+    if row.dead.hours_left is None:
+        return "the bank lasts to arrival"
+    return f"{plain(duration(60 * row.dead.hours_left))} left to the reserve"
