@@ -1,0 +1,221 @@
+"""One step of the bank: where every watt goes, and the limits that an electrician knows."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from planner.domain.power import Bank
+from planner.physics.bank import BankParams, at_soc, bank_step, mean_rest_v, most_charge_a, rest_integral
+from planner.simulation.ledger import bank_params
+
+CHEMISTRIES = ("flooded", "agm", "gel", "lifepo4")
+STEP_S = 600.0
+
+
+def params_of(chemistry: str, **figures) -> BankParams:
+    return bank_params(Bank(chemistry=chemistry, capacity_ah=400.0, reserve_soc=0.4, **figures))
+
+
+def straight_bank(*, resistance_ohm: float = 0.01, slope_v: float = 1.0) -> BankParams:
+    """A bank whose rest voltage is a straight line, 12 V + slope * SOC, without loss of charge."""
+    soc = np.linspace(0.0, 1.0, 201)
+    return params_of("lifepo4")._replace(
+        open_circuit_v=12.0 + slope_v * soc,
+        charge_efficiency=np.ones(201),
+        charge_resistance_ohm=np.full(201, resistance_ohm),
+        discharge_resistance_ohm=np.full(201, resistance_ohm),
+        charge_limit_a=1e6,
+        absorption_v=100.0,
+        cutoff_v=8.0,
+    )
+
+
+def random_steps(params: BankParams, count: int):
+    rng = np.random.default_rng(7)
+    for _ in range(count):
+        soc = rng.choice([0.0, 1.0, rng.random(), 0.01 * rng.random(), 1.0 - 0.01 * rng.random()])
+        solar_w, alternator_w, other_w, demand_w = rng.random(4) * rng.choice([0.0, 10.0, 1000.0, 20000.0], 4)
+        step_s = rng.choice([60.0, 300.0, 600.0])
+        step = bank_step(soc, solar_w, alternator_w, other_w, demand_w, step_s, params)
+        yield soc, (solar_w, alternator_w, other_w, demand_w), step_s, step
+
+
+@pytest.mark.parametrize("chemistry", CHEMISTRIES)
+def test_the_step_closes_with_every_loss_computed_on_its_own(chemistry: str):
+    params = params_of(chemistry)
+    for soc, (*_, demand_w), step_s, step in random_steps(params, 10_000):
+        taken_w = step.solar_taken_w + step.alternator_taken_w + step.other_taken_w
+        served_w = demand_w - step.unserved_w
+        moved_a = (step.soc_next - soc) * params.capacity_ah * 3600.0 / step_s
+        mean_v = np.interp(0.5 * (soc + step.soc_next), np.linspace(0, 1, 201), params.open_circuit_v)
+        used_w = step.stored_w + step.resistive_loss_w + step.coulombic_loss_w
+        assert taken_w - served_w == pytest.approx(used_w, rel=1e-9, abs=1e-9 * max(taken_w, served_w, 1.0))
+        assert step.voltage_v * step.current_a == pytest.approx(used_w, rel=1e-9, abs=1e-8)
+        assert step.coulombic_loss_w == pytest.approx(max(step.current_a - moved_a, 0.0) * mean_v, rel=0.05, abs=1e-6)
+
+
+@pytest.mark.parametrize("chemistry", CHEMISTRIES)
+def test_stored_energy_is_the_integral_of_the_rest_voltage(chemistry: str):
+    params = params_of(chemistry)
+    nodes = np.linspace(0.0, 1.0, 201)
+    rest_v = params.open_circuit_v
+    at_node_v = np.concatenate([[0.0], np.cumsum(0.5 * (rest_v[1:] + rest_v[:-1]) * np.diff(nodes))])
+
+    def primitive_v(soc: float) -> float:
+        cell = min(int(soc * 200.0), 199)
+        here_v = np.interp(soc, nodes, rest_v)
+        return at_node_v[cell] + 0.5 * (rest_v[cell] + here_v) * (soc - nodes[cell])
+
+    for soc, _, step_s, step in random_steps(params, 1000):
+        stored_w = (primitive_v(step.soc_next) - primitive_v(soc)) * params.capacity_ah * 3600.0 / step_s
+        assert step.stored_w == pytest.approx(stored_w, rel=1e-9, abs=1e-8)
+
+
+@pytest.mark.parametrize("chemistry", CHEMISTRIES)
+def test_nothing_is_negative_and_soc_stays_within_its_range(chemistry: str):
+    params = params_of(chemistry)
+    for _, offered, _, step in random_steps(params, 2000):
+        solar_w, alternator_w, other_w, demand_w = offered
+        assert 0.0 <= step.soc_next <= 1.0
+        assert 0.0 <= step.solar_taken_w <= solar_w
+        assert 0.0 <= step.alternator_taken_w <= alternator_w
+        assert 0.0 <= step.other_taken_w <= other_w
+        assert 0.0 <= step.unserved_w <= demand_w
+        assert min(step.resistive_loss_w, step.coulombic_loss_w) >= 0.0
+
+
+def test_current_solves_the_quadratic_of_a_straight_rest_voltage():
+    params, soc = straight_bank(), 0.5
+    for net_w in (-800.0, -1.0, 0.5, 300.0, 2500.0):
+        step = bank_step(soc, max(net_w, 0.0), 0.0, 0.0, max(-net_w, 0.0), STEP_S, params)
+        rest_v, square_ohm = 12.5, 0.5 * (STEP_S / 3600.0) / params.capacity_ah + 0.01
+        by_hand_a = (-rest_v + np.sqrt(rest_v**2 + 4.0 * square_ohm * net_w)) / (2.0 * square_ohm)
+        assert step.current_a == pytest.approx(by_hand_a, rel=1e-12)
+        assert step.soc_next == pytest.approx(soc + by_hand_a * STEP_S / 3600.0 / params.capacity_ah, rel=1e-12)
+
+
+def test_the_taper_is_the_exponential_of_a_straight_rest_voltage():
+    params = straight_bank(resistance_ohm=0.05, slope_v=2.0)._replace(absorption_v=14.2)
+    soc, hours, step_s = 0.5, 0.0, 10.0
+    first_a = most_charge_a(soc, 1.0, 0.05, step_s / 3600.0, params)
+    time_constant_h = 0.05 * params.capacity_ah / 2.0
+    while hours < 5.0:
+        step = bank_step(soc, 1e5, 0.0, 0.0, 0.0, step_s, params)
+        # backward steps of 10 s on a constant of 10 h: 1.4e-4 of the exponent's length
+        assert step.current_a == pytest.approx(first_a * np.exp(-hours / time_constant_h), rel=1e-3)
+        soc, hours = step.soc_next, hours + step_s / 3600.0
+
+
+@pytest.mark.parametrize("chemistry", CHEMISTRIES)
+def test_charging_ends_a_step_at_absorption_volts_and_never_above(chemistry: str):
+    params = params_of(chemistry, charge_limit_c=3.0)
+    for soc in np.linspace(0.05, 0.999, 60):
+        step = bank_step(soc, 1e5, 0.0, 0.0, 50.0, STEP_S, params)
+        end_v = at_soc(params.open_circuit_v, step.soc_next) + step.current_a * at_soc(
+            params.charge_resistance_ohm, soc
+        )
+        assert end_v <= params.absorption_v + 1e-9
+        assert (
+            end_v == pytest.approx(params.absorption_v, abs=1e-9) or step.soc_next == 1.0 or step.current_a == 1200.0
+        )
+
+
+@pytest.mark.parametrize("chemistry", ["flooded", "agm", "gel"])
+def test_a_lead_bank_takes_less_the_fuller_it_is(chemistry: str):
+    params = params_of(chemistry)
+    taken_a = [bank_step(soc, 1e5, 0.0, 0.0, 0.0, STEP_S, params).current_a for soc in np.linspace(0.3, 1.0, 71)]
+    assert np.all(np.diff(taken_a) <= 1e-9)
+    assert taken_a[-1] == 0.0
+
+
+@pytest.mark.parametrize("chemistry", CHEMISTRIES)
+def test_a_fuller_start_never_ends_lower(chemistry: str):
+    params = params_of(chemistry)
+    for solar_w, demand_w in ((0.0, 300.0), (100.0, 100.0), (900.0, 80.0), (9000.0, 0.0)):
+        ends = [
+            bank_step(soc, solar_w, 0.0, 0.0, demand_w, STEP_S, params).soc_next for soc in np.linspace(0, 1, 401)
+        ]
+        assert np.all(np.diff(ends) >= -1e-12)
+
+
+@pytest.mark.parametrize("chemistry", CHEMISTRIES)
+def test_more_sun_never_ends_lower(chemistry: str):
+    params = params_of(chemistry)
+    for soc in (0.0, 0.02, 0.5, 0.95, 1.0):
+        ends = [bank_step(soc, solar_w, 0.0, 0.0, 200.0, STEP_S, params).soc_next for solar_w in range(0, 4000, 50)]
+        assert np.all(np.diff(ends) >= -1e-12)
+
+
+def test_sources_share_acceptance_in_the_order_solar_other_alternator():
+    params = params_of("flooded")
+    step = bank_step(0.9, 150.0, 900.0, 50.0, 60.0, STEP_S, params)
+    assert step.solar_taken_w == 150.0
+    assert step.other_taken_w == 50.0
+    assert 0.0 < step.alternator_taken_w < 900.0
+    full = bank_step(1.0, 150.0, 900.0, 50.0, 60.0, STEP_S, params)
+    assert (full.solar_taken_w, full.other_taken_w, full.alternator_taken_w) == (60.0, 0.0, 0.0)
+
+
+def test_an_empty_bank_serves_what_the_sources_bring():
+    params = params_of("lifepo4")
+    step = bank_step(0.0, 30.0, 0.0, 0.0, 100.0, STEP_S, params)
+    assert step.soc_next == 0.0
+    assert step.unserved_w == pytest.approx(70.0)
+
+
+def test_cut_off_volts_hold_to_the_end_of_the_step():
+    params = params_of("flooded", resistance_ohm=0.05)
+    step = bank_step(0.3, 0.0, 0.0, 0.0, 5000.0, STEP_S, params)
+    end_v = at_soc(params.open_circuit_v, step.soc_next) + step.current_a * 0.05
+    assert end_v == pytest.approx(10.5, abs=1e-9)
+    assert step.unserved_w > 0.0
+
+
+def test_cold_lithium_takes_no_charge_yet_the_sun_still_serves_the_loads():
+    step = bank_step(0.5, 500.0, 0.0, 0.0, 120.0, STEP_S, params_of("lifepo4", temp_c=-1.0))
+    assert (step.current_a, step.soc_next, step.solar_taken_w) == (0.0, 0.5, 120.0)
+    assert bank_step(0.5, 500.0, 0.0, 0.0, 120.0, STEP_S, params_of("lifepo4", temp_c=1.0)).current_a > 0.0
+
+
+def test_cold_withholds_charge_and_gives_it_back():
+    cold, warm = params_of("agm", temp_c=5.0), params_of("agm")
+    assert bank_step(0.1, 0.0, 0.0, 0.0, 50.0, STEP_S, cold).unserved_w > 0.0
+    assert bank_step(0.1, 0.0, 0.0, 0.0, 50.0, STEP_S, warm).unserved_w == 0.0
+
+
+@pytest.mark.parametrize("nominal_v", [24, 36, 48])
+def test_a_bank_of_more_volts_moves_the_same_soc_for_the_same_energy(nominal_v: int):
+    base, higher = params_of("agm"), params_of("agm", nominal_v=nominal_v)
+    scale = nominal_v / 12.0
+    low = bank_step(0.6, 500.0, 0.0, 0.0, 100.0, STEP_S, base)
+    high = bank_step(0.6, 500.0 * scale, 0.0, 0.0, 100.0 * scale, STEP_S, higher)
+    assert high.soc_next == pytest.approx(low.soc_next, rel=1e-12)
+    assert high.voltage_v == pytest.approx(scale * low.voltage_v, rel=1e-12)
+
+
+def test_age_shrinks_what_a_kilowatt_hour_fills():
+    old, new = params_of("lifepo4", health=0.7), params_of("lifepo4")
+    gain_old = bank_step(0.4, 600.0, 0.0, 0.0, 0.0, STEP_S, old).soc_next - 0.4
+    gain_new = bank_step(0.4, 600.0, 0.0, 0.0, 0.0, STEP_S, new).soc_next - 0.4
+    assert gain_old == pytest.approx(gain_new / 0.7, rel=0.01)  # the resistance of the old bank is higher
+
+
+def test_half_the_step_twice_moves_a_day_by_less_than_a_percent():
+    params = params_of("flooded")
+
+    def noon(step_s: float) -> float:
+        soc = 0.6
+        for _ in range(round(6 * 3600 / step_s)):
+            soc = bank_step(soc, 700.0, 0.0, 0.0, 80.0, step_s, params).soc_next
+        return soc
+
+    assert noon(600.0) - 0.6 == pytest.approx(noon(60.0) - 0.6, rel=0.01)
+
+
+def test_integral_reverses_sign_and_adds_up():
+    curve = params_of("lifepo4").open_circuit_v
+    forth = rest_integral(curve, 0.031, 0.977)
+    assert rest_integral(curve, 0.977, 0.031) == -forth
+    assert rest_integral(curve, 0.031, 0.5) + rest_integral(curve, 0.5, 0.977) == pytest.approx(forth, rel=1e-14)
+    assert mean_rest_v(curve, 0.6, 0.6) == at_soc(curve, 0.6)
