@@ -26,7 +26,9 @@ class Choices:
     under_engine : bool array (time,)
         Steps in which the engine drives the boat.
     minutes : int array (epoch, choice)
-        Length of run [min]; -1 where the epoch has no such choice.
+        Length of run to charge [min]; -1 where the epoch has no such choice.
+    printed_minutes : int array (epoch, choice)
+        The same as a policy counts it: with the steps under engine that come before the run's end [min].
     step_s : float
         Length of a step [s].
     """
@@ -36,6 +38,7 @@ class Choices:
     allowed: Bools
     under_engine: Bools
     minutes: Ints
+    printed_minutes: Ints
     step_s: float
 
     def running(self, epoch: int, choice: int) -> Bools:
@@ -110,14 +113,21 @@ def choices_of(
                 open_lengths.append(length)
         lengths.append(open_lengths)
     minutes = np.full((len(lengths), max(map(len, lengths), default=1)), -1, dtype=np.int64)
+    printed = minutes.copy()
     for epoch, open_lengths in enumerate(lengths):
+        steps = slice(int(first_step[epoch]), int(end_step[epoch]))
+        # count of steps with the engine running at the end of each allowed step, 0 for no run
+        counted = np.cumsum(allowed[steps] | under_engine[steps])[allowed[steps]]
+        used = np.concatenate([[0], counted])[open_lengths]
         minutes[epoch, : len(open_lengths)] = np.round(np.array(open_lengths) * step_s / 60.0).astype(np.int64)
+        printed[epoch, : len(open_lengths)] = np.round(used * step_s / 60.0).astype(np.int64)
     return Choices(
         first_step=first_step,
         end_step=end_step,
         allowed=allowed,
         under_engine=under_engine,
         minutes=minutes,
+        printed_minutes=printed,
         step_s=step_s,
     )
 

@@ -7,6 +7,7 @@ are taken as independent from one epoch to the next; what their persistence take
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Final, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -16,11 +17,10 @@ Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
 Bools = npt.NDArray[np.bool_]
 
-TIE_PER_MIN = 1e-6  # 1, weight that makes the shorter of two runs of equal cost win
+TIE_PER_MIN: Final = 1e-6  # 1, weight that makes the shorter of two runs of equal cost win
 
 
-@dataclass(frozen=True, eq=False)
-class Problem:
+class Problem(NamedTuple):
     """Everything that the program reads, as arrays.
 
     Attributes
@@ -78,7 +78,7 @@ def optimise(problem: Problem, members: Ints) -> Solution:
     Solution
         SOC between grid points is read linearly.
     """
-    value, choice = _backward(*_arrays(problem), members, np.zeros((0, 0)), 0)
+    value, choice = _backward(problem, members, np.zeros((0, 0)), 0)
     return Solution(value=value, choice=choice)
 
 
@@ -103,7 +103,7 @@ def optimise_ladder(problem: Problem, members: Ints, weight: Floats, *, rungs: i
     Solution
         Its choice is the same for both engine states.
     """
-    value, choice = _backward(*_arrays(problem), members, weight, rungs)
+    value, choice = _backward(problem, members, weight, rungs)
     return Solution(value=value, choice=choice)
 
 
@@ -127,7 +127,7 @@ def visits(problem: Problem, solution: Solution, members: Ints, *, start_soc: fl
         Sums to 1 over SOC.
     """
     nodes = problem.soc_end.shape[2]
-    met = _follow(problem.soc_end, problem.runs_on, solution.choice, members, start_soc)
+    met = _follow(problem, solution.choice, members, start_soc)
     grid = np.linspace(0.0, 1.0, nodes)
     width = max(spread, 1.0 / (nodes - 1))
     near = np.exp(-0.5 * ((grid[None, :, None] - met[:, None, :]) / width) ** 2).sum(axis=2)
@@ -167,31 +167,21 @@ def bounds(problem: Problem, members: Ints, *, start_soc: float, nodes: int) -> 
     if (nodes - 1) % (coarse - 1):
         raise ValueError(f"{nodes} points do not refine {coarse}")
     at = start_soc * (nodes - 1)
-    lower = _bound(*_arrays(problem), members, nodes, 1)
-    upper = _bound(*_arrays(problem), members, nodes, 0)
-    return float(lower[_clip(at, nodes, 1), 0]), float(upper[_clip(at, nodes, 0), 0])
-
-
-def _arrays(problem: Problem) -> tuple[Ints, Floats, Bools, Floats, Floats, Floats]:
-    return (
-        problem.minutes,
-        problem.run_cost,
-        problem.runs_on,
-        problem.soc_end,
-        problem.member_cost,
-        problem.arrival_cost,
-    )
+    lower = _bound(problem, members, nodes, 1)
+    upper = _bound(problem, members, nodes, 0)
+    return float(lower[0, _clip(at, nodes, 1)]), float(upper[0, _clip(at, nodes, 0)])
 
 
 @njit(cache=True)
-def _expected(soc_end, member_cost, runs_on, run_cost, minutes, value_next, members, cost):  # type: ignore[no-untyped-def]
+def _expected(problem, epoch, value_next, members, cost):  # type: ignore[no-untyped-def]
     """Fill cost (choice, soc, 2) of one epoch: run, members' own cost, and the value where they end."""
+    soc_end, member_cost = problem.soc_end[epoch], problem.member_cost[epoch]
     choices, nodes = soc_end.shape[0], soc_end.shape[1]
     for choice in range(choices):
-        if minutes[choice] < 0:
+        if problem.minutes[epoch, choice] < 0:
             cost[choice] = np.inf
             continue
-        after = 1 if runs_on[choice] else 0
+        after = 1 if problem.runs_on[epoch, choice] else 0
         for node in range(nodes):
             total = 0.0
             for member in members:
@@ -204,93 +194,93 @@ def _expected(soc_end, member_cost, runs_on, run_cost, minutes, value_next, memb
                     + part * value_next[below + 1, after]
                 )
             total /= members.size
-            cost[choice, node, 0] = run_cost[choice, 0] + total
-            cost[choice, node, 1] = run_cost[choice, 1] + total
+            for before in range(2):
+                cost[choice, node, before] = problem.run_cost[epoch, choice, before] + total
+
+
+@njit(cache=True)
+def _add_node(here, best, came_from):  # type: ignore[no-untyped-def]
+    """Extend the best ladders by the grid SOC just below: stay on a rung, or step down to a longer run.
+
+    ``best`` (rung, choice) is the least weighted cost of the SOCs above, by the rung and choice in force there;
+    ``here`` (choice,) that of the new one. Returns the new ``best``; fills ``came_from`` with the choice above.
+    """
+    rungs, choices = best.shape
+    fresh = np.full((rungs, choices), np.inf)
+    for rung in range(rungs):
+        shorter, shorter_at = np.inf, -1
+        for choice in range(choices):
+            fresh[rung, choice] = min(best[rung, choice], shorter) + here[choice]
+            came_from[rung, choice] = choice if best[rung, choice] <= shorter else shorter_at
+            if rung > 0 and best[rung - 1, choice] < shorter:
+                shorter, shorter_at = best[rung - 1, choice], choice
+    return fresh
 
 
 @njit(cache=True)
 def _best_ladder(cost, minutes, weight, rungs):  # type: ignore[no-untyped-def]
     """Return the choice at each grid SOC: longer only as SOC falls, of at most so many rungs, least weighted cost."""
     choices, nodes = cost.shape[0], cost.shape[1]
-    best = np.full((rungs, choices), np.inf)
     came_from = np.full((nodes, rungs, choices), -1)
+    best = np.full((rungs, choices), np.inf)
     for node in range(nodes - 1, -1, -1):
-        fresh = np.full((rungs, choices), np.inf)
-        for rung in range(rungs):
-            shorter, shorter_at = np.inf, -1
-            for choice in range(choices):
-                if minutes[choice] < 0:
-                    continue
-                here = weight[node] * (cost[choice, node, 0] + TIE_PER_MIN * minutes[choice])
-                if node == nodes - 1:
-                    if rung == 0:
-                        fresh[rung, choice] = here
-                    continue
-                # stay on this rung, or step down to it from the one above (a shorter run)
-                fresh[rung, choice] = best[rung, choice] + here
-                came_from[node, rung, choice] = choice
-                if rung > 0 and shorter < best[rung, choice]:
-                    fresh[rung, choice] = shorter + here
-                    came_from[node, rung, choice] = shorter_at
-                if rung > 0 and best[rung - 1, choice] < shorter:
-                    shorter, shorter_at = best[rung - 1, choice], choice
-        best = fresh
-    rung, choice = 0, 0
-    for r in range(rungs):
-        for c in range(choices):
-            if best[r, c] < best[rung, choice]:
-                rung, choice = r, c
+        here = weight[node] * (cost[:, node, 0] + TIE_PER_MIN * minutes)
+        if node == nodes - 1:
+            best[0] = here
+        else:
+            best = _add_node(here, best, came_from[node])
+    least = int(np.argmin(best))
+    rung, choice = least // choices, least % choices
     ladder = np.zeros(nodes, dtype=np.int64)
     for node in range(nodes):
         ladder[node] = choice
         if node < nodes - 1:
-            previous = came_from[node, rung, choice]
-            if previous != choice:
+            above = came_from[node, rung, choice]
+            if above != choice:
                 rung -= 1
-            choice = previous
+            choice = above
     return ladder
 
 
 @njit(cache=True)
-def _backward(minutes, run_cost, runs_on, soc_end, member_cost, arrival_cost, members, weight, rungs):  # type: ignore[no-untyped-def]
+def _best_free(cost, chosen):  # type: ignore[no-untyped-def]
+    """Fill chosen (soc, 2) with the choice of least cost; of equals the shortest run."""
+    for node in range(cost.shape[1]):
+        for before in range(2):
+            best = 0
+            for choice in range(1, cost.shape[0]):
+                if cost[choice, node, before] < cost[best, node, before] - TIE_PER_MIN:
+                    best = choice
+            chosen[node, before] = best
+
+
+@njit(cache=True)
+def _backward(problem, members, weight, rungs):  # type: ignore[no-untyped-def]
     """Return value and choice; a ladder of so many rungs where rungs > 0, else free."""
-    epochs, choices, nodes = soc_end.shape[0], soc_end.shape[1], soc_end.shape[2]
+    epochs, choices, nodes = problem.soc_end.shape[0], problem.soc_end.shape[1], problem.soc_end.shape[2]
     value = np.empty((epochs + 1, nodes, 2))
     chosen = np.zeros((epochs, nodes, 2), dtype=np.int64)
     for node in range(nodes):
-        value[epochs, node] = arrival_cost[node]
+        value[epochs, node] = problem.arrival_cost[node]
     cost = np.empty((choices, nodes, 2))
     for epoch in range(epochs - 1, -1, -1):
-        _expected(
-            soc_end[epoch],
-            member_cost[epoch],
-            runs_on[epoch],
-            run_cost[epoch],
-            minutes[epoch],
-            value[epoch + 1],
-            members,
-            cost,
-        )
+        _expected(problem, epoch, value[epoch + 1], members, cost)
         if rungs > 0:
-            ladder = _best_ladder(cost, minutes[epoch], weight[epoch], rungs)
+            ladder = _best_ladder(cost, problem.minutes[epoch], weight[epoch], rungs)
             for node in range(nodes):
                 chosen[epoch, node] = ladder[node]
-                value[epoch, node] = cost[ladder[node], node]
-            continue
+        else:
+            _best_free(cost, chosen[epoch])
         for node in range(nodes):
             for before in range(2):
-                best = 0
-                for choice in range(1, choices):
-                    if cost[choice, node, before] < cost[best, node, before] - TIE_PER_MIN:
-                        best = choice
-                chosen[epoch, node, before] = best
-                value[epoch, node, before] = cost[best, node, before]
+                value[epoch, node, before] = cost[chosen[epoch, node, before], node, before]
     return value, chosen
 
 
 @njit(cache=True)
-def _follow(soc_end, runs_on, chosen, members, start_soc):  # type: ignore[no-untyped-def]
+def _follow(problem, chosen, members, start_soc):  # type: ignore[no-untyped-def]
     """Return SOC (epoch, member) at the start of each epoch along the tables, choices read at the nearest node."""
+    soc_end = problem.soc_end
     epochs, nodes = soc_end.shape[0], soc_end.shape[2]
     met = np.empty((epochs, members.size))
     for column, member in enumerate(members):
@@ -304,7 +294,7 @@ def _follow(soc_end, runs_on, chosen, members, start_soc):  # type: ignore[no-un
             soc = (1.0 - part) * soc_end[epoch, choice, below, member] + part * soc_end[
                 epoch, choice, below + 1, member
             ]
-            before = 1 if runs_on[epoch, choice] else 0
+            before = 1 if problem.runs_on[epoch, choice] else 0
     return met
 
 
@@ -316,36 +306,39 @@ def _clip(place, nodes, up):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True)
-def _bound(minutes, run_cost, runs_on, soc_end, member_cost, arrival_cost, members, nodes, up):  # type: ignore[no-untyped-def]
-    """Return the value (soc, 2) at the first epoch with SOC rounded to a finer grid, up or down."""
-    epochs, choices, coarse = soc_end.shape[0], soc_end.shape[1], soc_end.shape[2]
+def _add_member(ends, costs, value, up, total):  # type: ignore[no-untyped-def]
+    """Add one member's cost and its value at the rounded end, from each point of the finer grid, to total (soc,)."""
+    nodes, coarse = total.size, ends.size
     finer = (nodes - 1) // (coarse - 1)
-    value = np.empty((nodes, 2))
-    for node in range(nodes):
-        below = min(node // finer, coarse - 2)
-        part = node / finer - below
-        value[node] = (1.0 - part) * arrival_cost[below] + part * arrival_cost[below + 1]
+    for below in range(coarse - 1):
+        end, end_rise = ends[below] * (nodes - 1), (ends[below + 1] - ends[below]) * (nodes - 1)
+        cost, cost_rise = costs[below], costs[below + 1] - costs[below]
+        # the last interval holds its upper end too
+        for k in range(finer + 1 if below == coarse - 2 else finer):
+            part = k / finer
+            total[below * finer + k] += cost + part * cost_rise + value[_clip(end + part * end_rise, nodes, up)]
+
+
+@njit(cache=True)
+def _bound(problem, members, nodes, up):  # type: ignore[no-untyped-def]
+    """Return the value (soc, 2) at the first epoch with SOC rounded to a finer grid, up or down."""
+    epochs, choices, coarse = problem.soc_end.shape[0], problem.soc_end.shape[1], problem.soc_end.shape[2]
+    arrival = np.interp(np.linspace(0.0, 1.0, nodes), np.linspace(0.0, 1.0, coarse), problem.arrival_cost)
+    value = np.empty((2, nodes))
+    value[0], value[1] = arrival, arrival
     for epoch in range(epochs - 1, -1, -1):
-        fresh = np.full((nodes, 2), np.inf)
+        fresh = np.full((2, nodes), np.inf)
         for choice in range(choices):
-            if minutes[epoch, choice] < 0:
+            if problem.minutes[epoch, choice] < 0:
                 continue
-            after = 1 if runs_on[epoch, choice] else 0
+            after = 1 if problem.runs_on[epoch, choice] else 0
             total = np.zeros(nodes)
             for member in members:
-                for below in range(coarse - 1):
-                    end_low = soc_end[epoch, choice, below, member] * (nodes - 1)
-                    end_rise = soc_end[epoch, choice, below + 1, member] * (nodes - 1) - end_low
-                    cost_low = member_cost[epoch, choice, below, member]
-                    cost_rise = member_cost[epoch, choice, below + 1, member] - cost_low
-                    last = finer + 1 if below == coarse - 2 else finer
-                    for k in range(last):
-                        part = k / finer
-                        index = _clip(end_low + part * end_rise, nodes, up)
-                        total[below * finer + k] += cost_low + part * cost_rise + value[index, after]
-            for node in range(nodes):
-                for before in range(2):
-                    cost = run_cost[epoch, choice, before] + total[node] / members.size
-                    fresh[node, before] = min(fresh[node, before], cost)
+                ends = problem.soc_end[epoch, choice, :, member]
+                costs = problem.member_cost[epoch, choice, :, member]
+                _add_member(ends, costs, value[after], up, total)
+            for before in range(2):
+                run_cost = problem.run_cost[epoch, choice, before]
+                fresh[before] = np.minimum(fresh[before], run_cost + total / members.size)
         value = fresh
     return value

@@ -82,16 +82,16 @@ def as_problem(case: Case) -> Problem:
 
 
 def by_highs(case: Case, start_soc: float) -> float:
-    """Return the least cost as a mixed-integer program: a binary for each run, SOC, curtailing and depth continuous."""
+    """Return the least cost as a mixed-integer program: a binary for each run; SOC, curtailing, depth continuous."""
     starts, runs_on = starts_of(case.choices)
     epochs, count = case.choices.minutes.shape
-    # columns: run (epoch, choice); epoch ends running and next starts fresh (epoch, choice) pairs enter through `fresh`
+    # columns: run (epoch, choice); a fresh start at the epoch's first step; SOC at its end; curtailed; depth; owed
     runs = epochs * count
     soc, spill, depth, owed = (runs + epochs + np.arange(epochs) + k * epochs for k in range(4))
     owed = owed[:1]
     size = runs + 4 * epochs + 1
     cost = np.zeros(size)
-    lower, upper = np.zeros(size), np.full(size, np.inf)
+    upper = np.full(size, np.inf)
     integrality = np.zeros(size)
     integrality[:runs] = 1
     upper[:runs] = (case.choices.minutes >= 0).ravel()

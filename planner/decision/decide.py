@@ -1,0 +1,246 @@
+"""Find the policy with the least engine time that keeps the reserve with the asked-for confidence."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import timedelta
+from statistics import NormalDist
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+import numpy.typing as npt
+
+from planner.decision.calibrate import folds_of, least_margin, meter_offsets, reserve_kept
+from planner.decision.choices import choices_of
+from planner.decision.program import Problem, Solution, optimise, optimise_ladder, visits
+from planner.decision.table import Table, priced, tabulate
+from planner.domain.passage import Watch, Wishes
+from planner.domain.policy import Policy
+from planner.domain.power import Bank, Engine
+from planner.domain.results import ReserveKept
+from planner.simulation.clock import changes_of_watch, in_spans, step_seconds
+from planner.simulation.ledger import alternator_limit_w, bank_params, simulate
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.int64]
+Bools = npt.NDArray[np.bool_]
+
+RUNGS: Final = 4  # most lines that a watch will read at 0300 (common practice)
+DRAWS: Final = 3  # meter errors for each member while the margin is sought
+LONE_DRAWS: Final = 20  # the same for a forecast of one member
+FAR_WEIGHT: Final = 0.002  # 1, least weight of a SOC in the fit of a ladder, beside the SOCs that are met
+SOC_SLACK: Final = 1e-9  # 1, rounding that is no breach
+
+
+@dataclass(frozen=True, eq=False)
+class Decision:
+    """The policy and what it promises.
+
+    Attributes
+    ----------
+    policy : Policy
+        The ladders as printed, which is what was scored.
+    watch_index : int array (epoch,)
+        Which of the passage's watches stands each epoch.
+    margin : float
+        Margin over the reserve that the policy plans with [0..1].
+    reserve_kept : ReserveKept
+        Members held out that stayed above the reserve; for a forecast of one member, draws of the meter's error.
+    expected_cost_min : float
+        Expected cost from departure: running to charge, starts, depth below reserve and margin, minutes owed on
+        arrival [min].
+    expected_run_min : float
+        Mean running to charge, by the ledger, over the members held out [min].
+    """
+
+    policy: Policy
+    watch_index: Ints
+    margin: float
+    reserve_kept: ReserveKept
+    expected_cost_min: float
+    expected_run_min: float
+
+
+def decide(
+    harvest: xr.Dataset,
+    demand: xr.Dataset,
+    track: xr.Dataset,
+    *,
+    bank: Bank,
+    engine: Engine,
+    watches: Sequence[Watch],
+    wishes: Wishes,
+    start_soc: float,
+    ship_offset: timedelta,
+    seed: int,
+) -> Decision:
+    """Plan with members' energy, calibrate on members left out, and return the ladders.
+
+    Parameters
+    ----------
+    harvest, demand, track : xarray.Dataset
+        As the stages hand them on.
+    bank : Bank
+        House bank.
+    engine : Engine
+        Engine and alternator.
+    watches : sequence of Watch
+        They fill the day.
+    wishes : Wishes
+        What the skipper asks.
+    start_soc : float
+        SOC at departure [0..1].
+    ship_offset : timedelta
+        Ship's time less UTC.
+    seed : int
+        Of the folds and the meters' errors.
+
+    Returns
+    -------
+    Decision
+        Where the reserve cannot be kept, the plan goes as far as it can and ``reserve_kept`` says so.
+    """
+    first_step, end_step, watch_index = changes_of_watch(track["time"].values, watches, ship_offset)
+    choices = choices_of(
+        first_step,
+        end_step,
+        permitted_steps(track, engine=engine, wishes=wishes, ship_offset=ship_offset),
+        track["under_engine"].values.astype(np.bool_),
+        step_s=step_seconds(harvest),
+        min_run_min=engine.min_run_min,
+        max_run_min=engine.max_run_min,
+    )
+    table = tabulate(
+        choices,
+        solar_w=harvest["controller_power_w"].values.sum(axis=2),
+        demand_w=demand["demand_power_w"].values,
+        alternator_w=alternator_limit_w(track, engine, bank),
+        params=bank_params(bank),
+        arrival_soc=wishes.arrival_soc,
+    )
+    planner = _Planner(table=table, wishes=wishes, reserve_soc=bank.reserve_soc, start_soc=start_soc)
+    scorer = _Scorer(harvest=harvest, demand=demand, track=track, bank=bank, engine=engine, start_soc=start_soc)
+    members = int(harvest.sizes["member"])
+    everyone = np.arange(members, dtype=np.int64)
+    groups = folds_of(members, seed=seed) if members > 1 else [(everyone, everyone)]
+    draws = DRAWS if members > 1 else LONE_DRAWS
+    offsets = meter_offsets(members, draws, sd=wishes.meter_error, seed=seed)
+
+    def kept_share(margin: float) -> float:
+        return float(np.mean(_cross_fitted(planner, scorer, groups, offsets, margin)[0]))
+
+    can_act = bool(np.any(choices.minutes > 0))
+    # a meter that reads high by its error at the asked-for confidence: most of what the margin is for
+    guess = NormalDist(0.0, wishes.meter_error).inv_cdf(wishes.confidence) if wishes.meter_error > 0.0 else 0.0
+    margin = least_margin(kept_share, confidence=wishes.confidence, guess=max(guess, 0.0)) if can_act else 0.0
+    # what is reported has meters' errors that the margin was not tuned to
+    fresh = meter_offsets(members, 1 if members > 1 else LONE_DRAWS, sd=wishes.meter_error, seed=seed + 1)
+    kept, run_min = _cross_fitted(planner, scorer, groups, fresh, margin)
+    policy, solution = planner.plan(planner.problem(margin), everyone)
+    return Decision(
+        policy=policy,
+        watch_index=watch_index,
+        margin=margin,
+        reserve_kept=reserve_kept(int(kept.sum()), kept.size, confidence=wishes.confidence),
+        expected_cost_min=float(np.interp(start_soc, np.linspace(0.0, 1.0, 101), solution.value[0, :, 0])),
+        expected_run_min=float(np.mean(run_min)),
+    )
+
+
+def permitted_steps(track: xr.Dataset, *, engine: Engine, wishes: Wishes, ship_offset: timedelta) -> Bools:
+    """Return the steps in which nothing forbids charging: engine in order, no quiet hours, heel within its limit.
+
+    Parameters
+    ----------
+    track : xarray.Dataset
+        With ``heel_deg``.
+    engine, wishes, ship_offset
+        As for ``decide``.
+
+    Returns
+    -------
+    bool array (time,)
+        Steps under engine may be among them.
+    """
+    quiet = in_spans(track["time"].values, wishes.quiet_hours, ship_offset)
+    upright: Bools = np.abs(track["heel_deg"].values) <= engine.max_heel_deg
+    return upright & ~quiet & engine.available
+
+
+@dataclass(frozen=True, eq=False)
+class _Planner:
+    """Makes a policy for a margin from some of the members."""
+
+    table: Table
+    wishes: Wishes
+    reserve_soc: float
+    start_soc: float
+
+    def problem(self, margin: float) -> Problem:
+        """Return the problem of all members at a margin."""
+        return priced(self.table, floor_soc=self.reserve_soc + margin, start_cost_min=self.wishes.start_cost_min)
+
+    def plan(self, problem: Problem, members: Ints) -> tuple[Policy, Solution]:
+        """Return the ladders that these members suggest, and their cost to go."""
+        free = optimise(problem, members)
+        weight = FAR_WEIGHT + visits(problem, free, members, start_soc=self.start_soc, spread=self.wishes.meter_error)
+        ladder = optimise_ladder(problem, members, weight, rungs=RUNGS)
+        choices = self.table.choices
+        minutes = np.take_along_axis(choices.printed_minutes, ladder.choice[:, :, 0], axis=1)
+        policy = Policy(
+            first_step=choices.first_step,
+            end_step=choices.end_step,
+            minutes=minutes,
+            stop_soc=np.full(choices.first_step.size, self.table.stop_soc),
+            allowed=choices.allowed,
+        )
+        return policy, ladder
+
+
+@dataclass(frozen=True, eq=False)
+class _Scorer:
+    """Runs the full ledger under a policy on chosen members with chosen meters."""
+
+    harvest: xr.Dataset
+    demand: xr.Dataset
+    track: xr.Dataset
+    bank: Bank
+    engine: Engine
+    start_soc: float
+
+    def score(self, policy: Policy, members: Ints, offsets: Floats) -> tuple[Bools, Floats]:
+        """Return whether each kept the reserve, and its running to charge [min], arrays (draw, member)."""
+        draws = offsets.shape[0]
+        rows = np.tile(members, draws)
+        ledger = simulate(
+            self.harvest[["controller_power_w"]].isel(member=rows),
+            self.demand[["demand_power_w"]].isel(member=rows),
+            self.track,
+            bank=self.bank,
+            engine=self.engine,
+            policy=policy,
+            start_soc=self.start_soc,
+            meter_offset=offsets.ravel(),
+        )
+        lowest = np.minimum(ledger["bank_soc"].values.min(axis=1), ledger["bank_soc_end"].values)
+        charging = ledger["engine_on"].values.astype(np.bool_) & ~self.track["under_engine"].values.astype(np.bool_)
+        run_min = charging.sum(axis=1) * step_seconds(self.harvest) / 60.0
+        kept = lowest >= self.bank.reserve_soc - SOC_SLACK
+        return kept.reshape(draws, -1), run_min.reshape(draws, -1)
+
+
+def _cross_fitted(
+    planner: _Planner, scorer: _Scorer, groups: list[tuple[Ints, Ints]], offsets: Floats, margin: float
+) -> tuple[Bools, Floats]:
+    """Return kept and running to charge of every member under the policy made without it."""
+    kept = np.zeros(offsets.shape, dtype=np.bool_)
+    run_min = np.zeros(offsets.shape)
+    problem = planner.problem(margin)
+    for planned_on, left_out in groups:
+        policy, _ = planner.plan(problem, planned_on)
+        kept[:, left_out], run_min[:, left_out] = scorer.score(policy, left_out, offsets[:, left_out])
+    return kept, run_min

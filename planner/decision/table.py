@@ -1,0 +1,317 @@
+"""The bank's answer to every choice, tabulated once: from each SOC, for each member, over each epoch."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final, NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+from numba import njit
+
+from planner.decision.choices import Choices, starts_of
+from planner.decision.program import Problem
+from planner.physics.bank import BankParams, bank_step
+
+Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.int64]
+Bools = npt.NDArray[np.bool_]
+
+SOC_GRID: Final = np.linspace(0.0, 1.0, 101)  # 1, the whole percents that a meter shows
+NET_POWER_STEP_W: Final = 10.0  # W, between the levels of net power at which the bank is tabulated
+SUBSTEP_S: Final = 1800.0  # s, the planner's own step: choices differ by half an hour
+DEPTH_PRICE_PER_H: Final = 1.0  # 1/h, an hour at one percent too low costs as much as charging one percent
+UNSERVED_PRICE: Final = 10.0  # 1, load that an empty bank cannot serve costs so many times its charging
+OWED_PRICE: Final = 1.0  # 1, minutes owed on arrival count as minutes run
+
+
+class Courses(NamedTuple):
+    """The bank's course over each epoch, from each grid SOC, for each choice and member.
+
+    Attributes
+    ----------
+    soc_end : float array (epoch, choice, soc, member)
+        SOC at the end of the epoch [0..1].
+    path : float32 array (substep, choice, soc, member)
+        SOC at the end of each substep of the passage [0..1].
+    substep_h : float array (substep,)
+        Length of each substep [h].
+    first_substep : int array (epoch + 1,)
+        Where each epoch's substeps begin.
+    unserved_wh : float array (epoch, choice, soc, member)
+        Load that an empty bank could not serve [Wh].
+    """
+
+    soc_end: Floats
+    path: npt.NDArray[np.float32]
+    substep_h: Floats
+    first_substep: Ints
+    unserved_wh: Floats
+
+
+@dataclass(frozen=True, eq=False)
+class Table:
+    """What the bank does over each epoch, and what charging takes.
+
+    Attributes
+    ----------
+    choices : Choices
+        What was open.
+    starts : int array (epoch, choice, 2)
+        Engine starts, by whether it ran before the epoch.
+    runs_on : bool array (epoch, choice)
+        Whether it runs as the epoch ends.
+    courses : Courses
+        The bank's.
+    minutes_per_soc : float
+        Minutes of alternator that lift SOC from 0 to 1 at its best rate [min].
+    minutes_per_wh : float
+        Minutes of alternator that put out a watt-hour [min/Wh].
+    owed_min : float array (soc,)
+        Minutes of alternator from each grid SOC to the SOC wanted on arrival [min].
+    stop_soc : float
+        SOC from which the bank takes less than half of what the alternator could charge [0..1].
+    """
+
+    choices: Choices
+    starts: Ints
+    runs_on: Bools
+    courses: Courses
+    minutes_per_soc: float
+    minutes_per_wh: float
+    owed_min: Floats
+    stop_soc: float
+
+
+def tabulate(
+    choices: Choices,
+    *,
+    solar_w: Floats,
+    demand_w: Floats,
+    alternator_w: Floats,
+    params: BankParams,
+    arrival_soc: float,
+) -> Table:
+    """Run the bank through every epoch from every grid SOC, for every choice and member.
+
+    Parameters
+    ----------
+    choices : Choices
+        What is open.
+    solar_w, demand_w : float array (member, time)
+        Solar power offered and load asked for [W].
+    alternator_w : float array (time,)
+        What the alternator can put out while the engine runs [W].
+    params : BankParams
+        The one-state bank.
+    arrival_soc : float
+        SOC wanted on arrival [0..1].
+
+    Returns
+    -------
+    Table
+        Means over substeps of half an hour drive the bank.
+    """
+    epochs, count = choices.minutes.shape
+    substeps, first_substep = _substeps(choices)
+    begins, widths = substeps[:, 0], np.diff(substeps, axis=1)[:, 0]
+    net_w = (np.add.reduceat(solar_w - demand_w, begins, axis=1) / widths).T.copy()
+    charging_w = np.zeros((begins.size, count))
+    for epoch in range(epochs):
+        steps = slice(int(choices.first_step[epoch]), int(choices.end_step[epoch]))
+        mine = slice(int(first_substep[epoch]), int(first_substep[epoch + 1]))
+        for choice in np.flatnonzero(choices.minutes[epoch] >= 0).tolist():
+            output = choices.running(epoch, choice) * alternator_w[steps]
+            charging_w[mine, choice] = np.add.reduceat(output, begins[mine] - steps.start) / widths[mine]
+    highest_w = float(net_w.max()) + float(charging_w.max())
+    shape = (epochs, count, SOC_GRID.size, net_w.shape[1])
+    courses = Courses(
+        soc_end=np.zeros(shape),
+        path=np.zeros((begins.size, *shape[1:]), dtype=np.float32),
+        substep_h=widths * choices.step_s / 3600.0,
+        first_substep=first_substep,
+        unserved_wh=np.zeros(shape),
+    )
+    rates = _rates(float(net_w.min()), highest_w, choices.step_s, params)
+    _run_bank(net_w, charging_w, choices.minutes, rates, courses)
+    best_w = float(alternator_w.max(initial=0.0))
+    minutes_per_soc, owed, stop_soc = _charging_minutes(best_w, params, arrival_soc)
+    starts, runs_on = starts_of(choices)
+    return Table(
+        choices=choices,
+        starts=starts,
+        runs_on=runs_on,
+        courses=courses,
+        minutes_per_soc=minutes_per_soc,
+        minutes_per_wh=60.0 / best_w if best_w > 0.0 else 0.0,
+        owed_min=owed,
+        stop_soc=stop_soc,
+    )
+
+
+def priced(table: Table, *, floor_soc: float, start_cost_min: float) -> Problem:
+    """Put the prices on a table: running, starts, depth below a floor, unserved load, minutes owed.
+
+    Parameters
+    ----------
+    table : Table
+        What the bank does.
+    floor_soc : float
+        Reserve and margin together [0..1].
+    start_cost_min : float
+        What one start is worth [min].
+
+    Returns
+    -------
+    Problem
+        For the program.
+    """
+    minutes = table.choices.minutes
+    member_cost = np.empty_like(table.courses.soc_end)
+    depth_price, unserved_price = DEPTH_PRICE_PER_H * table.minutes_per_soc, UNSERVED_PRICE * table.minutes_per_wh
+    _price_members(table.courses, floor_soc, depth_price, unserved_price, member_cost)
+    return Problem(
+        minutes=minutes,
+        run_cost=np.maximum(minutes, 0)[:, :, None] + start_cost_min * table.starts,
+        runs_on=table.runs_on,
+        soc_end=table.courses.soc_end,
+        member_cost=member_cost,
+        arrival_cost=OWED_PRICE * table.owed_min,
+    )
+
+
+def _substeps(choices: Choices) -> tuple[Ints, Ints]:
+    """Return first and end step of every substep, and where each epoch's begin; none crosses a change of watch."""
+    width = max(1, round(SUBSTEP_S / choices.step_s))
+    pairs: list[tuple[int, int]] = []
+    begins = [0]
+    for first, end in zip(choices.first_step.tolist(), choices.end_step.tolist(), strict=True):
+        pairs += [(step, min(step + width, end)) for step in range(first, end, width)]
+        begins.append(len(pairs))
+    return np.array(pairs, dtype=np.int64), np.array(begins, dtype=np.int64)
+
+
+def _charging_minutes(best_w: float, params: BankParams, arrival_soc: float) -> tuple[float, Floats, float]:
+    """Return minutes from 0 to 1 at the best rate, minutes from each grid SOC to the one wanted, and where to stop.
+
+    Where the bank no longer takes what the alternator offers, its slower rate counts; a rate below a tenth of the
+    best is held there, since a crew would not run the engine for the last trickle.
+    """
+    if best_w <= 0.0:
+        return 0.0, np.zeros(SOC_GRID.size), 1.0
+    step_s = 60.0
+    gain = np.array([bank_step(soc, 0.0, best_w, 0.0, 0.0, step_s, params)[0] - soc for soc in SOC_GRID.tolist()])
+    best = float(gain.max())
+    minutes_per_soc = 1.0 / best
+    rate = np.maximum(gain, 0.1 * best)
+    from_empty = np.concatenate([[0.0], np.cumsum(np.diff(SOC_GRID) * 0.5 * (1.0 / rate[1:] + 1.0 / rate[:-1]))])
+    owed = np.maximum(np.interp(arrival_soc, SOC_GRID, from_empty) - from_empty, 0.0)
+    tapered = np.flatnonzero(gain < 0.5 * best)
+    tapered = tapered[tapered > int(np.argmax(gain))]
+    return minutes_per_soc, owed, float(SOC_GRID[tapered[0]]) if tapered.size else 1.0
+
+
+class _Rates(NamedTuple):
+    """SOC gained and mean power unserved (level, soc) over one substep, by net power at the bus.
+
+    Levels stand ``NET_POWER_STEP_W`` apart from ``low_w`` on, and zero, where charging turns to discharging, is one.
+    """
+
+    low_w: float
+    gain: Floats
+    unserved_w: Floats
+
+
+def _rates(least_w: float, most_w: float, step_s: float, params: BankParams) -> _Rates:
+    """Run the bank through one substep from every grid SOC at every level of net power."""
+    low_w = float(np.floor(min(least_w, 0.0) / NET_POWER_STEP_W)) * NET_POWER_STEP_W
+    levels = int(np.ceil((max(most_w, 0.0) - low_w) / NET_POWER_STEP_W)) + 2
+    rates = _Rates(low_w, np.empty((levels, SOC_GRID.size)), np.empty((levels, SOC_GRID.size)))
+    _fill_rates(rates, step_s, params)
+    return rates
+
+
+@njit(cache=True)
+def _fill_rates(rates, step_s, params):  # type: ignore[no-untyped-def]
+    """Fill the rates, in the steps of the ledger."""
+    steps = max(1, round(SUBSTEP_S / step_s))
+    for level in range(rates.gain.shape[0]):
+        net_w = rates.low_w + NET_POWER_STEP_W * level
+        for node in range(SOC_GRID.size):
+            soc, unserved_w = SOC_GRID[node], 0.0
+            for _ in range(steps):
+                result = bank_step(soc, max(net_w, 0.0), 0.0, 0.0, max(-net_w, 0.0), SUBSTEP_S / steps, params)
+                soc = result[0]
+                unserved_w += result[4] / steps
+            rates.gain[level, node] = soc - SOC_GRID[node]
+            rates.unserved_w[level, node] = unserved_w
+
+
+@njit(cache=True)
+def _read(table, level, level_part, soc):  # type: ignore[no-untyped-def]
+    """Return a table (level, soc) read linearly in both."""
+    place = soc * (table.shape[1] - 1)
+    node = min(int(place), table.shape[1] - 2)
+    part = place - node
+    under = (1.0 - part) * table[level, node] + part * table[level, node + 1]
+    over = (1.0 - part) * table[level + 1, node] + part * table[level + 1, node + 1]
+    return (1.0 - level_part) * under + level_part * over
+
+
+@njit(cache=True)
+def _parting(charging_w, minutes):  # type: ignore[no-untyped-def]
+    """Return the first substep in which each run differs from the next shorter one, array (choice,)."""
+    parting = np.zeros(minutes.size, dtype=np.int64)
+    for choice in range(1, minutes.size):
+        while (
+            parting[choice] < charging_w.shape[0]
+            and charging_w[parting[choice], choice] == charging_w[parting[choice], choice - 1]
+        ):
+            parting[choice] += 1
+    return parting
+
+
+@njit(cache=True)
+def _run_bank(net_w, charging_w, minutes, rates, courses):  # type: ignore[no-untyped-def]
+    """Fill the courses; a longer run shares the bank's course with the next shorter one until they part."""
+    most = int(np.max(np.diff(courses.first_substep)))
+    soc, lacking_wh = np.empty(most + 1), np.empty(most + 1)
+    for epoch in range(minutes.shape[0]):
+        begin, end = courses.first_substep[epoch], courses.first_substep[epoch + 1]
+        parting = _parting(charging_w[begin:end], minutes[epoch])
+        for node in range(SOC_GRID.size):
+            for member in range(net_w.shape[1]):
+                soc[0], lacking_wh[0] = SOC_GRID[node], 0.0
+                for choice in range(minutes.shape[1]):
+                    if minutes[epoch, choice] < 0:
+                        break
+                    for k in range(parting[choice], end - begin):
+                        hours = courses.substep_h[begin + k]
+                        power_w = net_w[begin + k, member] + charging_w[begin + k, choice]
+                        place = (power_w - rates.low_w) / NET_POWER_STEP_W
+                        level = int(place)
+                        gain = _read(rates.gain, level, place - level, soc[k]) * hours * 3600.0 / SUBSTEP_S
+                        soc[k + 1] = min(max(soc[k] + gain, 0.0), 1.0)
+                        lacking_wh[k + 1] = lacking_wh[k] + hours * _read(
+                            rates.unserved_w, level, place - level, soc[k]
+                        )
+                    for k in range(end - begin):
+                        courses.path[begin + k, choice, node, member] = soc[k + 1]
+                    courses.soc_end[epoch, choice, node, member] = soc[end - begin]
+                    courses.unserved_wh[epoch, choice, node, member] = lacking_wh[end - begin]
+
+
+@njit(cache=True)
+def _price_members(courses, floor_soc, depth_price, unserved_price, member_cost):  # type: ignore[no-untyped-def]
+    """Fill the members' cost: depth below the floor at each substep's end times its hours, and load unserved."""
+    epochs, choices, nodes, members = member_cost.shape
+    for epoch in range(epochs):
+        for choice in range(choices):
+            for node in range(nodes):
+                for member in range(members):
+                    cost = unserved_price * courses.unserved_wh[epoch, choice, node, member]
+                    for substep in range(courses.first_substep[epoch], courses.first_substep[epoch + 1]):
+                        short = floor_soc - courses.path[substep, choice, node, member]
+                        if short > 0.0:
+                            cost += depth_price * short * courses.substep_h[substep]
+                    member_cost[epoch, choice, node, member] = cost
