@@ -1,0 +1,175 @@
+"""What each controller could deliver along the track: sky, shade, panels, strings, controllers."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import numpy.typing as npt
+import xarray as xr
+
+from planner.domain.boat import Rig
+from planner.domain.glossary import HARVEST, SKY
+from planner.domain.power import Controller, Panel
+from planner.domain.schema import to_dataset
+from planner.domain.units import M_S_PER_KN
+from planner.simulation.array import Array, build_array
+from planner.simulation.clock import step_seconds
+
+if TYPE_CHECKING:
+    from planner.simulation.scene import Shading
+
+Floats = npt.NDArray[np.float64]
+
+
+def collect(
+    track: xr.Dataset,
+    forecast: xr.Dataset,
+    *,
+    rig: Rig,
+    panels: Sequence[Panel],
+    controllers: Sequence[Controller],
+    bus_v: float,
+    points: int,
+    roll_nodes: int,
+) -> xr.Dataset:
+    """Return the harvest along a track: what each controller could deliver to the bus.
+
+    Parameters
+    ----------
+    track : xarray.Dataset
+        As the glossary has it, with the step in its attribute ``step_s`` [s].
+    forecast : xarray.Dataset
+        As the glossary has it.
+    rig : Rig
+        What throws shadows.
+    panels, controllers : sequence
+        In boat order, passed by ``array_faults``.
+    bus_v : float
+        Voltage that the controllers charge at [V].
+    points, roll_nodes : int
+        Shade sample points a panel, about; quadrature nodes over the roll.
+
+    Returns
+    -------
+    xarray.Dataset
+        The glossary's harvest, with coordinates member, time, panel and controller.
+    """
+    from planner.simulation.scene import cast
+    from planner.simulation.weather import sky_along
+
+    sky = sky_along(track, forecast)
+    shading = cast(
+        track,
+        sky["sun_azimuth_deg"].to_numpy(),
+        sky["sun_elevation_deg"].to_numpy(),
+        rig=rig,
+        panels=panels,
+        points=points,
+        roll_nodes=roll_nodes,
+    )
+    arrays: dict[str, Any] = {name: sky[name].to_numpy() for name in SKY}
+    arrays |= panel_harvest(track, sky, shading, build_array(panels, controllers, bus_v=bus_v), bus_v=bus_v)
+    harvest = to_dataset(
+        arrays,
+        HARVEST,
+        coords={
+            "member": sky["member"] if "member" in sky.coords else np.arange(sky.sizes["member"]),
+            "time": track["time"],
+            "panel": [panel.name for panel in panels],
+            "controller": [controller.name for controller in controllers],
+        },
+        door="harvest",
+    )
+    harvest.attrs["step_s"] = step_seconds(track)
+    return harvest
+
+
+def panel_harvest(
+    track: xr.Dataset, sky: xr.Dataset, shading: Shading, array: Array, *, bus_v: float
+) -> dict[str, Floats]:
+    """Return light, cell temperature and power of panels and controllers, by the glossary's names.
+
+    Parameters
+    ----------
+    track, sky : xarray.Dataset
+        As the glossary has them.
+    shading : Shading
+        What reaches each substring.
+    array : Array
+        Panels and controllers.
+    bus_v : float
+        Voltage that the controllers charge at [V].
+    """
+    from planner.physics.cells import cell_temperature_c
+    from planner.physics.transposition import (
+        SEA_ALBEDO,
+        beam_modifier,
+        diffuse_modifiers,
+        extraterrestrial_w_m2,
+        split_sky,
+    )
+    from planner.simulation.delivery import deliver
+
+    elevation = sky["sun_elevation_deg"].to_numpy()
+    middle = track["time"].to_numpy() + np.timedelta64(round(step_seconds(track) * 5e8), "ns")
+    day_of_year = (middle.astype("datetime64[D]") - middle.astype("datetime64[Y]")).astype(np.int64) + 1
+    beam, isotropic = split_sky(
+        sky["dni_w_m2"].to_numpy(), sky["dhi_w_m2"].to_numpy(), elevation, extraterrestrial_w_m2(day_of_year)
+    )
+    sea_light = np.where(elevation > 0.0, SEA_ALBEDO * sky["ghi_w_m2"].to_numpy(), 0.0)
+
+    panels = shading.cos_incidence.shape[2]
+    offsets = np.searchsorted(shading.substring_panel, np.arange(panels + 1)).astype(np.int64)
+    facing = np.maximum(shading.cos_incidence, 0.0)
+    substrings = np.diff(offsets)
+    panel_lit = np.add.reduceat(shading.substring_lit, offsets[:-1], axis=2) / substrings
+    beam_view = np.einsum("n,tnp->tp", shading.node_weight, facing * panel_lit)
+    open_view = np.einsum("n,tnp->tp", shading.node_weight, facing)
+    lit = np.where(open_view > 0.0, beam_view / np.where(open_view > 0.0, open_view, 1.0), 0.0)
+    poa = (
+        beam[:, :, None] * beam_view
+        + isotropic[:, :, None] * shading.sky_view
+        + sea_light[:, :, None] * shading.sea_view
+    )
+    heat, wind_per_s_m, cell_over_back = array.mounting.T
+    cell_temp = cell_temperature_c(
+        poa,
+        sky["air_temp_c"].to_numpy()[:, :, None],
+        track["apparent_wind_speed_kn"].to_numpy()[:, None] * M_S_PER_KN,
+        heat=heat,
+        wind_per_s_m=wind_per_s_m,
+        cell_over_back_c=cell_over_back,
+    )
+    sky_passed, sea_passed = diffuse_modifiers(shading.sea_view)
+    panel_power, controller_power = deliver(
+        np.ascontiguousarray(beam),
+        np.ascontiguousarray(isotropic),
+        np.ascontiguousarray(sea_light),
+        facing * beam_modifier(facing) * array.kept,
+        np.ascontiguousarray(shading.substring_lit),
+        shading.sky_view * sky_passed * array.kept,
+        shading.sea_view * sea_passed * array.kept,
+        cell_temp,
+        shading.node_weight,
+        offsets,
+        array.substring_diode,
+        array.controller_strings,
+        array.string_panels,
+        array.panel_order,
+        array.efficiency,
+        array.max_output_a,
+        array.wire_ohm,
+        array.least_v,
+        bus_v,
+    )
+    members = poa.shape[0]
+    return {
+        "poa_w_m2": poa,
+        "beam_lit_fraction": np.repeat(lit[None], members, axis=0),
+        "sky_view_fraction": np.repeat(shading.sky_view[None], members, axis=0),
+        "cell_temp_c": cell_temp,
+        "panel_power_w": panel_power,
+        "controller_power_w": controller_power,
+    }
