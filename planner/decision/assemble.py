@@ -104,6 +104,6 @@ def assemble(
         fuel_l=summary.fuel(case, whole),
         min_soc=summary.lowest_soc(case, whole),
         reserve_kept=reserve_kept,
-        warnings=(*warnings, *shortfall(case)),
+        warnings=(*warnings, *shortfall(case, reserve_kept)),
         cautions=cautions(case),
     )

@@ -15,6 +15,7 @@ from planner.domain.passage import Passage
 from planner.domain.policy import Policy
 from planner.domain.units import SECONDS_PER_HOUR
 from planner.simulation.clock import step_seconds
+from planner.simulation.ledger import fuel_l
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -107,6 +108,16 @@ class Case:
     def planned_demand_w(self) -> Floats:
         """What the loads ask for on the planned course, served or not, (time,) [W]."""
         return _only_member(asked_demand_w(self.planned))
+
+    @cached_property
+    def planned_fuel_l(self) -> Floats:
+        """Fuel burnt in each step on the planned course, (1, time) [L]."""
+        return fuel_l(self.planned, self.track, self.boat.engine)
+
+    @cached_property
+    def members_fuel_l(self) -> Floats:
+        """Fuel burnt in each step, (member, time) [L]."""
+        return fuel_l(self.ledger, self.track, self.boat.engine)
 
     def epoch_steps(self, epoch: int) -> slice:
         """Return the steps of a watch."""

@@ -67,6 +67,6 @@ def _exhaust(case: Case) -> tuple[str, ...]:
     if not watches:
         return ()
     moments = [case.at(case.epoch_steps(epoch).start) + case.ship_offset for epoch in watches]
-    named = ", ".join(f"{moment:%a %H:%M}" for moment in moments[:SHOWN])
+    named = ", ".join(f"{moment:%a} {moment.day} {moment:%b %H:%M}" for moment in moments[:SHOWN])
     more = f" and {len(watches) - SHOWN} more" if len(watches) > SHOWN else ""
     return (EXHAUST.format(when=f"watches from {named}{more}"),)

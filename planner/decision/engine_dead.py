@@ -16,7 +16,7 @@ from planner.simulation.ledger import bank_params
 POOR_PART = 0.1  # part of the members that do worse than the figure shown
 NEVER = np.iinfo(np.int64).max
 TOO_LATE = -1
-SOC_TOLERANCE = 1e-9  # 1, SOC to which the least SOC is solved
+SOC_TOLERANCE = 1e-7  # 1, SOC to which the least SOC is solved
 
 
 def engine_dead(case: Case) -> tuple[EngineDead, ...]:
@@ -75,7 +75,7 @@ def least_soc(solar_w: Floats, demand_w: Floats, reserve: float, step_s: float, 
     """Return the least SOC from which the reserve is kept to arrival with no engine.
 
     Marched back from arrival: the bank's step is undone by ``x <- x + (wanted - next(x))``, which settles because
-    the next SOC rises with the SOC, and by no more than it.
+    the next SOC rises with the SOC nearly one for one.
 
     Parameters
     ----------

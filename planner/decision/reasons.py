@@ -27,11 +27,16 @@ def reason(case: Case, epoch: int, skipped: Skipped | None) -> str:
     Returns
     -------
     str
-        One to three short sentences.
+        Short sentences.
     """
     if skipped is None:
         return _why_not(case, epoch)
-    parts = [_night_and_day(case, epoch), _ban_ahead(case, epoch), _without_it(case, skipped)]
+    parts = [
+        _night_and_day(case, epoch),
+        _ban_ahead(case, epoch),
+        _arrival_ahead(case, epoch),
+        _without_it(case, skipped),
+    ]
     return " ".join(part for part in parts if part)
 
 
@@ -47,21 +52,31 @@ def quiet_steps(case: Case) -> Bools:
 
 
 def _night_and_day(case: Case, epoch: int) -> str:
-    """Say what the night ahead needs and what the day after it brings."""
+    """Say what the night needs, and what the sun brings before it or, from the night on, after it."""
     first = case.epoch_steps(epoch).start
-    sun_up = case.sun_up
-    dusk = case.next_step_where(~sun_up, first)
-    dawn = case.next_step_where(sun_up, dusk)
-    next_dusk = case.next_step_where(~sun_up, dawn)
-    if dusk == case.steps:
-        return f"Sun until arrival brings {_wh(case, case.planned_solar_w, first, case.steps)} Wh."
-    night = "Rest of the night" if dusk == first else "Night"
-    needs = f"{night} needs {_wh(case, case.planned_demand_w, dusk, dawn)} Wh"
-    if dawn == case.steps:
-        wanted = round(100 * case.passage.wishes.arrival_soc)
-        return f"{needs}; {wanted} % is wanted on arrival."
-    brings = _wh(case, case.planned_solar_w, dawn, next_dusk)
-    return f"{needs}, the next day's sun brings {brings} against {_wh(case, case.planned_demand_w, dawn, next_dusk)}."
+    dusk = case.next_step_where(~case.sun_up, first)
+    dawn = case.next_step_where(case.sun_up, dusk)
+    next_dusk = case.next_step_where(~case.sun_up, dawn)
+    needs = _wh(case, case.planned_demand_w, dusk, dawn)
+    if dusk == first:
+        night = f"The night still needs {needs} Wh"
+        return f"{night}." if dawn == case.steps else f"{night}; the sun after it {_balance(case, dawn, next_dusk)}."
+    today = f"Today's sun {_balance(case, first, dusk)}"
+    return f"{today}." if dusk == case.steps else f"{today}; the night needs {needs} Wh."
+
+
+def _balance(case: Case, first: int, end: int) -> str:
+    """Say what the sun brings over the loads of the same hours, or by how much it falls short."""
+    net = _wh(case, case.planned_solar_w - case.planned_demand_w, first, end)
+    return f"brings {net} Wh over use" if net >= 0 else f"falls {-net} Wh short of use"
+
+
+def _arrival_ahead(case: Case, epoch: int) -> str:
+    """Say what is wanted on arrival, if it is near."""
+    left_h = (case.steps - case.epoch_steps(epoch).start) * case.step_h
+    if left_h > HOURS_AHEAD:
+        return ""
+    return f"{round(100 * case.passage.wishes.arrival_soc)} % is wanted on arrival at {case.clock(case.steps)}."
 
 
 def _ban_ahead(case: Case, epoch: int) -> str:
@@ -81,8 +96,6 @@ def _without_it(case: Case, skipped: Skipped) -> str:
     lowest = f"Without this run {round(100 * skipped.lowest_soc)} % by {case.clock(skipped.lowest_step)}"
     if skipped.lowest_soc < case.boat.bank.reserve_soc:
         return f"{lowest}, under the reserve of {reserve} %."
-    if skipped.later_min > 0:
-        return f"{lowest}, and {skipped.later_min} min of engine later."
     return f"{lowest}; reserve {reserve} %."
 
 

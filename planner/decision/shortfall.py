@@ -4,47 +4,57 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from datetime import datetime
 
 import numpy as np
 
 from planner.decision.case import Case, Floats, soc_course
 from planner.decision.engine_dead import after_shedding_w
 from planner.decision.summary import fuel
+from planner.domain.results import ReserveKept
 from planner.simulation.ledger import simulate
 
 
-def shortfall(case: Case) -> tuple[str, ...]:
+def shortfall(case: Case, reserve_kept: ReserveKept) -> tuple[str, ...]:
     """Return warnings of a reserve that is not kept as surely as asked for, and of fuel that may not last.
 
     Parameters
     ----------
     case : Case
+    reserve_kept : ReserveKept
+        As the decision found it: warned of when even the upper end of its interval misses the confidence, or when
+        the planned course falls under the reserve.
 
     Returns
     -------
     tuple of str
         Empty when there is nothing to warn of.
     """
-    return (*_reserve(case), *_fuel(case))
+    return (*_reserve(case, reserve_kept), *_fuel(case))
 
 
-def _reserve(case: Case) -> tuple[str, ...]:
-    soc = soc_course(case.ledger)
+def _reserve(case: Case, reserve_kept: ReserveKept) -> tuple[str, ...]:
     reserve = case.boat.bank.reserve_soc
-    members = soc.shape[0]
+    if reserve_kept.high >= reserve_kept.confidence and case.planned_soc.min() >= reserve:
+        return ()
+    words = [
+        f"The reserve of {_percent(reserve)} cannot be kept as surely as asked: it was in {reserve_kept.kept} of "
+        f"{reserve_kept.members} trials, {_percent(reserve_kept.confidence)} wanted."
+    ]
+    if not case.boat.engine.available:
+        words.append("The engine is out of service.")
+    soc = soc_course(case.ledger)
     under = soc < reserve
     fell = int(under.any(axis=1).sum())
-    if members - fell >= _members_wanted(case):
-        return ()
-    first = min(int(np.argmax(row)) for row in under if row.any())
-    lowest = np.unravel_index(int(np.argmin(soc)), soc.shape)
-    engine = "" if case.boat.engine.available else " The engine is out of service."
-    return (
-        f"The reserve of {_percent(reserve)} cannot be kept as surely as asked: {fell} of {members} members fall "
-        f"under it, the first on {_moment(case.at(first) + case.ship_offset)}, down to {_percent(soc[lowest])} on "
-        f"{_moment(case.at(int(lowest[1])) + case.ship_offset)} (ship's time).{engine} {_remedy(case)}",
-    )
+    if fell:
+        first = int(np.flatnonzero(under.any(axis=0))[0])
+        member, last = np.unravel_index(int(np.argmin(soc)), soc.shape)
+        words.append(
+            f"{fell} of {soc.shape[0]} members fall under it, the first on {_moment(case, first)}, the worst to "
+            f"{_percent(soc[member, last])} on {_moment(case, int(last))} (ship's time)."
+        )
+    if soc.shape[0] - fell < _members_wanted(case):
+        words.append(_remedy(case))
+    return (" ".join(words),)
 
 
 def _remedy(case: Case) -> str:
@@ -57,8 +67,8 @@ def _remedy(case: Case) -> str:
         names = [load.name for load in sorted(case.boat.load, key=lambda load: load.shed_order or 0)
                  if load.shed_order is not None and load.shed_order <= order]  # fmt: skip
         latest = _latest_epoch(case, shed)
-        moment = case.at(int(case.policy.first_step[latest])) + case.ship_offset
-        return f"Shedding {_listed(names)} saves it, if begun by {_moment(moment)}."
+        begun = _moment(case, int(case.policy.first_step[latest]))
+        return f"Shedding {_listed(names)} saves it, if begun by {begun}."
     if orders:
         return "Shedding every load that may be shed does not save it: it takes more engine, sun or bank."
     return "The boat file names no load that may be shed."
@@ -115,7 +125,8 @@ def _percent(soc: float) -> str:
     return f"{round(100.0 * float(soc))} %"
 
 
-def _moment(ship: datetime) -> str:
+def _moment(case: Case, step: int) -> str:
+    ship = case.at(step) + case.ship_offset
     return f"{ship:%a} {ship.day} {ship:%b %H:%M}"
 
 

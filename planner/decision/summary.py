@@ -9,7 +9,6 @@ import numpy.typing as npt
 
 from planner.decision.case import Case, Floats, soc_course
 from planner.domain.results import Day, Spread
-from planner.simulation.ledger import fuel_l
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -59,12 +58,7 @@ def charging_hours(case: Case) -> Spread:
 
 def fuel(case: Case, steps: slice) -> Spread:
     """Return the fuel burnt over a range of steps [L]."""
-
-    def burnt(ledger: xr.Dataset) -> Floats:
-        part = {"time": steps}
-        return np.asarray(fuel_l(ledger.isel(part), case.track.isel(part), case.boat.engine).sum(axis=1))
-
-    return spread(burnt(case.planned)[0], burnt(case.ledger))
+    return spread(case.planned_fuel_l[0, steps].sum(), case.members_fuel_l[:, steps].sum(axis=1))
 
 
 def lowest_soc(case: Case, steps: slice) -> Spread:

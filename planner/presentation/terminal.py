@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from datetime import datetime, timedelta
 from itertools import groupby
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from planner.domain.results import Day, Plan, Spread, WatchRow
 from planner.presentation.bill_words import hours_left_words, plain, rung_words, stop_sentence
@@ -24,6 +24,19 @@ if TYPE_CHECKING:
     from rich.console import Group, RenderableType
 
 WIDTH = 100  # columns that the schedule is laid out for
+INDENT = 7  # columns by which the words under a watch stand in
+Justify = Literal["left", "right"]
+COLUMNS: tuple[tuple[str, int, Justify], ...] = (
+    ("from", 5, "left"),
+    ("on watch", 9, "left"),
+    ("hdg", 4, "right"),
+    ("wind", 7, "right"),
+    ("bank %", 10, "right"),
+    ("sun", 4, "right"),
+    ("load", 4, "right"),
+    ("engine", 11, "left"),
+    ("by the meter, %", 30, "left"),
+)
 
 
 def render(plan: Plan, *, width: int = WIDTH) -> str:
@@ -79,7 +92,7 @@ def _head(plan: Plan) -> Iterator[RenderableType]:
     yield Text(
         f"Departs {plain(moment_words(plan.passage.departure, offset))}, "
         f"arrives {plain(moment_words(plan.arrival, offset))}. "
-        f"All times are ship's time, {plain(offset_words(offset))}; headings are magnetic, wind true."
+        f"All times are ship's time, {plain(offset_words(offset))}."
     )
     yield Text(
         f"Engine {_hours(plan.engine_hours)}, of which only to charge {_hours(plan.charging_hours)}; "
@@ -88,6 +101,10 @@ def _head(plan: Plan) -> Iterator[RenderableType]:
     yield Text(
         f"Lowest bank {_percent(plan.min_soc)}. Reserve {round(100 * plan.boat.bank.reserve_soc)} % kept in "
         f"{kept.kept} of {kept.members} forecasts held out (asked: {round(100 * kept.confidence)} %)."
+    )
+    yield Text(
+        "hdg is magnetic; wind is true direction and knots; bank at the start of the watch, planned (10th-90th "
+        "percentile); sun and load in Wh over the watch; by the meter: what to run at each reading."
     )
     for warning in plan.warnings:
         yield Text(f"! {plain(warning)}", style="bold")
@@ -109,56 +126,60 @@ def _day(plan: Plan, day: Day, rows: list[WatchRow]) -> Iterator[RenderableType]
         f"Wake the skipper below {rows[0].wake_soc_percent} % or {min(row.wake_v for row in rows):.1f} V."
     )
     yield Text(_dead_words(plan, rows[0]))
-    yield _table(plan, rows)
+    yield _line([[heading] for heading, _, _ in COLUMNS], style="bold")
     for row in rows:
-        yield Padding(Text(_why(plan, row)), (0, 0, 0, 2))
+        yield _line(_cells(plan, row), style="bold" if row.engine_min else "")
+        yield Padding(Text(_why(row)), (0, 0, 0, INDENT))
 
 
-def _table(plan: Plan, rows: list[WatchRow]) -> RenderableType:
+def _line(cells: Sequence[Sequence[str]], *, style: str) -> RenderableType:
+    """Set the lines of each column side by side."""
     from rich.table import Table
-    from rich.text import Text
 
-    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="bold")
-    for heading, justify, least in (
-        ("watch", "left", 11),
-        ("who", "left", 4),
-        ("head M", "right", 6),
-        ("wind", "right", 8),
-        ("bank % (p10-90)", "right", 10),
-        ("sun Wh", "right", 5),
-        ("load Wh", "right", 5),
-        ("engine", "left", 11),
-        ("reading %: run", "left", 16),
-    ):
-        table.add_column(heading, justify=justify, min_width=least, no_wrap=heading != "bank % (p10-90)")
-    for row in rows:
-        table.add_row(
-            _span(row.start, row.end, plan.ship_offset),
-            row.role,
-            bearing(row.heading_magnetic_deg),
-            f"{bearing(row.wind_from_deg)} {round(row.wind_kn)}",
-            _bank(row.soc),
-            _wh(row.solar_wh),
-            _wh(row.load_wh),
-            Text(_engine(plan, row), style="bold" if row.engine_min else ""),
-            "\n".join(_ladder(plan, row)),
-        )
+    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), show_header=False, style=style)
+    for _, width, justify in COLUMNS:
+        table.add_column(width=width, justify=justify, overflow="fold")
+    table.add_row(*("\n".join(lines) for lines in cells))
     return table
 
 
+def _cells(plan: Plan, row: WatchRow) -> list[list[str]]:
+    return [
+        [clock(row.start, plan.ship_offset)],
+        [row.role],
+        [bearing(row.heading_magnetic_deg)],
+        [f"{bearing(row.wind_from_deg)} {round(row.wind_kn)}"],
+        [_bank(row.soc)],
+        [_wh(row.solar_wh)],
+        [_wh(row.load_wh)],
+        _engine(plan, row),
+        _packed(_ladder(plan, row), COLUMNS[-1][1]),
+    ]
+
+
 def _ladder(plan: Plan, row: WatchRow) -> list[str]:
-    """Return the lines of the ladder; two rungs share one."""
+    """Return the rungs, and from when on where that is not from the change of watch."""
     if row.earliest is None:
         return ["under engine" if row.under_engine_min else "no run"]
+    late = row.earliest > row.start and any(rung.minutes for rung in row.ladder)
     words = rung_words(row.ladder)
-    pairs = [" / ".join(words[place : place + 2]) for place in range(0, len(words), 2)]
-    if row.earliest > row.start:
-        pairs[-1] += f" from {clock(row.earliest, plan.ship_offset)}"
-    return pairs
+    return [*words, f"from {clock(row.earliest, plan.ship_offset)}"] if late else words
 
 
-def _why(plan: Plan, row: WatchRow) -> str:
-    words = [f"{clock(row.start, plan.ship_offset)}  {row.reason}"]
+def _packed(words: list[str], width: int) -> list[str]:
+    """Join words with ' / ' into as few lines of a width as they need, none broken."""
+    lines = [words[0]]
+    for word in words[1:]:
+        joined = f"{lines[-1]} / {word}"
+        if len(joined) <= width:
+            lines[-1] = joined
+        else:
+            lines.append(word)
+    return lines
+
+
+def _why(row: WatchRow) -> str:
+    words = [row.reason]
     if row.engine_min:
         words.append(stop_sentence(row))
     if row.skip_cost_min:
@@ -168,14 +189,14 @@ def _why(plan: Plan, row: WatchRow) -> str:
     return plain(" ".join(words))
 
 
-def _engine(plan: Plan, row: WatchRow) -> str:
-    """Return when the engine runs in a watch on the planned course."""
+def _engine(plan: Plan, row: WatchRow) -> list[str]:
+    """Return when the engine runs in a watch on the planned course, a run a line."""
     spans = []
     for window in plan.windows:
         begin, end = max(window.start, row.start), min(window.stop, row.end)
         if begin < end:
-            spans.append(_span(begin, end, plan.ship_offset) + (" drives" if window.propels else ""))
-    return "\n".join(spans) or "-"
+            spans += [_span(begin, end, plan.ship_offset), *(["drives"] if window.propels else [])]
+    return spans or ["-"]
 
 
 def _dead_words(plan: Plan, row: WatchRow) -> str:
