@@ -26,9 +26,9 @@ def _bank(plan: Plan) -> str:
     moment = hours.start + timedelta(hours=step * hours.step_h)
     reserve = plan.boat.bank.reserve_soc
     points = round(100 * soc[step]) - round(100 * reserve)
-    stand = f"{points} above the reserve of" if points > 0 else "on the reserve of"
+    stand = f"{points} points above the reserve of" if points > 0 else "on the reserve of"
     if points < 0:
-        stand = f"{-points} BELOW the reserve of"
+        stand = f"{-points} points BELOW the reserve of"
     words = (
         f"The bank leaves with {percent(soc[0])} and comes to {plan.route[-1].name} with {percent(soc[-1])};"
         f" it is lowest on day {1 + int(step * hours.step_h // DAY_H)} ({moment_words(moment, hours.offset)})"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from datetime import timedelta
 from itertools import groupby
@@ -10,6 +11,7 @@ from planner.domain.results import Plan, WatchRow
 from planner.presentation.hours import DAY_H, hours_of, nights
 from planner.presentation.wording import (
     EN_DASH,
+    NO_BREAK,
     bearing,
     clock,
     date_words,
@@ -20,13 +22,14 @@ from planner.presentation.wording import (
     offset_words,
     percent,
     percent_span,
-    stop_words,
+    stop_lines,
     tens,
     whole,
 )
 
 NOTHING = "\N{EM DASH}"
-DENSE_ROWS = 7  # more watches than this a page need smaller type
+MOST_LINES = 34  # more lines of type than this a page need a smaller size
+REASON_LETTERS = 110  # a line of the reason holds so many
 NEVER_SHED = ("navigation lights", "VHF", "bilge pump")
 
 
@@ -39,15 +42,16 @@ class BillRow:
     role: str
     heading: str
     wind: str
+    tack: str
     bank: str
     bank_span: str
     solar: str
     load: str
     engine: str
     ladder: tuple[tuple[str, str], ...]
-    stop: str
+    stop: tuple[str, ...]
     current: str
-    wake: str
+    wake: tuple[str, str]
     dead: str
     find_out: str
     deferrable: str
@@ -75,7 +79,7 @@ class BillPage:
     wake : str
         When to wake the skipper.
     dense : bool
-        More rows than fit at the usual size.
+        More lines than fit at the usual size.
     """
 
     day: int
@@ -136,22 +140,30 @@ def bill_row(watch: WatchRow, offset: timedelta) -> BillRow:
         span=f"{clock(watch.start, offset)}{EN_DASH}{clock(watch.end, offset)}",
         role=watch.role,
         heading=f"{bearing(watch.heading_magnetic_deg)} M",
-        wind=f"{bearing(watch.wind_from_deg)} T {whole(watch.wind_kn)} kn, "
-        + ("starboard tack" if watch.tack > 0 else "port tack"),
+        wind=f"{bearing(watch.wind_from_deg)}{NO_BREAK}T{NO_BREAK}{whole(watch.wind_kn)}{NO_BREAK}kn",
+        tack="starboard tack" if watch.tack > 0 else "port tack",
         bank=percent(watch.soc.planned),
         bank_span=percent_span(watch.soc),
-        solar=f"{tens(watch.solar_wh.planned)} Wh",
-        load=f"{tens(watch.load_wh.planned)} Wh",
+        solar=f"{tens(watch.solar_wh.planned)}{NO_BREAK}in",
+        load=f"{tens(watch.load_wh.planned)}{NO_BREAK}out",
         engine=_engine(watch, offset),
-        ladder=tuple(ladder_lines(watch.ladder)) if charges else (("any", "no charging"),),
-        stop=stop_words(watch.stop) if charges else NOTHING,
-        current=f"{whole(watch.charge_current_a)} A" if charges else NOTHING,
-        wake=f"{watch.wake_soc_percent} % or {watch.wake_v:.1f} V",
-        dead=NOTHING if watch.dead.hours_left is None else f"{whole(watch.dead.hours_left)} h left",
-        find_out="" if watch.dead.find_out_by is None else f"find out by {_day_clock(watch, offset)}",
+        ladder=tuple(ladder_lines(watch.ladder)) if charges else (("any", _no_ladder(watch)),),
+        stop=stop_lines(watch.stop) if charges else (NOTHING,),
+        current=f"{whole(watch.charge_current_a)}{NO_BREAK}A" if charges else NOTHING,
+        wake=(f"{watch.wake_soc_percent}{NO_BREAK}%", f"or {watch.wake_v:.1f}{NO_BREAK}V"),
+        dead="lasts to arrival"
+        if watch.dead.hours_left is None
+        else f"{whole(watch.dead.hours_left)}{NO_BREAK}h left",
+        find_out="" if watch.dead.find_out_by is None else f"know by {_day_clock(watch, offset)}",
         deferrable=", ".join(watch.deferrable),
         reason=_reason(watch),
     )
+
+
+def _no_ladder(watch: WatchRow) -> str:
+    if watch.earliest is not None:
+        return "skip"
+    return "under engine" if watch.under_engine_min else "no charging"
 
 
 def _day_clock(watch: WatchRow, offset: timedelta) -> str:
@@ -159,7 +171,7 @@ def _day_clock(watch: WatchRow, offset: timedelta) -> str:
     if moment is None:
         return NOTHING
     same = date_words(moment, offset) == date_words(watch.start, offset)
-    weekday = "" if same else date_words(moment, offset).split()[0] + " "
+    weekday = "" if same else date_words(moment, offset).split()[0] + NO_BREAK
     return f"{weekday}{clock(moment, offset)}"
 
 
@@ -188,6 +200,7 @@ def _page(plan: Plan, day: int, watches: list[WatchRow], last: int) -> BillPage:
     start = watches[0].start
     step = min(max(round(hours.since_start(start) / hours.step_h), 0), hours.steps - 1)
     here = {name: float(plan.track[name].values[step]) for name in ("lat", "lon", "distance_nm", "distance_to_go_nm")}
+    rows = tuple(bill_row(watch, offset) for watch in watches)
     percent_at = max(watch.wake_soc_percent for watch in watches)
     volts = max(watch.wake_v for watch in watches)
     return BillPage(
@@ -198,10 +211,16 @@ def _page(plan: Plan, day: int, watches: list[WatchRow], last: int) -> BillPage:
         whereabouts=f"{latitude(here['lat'])} {longitude(here['lon'])}, {whole(here['distance_nm'])} nm sailed, "
         f"{whole(here['distance_to_go_nm'])} nm to go",
         sun=_sun(plan, hours.since_start(start), hours.since_start(watches[-1].end)),
-        rows=tuple(bill_row(watch, offset) for watch in watches),
-        wake=f"{percent_at} % or {volts:.1f} V",
-        dense=len(watches) > DENSE_ROWS,
+        rows=rows,
+        wake=f"{percent_at}{NO_BREAK}% or {volts:.1f}{NO_BREAK}V",
+        dense=sum(_lines(row) for row in rows) > MOST_LINES,
     )
+
+
+def _lines(row: BillRow) -> int:
+    """Return how many lines of type a watch takes, the rule between watches counted as one."""
+    letters = len(row.deferrable) + len(row.reason)
+    return max(3, len(row.ladder)) + 1 + math.ceil(max(letters, 1) / REASON_LETTERS)
 
 
 def _sun(plan: Plan, start_h: float, stop_h: float) -> str:

@@ -15,6 +15,7 @@ DAY_H = 24.0
 QUARTER_DAY_H = 6.0
 MARGIN_PX = 6.0
 STRIP_PX = 14.0
+STRIP_GAP_PX = 7.0  # so that the strip's name and the lowest value do not touch
 DATE_PX = 62.0  # what 'Wed 5 May' needs
 DATE_NUMBER_PX = 18.0
 
@@ -39,7 +40,7 @@ class Frame:
     left: float = 48.0
     right: float = 10.0
     top: float = 24.0
-    bottom: float = 48.0
+    bottom: float = 52.0
 
 
 WIDE = Frame(name="wide", width=960.0, height=340.0)
@@ -219,7 +220,7 @@ def _layer(root: ET.Element, plot: _Plot, layer: Layer) -> None:
 def _strip(root: ET.Element, plot: _Plot) -> None:
     """Draw the engine's strip: a box for each run."""
     group = add(root, "g", {"class": "strip"})
-    top = plot.bottom
+    top = plot.bottom + STRIP_GAP_PX
     add(group, "text", {"class": "value", "x": plot.frame.left - 6.0, "y": top + STRIP_PX - 3.0}, "engine")
     _box(group, "strip-frame", (plot.frame.left, plot.right), (top, top + STRIP_PX))
     for run in plot.chart.runs:
@@ -231,7 +232,7 @@ def _time_margin(root: ET.Element, plot: _Plot) -> None:
     """Draw a margin graduated in quarters of a day, dates at midnight, days of the passage along the top."""
     chart, frame = plot.chart, plot.frame
     group = add(root, "g", {"class": "margin"})
-    top = plot.bottom + STRIP_PX
+    top = plot.bottom + STRIP_GAP_PX + STRIP_PX
     midnight = chart.start.replace(hour=0, minute=0, second=0, microsecond=0)
     first = (midnight - chart.start) / timedelta(hours=1)
     for number, start in enumerate(np.arange(first, chart.hours, QUARTER_DAY_H)):
@@ -263,5 +264,5 @@ def _time_margin(root: ET.Element, plot: _Plot) -> None:
 
 def _cursor(root: ET.Element, plot: _Plot) -> None:
     group = add(root, "g", {"class": "cursor"})
-    add(group, "line", {"x1": 0.0, "x2": 0.0, "y1": plot.frame.top, "y2": plot.bottom + STRIP_PX})
+    add(group, "line", {"x1": 0.0, "x2": 0.0, "y1": plot.frame.top, "y2": plot.bottom + STRIP_GAP_PX + STRIP_PX})
     add(group, "circle", {"cx": 0.0, "cy": 0.0, "r": 4.0})

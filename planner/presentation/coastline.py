@@ -59,7 +59,7 @@ def land_within(lon_low: float, lon_high: float, lat_low: float, lat_high: float
     pieces = []
     for turn, rings in wanted.items():
         for number in np.unique(polygon[rings]):
-            outer, *holes = np.flatnonzero(polygon == number)
+            outer, *holes = (int(index) for index in np.flatnonzero(polygon == number))
             shape = shapely.Polygon(ring(outer, turn), [ring(hole, turn) for hole in holes])
             if not shape.is_valid:  # rounding may pinch a ring
                 shape = shape.buffer(0)

@@ -24,7 +24,8 @@ LEAST_PAD_DEG = 0.5
 PAD_OF_SPAN = 0.08
 TALLEST, FLATTEST = 1.35, 0.6  # height over width of the sheet
 MARGIN_PX = 30.0
-CLEAR_PX, OVERCAST_PX = 1.5, 11.0  # half the breadth of the cloud ribbon
+ROOMY_PX = 400.0  # a sheet this wide has room for dates
+CLEAR_PX, OVERCAST_PX = 1.5, 13.0  # half the breadth of the cloud ribbon
 TANGENT_HOURS = 6  # the ribbon follows the track's way over so many hours, not each tack
 ROW_HOURS = 6
 
@@ -208,12 +209,10 @@ def _marks(root: ET.Element, plan: Plan, hours: Hours, sheet: _Sheet, course: Nu
     a_day = round(DAY_H / hours.step_h)
     for day, (x, y) in enumerate(course[::a_day], start=1):
         add(group, "circle", {"class": "day-mark", "cx": x, "cy": y, "r": 4.0})
+        if day == 1:
+            continue  # the waypoint names it
         date = ship_clock(plan.days[day - 1].start, hours.offset) if day <= len(plan.days) else None
-        words = (
-            f"day {day}, {date:%a} {date.day}"
-            if date and sheet.width > sheet.height / 2 and sheet.width > 400
-            else f"day {day}"
-        )
+        words = f"day {day}, {date:%a} {date.day}" if date and sheet.width > ROOMY_PX else f"day {day}"
         _word(group, sheet, "day-name", (x, y), words, to_right=True)
     for waypoint in plan.route:
         lon = waypoint.lon + 360.0 * np.round((sheet.middle_lon - waypoint.lon) / 360.0)

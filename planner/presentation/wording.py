@@ -85,9 +85,13 @@ def ladder_lines(ladder: Sequence[Rung]) -> list[tuple[str, str]]:
     return lines
 
 
-def stop_words(stop: Stop) -> str:
-    """Return when to stop a run, whichever comes first."""
-    return f"{stop.soc_percent}{NO_BREAK}%, {stop.amp_hours}{NO_BREAK}Ah in, or {stop.tail_a}{NO_BREAK}A"
+def stop_lines(stop: Stop) -> tuple[str, str, str]:
+    """Return when to stop a run, whichever comes first: reading, charge put in, current fallen to."""
+    return (
+        f"{stop.soc_percent}{NO_BREAK}%",
+        f"{stop.amp_hours}{NO_BREAK}Ah{NO_BREAK}in",
+        f"{stop.tail_a}{NO_BREAK}A{NO_BREAK}tail",
+    )
 
 
 def bearing(degrees: float) -> str:
