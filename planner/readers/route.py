@@ -1,0 +1,86 @@
+"""Routes from files: waypoints in order, checked as a passage to be sailed."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from pathlib import Path
+from typing import Final
+
+from planner.domain.errors import Fault, InputError
+from planner.domain.passage import Route, Waypoint
+from planner.domain.units import M_PER_NM
+from planner.readers.waypoints import Mark, from_csv, from_geojson, from_gpx
+
+SAME_PLACE_M: Final = 1.0  # m: a point this near to the one before it is a duplicate
+LONGEST_LEG_NM: Final = 5400.0  # nm, a quarter of the way round the world: a longer leg is taken for a slip
+
+_READERS = {".gpx": from_gpx, ".csv": from_csv, ".geojson": from_geojson, ".json": from_geojson}
+
+
+def read_route(path: Path) -> Route:
+    """Return the waypoints of a route file, duplicates dropped.
+
+    Parameters
+    ----------
+    path : Path
+        GPX 1.0 or 1.1 with one ``<rte>``, CSV with the heading ``name,lat,lon``, or a GeoJSON LineString; told apart
+        by the ending of the name.
+
+    Returns
+    -------
+    tuple of Waypoint
+        Two or more, each at another place than the one before.
+
+    Raises
+    ------
+    InputError
+        With file, line or waypoint, value and mend of every fault.
+    """
+    reader = _READERS.get(path.suffix.lower())
+    if reader is None:
+        allowed = ", ".join(sorted(_READERS))
+        raise InputError([Fault(path.name, "", f"the ending '{path.suffix}' is no route's.", f"Allowed: {allowed}.")])
+    if not path.is_file():
+        raise InputError([Fault(path.name, "", f"there is no file '{path}'.", "Check the name and the folder.")])
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+    except UnicodeDecodeError as error:
+        problem = f"byte {error.start} is not UTF-8 text."
+        raise InputError([Fault(path.name, "", problem, "Is this a route file? Save it as UTF-8.")]) from error
+    marks = reader(text, path.name)
+    kept = _without_duplicates(marks)
+    if len(kept) < 2:
+        dropped = f" ({len(marks)} at the same place)" if len(marks) > 1 else ""
+        problem = f"{len(kept)} waypoint{'s' if len(kept) != 1 else ''}{dropped}; a passage needs two at least."
+        raise InputError([Fault(path.name, "", problem, "Add the destination.")])
+    faults = [_too_long(path.name, a, b) for a, b in pairwise(kept) if _distance_m(a, b) > LONGEST_LEG_NM * M_PER_NM]
+    if faults:
+        raise InputError(faults)
+    return tuple(
+        Waypoint(name=mark.name or f"waypoint {number}", lat=mark.lat, lon=mark.lon)
+        for number, mark in enumerate(kept, 1)
+    )
+
+
+def _distance_m(a: Mark, b: Mark) -> float:
+    from geopy.distance import geodesic
+
+    return float(geodesic((a.lat, a.lon), (b.lat, b.lon)).meters)
+
+
+def _without_duplicates(marks: list[Mark]) -> list[Mark]:
+    kept: list[Mark] = []
+    for mark in marks:
+        if not kept or _distance_m(kept[-1], mark) > SAME_PLACE_M:
+            kept.append(mark)
+    return kept
+
+
+def _too_long(where: str, a: Mark, b: Mark) -> Fault:
+    legs = f"{_distance_m(a, b) / M_PER_NM:.0f} nm from {a.name or a.place} to {b.name or b.place}"
+    return Fault(
+        where,
+        b.place,
+        f"a leg of {legs}; {LONGEST_LEG_NM:.0f} nm is the most.",
+        "Are latitude and longitude swapped, or is a sign wrong? A leg really so long wants a waypoint between.",
+    )

@@ -1,0 +1,199 @@
+"""Waypoints out of the open formats: GPX 1.0 and 1.1, CSV with a heading, GeoJSON (RFC 7946)."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any
+
+from planner.domain.errors import Fault, InputError, suggest
+from planner.readers.positions import Axis, in_range, read_angle
+
+_COLUMNS = {"name": "name", "waypoint": "name", "lat": "lat", "latitude": "lat", "lon": "lon", "longitude": "lon"}
+
+
+@dataclass(frozen=True)
+class Mark:
+    """A waypoint and where the file has it.
+
+    Attributes
+    ----------
+    place : str
+        Line or number in the file.
+    name : str
+        As the file has it; may be empty.
+    lat, lon : float
+        Degrees north and east, lon in [-180, 180).
+    """
+
+    place: str
+    name: str
+    lat: float
+    lon: float
+
+
+def from_gpx(text: str, where: str) -> list[Mark]:
+    """Return the points of the one route (``<rte>``) of a GPX file.
+
+    Parameters
+    ----------
+    text : str
+        The file.
+    where : str
+        Its name, for messages.
+
+    Returns
+    -------
+    list of Mark
+        In order.
+
+    Raises
+    ------
+    InputError
+        When it is no GPX, holds no route or several, or a point is out of range.
+    """
+    import gpxpy
+    from gpxpy.gpx import GPXException
+
+    try:
+        gpx = gpxpy.parse(text)
+    except (GPXException, ValueError) as error:
+        problem = f"this is no GPX file: {error}"
+        raise InputError([Fault(where, "", _sentence(problem), "Export the route again as GPX 1.1.")]) from error
+    routes = [route for route in gpx.routes if route.points]
+    if len(routes) != 1:
+        named = ", ".join(f"'{route.name or 'unnamed'}'" for route in routes)
+        tracks = sum(len(segment.points) for track in gpx.tracks for segment in track.segments)
+        holds = f"it holds {len(gpx.waypoints)} single waypoints and {tracks} track points" if not routes else named
+        problem = f"{len(routes)} routes (<rte>) with points; one is needed; {holds}."
+        mend = "Keep one of them." if routes else "Export a route, not a track or a list of waypoints."
+        raise InputError([Fault(where, "rte", problem, mend)])
+    points = routes[0].points
+    rows = [(f"waypoint {n}", point.name or "", point.latitude, point.longitude) for n, point in enumerate(points, 1)]
+    return _checked(rows, where)
+
+
+def from_csv(text: str, where: str) -> list[Mark]:
+    """Return the rows of a table with the heading ``name,lat,lon``.
+
+    Parameters
+    ----------
+    text : str
+        The file; commas or semicolons between cells.
+    where : str
+        Its name, for messages.
+
+    Returns
+    -------
+    list of Mark
+        In order.
+
+    Raises
+    ------
+    InputError
+        With the line and value of every fault.
+    """
+    delimiter = ";" if ";" in text.partition("\n")[0] else ","
+    reader = csv.reader(io.StringIO(text), delimiter=delimiter, skipinitialspace=True)
+    lines = [(reader.line_num, row) for row in reader if any(cell.strip() for cell in row)]
+    heading = [cell.strip().lower() for cell in lines[0][1]] if lines else []
+    faults = [
+        Fault(where, "line 1", f"unknown column '{name}'.", suggest(name, ("name", "lat", "lon")))
+        for name in heading
+        if name not in _COLUMNS
+    ]
+    columns = {_COLUMNS[name]: index for index, name in enumerate(heading) if name in _COLUMNS}
+    missing = [name for name in ("lat", "lon") if name not in columns]
+    if missing:
+        problem = f"no column {' and no column '.join(missing)} in the heading '{delimiter.join(heading)}'."
+        faults.append(Fault(where, "line 1", problem, "The first line reads: name,lat,lon"))
+    if faults:
+        raise InputError(faults)
+    rows: list[tuple[str, str, str, str]] = []
+    for line, cells in lines[1:]:
+        if len(cells) == len(heading):
+            name = cells[columns["name"]].strip() if "name" in columns else ""
+            rows.append((f"line {line}", name, cells[columns["lat"]], cells[columns["lon"]]))
+        else:
+            problem = f"{len(cells)} cells where the heading has {len(heading)}."
+            comma = "Write decimals with a point." if len(cells) > len(heading) else "Fill the hole."
+            faults.append(Fault(where, f"line {line}", problem, comma))
+    return _checked(rows, where, faults)
+
+
+def from_geojson(text: str, where: str) -> list[Mark]:
+    """Return the positions of the one LineString of a GeoJSON file; they have no names.
+
+    Parameters
+    ----------
+    text : str
+        The file: a LineString, a Feature of one, or a collection with one.
+    where : str
+        Its name, for messages.
+
+    Returns
+    -------
+    list of Mark
+        In order.
+
+    Raises
+    ------
+    InputError
+        When it is no GeoJSON, holds no LineString or several, or a position is out of range.
+    """
+    try:
+        document = json.loads(text)
+    except ValueError as error:
+        problem = _sentence(f"this is no GeoJSON file: {error}")
+        raise InputError([Fault(where, "", problem, "Export the route again.")]) from error
+    lines = [shape["coordinates"] for shape in _geometries(document) if shape.get("type") == "LineString"]
+    if len(lines) != 1:
+        problem = f"{len(lines)} LineStrings; one is needed."
+        raise InputError([Fault(where, "", problem, "A route is one LineString of [lon, lat] positions (RFC 7946).")])
+    rows: list[tuple[str, str, Any, Any]] = []
+    for number, position in enumerate(lines[0], 1):
+        lon, lat = (*position, None, None)[:2] if isinstance(position, list) else (None, None)
+        rows.append((f"position {number}", "", lat, lon))
+    return _checked(rows, where)
+
+
+def _geometries(document: Any) -> list[dict[str, Any]]:
+    if not isinstance(document, dict):
+        return []
+    if document.get("type") == "FeatureCollection":
+        return [shape for feature in document.get("features", []) for shape in _geometries(feature)]
+    if document.get("type") == "Feature":
+        return _geometries(document.get("geometry"))
+    return [document] if isinstance(document.get("coordinates"), list) else []
+
+
+def _checked(rows: Iterable[tuple[str, str, Any, Any]], where: str, earlier: Iterable[Fault] = ()) -> list[Mark]:
+    """Return the rows as marks, or raise with every fault of every row."""
+    faults, marks = list(earlier), []
+    for place, name, lat, lon in rows:
+        angles: list[float] = []
+        for axis, value in (("lat", lat), ("lon", lon)):
+            try:
+                angles.append(_angle(value, axis))  # type: ignore[arg-type]
+            except ValueError as error:
+                faults.append(Fault(where, f"{place}{f' ({name})' if name else ''}", str(error)))
+        if len(angles) == 2:
+            marks.append(Mark(place, name, *angles))
+    if faults:
+        raise InputError(faults)
+    return marks
+
+
+def _angle(value: Any, axis: Axis) -> float:
+    if isinstance(value, str):
+        return read_angle(value, axis)
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        raise ValueError(f"{value!r} is no number.")
+    return in_range(float(value), axis)
+
+
+def _sentence(problem: str) -> str:
+    return problem if problem.endswith(".") else f"{problem}."
