@@ -245,8 +245,10 @@ def current_for_power(  # noqa: PLR0917 - compiled kernels take no keyword-only 
 
 
 @njit(cache=True)
-def most_charge_a(soc: float, kept: float, resistance_ohm: float, step_h: float, params: BankParams) -> float:
-    """Return the highest charging current that the bank takes over a step.
+def most_charge_a(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
+    soc: float, asked_a: float, kept: float, resistance_ohm: float, step_h: float, params: BankParams
+) -> float:
+    """Return the highest charging current, up to the one asked for, that the bank takes over a step.
 
     The least of: its limit, the room left, the current that brings the terminal voltage to absorption at the end.
 
@@ -254,6 +256,8 @@ def most_charge_a(soc: float, kept: float, resistance_ohm: float, step_h: float,
     ----------
     soc, kept, resistance_ohm, step_h, params
         As in ``current_for_power``.
+    asked_a : float
+        No more is of interest; may be infinite [A].
 
     Returns
     -------
@@ -261,7 +265,7 @@ def most_charge_a(soc: float, kept: float, resistance_ohm: float, step_h: float,
         Never negative [A].
     """
     per_soc_a = params.capacity_ah / (kept * step_h)
-    most_a = min(params.charge_limit_a, max(1.0 - soc, 0.0) * per_soc_a)
+    most_a = min(asked_a, params.charge_limit_a, max(1.0 - soc, 0.0) * per_soc_a)
     soc_end = min(soc + most_a / per_soc_a, 1.0)
     if at_soc(params.open_circuit_v, soc_end) + most_a * resistance_ohm > params.absorption_v:
         volts_per_soc = resistance_ohm * per_soc_a
@@ -271,18 +275,15 @@ def most_charge_a(soc: float, kept: float, resistance_ohm: float, step_h: float,
 
 
 @njit(cache=True)
-def most_discharge_a(soc: float, at_hand_a: float, resistance_ohm: float, step_h: float, params: BankParams) -> float:
-    """Return the highest discharging current that the bank gives over a step, as a positive figure.
+def most_discharge_a(soc: float, asked_a: float, resistance_ohm: float, step_h: float, params: BankParams) -> float:
+    """Return the highest discharging current, up to the one asked for, that the bank gives; a positive figure.
 
-    The least of: what the wells have at hand, the charge left, the current that brings the terminal voltage to
-    cut-off at the end.
+    The least of: the charge left, and the current that brings the terminal voltage to cut-off at the end.
 
     Parameters
     ----------
-    soc, resistance_ohm, step_h, params
-        As in ``current_for_power``.
-    at_hand_a : float
-        What the kinetic model allows [A].
+    soc, asked_a, resistance_ohm, step_h, params
+        As in ``most_charge_a``.
 
     Returns
     -------
@@ -290,7 +291,7 @@ def most_discharge_a(soc: float, at_hand_a: float, resistance_ohm: float, step_h
         Never negative [A].
     """
     per_soc_a = params.capacity_ah / step_h
-    most_a = max(min(at_hand_a, (soc - params.empty_soc) * per_soc_a), 0.0)
+    most_a = max(min(asked_a, (soc - params.empty_soc) * per_soc_a), 0.0)
     soc_end = soc - most_a / per_soc_a
     if at_soc(params.open_circuit_v, soc_end) - most_a * resistance_ohm < params.cutoff_v:
         volts_per_soc = resistance_ohm * per_soc_a
@@ -337,34 +338,29 @@ def bank_step(  # noqa: PLR0917 - compiled kernels take no keyword-only argument
     """
     step_h = step_s / _SECONDS_PER_HOUR
     net_w = solar_w + other_w + alternator_w - demand_w
-    unserved_w = 0.0
-    taken_w = solar_w + other_w + alternator_w
-    if net_w >= 0.0:
+    charging = net_w >= 0.0
+    if charging:
         kept = at_soc(params.charge_efficiency, soc)
         resistance = at_soc(params.charge_resistance_ohm, soc)
-        current = most_charge_a(soc, kept, resistance, step_h, params)
-        soc_next = min(soc + kept * current * step_h / params.capacity_ah, 1.0)
-        mean_v = mean_rest_v(params.open_circuit_v, soc, soc_next)
-        limit_w = current * mean_v + current * current * resistance
-        if net_w < limit_w:
-            current = current_for_power(soc, net_w, kept, resistance, step_h, params)
-            soc_next = min(soc + kept * current * step_h / params.capacity_ah, 1.0)
-            mean_v = mean_rest_v(params.open_circuit_v, soc, soc_next)
-        else:
-            taken_w = demand_w + limit_w
+        # Terminal volts of a charging bank stay above rest, so the current that the power drives stays below this.
+        asked_a = net_w / at_soc(params.open_circuit_v, soc)
+        limit_a = most_charge_a(soc, asked_a, kept, resistance, step_h, params)
     else:
         kept = 1.0
         resistance = at_soc(params.discharge_resistance_ohm, soc)
-        current = -most_discharge_a(soc, at_hand_a, resistance, step_h, params)
-        soc_next = max(soc + current * step_h / params.capacity_ah, 0.0)
-        mean_v = mean_rest_v(params.open_circuit_v, soc, soc_next)
-        limit_w = current * mean_v + current * current * resistance
-        if net_w > limit_w:
-            current = current_for_power(soc, net_w, kept, resistance, step_h, params)
-            soc_next = max(soc + current * step_h / params.capacity_ah, 0.0)
-            mean_v = mean_rest_v(params.open_circuit_v, soc, soc_next)
-        else:
-            unserved_w = limit_w - net_w
+        asked_a = net_w / params.cutoff_v  # and those of a bank that serves stay above cut-off
+        limit_a = -most_discharge_a(soc, min(-asked_a, at_hand_a), resistance, step_h, params)
+    current = limit_a
+    limit_w = net_w
+    if limit_a != asked_a:
+        end = min(max(soc + kept * limit_a * step_h / params.capacity_ah, 0.0), 1.0)
+        limit_w = limit_a * mean_rest_v(params.open_circuit_v, soc, end) + limit_a * limit_a * resistance
+    if abs(net_w) <= abs(limit_w):
+        current = current_for_power(soc, net_w, kept, resistance, step_h, params)
+    soc_next = min(max(soc + kept * current * step_h / params.capacity_ah, 0.0), 1.0)
+    mean_v = mean_rest_v(params.open_circuit_v, soc, soc_next)
+    unserved_w = 0.0 if charging else max(limit_w - net_w, 0.0)
+    taken_w = demand_w + min(net_w, limit_w) if charging else solar_w + other_w + alternator_w
     solar_taken_w = min(solar_w, taken_w)
     other_taken_w = min(other_w, taken_w - solar_taken_w)
     return BankStep(

@@ -98,7 +98,7 @@ def test_current_solves_the_quadratic_of_a_straight_rest_voltage():
 def test_the_taper_is_the_exponential_of_a_straight_rest_voltage():
     params = straight_bank(resistance_ohm=0.05, slope_v=2.0)._replace(absorption_v=14.2)
     soc, hours, step_s = 0.5, 0.0, 10.0
-    first_a = most_charge_a(soc, 1.0, 0.05, step_s / 3600.0, params)
+    first_a = most_charge_a(soc, np.inf, 1.0, 0.05, step_s / 3600.0, params)
     time_constant_h = 0.05 * params.capacity_ah / 2.0
     while hours < 5.0:
         step = bank_step(soc, 1e5, 0.0, 0.0, 0.0, step_s, params)
