@@ -222,7 +222,7 @@ def _power_per_c(five: tuple[bool, float, float, float, float, float], short_per
             series,
             shunt,
         )
-    return (ends[2] - ends[0]) / 60.0 / ends[1]
+    return float((ends[2] - ends[0]) / 60.0 / ends[1])
 
 
 @njit(cache=True)

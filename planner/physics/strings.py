@@ -2,8 +2,9 @@
 
 A *level* is a number of equal substrings under equal light. Its row holds, for one substring: light current [A],
 saturation current [A], thermal slope [V] (ideality x cells x thermal voltage), series resistance [ohm], shunt
-conductance [S], how many there are [1], the current [A] at which its bypass diode takes over, and room for the
-junction voltage [V] that was last found. Rows of a string rise by take-over current.
+conductance [S], how many there are [1], the current [A] at which its bypass diode takes over, the open-circuit
+voltage without the shunt [V], and room for the junction voltage last found [V]. Rows
+of a string rise by take-over current.
 
 Between two take-over currents the string's voltage is a concave, falling function of its current, so its power is
 concave too: one maximum in each interval, found to rounding. The highest of them is the global maximum, exactly.
@@ -22,30 +23,31 @@ Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
 
 BYPASS_V: Final = 0.5  # V, forward drop of a bypass diode carrying the string (common practice, recalled)
-LIGHT, DARK, SLOPE, SERIES, SHUNT, COUNT, TAKEOVER, LAST = 0, 1, 2, 3, 4, 5, 6, 7
-COLUMNS: Final = 8
+LIGHT, DARK, SLOPE, SERIES, SHUNT, COUNT, TAKEOVER, OPEN, LAST = 0, 1, 2, 3, 4, 5, 6, 7, 8
+COLUMNS: Final = 9
 _ITERATIONS: Final = 100
 # V; Newton's method squares its error, so a last step of this size leaves some 1e-12 V.
 _LAST_STEP_V: Final = 1e-6
 
 
 @njit(cache=True)
-def takeover_current_a(light_a: float, dark_a: float, series_ohm: float, shunt_s: float) -> float:
-    """Return the current at which a substring's voltage has fallen to minus the bypass drop.
+def complete_row(levels: Floats, row: int) -> None:
+    """Fill a row's take-over current and open-circuit voltage from the five figures before them.
 
-    The junction is then far below its slope, so its diode current is the saturation current.
+    At take-over the substring's voltage has fallen to minus the bypass drop. Its junction is then far below the
+    slope, so the take-over current is found as if the diode's exponential were zero.
 
     Parameters
     ----------
-    light_a, dark_a, series_ohm, shunt_s : float
-        The substring's single-diode figures [A, A, ohm, S].
-
-    Returns
-    -------
-    float
-        [A].
+    levels : array (level, COLUMNS)
+        Rows.
+    row : int
+        Which.
     """
-    return (light_a + dark_a + BYPASS_V * shunt_s) / (1.0 + series_ohm * shunt_s)
+    light, dark, shunt = levels[row, LIGHT], levels[row, DARK], levels[row, SHUNT]
+    levels[row, TAKEOVER] = (light + dark + BYPASS_V * shunt) / (1.0 + levels[row, SERIES] * shunt)
+    levels[row, OPEN] = levels[row, SLOPE] * np.log1p(light / dark)
+    levels[row, LAST] = levels[row, OPEN]
 
 
 @njit(cache=True)
@@ -88,7 +90,7 @@ def substring_voltage_v(current_a: float, levels: Floats, row: int) -> float:
         [V].
     """
     voltage, _ = _settle_junction(current_a, levels, row)
-    return max(voltage - current_a * levels[row, SERIES], -BYPASS_V)
+    return float(max(voltage - current_a * levels[row, SERIES], -BYPASS_V))
 
 
 @njit(cache=True)
@@ -100,7 +102,7 @@ def string_voltage_v(current_a: float, levels: Floats) -> float:
     current_a : float
         Through the string [A].
     levels : array (level, COLUMNS)
-        Its rows, in any order.
+        Rows in any order.
 
     Returns
     -------
@@ -111,12 +113,6 @@ def string_voltage_v(current_a: float, levels: Floats) -> float:
     for row in range(levels.shape[0]):
         total += levels[row, COUNT] * substring_voltage_v(current_a, levels, row)
     return total
-
-
-@njit(cache=True)
-def open_junction_v(levels: Floats, row: int) -> float:
-    """Return the open-circuit voltage [V] of one substring without its shunt: no less than the true one."""
-    return float(levels[row, SLOPE] * np.log1p(levels[row, LIGHT] / levels[row, DARK]))
 
 
 @njit(cache=True)
@@ -184,8 +180,7 @@ def _hold_voltage(  # noqa: PLR0917 - compiled kernels take no keyword-only argu
 
 @njit(cache=True)
 def _peak_between(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
-    left_a: float,
-    right_a: float,
+    span_a: tuple[float, float],
     low: float,
     high: float,
     beat_w: float,
@@ -197,8 +192,8 @@ def _peak_between(  # noqa: PLR0917 - compiled kernels take no keyword-only argu
 ) -> tuple[float, float, float]:
     """Return current and voltage of the highest power between two currents, and the active junction voltage there.
 
-    The junction voltage lies between ``low`` and ``high`` and is sought from the one last found. The current comes
-    back zero as soon as no power in the interval can reach ``beat_w``.
+    The junction voltage is sought between two bounds, from the one last found. The current comes back zero as soon
+    as no power in the interval can reach ``beat_w``.
     """
     voltage = min(max(levels[active, LAST], low), high)
     current, total = 0.0, 0.0
@@ -210,7 +205,7 @@ def _peak_between(  # noqa: PLR0917 - compiled kernels take no keyword-only argu
         else:
             low = voltage
         # Concave power stays under its tangent.
-        if current * total + slope * ((right_a if slope > 0.0 else left_a) - current) <= beat_w:
+        if current * total + slope * (span_a[1 if slope > 0.0 else 0] - current) <= beat_w:
             return 0.0, 0.0, voltage
         # Power by current, times g: close to an exponential of the junction voltage, kind to Newton's method.
         step = -g * slope / (dg * slope - g * g * (2.0 * first + current * second))
@@ -242,7 +237,7 @@ def string_peak(levels: Floats, wire_ohm: float, least_v: float) -> tuple[float,
     stop = levels.shape[0]
     best_power, best_current, left, bypassed, about_v = 0.0, 0.0, 0.0, 0.0, 0.0
     for row in range(stop):
-        levels[row, LAST] = open_junction_v(levels, row)
+        levels[row, LAST] = levels[row, OPEN]
         about_v += 0.8 * levels[row, COUNT] * levels[row, LAST]
     for active in range(stop):
         right = levels[active, TAKEOVER]
@@ -261,7 +256,7 @@ def string_peak(levels: Floats, wire_ohm: float, least_v: float) -> tuple[float,
             # Where power peaks, g is about current over voltage.
             levels[active, LAST] = slope * np.log(slope * count * 0.95 * right / (about_v * levels[active, DARK]))
             current, total, voltage = _peak_between(
-                left, right, low, high, best_power, active, stop, bypassed, levels, wire_ohm
+                (left, right), low, high, best_power, active, stop, bypassed, levels, wire_ohm
             )
             if current > 0.0 and total < least_v:
                 levels[active, LAST] = 0.5 * (voltage + high)
@@ -283,7 +278,7 @@ def _parallel_at(
     for s in range(actives.size):
         active = actives[s]
         low = levels[active, TAKEOVER] * levels[active, SERIES] - BYPASS_V - 1.0
-        high = max(voltage + BYPASS_V * bypassed[s], open_junction_v(levels, active)) + 1.0
+        high = max(voltage + BYPASS_V * bypassed[s], levels[active, OPEN]) + 1.0
         amps, by_voltage, by_voltage_2 = _hold_voltage(
             voltage, low, high, active, offsets[s + 1], bypassed[s], levels, 0.0
         )
@@ -298,6 +293,7 @@ def _seek_parallel(  # noqa: PLR0917 - compiled kernels take no keyword-only arg
     low: float,
     high: float,
     least_v: float,
+    beat_w: float,
     offsets: Ints,
     actives: Ints,
     bypassed: Floats,
@@ -306,17 +302,22 @@ def _seek_parallel(  # noqa: PLR0917 - compiled kernels take no keyword-only arg
 ) -> tuple[float, float]:
     """Return voltage and current of parallel strings at their highest power between two voltages.
 
-    Where the far end of the wire would stand under ``least_v``, it is held there instead.
+    Where the far end of the wire would stand under ``least_v``, it is held there. The current comes back zero as
+    soon as no power in the interval can reach ``beat_w``.
     """
-    top = high
+    bottom, top = low, high
     voltage, current = max(0.8 * high, 0.5 * (low + high)), 0.0
     for hold in range(2):
         # A missed peak costs power of second order only, a missed voltage of first.
         last_step_v = _LAST_STEP_V if hold == 0 else 1e-11
         for _ in range(_ITERATIONS):
             current, first, second = _parallel_at(voltage, offsets, actives, bypassed, levels)
+            # Power at the near end of the wire is concave in voltage and no less than at the far end.
+            tilt = current + voltage * first
+            if voltage * current + tilt * ((top if tilt > 0.0 else bottom) - voltage) <= beat_w:
+                return voltage, 0.0
             if hold == 0:
-                miss = current + voltage * first - 2.0 * wire_ohm * current * first
+                miss = tilt - 2.0 * wire_ohm * current * first
                 bend = 2.0 * first + voltage * second - 2.0 * wire_ohm * (first * first + current * second)
             else:
                 miss = least_v - (voltage - current * wire_ohm)
@@ -337,7 +338,9 @@ def _seek_parallel(  # noqa: PLR0917 - compiled kernels take no keyword-only arg
 
 
 @njit(cache=True)
-def parallel_peak(levels: Floats, offsets: Ints, wire_ohm: float, least_v: float, string_current_a: Floats) -> float:
+def parallel_peak(  # noqa: C901 - one search, compiled
+    levels: Floats, offsets: Ints, wire_ohm: float, least_v: float, string_current_a: Floats
+) -> float:
     """Return the highest power of parallel strings at the far end of their wire, at no less than a voltage.
 
     No diode blocks a string: a dim one may take current from the others.
@@ -364,7 +367,7 @@ def parallel_peak(levels: Floats, offsets: Ints, wire_ohm: float, least_v: float
     edges = np.empty(levels.shape[0])
     actives, bypassed = np.empty(strings, np.int64), np.empty(strings)
     for row in range(levels.shape[0]):
-        levels[row, LAST] = open_junction_v(levels, row)
+        levels[row, LAST] = levels[row, OPEN]
     right = 0.0
     for s in range(strings):
         rows = levels[offsets[s] : offsets[s + 1]]
@@ -376,7 +379,7 @@ def parallel_peak(levels: Floats, offsets: Ints, wire_ohm: float, least_v: float
         left = max(edge, 0.0)
         if right - left < 1e-9:
             continue
-        if right < least_v:
+        if right <= least_v:
             break
         for s in range(strings):
             active, bypassed[s] = offsets[s], 0.0
@@ -385,14 +388,13 @@ def parallel_peak(levels: Floats, offsets: Ints, wire_ohm: float, least_v: float
                 active += 1
             actives[s] = active
             for row in range(active, offsets[s + 1]):
-                levels[row, LAST] = 0.9 * open_junction_v(levels, row)
-        voltage, current = _seek_parallel(left, right, least_v, offsets, actives, bypassed, levels, wire_ohm)
+                levels[row, LAST] = 0.9 * levels[row, OPEN]
+        voltage, current = _seek_parallel(
+            max(left, least_v), right, least_v, best_power, offsets, actives, bypassed, levels, wire_ohm
+        )
         input_v = voltage - current * wire_ohm
-        if input_v < least_v - 1e-9:
-            break
-        power = current * input_v
-        if current > 0.0 and power > best_power:
-            best_power = power
+        if current > 0.0 and input_v > least_v - 1e-9 and current * input_v > best_power:
+            best_power = current * input_v
             for s in range(strings):
                 string_current_a[s] = _parallel_at(
                     voltage, offsets[s : s + 2], actives[s : s + 1], bypassed[s : s + 1], levels

@@ -195,8 +195,9 @@ def _sheet_faults(index: int, panel: Panel, where: str) -> list[Fault]:
                 where,
                 key,
                 f"no diode fits the data sheet of '{panel.name}': {panel.max_power_v:g} V and "
-                f"{panel.max_power_a:g} A at maximum power, {panel.open_circuit_v:g} V open, {panel.short_circuit_a:g} A short, "
-                f"{panel.cells} cells in series ({volts:.2f} V a cell; silicon has about 0.6 to 0.75).",
+                f"{panel.max_power_a:g} A at maximum power, {panel.open_circuit_v:g} V open, "
+                f"{panel.short_circuit_a:g} A short, {panel.cells} cells in series ({volts:.2f} V a cell; silicon "
+                "has about 0.6 to 0.75).",
                 "Check `cells` (a panel of half cells in two parallel halves counts half of them) and the currents.",
             )
         )

@@ -14,15 +14,15 @@ from planner.physics.strings import (
     DARK,
     LAST,
     LIGHT,
+    OPEN,
     SERIES,
     SHUNT,
     SLOPE,
     TAKEOVER,
-    open_junction_v,
+    complete_row,
     parallel_peak,
     string_peak,
     substring_voltage_v,
-    takeover_current_a,
 )
 
 Floats = npt.NDArray[np.float64]
@@ -68,7 +68,7 @@ def _gather(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
                 rows[found, SERIES] = series
                 rows[found, SHUNT] = shunt
                 rows[found, COUNT] = 0.0
-                rows[found, TAKEOVER] = takeover_current_a(amps, dark, series, shunt)
+                complete_row(rows, found)
             rows[found, COUNT] += 1.0
             row_of[s] = found
     return used
@@ -100,7 +100,7 @@ def _add_panels(  # noqa: PLR0917 - compiled kernels take no keyword-only argume
 ) -> None:
     """Add what each panel of a string contributes at its current, weighted, to ``panel_power``."""
     for r in range(rows.shape[0]):
-        rows[r, LAST] = open_junction_v(rows, r)
+        rows[r, LAST] = rows[r, OPEN]
         volts[r] = substring_voltage_v(current, rows, r)
     for p in panels:
         for s in range(substring_offsets[p], substring_offsets[p + 1]):
