@@ -1,0 +1,231 @@
+#!/usr/bin/env python3
+"""Fit the relations of cloud to sunlight on open data and print how each scores where it was not fitted.
+
+Usage: ``python scripts/fit_cloud.py ../shared/data`` (the folder of open data; needs cfgrib).
+
+The constants in planner/physics/cloud.py come from here. The weather model's are fitted on blocks of longitude and
+scored on the blocks between; an observer's on half of the months, an imager's on half of the days, to compare.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+import pvlib
+import xarray as xr
+from scipy.optimize import least_squares
+
+from planner.physics.clearsky import turbidity_on_day
+from planner.physics.cloud import index_of_total
+from planner.physics.sun import day_of_year, extraterrestrial, sun_position
+from planner.simulation.turbidity import monthly_turbidity
+
+Floats = npt.NDArray[np.float64]
+Relation = Callable[[Floats, Floats], Floats]
+"""Parameters and covers (n, layers) to clear-sky index (n,)."""
+
+BLOCK_DEG = 20
+LIT_W_M2 = 100.0  # clear-sky mean over the interval; below it the sun was up for a small part only
+DEPTH_BOUNDS, EXPONENT_BOUNDS = (0.0, 0.98), (0.2, 8.0)
+
+
+@dataclass(frozen=True)
+class Cases:
+    """Measured or modelled sunlight with the cloud over it.
+
+    Attributes
+    ----------
+    cover : array (n, k)
+        Total, then low, middle and high where known [0..1].
+    clear, truth, weight : array (n,)
+        Clear-sky and true irradiance [W/m2]; weight of the case.
+    half : array of bool (n,)
+        True in the half to fit on.
+    """
+
+    cover: Floats
+    clear: Floats
+    truth: Floats
+    weight: Floats
+    half: npt.NDArray[np.bool_]
+
+    def only(self, keep: npt.NDArray[np.bool_]) -> Cases:
+        """Return the cases of one half."""
+        return Cases(self.cover[keep], self.clear[keep], self.truth[keep], self.weight[keep], self.half[keep])
+
+
+def product_of_layers(p: Floats, cover: Floats) -> Floats:
+    """Return the product of three power laws in low, middle and high cover."""
+    return np.prod([1.0 - p[2 * i] * cover[:, i + 1] ** p[2 * i + 1] for i in range(3)], axis=0)
+
+
+def power_of_total(p: Floats, cover: Floats) -> Floats:
+    """Return a power law in total cover."""
+    return 1.0 - p[0] * cover[:, 0] ** p[1]
+
+
+def linear(p: Floats, cover: Floats) -> Floats:
+    """Return a line in total cover, its slope fitted."""
+    return 1.0 - p[0] * cover[:, 0]
+
+
+def kasten_czeplak(_: Floats, cover: Floats) -> Floats:
+    """Return 1 - 0.75 N^3.4 (Kasten and Czeplak 1980, Solar Energy 24, 177-189)."""
+    return 1.0 - 0.75 * cover[:, 0] ** 3.4
+
+
+def cloudless(_: Floats, cover: Floats) -> Floats:
+    """Return 1: cloud left out."""
+    return np.ones(len(cover))
+
+
+def fit(relation: Relation, cases: Cases, start: list[float]) -> Floats:
+    """Return the parameters of least weighted squares in W/m2."""
+    if not start:
+        return np.array([])
+    low, high = zip(*[(DEPTH_BOUNDS, EXPONENT_BOUNDS)[i % 2] for i in range(len(start))], strict=True)
+    root = np.sqrt(cases.weight)
+    result = least_squares(
+        lambda p: root * (relation(p, cases.cover) * cases.clear - cases.truth), start, bounds=(low, high)
+    )
+    return np.asarray(result.x)
+
+
+def score(relation: Relation, p: Floats, cases: Cases) -> tuple[float, float]:
+    """Return RMSE and bias in % of the mean."""
+    error = relation(p, cases.cover) * cases.clear - cases.truth
+    mean = np.average(cases.truth, weights=cases.weight)
+    rmse = np.sqrt(np.average(error**2, weights=cases.weight))
+    return 100.0 * float(rmse / mean), 100.0 * float(np.average(error, weights=cases.weight) / mean)
+
+
+def clear_sky(time: npt.NDArray[np.datetime64], lat: Floats, lon: Floats, altitude_m: Floats | float) -> Floats:
+    """Return clear-sky global irradiance at each time and place, at the height of the ground."""
+    _, elevation = sun_position(time, lat, lon)
+    days = day_of_year(time)
+    leap = pd.DatetimeIndex(time).is_leap_year
+    turbidity = turbidity_on_day(monthly_turbidity(lat, lon), days, np.asarray(leap))
+    height = np.broadcast_to(np.asarray(altitude_m, dtype=np.float64), lat.shape)
+    clear = np.zeros(lat.shape)
+    up = elevation > 0.0
+    mass = pvlib.atmosphere.get_relative_airmass(90.0 - elevation[up])
+    clear[up] = pvlib.clearsky.ineichen(
+        90.0 - elevation[up],
+        pvlib.atmosphere.get_absolute_airmass(mass, pvlib.atmosphere.alt2pres(height[up])),
+        turbidity[up],
+        altitude=height[up],
+        dni_extra=extraterrestrial(days[up]),
+    )["ghi"]
+    return clear
+
+
+def weather_model(folder: Path) -> Cases:
+    """Return the lit points of NCEP_gfs.grb: 6-hour means to 2011-10-11 00Z on 2.5 degrees."""
+
+    def field(name: str, **keys: str) -> xr.DataArray:
+        options = {"indexpath": "", "filter_by_keys": {"shortName": name, **keys}}
+        with xr.open_dataset(folder / "weather" / "NCEP_gfs.grb", engine="cfgrib", backend_kwargs=options) as data:
+            return next(iter(data.data_vars.values())).load()
+
+    total = field("tcc", typeOfLevel="atmosphereSingleLayer", stepType="avg")
+    layers = [field("tcc", typeOfLevel=f"{name}CloudLayer", stepType="avg") for name in ("low", "middle", "high")]
+    truth = field("sdswrf", typeOfLevel="surface", stepType="avg").to_numpy()
+    height = np.maximum(field("orog", typeOfLevel="surface").to_numpy(), 0.0)
+    lat, lon = np.meshgrid(
+        total["latitude"].to_numpy(), (total["longitude"].to_numpy() + 180.0) % 360.0 - 180.0, indexing="ij"
+    )
+    middles = np.datetime64("2011-10-10T18:05", "ns") + np.arange(36) * np.timedelta64(10, "m")
+    clear = np.mean(
+        [clear_sky(np.full(lat.size, t), lat.ravel(), lon.ravel(), height.ravel()) for t in middles], axis=0
+    ).reshape(lat.shape)
+    keep = (np.abs(lat) <= 50.0) & (clear > LIT_W_M2)
+    block = np.floor((lon + 180.0) / BLOCK_DEG).astype(int)
+    cover = np.stack([f.to_numpy()[keep] / 100.0 for f in (total, *layers)], axis=1)
+    return Cases(cover, clear[keep], truth[keep], np.cos(np.radians(lat[keep])), block[keep] % 2 == 1)
+
+
+def sky_imager(folder: Path, column: str) -> Cases:
+    """Return measured hours of SRRL June 2012 with the imager's total or opaque cover; days halved by parity."""
+    table = pd.read_csv(folder / "irradiance" / "SRRL_201206ty.csv", skiprows=1)
+    day = pd.to_datetime(table["Date (MM/DD/YYYY)"], format="%m/%d/%Y")
+    hour = table["Time (HH:MM)"].str.slice(0, 2).astype(int)
+    middle = day + pd.to_timedelta(hour - 0.5 + 7.0, unit="h")  # labels are hour endings in UTC-7
+    cover, truth = table[column].to_numpy(float) / 10.0, table["GHI (W/m^2)"].to_numpy(float)
+    june = ((day.dt.month == 6) & (day.dt.year == 2012)).to_numpy()
+    return _station(
+        middle, cover, truth, keep=june & (cover >= 0.0), place=(39.742, -105.179, 1829.0), half=day.dt.day % 2 == 1
+    )
+
+
+def observer() -> Cases:
+    """Return the hours of pvlib's 12839.tm2 whose irradiance is flagged as measured; months halved by parity."""
+    path = Path(pvlib.__file__).parent / "data" / "12839.tm2"
+    table, about = pvlib.iotools.read_tmy2(path)
+    local = pd.DatetimeIndex(table.index).tz_localize(None)
+    middle = pd.Series(local - pd.Timedelta(hours=about["TZ"]) + pd.Timedelta(minutes=30))
+    measured = table["GHISource"].isin(list("ABCD")).to_numpy()
+    place = (about["latitude"], about["longitude"], about["altitude"])
+    cover, truth = table["TotCld"].to_numpy(float) / 10.0, table["GHI"].to_numpy(float)
+    return _station(middle, cover, truth, keep=measured, place=place, half=pd.Series(local.month % 2 == 1))
+
+
+def _station(
+    middle: pd.Series,
+    cover: Floats,
+    truth: Floats,
+    *,
+    keep: npt.NDArray[np.bool_],
+    place: tuple[float, float, float],
+    half: pd.Series,
+) -> Cases:
+    """Return the hours of one station that are kept and lit."""
+    minutes = np.arange(-25, 26, 10).astype("timedelta64[m]")
+    times = middle.to_numpy(dtype="datetime64[ns]")[:, None] + minutes
+    lat, lon = (np.full(times.size, x) for x in place[:2])
+    clear = clear_sky(times.ravel(), lat, lon, place[2]).reshape(times.shape).mean(axis=1)
+    keep = keep & (clear > LIT_W_M2) & np.isfinite(truth)
+    return Cases(cover[keep, None], clear[keep], truth[keep], np.ones(keep.sum()), half.to_numpy()[keep])
+
+
+RELATIONS: dict[str, tuple[Relation, list[float]]] = {
+    "layers": (product_of_layers, [0.6, 1.8, 0.6, 1.6, 0.2, 4.0]),
+    "total": (power_of_total, [0.6, 3.0]),
+    "total, shipped": (lambda _, cover: index_of_total(cover[:, 0]), []),
+    "linear": (linear, [0.5]),
+    "Kasten-Czeplak": (kasten_czeplak, []),
+    "cloudless": (cloudless, []),
+}
+
+
+def report(title: str, cases: Cases) -> None:
+    """Print one table: fitted on each half, scored on the other, and both scores together."""
+    fitted, other = cases.only(cases.half), cases.only(~cases.half)
+    print(f"\n{title}: {len(fitted.truth)} cases to fit, {len(other.truth)} to score; then swapped")
+    for name, (relation, start) in RELATIONS.items():
+        if name == "layers" and cases.cover.shape[1] == 1:
+            continue
+        p, swapped = fit(relation, fitted, start), fit(relation, other, start)
+        (rmse, bias), (rmse2, bias2) = score(relation, p, other), score(relation, swapped, fitted)
+        print(
+            f"  {name:15} RMSE {rmse:5.1f} % bias {bias:+5.1f} %   swapped {rmse2:5.1f} % {bias2:+5.1f} %   "
+            f"constants {np.round(p, 3).tolist()}"
+        )
+
+
+def main() -> None:
+    """Print every table."""
+    folder = Path(sys.argv[1])
+    report(f"Weather model, NCEP_gfs.grb, odd and even blocks of {BLOCK_DEG} degrees", weather_model(folder))
+    report("Sky imager total, SRRL June 2012, odd and even days", sky_imager(folder, "TotCld (tenths)"))
+    report("Sky imager opaque, SRRL June 2012, odd and even days", sky_imager(folder, "OpqCld (tenths)"))
+    report("Observer total, 12839.tm2 measured hours, odd and even months", observer())
+
+
+if __name__ == "__main__":
+    main()
