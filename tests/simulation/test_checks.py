@@ -1,0 +1,83 @@
+"""Every fault of bank, engine, loads and wishes is told with its key, its figure and a mend."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from planner.readers.config import read_configuration
+from planner.simulation.checks import power_faults
+
+
+@pytest.fixture
+def told(demo: Path):
+    """Faults of the demo after changes to its bank, engine, first load, autopilot, or passage."""
+    sound = read_configuration(demo)
+
+    def faults(*, bank=None, engine=None, load=None, watts=None, start=None, quiet=None) -> list[str]:
+        boat, passage = sound.boat, sound.passage
+        first = boat.load[0].model_copy(update=load or {})
+        table = boat.autopilot.watts.model_copy(update=watts or {})
+        boat = boat.model_copy(
+            update={
+                "bank": boat.bank.model_copy(update=bank or {}),
+                "engine": boat.engine.model_copy(update=engine or {}),
+                "load": (first, *boat.load[1:]),
+                "autopilot": boat.autopilot.model_copy(update={"watts": table}),
+            }
+        )
+        if start is not None:
+            passage = passage.model_copy(
+                update={"start": passage.start.model_copy(update={"state_of_charge": start})}
+            )
+        if quiet is not None:
+            passage = passage.model_copy(update={"wishes": passage.wishes.model_copy(update={"quiet_hours": quiet})})
+        return [str(fault) for fault in power_faults(boat, passage, "boat.toml", "passage.toml")]
+
+    return faults
+
+
+def test_the_demo_has_no_fault(told):
+    assert told() == []
+
+
+@pytest.mark.parametrize(
+    ("change", "key", "figure"),
+    [
+        ({"start": 0.25}, "passage.toml: start.state_of_charge", "0.25"),
+        ({"bank": {"absorption_v": 12.0}}, "boat.toml: bank.absorption_v", "12 V"),
+        ({"bank": {"absorption_v": 28.8}}, "boat.toml: bank.absorption_v", "28.8 V"),
+        ({"bank": {"tail_current_c": 0.6}}, "boat.toml: bank.tail_current_c", "171.0 A"),
+        ({"bank": {"temp_c": -60.0}}, "boat.toml: bank.temp_c", "-60 C"),
+        ({"engine": {"min_run_min": 200}}, "boat.toml: engine.min_run_min", "200 min"),
+        ({"engine": {"min_run_min": 35}}, "boat.toml: engine.min_run_min", "35 min is no multiple"),
+        ({"engine": {"landfall_l": 999.0}}, "boat.toml: engine.landfall_l", "999 L"),
+        ({"load": {"watts": None}}, "boat.toml: load[0] 'navigation lights'", "neither"),
+        ({"load": {"amps": 1.0}}, "boat.toml: load[0] 'navigation lights'", "both"),
+        ({"load": {"when": "hours"}}, "load[0] 'navigation lights'.hours", "needs hours"),
+        ({"load": {"when": "watch"}}, "load[0] 'navigation lights'.roles", "needs roles"),
+        ({"load": {"when": "watch", "roles": ("skiper",)}}, ".roles", "Did you mean 'skipper'?"),
+        ({"load": {"name": "steering"}}, ".name", "is taken"),
+        ({"load": {"name": "fridge"}}, ".name", "'fridge' is taken"),
+        ({"load": {"when": "hours", "hours": (("08:00", "08:05"),)}}, ".hours", "shorter than the step"),
+        ({"load": {"wh_per_day": 5000.0}}, ".wh_per_day", "at most 144 Wh"),
+        ({"load": {"wh_per_day": 10.0, "duty": 0.0}}, ".wh_per_day", "above 0"),
+        ({"load": {"wh_per_day": 10.0, "per_c": 0.02}}, ".per_c", "fixed"),
+        ({"watts": {"value": (1.0,)}}, "autopilot.watts", "6 angles but 1 values"),
+        ({"watts": {"angle_deg": (0.0, 60.0, 60.0, 120.0, 150.0, 180.0)}}, "autopilot.watts.angle_deg", "rise"),
+        ({"watts": {"value": (-5.0, 1.0, 1.0, 1.0, 1.0, 1.0)}}, "autopilot.watts.value", "-5 W"),
+        ({"quiet": (("06:00", "22:00"), ("22:00", "05:50"))}, "passage.toml: wishes.quiet_hours", "10 min a day"),
+    ],
+)
+def test_a_fault_names_file_key_and_figure(told, change: dict, key: str, figure: str):
+    messages = told(**change)
+    assert any(key in message and figure in message for message in messages), messages
+
+
+def test_faults_are_told_together(told):
+    assert len(told(start=0.2, engine={"min_run_min": 200}, load={"watts": None})) >= 3
+
+
+def test_quiet_round_the_clock_is_no_fault_without_an_engine(told):
+    assert told(quiet=(("00:00", "00:00"),), engine={"available": False}) == []
