@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 from planner.app.inputs import Inputs, read_inputs
@@ -105,7 +106,7 @@ def plan_from(inputs: Inputs, *, progress: Progress) -> Plan:
     from planner.simulation.array import array_warnings
     from planner.simulation.demand import demand as ask
     from planner.simulation.harvest import collect
-    from planner.simulation.ledger import bank_params, mean_harvest, simulate
+    from planner.simulation.ledger import bank_params, members_mean, simulate
     from planner.simulation.track import sail
     from planner.simulation.weather import extend
 
@@ -153,20 +154,9 @@ def plan_from(inputs: Inputs, *, progress: Progress) -> Plan:
     )
 
     progress("running the ledger")
-    ledger = simulate(
-        harvest,
-        demand,
-        track,
-        bank=boat.bank,
-        engine=boat.engine,
-        policy=decision.policy,
-        start_soc=passage.start.state_of_charge,
-    )
-    mean_sun, mean_demand = members_mean(harvest, demand)
-    planned = simulate(
-        mean_sun,
-        mean_demand,
-        track,
+    under_policy = partial(
+        simulate,
+        track=track,
         bank=boat.bank,
         engine=boat.engine,
         policy=decision.policy,
@@ -181,8 +171,8 @@ def plan_from(inputs: Inputs, *, progress: Progress) -> Plan:
         track=track,
         harvest=harvest,
         demand=demand,
-        ledger=ledger,
-        planned=planned,
+        ledger=under_policy(harvest, demand),
+        planned=under_policy(*members_mean(harvest, demand)),
         policy=decision.policy,
         watch_index=decision.watch_index,
         reserve_kept=decision.reserve_kept,

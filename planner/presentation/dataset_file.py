@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from planner.domain.glossary import DEMAND, HARVEST, LEDGER, TRACK, Quantity
 from planner.domain.results import Plan
+from planner.domain.schema import attributes
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -43,7 +44,7 @@ def to_trajectory(plan: Plan) -> xr.Dataset:
     for name in list(whole.data_vars):
         quantity = quantities[str(name).removeprefix(PLANNED)]
         variable = whole[name]
-        variable.attrs["coordinates"] = "time lat lon"
+        variable.attrs = {**attributes(quantity), "coordinates": "time lat lon"}
         if "time" in variable.dims:
             variable.attrs["cell_methods"] = f"time: {quantity.over_step}"
         if str(name).startswith(PLANNED):

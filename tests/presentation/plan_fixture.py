@@ -102,7 +102,7 @@ def make_track() -> xr.Dataset:
         "headsail_angle_deg": 12.0 * tack,
         "under_engine": motoring,
     }
-    return to_dataset(arrays, TRACK, coords={"time": _times()}, door="fixture track")
+    return to_dataset(arrays, TRACK, coords={"time": _times()}, door="fixture track").assign_attrs(step_s=STEP_MIN * 60.0)
 
 
 def make_harvest(track: xr.Dataset) -> xr.Dataset:
@@ -151,7 +151,7 @@ def make_harvest(track: xr.Dataset) -> xr.Dataset:
         "panel": list(PANELS),
         "controller": [name for name, _ in CONTROLLERS],
     }
-    return to_dataset(arrays, HARVEST, coords=coords, door="fixture harvest")
+    return to_dataset(arrays, HARVEST, coords=coords, door="fixture harvest").assign_attrs(step_s=STEP_MIN * 60.0)
 
 
 def make_demand() -> xr.Dataset:
@@ -168,7 +168,7 @@ def make_demand() -> xr.Dataset:
         "load_item_power_w": items,
     }
     coords = {"time": _times(), "member": np.arange(MEMBERS), "load": [name for name, _ in LOADS]}
-    return to_dataset(arrays, DEMAND, coords=coords, door="fixture demand")
+    return to_dataset(arrays, DEMAND, coords=coords, door="fixture demand").assign_attrs(step_s=STEP_MIN * 60.0)
 
 
 def make_policy(track: xr.Dataset) -> Policy:
@@ -230,7 +230,7 @@ def make_ledger(harvest: xr.Dataset, demand: xr.Dataset, track: xr.Dataset, poli
     rows = [_march(solar[m], loads[m], track, policy) for m in range(solar.shape[0])]
     arrays = {name: np.stack([row[name] for row in rows]) for name in LEDGER}
     coords = {"time": _times(), "member": harvest["member"].values}
-    return to_dataset(arrays, LEDGER, coords=coords, door="fixture ledger")
+    return to_dataset(arrays, LEDGER, coords=coords, door="fixture ledger").assign_attrs(step_s=STEP_MIN * 60.0)
 
 
 def _spread(planned: float, over_members: np.ndarray) -> Spread:

@@ -1,0 +1,108 @@
+"""The set of output files: whole or absent, named by digest, readable by others."""
+
+from __future__ import annotations
+
+import csv
+import hashlib
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+import xarray as xr
+from plan_fixture import make_plan
+
+from planner.domain.glossary import DEMAND, HARVEST, LEDGER, TRACK
+from planner.domain.results import Plan
+from planner.presentation import outputs
+
+
+@pytest.fixture(scope="module")
+def plan() -> Plan:
+    return make_plan()
+
+
+@pytest.fixture(scope="module")
+def folder(plan: Plan, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("set")
+    outputs.write_outputs(plan, folder)
+    return folder
+
+
+def test_the_set_is_complete_and_nothing_else_is_left(folder: Path) -> None:
+    names = {path.name for path in folder.iterdir()}
+    assert names == {"plan.nc", "hourly.csv", "report.html", "watch-bill.ics", "track.geojson", "plan.json"}
+
+
+def test_the_manifest_holds_the_digest_of_every_other_file(folder: Path) -> None:
+    files = json.loads((folder / "plan.json").read_text())["files"]
+    assert files == {
+        path.name: hashlib.sha256(path.read_bytes()).hexdigest()
+        for path in folder.iterdir()
+        if path.name != "plan.json"
+    }
+
+
+def test_a_failure_leaves_the_earlier_set_untouched(
+    plan: Plan, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    outputs.write_outputs(plan, tmp_path)
+    before = {path.name: path.read_bytes() for path in tmp_path.iterdir()}
+
+    def fail(plan: Plan, path: Path) -> None:
+        raise OSError("no space left")
+
+    monkeypatch.setitem(outputs.WRITERS, "track.geojson", fail)
+    with pytest.raises(OSError, match="no space left"):
+        outputs.write_outputs(plan, tmp_path)
+    assert {path.name: path.read_bytes() for path in tmp_path.iterdir()} == before
+
+
+def test_the_netcdf_holds_every_quantity_with_its_units(folder: Path) -> None:
+    with xr.open_dataset(folder / "plan.nc") as data:
+        for name, quantity in {**TRACK, **HARVEST, **DEMAND, **LEDGER}.items():
+            assert data[name].dims == quantity.dims, name
+            assert data[name].attrs["units"] == quantity.units, name
+            if "time" in quantity.dims and name not in {"lat", "lon"}:
+                assert data[name].attrs["cell_methods"] == f"time: {quantity.over_step}", name
+        assert data.attrs["Conventions"] == "CF-1.11"
+        assert data.attrs["featureType"] == "trajectory"
+        assert data["trajectory"].attrs["cf_role"] == "trajectory_id"
+
+
+def test_the_netcdf_bounds_span_each_step(plan: Plan, folder: Path) -> None:
+    with xr.open_dataset(folder / "plan.nc") as data:
+        bounds = data["time_bounds"].to_numpy()
+        assert (bounds[:, 0] == data["time"].to_numpy()).all()
+        widths = np.diff(bounds, axis=1) / np.timedelta64(1, "s")
+        assert (widths == plan.track.attrs["step_s"]).all()
+
+
+def test_the_netcdf_keeps_values(plan: Plan, folder: Path) -> None:
+    with xr.open_dataset(folder / "plan.nc") as data:
+        for name in ("bank_soc", "load_power_w"):
+            np.testing.assert_array_equal(data[name].to_numpy(), plan.ledger[name].to_numpy())
+            np.testing.assert_array_equal(data[f"planned_{name}"].to_numpy(), plan.planned[name].to_numpy()[0])
+
+
+def test_hourly_rows_carry_the_hours_energy(plan: Plan, folder: Path) -> None:
+    with (folder / "hourly.csv").open(newline="") as stream:
+        rows = list(csv.DictReader(stream))
+    step_h = plan.track.attrs["step_s"] / 3600
+    steps = plan.planned.sizes["time"]
+    lengths = np.minimum(1.0, steps * step_h - np.arange(len(rows)))
+    energy = sum(float(row["planned_load_power_w"]) * length for row, length in zip(rows, lengths, strict=True))
+    assert energy == pytest.approx(float(plan.planned["load_power_w"].sum()) * step_h, rel=1e-6)
+    assert rows[0]["time"].endswith("Z")
+
+
+def test_the_json_is_plain_and_its_ladders_leave_no_reading_out(plan: Plan, folder: Path) -> None:
+    content = json.loads((folder / "plan.json").read_text())
+    assert len(content["policy"]) == len(plan.watches)
+    for watch in content["policy"]:
+        covered = [
+            percent for band in watch["ladder"] for percent in range(band["from_percent"], band["to_percent"] + 1)
+        ]
+        assert sorted(covered) == list(range(101))
+    assert content["engine_hours"].keys() == {"planned", "p10", "p50", "p90"}
+    assert content["reserve_kept"]["members"] == plan.reserve_kept.members
