@@ -43,6 +43,8 @@ def to_trajectory(plan: Plan) -> xr.Dataset:
     quantities: Mapping[str, Quantity] = {**TRACK, **HARVEST, **DEMAND, **LEDGER}
     for name in list(whole.data_vars):
         quantity = quantities[str(name).removeprefix(PLANNED)]
+        if str(name).removeprefix(PLANNED) in FLAGS:
+            whole[name] = whole[name].astype("int8")
         variable = whole[name]
         variable.attrs = {**attributes(quantity), "coordinates": "time lat lon"}
         if "time" in variable.dims:
@@ -70,15 +72,13 @@ def to_trajectory(plan: Plan) -> xr.Dataset:
 
 
 def write_netcdf(trajectory: xr.Dataset, path: Path) -> None:
-    """Write the trajectory compressed, flags as bytes, times as seconds since the first step."""
+    """Write the trajectory compressed, times as seconds since the first step."""
     first = str(trajectory["time"].to_numpy()[0]).replace("T", " ")[:19]
     calendar = {"units": f"seconds since {first}", "calendar": "standard", "dtype": "int64"}
     encoding: dict[str, dict[str, object]] = {"time": dict(calendar), "time_bounds": dict(calendar)}
     for name, variable in trajectory.variables.items():
         if variable.dtype.kind in "fiub" and name not in encoding:
             encoding[str(name)] = {"zlib": True, "complevel": 1, "shuffle": True, "_FillValue": None}
-            if str(name).removeprefix(PLANNED) in FLAGS:
-                encoding[str(name)]["dtype"] = "int8"
     trajectory.to_netcdf(path, engine="netcdf4", encoding=encoding)
 
 
