@@ -97,8 +97,9 @@ class ChargingRuns:
     def stop(self, epoch: int) -> Stop:
         """Return when to stop a run of this watch, whichever comes first.
 
-        The amp-hours are those of the ladder's longest run begun at the highest reading that asks for it, so that
-        they end no run that the ladder asks for, but catch a meter that has drifted.
+        The amp-hours are those of the ladder's longest run begun at the reserve, or at the reading nearest to it that
+        asks for that run: a bank that has more takes less, so they end no run that the ladder asks for, but do catch
+        a meter that has drifted.
 
         Parameters
         ----------
@@ -112,7 +113,8 @@ class ChargingRuns:
         """
         table = self._case.policy.minutes[epoch]
         longest = int(table.max())
-        reading = int(np.flatnonzero(table == longest).max())
+        asking = np.flatnonzero(table == longest)
+        reading = int(np.clip(round(100.0 * self._case.boat.bank.reserve_soc), asking.min(), asking.max()))
         amp_hours = self.amp_hours_in(epoch, longest, reading / (METER_READINGS - 1)) if longest else 0.0
         return Stop(
             soc_percent=round(100.0 * float(self._case.policy.stop_soc[epoch])),

@@ -1,0 +1,158 @@
+"""Reasons, warnings and cautions: each says what the datasets hold, in ship's time."""
+
+from __future__ import annotations
+
+import numpy as np
+from bill_case import BANK, STEPS, make_boat, make_case
+
+from planner.decision.case import Case
+from planner.decision.cautions import STANDING, cautions
+from planner.decision.reasons import reason
+from planner.decision.shortfall import shortfall
+from planner.decision.skip import Skipped, skipped_runs
+from planner.domain.boat import Boat
+from planner.domain.results import ReserveKept
+
+MOST_KEPT = ReserveKept(kept=19, members=20, low=0.8, high=0.99, confidence=0.9)
+FEW_KEPT = ReserveKept(kept=8, members=20, low=0.25, high=0.58, confidence=0.9)
+
+
+def reasons_of(case: Case) -> list[str]:
+    skipped = skipped_runs(case)
+    return [reason(case, epoch, skipped.get(epoch)) for epoch in range(case.epochs)]
+
+
+def engine_out(boat: Boat) -> Boat:
+    return boat.model_copy(update={"engine": boat.engine.model_copy(update={"available": False})})
+
+
+def test_a_morning_watch_is_told_of_sun_and_night() -> None:
+    words = reasons_of(make_case(run_below_percent=100))[0]
+    assert "Today's sun brings 2000 Wh over use" in words  # (400 - 200) W from 08:00 to 18:00
+    assert "the night needs 2400 Wh" in words  # 200 W from 18:00 to 06:00
+    assert "Quiet 22:00 to 05:00" in words
+
+
+def test_a_watch_before_dawn_is_told_of_the_rest_of_the_night() -> None:
+    words = reasons_of(make_case(run_below_percent=100))[5]  # 04:00 to 08:00
+    assert "The night still needs 400 Wh" in words
+    assert "the sun after it brings 2400 Wh over use" in words
+    assert "Quiet until 05:00" in words
+
+
+def test_a_dim_day_falls_short() -> None:
+    assert (
+        "Today's sun falls 1000 Wh short of use"
+        in reasons_of(make_case(sun_of_members=(0.25,), run_below_percent=100))[0]
+    )
+
+
+def test_what_happens_without_the_run_is_told_against_the_reserve() -> None:
+    case = make_case(run_below_percent=100)
+    step = 100
+    assert "Without this run 25 % by 00:40, under the reserve of 30 %." in reason(case, 0, Skipped(30, 0.25, step))
+    assert "Without this run 41 % by 00:40; reserve 30 %." in reason(case, 0, Skipped(30, 0.41, step))
+
+
+def test_arrival_within_a_day_is_told() -> None:
+    words = reasons_of(make_case(run_below_percent=100, sun_of_members=(0.3,)))
+    assert "30 % is wanted on arrival at 08:00" in words[7]
+    assert "arrival" not in words[0]
+
+
+def test_quiet_hours_are_the_reason_not_to_run() -> None:
+    assert reasons_of(make_case(run_below_percent=0))[4].startswith("Quiet hours. Bank carries the loads:")
+
+
+def test_heel_is_the_reason_not_to_run() -> None:
+    case = make_case(run_below_percent=0, heel_deg=np.full(STEPS, -35.0))
+    case.policy.allowed[:] = False
+    assert reasons_of(case)[0].startswith("Heel over 22 degrees: no charging.")
+
+
+def test_an_engine_out_of_service_is_said_so() -> None:
+    assert reasons_of(make_case(boat=engine_out(make_boat())))[0].startswith("Engine out of service.")
+
+
+def test_motoring_charges_meanwhile() -> None:
+    assert reasons_of(make_case(motoring_steps=slice(0, 24)))[0].startswith("The engine drives and charges, about ")
+
+
+def test_sun_or_bank_carries_the_loads() -> None:
+    words = reasons_of(make_case(run_below_percent=0))
+    assert words[0].startswith("Sun carries the loads: bank 60 to ")
+    assert words[3].startswith("Bank carries the loads: ")
+
+
+def test_no_warning_where_the_reserve_is_kept() -> None:
+    assert shortfall(make_case(), MOST_KEPT) == ()
+
+
+def test_a_reserve_that_is_lost_is_told_with_when_how_deep_and_what_saves_it() -> None:
+    case = make_case(sun_of_members=(0.45, 0.5, 0.55), run_below_percent=0)
+    (warning,) = shortfall(case, FEW_KEPT)
+    worst = round(100 * min(float(case.ledger["bank_soc"].min()), float(case.ledger["bank_soc_end"].min())))
+    assert "8 of 20 trials, 90 % wanted" in warning
+    assert "3 of 3 members fall under it" in warning
+    assert f"the worst to {worst} %" in warning
+    assert "Shedding watermaker and fridge saves it, if begun by " in warning
+
+
+def test_shedding_goes_no_further_in_the_boats_order_than_it_must() -> None:
+    case = make_case(sun_of_members=(0.71, 0.71), run_below_percent=0)
+    (warning,) = shortfall(case, FEW_KEPT)
+    assert "Shedding watermaker saves it" in warning
+
+
+def test_what_shedding_cannot_save_is_said_so() -> None:
+    (warning,) = shortfall(make_case(sun_of_members=(0.0,), run_below_percent=0), FEW_KEPT)
+    assert "does not save it" in warning
+
+
+def test_a_boat_that_may_shed_nothing_is_told_so() -> None:
+    boat = make_boat()
+    bare = boat.model_copy(update={"load": tuple(x.model_copy(update={"shed_order": None}) for x in boat.load)})
+    (warning,) = shortfall(make_case(boat=bare, sun_of_members=(0.0,), run_below_percent=0), FEW_KEPT)
+    assert "names no load that may be shed" in warning
+
+
+def test_an_engine_out_of_service_is_named_in_the_warning() -> None:
+    (warning,) = shortfall(make_case(boat=engine_out(make_boat()), sun_of_members=(0.2,)), FEW_KEPT)
+    assert "The engine is out of service." in warning
+
+
+def test_fuel_that_may_not_last_is_warned_of() -> None:
+    boat = make_boat()
+    dry = boat.model_copy(update={"engine": boat.engine.model_copy(update={"tank_l": 31.0, "landfall_l": 30.0})})
+    warnings = shortfall(make_case(boat=dry, motoring_steps=slice(0, 24)), MOST_KEPT)
+    assert any(words.startswith("Fuel:") and "holds 1 L above" in words for words in warnings)
+
+
+def test_standing_cautions_are_always_there() -> None:
+    assert set(STANDING) <= set(cautions(make_case()))
+
+
+def test_cautions_of_a_chemistry_are_its_own() -> None:
+    lithium = " ".join(cautions(make_case()))
+    boat = make_boat()
+    lead = " ".join(
+        cautions(make_case(boat=boat.model_copy(update={"bank": BANK.model_copy(update={"chemistry": "agm"})})))
+    )
+    assert "management system" in lithium
+    assert "hydrogen" not in lithium
+    assert "hydrogen" in lead
+    assert "management system" not in lead
+
+
+def test_a_frozen_lithium_bank_is_flagged() -> None:
+    boat = make_boat()
+    frozen = boat.model_copy(update={"bank": BANK.model_copy(update={"temp_c": -4.0})})
+    assert any("-4" in caution for caution in cautions(make_case(boat=frozen)))
+
+
+def test_exhaust_is_flagged_only_with_the_wind_abaft_the_beam() -> None:
+    behind, ahead = np.full(STEPS, -120.0), np.full(STEPS, -60.0)
+    flagged = cautions(make_case(run_below_percent=100, apparent_wind_angle_deg=behind))[0]
+    assert "exhaust" in flagged
+    assert "Sun 10 May 08:00" in flagged
+    assert "exhaust" not in " ".join(cautions(make_case(run_below_percent=100, apparent_wind_angle_deg=ahead)))

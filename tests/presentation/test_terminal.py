@@ -1,0 +1,100 @@
+"""The schedule on the terminal: fits its width, says what the rows say, stays plain."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import timedelta
+
+import pytest
+from plan_fixture import make_plan
+
+from planner.domain.results import EngineDead, Rung
+from planner.presentation.bill_words import rung_words
+from planner.presentation.terminal import WIDTH, render
+
+
+def lines_of(text: str, start: str) -> list[str]:
+    return [line for line in text.splitlines() if line.startswith(start)]
+
+
+def test_no_line_is_wider_than_asked() -> None:
+    for width in (WIDTH, 120):
+        assert max(len(line) for line in render(make_plan(), width=width).splitlines()) <= width
+
+
+def test_text_is_plain_latin_1_without_escapes() -> None:
+    text = render(make_plan())
+    text.encode("latin-1")
+    assert "\x1b" not in text
+
+
+def test_every_watch_has_a_line_with_its_role() -> None:
+    text = render(make_plan())
+    for role in ("hand", "skipper", "mate"):
+        assert sum(f"  {role} " in line for line in text.splitlines()) == 14  # of 42 watches, a third
+
+
+def test_each_day_is_headed_by_ships_date_and_offset() -> None:
+    heads = lines_of(render(make_plan()), "Day ")
+    assert heads[0] == "Day 1, from Sun 10 May 08:00 (UTC+12)"
+    assert len(heads) == 7
+
+
+def test_times_follow_ships_time() -> None:
+    moved = replace(make_plan(), ship_offset=timedelta(hours=13))
+    assert lines_of(render(moved), "Day 1,") == ["Day 1, from Sun 10 May 09:00 (UTC+13)"]
+
+
+def test_a_planned_run_stands_with_its_times_stop_and_current() -> None:
+    text = render(make_plan())
+    block = text[text.index("Day 2,") : text.index("Day 3,")]
+    row = next(line for line in block.splitlines() if line.startswith("08:00"))
+    assert "08:00-09:00" in row
+    words = " ".join(block.split())
+    assert "Stop at 85 %, 62 Ah in, or 8 A; after ten minutes expect 58 A" in words
+    assert "Skipping it costs 1 h 10 later." in words
+
+
+def test_propulsion_is_told_apart_from_charging() -> None:
+    assert "drives" in render(make_plan())
+
+
+def test_a_ladder_names_every_reading_once() -> None:
+    ladder = (Rung(68, 0), Rung(60, 60), Rung(59, 90), Rung(0, 120))
+    assert rung_words(ladder) == ["68+ skip", "60-67 1 h", "59 1 h 30", "<59 2 h"]
+    assert rung_words((Rung(0, 0),)) == ["any skip"]
+
+
+def test_a_watch_closed_to_the_engine_offers_no_run() -> None:
+    text = render(make_plan())
+    rows = [line for line in lines_of(text, "00:00") if "skipper" in line]
+    assert all(line.endswith("no run") for line in rows)
+
+
+def test_figures_are_rounded_as_a_crew_reads() -> None:
+    row = make_plan().watches[0]
+    line = next(line for line in lines_of(render(make_plan()), "08:00"))
+    assert f" {round(100 * row.soc.planned)} (" in line
+    assert f" {10 * round(row.load_wh.planned / 10)} " in line
+
+
+@pytest.mark.parametrize(
+    ("dead", "words"),
+    [
+        (EngineDead(hours_left=None, find_out_by=None), "the bank lasts to arrival."),
+        (
+            EngineDead(hours_left=5.5, find_out_by=None),
+            "5 h 30 left to the reserve; shedding radar, fridge, steering",
+        ),
+    ],
+)
+def test_engine_dead_is_told_each_day(dead: EngineDead, words: str) -> None:
+    plan = make_plan()
+    rows = (replace(plan.watches[0], dead=dead), *plan.watches[1:])
+    assert words in " ".join(render(replace(plan, watches=rows)).split())
+
+
+def test_warnings_come_before_the_first_day_and_cautions_last() -> None:
+    text = render(make_plan())
+    assert text.index("Past the end of the forecast") < text.index("Day 1,")
+    assert text.index("not for navigation") > text.index("Day 7,")
