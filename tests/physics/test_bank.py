@@ -48,7 +48,7 @@ def test_the_step_closes_with_every_loss_computed_on_its_own(chemistry: str):
         taken_w = step.solar_taken_w + step.alternator_taken_w + step.other_taken_w
         served_w = demand_w - step.unserved_w
         moved_a = (step.soc_next - soc) * params.capacity_ah * 3600.0 / step_s
-        mean_v = np.interp(0.5 * (soc + step.soc_next), np.linspace(0, 1, 201), params.open_circuit_v)
+        mean_v = at_soc(params.open_circuit_v, 0.5 * (soc + step.soc_next))
         used_w = step.stored_w + step.resistive_loss_w + step.coulombic_loss_w
         assert taken_w - served_w == pytest.approx(used_w, rel=1e-9, abs=1e-9 * max(taken_w, served_w, 1.0))
         assert step.voltage_v * step.current_a == pytest.approx(used_w, rel=1e-9, abs=1e-8)
