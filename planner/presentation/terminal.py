@@ -25,18 +25,20 @@ if TYPE_CHECKING:
 
 WIDTH = 100  # columns that the schedule is laid out for
 INDENT = 7  # columns by which the words under a watch stand in
+GAP = 2  # columns between one figure and the next
 Justify = Literal["left", "right"]
 COLUMNS: tuple[tuple[str, int, Justify], ...] = (
     ("from", 5, "left"),
-    ("on watch", 9, "left"),
+    ("on watch", 8, "left"),
     ("hdg", 4, "right"),
     ("wind", 7, "right"),
-    ("bank %", 10, "right"),
+    ("bank %", 12, "right"),
     ("sun", 4, "right"),
     ("load", 4, "right"),
     ("engine", 11, "left"),
-    ("by the meter, %", 30, "left"),
+    ("by the meter, %", 29, "left"),
 )
+SPARED_FIRST = ("hdg", "wind", "load", "sun")
 
 
 def render(plan: Plan, *, width: int = WIDTH) -> str:
@@ -57,16 +59,18 @@ def render(plan: Plan, *, width: int = WIDTH) -> str:
 
     page = io.StringIO()
     console = Console(file=page, width=width, color_system=None, force_terminal=False, highlight=False)
-    console.print(schedule(plan))
+    console.print(schedule(plan, width=width))
     return "\n".join(line.rstrip() for line in page.getvalue().splitlines()) + "\n"
 
 
-def schedule(plan: Plan) -> Group:
+def schedule(plan: Plan, *, width: int = WIDTH) -> Group:
     """Return the schedule for a rich console: the passage, a table a day, prices, cautions.
 
     Parameters
     ----------
     plan : Plan
+    width : int
+        Columns of the console; where there are few, bearings, wind and energies are left out first.
 
     Returns
     -------
@@ -77,7 +81,7 @@ def schedule(plan: Plan) -> Group:
     parts: list[RenderableType] = [*_head(plan)]
     days = {day.day: day for day in plan.days}
     for number, rows in groupby(plan.watches, key=lambda row: row.day):
-        parts += _day(plan, days[number], list(rows))
+        parts += _day(plan, days[number], list(rows), columns=_fitting(width))
     parts += [*_foot(plan)]
     return Group(*parts)
 
@@ -99,8 +103,9 @@ def _head(plan: Plan) -> Iterator[RenderableType]:
         f"fuel {plan.fuel_l.planned:.0f} L ({plan.fuel_l.p10:.0f}-{plan.fuel_l.p90:.0f})."
     )
     yield Text(
-        f"Lowest bank {_percent(plan.min_soc)}. Reserve {round(100 * plan.boat.bank.reserve_soc)} % kept in "
-        f"{kept.kept} of {kept.members} forecasts held out (asked: {round(100 * kept.confidence)} %)."
+        f"Lowest bank {round(100 * plan.min_soc.planned)} % as planned, {round(100 * plan.min_soc.p10)}-"
+        f"{round(100 * plan.min_soc.p90)} % over the forecasts. Reserve {round(100 * plan.boat.bank.reserve_soc)} % "
+        f"kept in {kept.kept} of {kept.members} trials on weather held out ({round(100 * kept.confidence)} % asked)."
     )
     yield Text(
         "hdg is magnetic; wind is true direction and knots; bank at the start of the watch, planned (10th-90th "
@@ -110,7 +115,7 @@ def _head(plan: Plan) -> Iterator[RenderableType]:
         yield Text(f"! {plain(warning)}", style="bold")
 
 
-def _day(plan: Plan, day: Day, rows: list[WatchRow]) -> Iterator[RenderableType]:
+def _day(plan: Plan, day: Day, rows: list[WatchRow], *, columns: Sequence[int]) -> Iterator[RenderableType]:
     from rich.padding import Padding
     from rich.text import Text
 
@@ -126,20 +131,31 @@ def _day(plan: Plan, day: Day, rows: list[WatchRow]) -> Iterator[RenderableType]
         f"Wake the skipper below {rows[0].wake_soc_percent} % or {min(row.wake_v for row in rows):.1f} V."
     )
     yield Text(_dead_words(plan, rows[0]))
-    yield _line([[heading] for heading, _, _ in COLUMNS], style="bold")
+    yield _line([[heading] for heading, _, _ in COLUMNS], columns, style="bold")
     for row in rows:
-        yield _line(_cells(plan, row), style="bold" if row.engine_min else "")
+        yield _line(_cells(plan, row), columns, style="bold" if row.engine_min else "")
         yield Padding(Text(_why(row)), (0, 0, 0, INDENT))
 
 
-def _line(cells: Sequence[Sequence[str]], *, style: str) -> RenderableType:
-    """Set the lines of each column side by side."""
+def _fitting(width: int) -> list[int]:
+    """Return which columns to show, by index, in a console of a width."""
+    shown = list(range(len(COLUMNS)))
+    for spared in SPARED_FIRST:
+        if sum(COLUMNS[place][1] + GAP for place in shown) - GAP <= width:
+            break
+        shown = [place for place in shown if COLUMNS[place][0] != spared]
+    return shown
+
+
+def _line(cells: Sequence[Sequence[str]], columns: Sequence[int], *, style: str) -> RenderableType:
+    """Set the lines of each column that is shown side by side."""
     from rich.table import Table
 
-    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), show_header=False, style=style)
-    for _, width, justify in COLUMNS:
+    table = Table(box=None, pad_edge=False, padding=(0, GAP, 0, 0), show_header=False, style=style)
+    for place in columns:
+        _, width, justify = COLUMNS[place]
         table.add_column(width=width, justify=justify, overflow="fold")
-    table.add_row(*("\n".join(lines) for lines in cells))
+    table.add_row(*("\n".join(cells[place]) for place in columns))
     return table
 
 
@@ -229,11 +245,8 @@ def _span(begin: datetime, end: datetime, offset: timedelta) -> str:
 
 
 def _bank(soc: Spread) -> str:
-    return f"{round(100 * soc.planned)} ({round(100 * soc.p10)}-{round(100 * soc.p90)})"
-
-
-def _percent(soc: Spread) -> str:
-    return f"{round(100 * soc.planned)} % ({round(100 * soc.p10)}-{round(100 * soc.p90)})"
+    low, high = round(100 * soc.p10), round(100 * soc.p90)
+    return f"{round(100 * soc.planned)} ({low})" if low == high else f"{round(100 * soc.planned)} ({low}-{high})"
 
 
 def _hours(hours: Spread) -> str:

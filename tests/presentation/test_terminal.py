@@ -18,7 +18,7 @@ def lines_of(text: str, start: str) -> list[str]:
 
 
 def test_no_line_is_wider_than_asked() -> None:
-    for width in (WIDTH, 120):
+    for width in (72, 80, WIDTH, 120):
         assert max(len(line) for line in render(make_plan(), width=width).splitlines()) <= width
 
 
@@ -98,3 +98,11 @@ def test_warnings_come_before_the_first_day_and_cautions_last() -> None:
     text = render(make_plan())
     assert text.index("Past the end of the forecast") < text.index("Day 1,")
     assert text.index("not for navigation") > text.index("Day 7,")
+
+
+def test_a_narrow_terminal_keeps_bank_engine_and_ladder() -> None:
+    text = render(make_plan(), width=80)
+    head = next(line for line in text.splitlines() if line.startswith("from"))
+    assert all(word in head for word in ("on watch", "bank %", "engine", "by the meter"))
+    assert "hdg" not in head
+    assert any("65+ skip / 55-64 1 h" in line for line in lines_of(text, "08:00"))
