@@ -25,7 +25,8 @@ def engine_dead(case: Case) -> tuple[EngineDead, ...]:
     Each member starts from its own SOC at the change of watch. It reaches the reserve at the start of the first step
     at which its SOC is below. Having found out, the crew shed every load that has a shedding order, to arrival; the
     latest time to find out is the last step, before the reserve is reached, at which that still keeps it. Both
-    figures are those of the member that a tenth of the others do worse than.
+    figures are those of the member that a tenth of the others do worse than. The bank gives what its SOC holds: how
+    fast a lead bank's wells yield it is left out, which loads far above a house's would call for.
 
     Parameters
     ----------
