@@ -14,7 +14,8 @@ def test_decimal_years_of_common_and_leap_years() -> None:
 
 
 @pytest.mark.parametrize(
-    ("year", "epoch"), [(2001.0, 2010), (2014.9, 2010), (2015.0, 2015), (2024.99, 2020), (2029.9, 2025), (2036.0, 2025)]
+    ("year", "epoch"),
+    [(2001.0, 2010), (2014.9, 2010), (2015.0, 2015), (2024.99, 2020), (2029.9, 2025), (2036.0, 2025)],
 )
 def test_each_year_has_its_model(year: float, epoch: int) -> None:
     assert model_epoch(year) == epoch

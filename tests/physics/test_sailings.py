@@ -79,7 +79,9 @@ def test_a_rhumb_line_along_a_meridian_is_the_great_circle() -> None:
 
 
 def test_the_rectifying_latitude_spans_the_quarter_meridian() -> None:
-    assert RECTIFYING_M * rectifying_latitude(np.pi / 2) == pytest.approx(float(great_circle(0, 0, 90, 0)[0]), abs=1e-5)
+    assert RECTIFYING_M * rectifying_latitude(np.pi / 2) == pytest.approx(
+        float(great_circle(0, 0, 90, 0)[0]), abs=1e-5
+    )
 
 
 def test_the_great_circle_is_never_longer_than_the_rhumb_line() -> None:

@@ -1,0 +1,117 @@
+"""Route files: the three formats, and the message that each malformed one earns."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from planner.domain.errors import InputError
+from planner.readers.route import read_route
+
+GPX = '<?xml version="1.0"?><gpx version="1.1" creator="test" xmlns="http://www.topografix.com/GPX/1/1">{}</gpx>'
+TWO = '<rte><rtept lat="-35.3" lon="174.1"><name>Opua</name></rtept><rtept lat="-21.1" lon="-175.2"/></rte>'
+HEADING = "name,lat,lon\n"
+
+
+def written(folder: Path, name: str, text: str) -> Path:
+    path = folder / name
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+@pytest.mark.parametrize(
+    ("name", "text"),
+    [
+        ("r.gpx", GPX.format(TWO)),
+        ("old.GPX", GPX.format(TWO).replace("1.1", "1.0", 1).replace("GPX/1/1", "GPX/1/0")),
+        ("r.csv", HEADING + "Opua,-35.3,174.1\n,-21.1,-175.2\n"),
+        ("hands.csv", "Waypoint; Latitude; Longitude\nOpua; 35-18.0S; 174-06.0E\n\n; 21 06.0' S; 175 12.0' W\n"),
+        ("r.geojson", '{"type": "LineString", "coordinates": [[174.1, -35.3], [184.8, -21.1]]}'),
+        (
+            "f.json",
+            '{"type": "FeatureCollection", "features": [{"type": "Feature", "properties": {}, "geometry": '
+            '{"type": "LineString", "coordinates": [[174.1, -35.3, 0], [-175.2, -21.1]]}}]}',
+        ),
+    ],
+)
+def test_every_format_tells_the_same_route(tmp_path: Path, name: str, text: str) -> None:
+    start, end = read_route(written(tmp_path, name, text))
+    assert (start.lat, start.lon) == pytest.approx((-35.3, 174.1))
+    assert (end.lat, end.lon) == pytest.approx((-21.1, -175.2))
+    assert start.name in {"Opua", "waypoint 1"}
+    assert end.name == "waypoint 2"
+
+
+def test_duplicates_are_dropped(tmp_path: Path) -> None:
+    rows = "a,-35.3,174.1\na again,-35.3,174.1\nb,-30,180\nb again,-30,-180\nc,-21,-175\n"
+    assert [point.name for point in read_route(written(tmp_path, "r.csv", HEADING + rows))] == ["a", "b", "c"]
+
+
+@pytest.mark.parametrize(
+    ("name", "text", "message"),
+    [
+        ("r.gpx", "<gpx><rte>", r"r\.gpx: this is no GPX file: .*line 1"),
+        ("r.gpx", "not xml at all", r"r\.gpx: this is no GPX file"),
+        (
+            "r.gpx",
+            GPX.format('<wpt lat="1" lon="2"/>'),
+            r"0 routes .* it holds 1 single waypoints and 0 track points\. Export a route",
+        ),
+        ("r.gpx", GPX.format(TWO + TWO), r"2 routes .*'unnamed', 'unnamed'\. Keep one"),
+        (
+            "r.gpx",
+            GPX.format('<rte><rtept lat="174.1" lon="-35.3"><name>Opua</name></rtept><rtept lat="1" lon="2"/></rte>'),
+            r"waypoint 1 \(Opua\): latitude 174\.1 is outside -90 to 90\. Are latitude and longitude swapped\?",
+        ),
+        (
+            "r.gpx",
+            GPX.format(TWO.split('<rtept lat="-21', maxsplit=1)[0] + "</rte>"),
+            r"1 waypoint; a passage needs two",
+        ),
+        ("r.csv", HEADING + "a,35-60.1S,174-07E\nb,1,2\n", r"line 2 \(a\): '35-60\.1S' has 60\.1 minutes"),
+        ("r.csv", HEADING + "a,35-10.1Q,174-07E\nb,1,2\n", r"line 2 \(a\): .* hemisphere 'Q'; latitude takes N or S"),
+        ("r.csv", HEADING + "a,1,2,3\nb,1\n", r"line 2: 4 cells where the heading has 3.*\n.*line 3: 2 cells"),
+        ("r.csv", "name,lat,lng\na,1,2\n", r"unknown column 'lng'\. Did you mean 'lon'\?\n.*no column lon"),
+        ("r.csv", "", r"no column lat and no column lon"),
+        ("r.csv", HEADING + "a,1,2\nb,1,2\n", r"1 waypoint \(2 at the same place\); a passage needs two"),
+        ("r.csv", HEADING + "a,-20,175\nb,-20,40\n", r"line 3: a leg of \d+ nm from a to b; 5400 nm is the most"),
+        ("r.geojson", "{", r"this is no GeoJSON file"),
+        ("r.geojson", '{"type": "Point", "coordinates": [1, 2]}', r"0 LineStrings; one is needed"),
+        ("r.geojson", '{"type": "LineString", "coordinates": [[1], ["x", 2]]}', r"position 1: None is no number"),
+        (
+            "r.geojson",
+            '{"type": "LineString", "coordinates": [[200, 1], [2, true]]}',
+            r"position 2: True is no number",
+        ),
+        ("r.kmz", "", r"the ending '\.kmz' is no route's\. Allowed: \.csv, \.geojson, \.gpx, \.json"),
+    ],
+)
+def test_each_malformed_file_earns_its_message(tmp_path: Path, name: str, text: str, message: str) -> None:
+    with pytest.raises(InputError, match=message):
+        read_route(written(tmp_path, name, text))
+
+
+def test_a_missing_file_is_named(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match=r"none\.gpx: there is no file"):
+        read_route(tmp_path / "none.gpx")
+
+
+def test_bytes_that_are_no_text_are_named(tmp_path: Path) -> None:
+    path = tmp_path / "r.csv"
+    path.write_bytes(b"name,lat,lon\n\xff\xfe")
+    with pytest.raises(InputError, match="byte 13 is not UTF-8"):
+        read_route(path)
+
+
+def test_all_faults_of_a_file_come_at_once(tmp_path: Path) -> None:
+    path = written(tmp_path, "r.csv", HEADING + "a,35-60.1S,200W\nb,91,2\n")
+    with pytest.raises(InputError) as caught:
+        read_route(path)
+    assert len(caught.value.faults) == 3
+
+
+def test_the_demo_route_reads() -> None:
+    route = read_route(Path(__file__).parents[2] / "data" / "demo" / "route.gpx")
+    assert route[0].name == "Opua"
+    assert route[-1].lon < 0.0 < route[0].lon
