@@ -228,7 +228,7 @@ class Sailing(Input):
     tack_hysteresis_deg : float
         How far the wind must cross the stern before the held tack changes [degree].
     leeway_deg : AngleTable
-        Size of the leeway at ``leeway_wind_kn`` of apparent wind, by apparent wind angle [degree].
+        Size of the leeway by apparent wind angle, sails reefed for the wind as ``hoist`` says [degree].
     heel_deg : WindTable
         Size of the heel close-hauled by apparent wind speed, sails reefed as ``hoist`` says [degree].
     boom_angle_deg : AngleTable

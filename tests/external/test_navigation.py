@@ -64,8 +64,8 @@ def test_legs_of_a_passage_agree_to_a_millimetre() -> None:
 def test_a_rhumb_line_keeps_its_bearing_and_its_length() -> None:
     from geographiclib.geodesic import Geodesic
 
-    # Laid end to end, 1600 short geodesics along the line are as long as the line (each cuts its corner by 0.2 um) and
-    # run on its bearing.
+    # Laid end to end, 1600 short geodesics along the line are as long as the line (each cuts its corner by 0.2 um)
+    # and run on its bearing.
     distance, bearing = (float(value) for value in rhumb_line(-35.3, 174.1, -21.1, -175.2))
     along = np.linspace(0.0, distance, 1601)
     lat, lon, _ = rhumb_line_point(np.full(1601, -35.3), np.full(1601, 174.1), np.full(1601, bearing), along)
