@@ -31,10 +31,19 @@ ROW_HOURS = 6
 
 
 @dataclass(frozen=True, eq=False)
-class _Sheet:
+class Sheet:
     """A rectangle of a Mercator chart and its place on the paper.
 
     Longitudes count unwrapped from the track's first, so that no meridian is special.
+
+    Attributes
+    ----------
+    middle_lon : float
+        Meridian that the projection is centred on [degree].
+    x, y : (float, float)
+        Edges of the rectangle, projected [m].
+    width : float
+        Of the paper, margins included [px].
     """
 
     middle_lon: float
@@ -44,10 +53,12 @@ class _Sheet:
 
     @property
     def height(self) -> float:
+        """Height of the paper [px]."""
         return MARGIN_PX * 2 + self.scale * (self.y[1] - self.y[0])
 
     @property
     def scale(self) -> float:
+        """Paper to projected metres [px/m]."""
         return (self.width - 2 * MARGIN_PX) / (self.x[1] - self.x[0])
 
     def place(self, lon: Numbers, lat: Numbers) -> Numbers:
@@ -76,8 +87,16 @@ def _mercator(lon: Numbers, lat: Numbers, middle_lon: float) -> Numbers:
     return np.asarray(projection.transform_points(relative, np.asarray(lon) - middle_lon, np.asarray(lat))[:, :2])
 
 
-def _sheet(lon: Numbers, lat: Numbers, width: float) -> _Sheet:
-    """Return a sheet that holds the track with a margin of sea round it, neither too tall nor too flat."""
+def sheet_for(lon: Numbers, lat: Numbers, width: float) -> Sheet:
+    """Return a sheet that holds the track with a margin of sea round it, neither too tall nor too flat.
+
+    Parameters
+    ----------
+    lon, lat : array (point,)
+        Of the track, longitudes unwrapped [degree].
+    width : float
+        Of the paper [px].
+    """
     middle = float(np.round((lon.min() + lon.max()) / 2))
     pad = max(LEAST_PAD_DEG, PAD_OF_SPAN * float(max(np.ptp(lon), np.ptp(lat))))
     corners = _mercator(
@@ -86,7 +105,7 @@ def _sheet(lon: Numbers, lat: Numbers, width: float) -> _Sheet:
     (x_low, y_low), (x_high, y_high) = corners
     across, up = x_high - x_low, y_high - y_low
     wider, taller = max(0.0, up / TALLEST - across) / 2, max(0.0, across * FLATTEST - up) / 2
-    return _Sheet(middle, (x_low - wider, x_high + wider), (y_low - taller, y_high + taller), width)
+    return Sheet(middle, (x_low - wider, x_high + wider), (y_low - taller, y_high + taller), width)
 
 
 def track_map(plan: Plan) -> Figure:
@@ -94,8 +113,8 @@ def track_map(plan: Plan) -> Figure:
     hours = hours_of(plan)
     lon, lat = np.unwrap(plan.track["lon"].values, period=360.0), plan.track["lat"].values
     cloud = hours.mean(plan.harvest["cloud_cover"].values.mean(axis=0))
-    wide = _sheet(lon, lat, 720.0)
-    narrow = _sheet(lon, lat, 360.0)
+    wide = sheet_for(lon, lat, 720.0)
+    narrow = sheet_for(lon, lat, 360.0)
     land = land_within(*wide.box())
     ends = [waypoint.name for waypoint in (plan.route[0], plan.route[-1])]
     label = f"Map of the track from {ends[0]} to {ends[1]}: a mark each day, cloud, engine runs. Its table follows."
@@ -148,7 +167,7 @@ def _texts(plan: Plan, hours: Hours, cloud: Numbers) -> list[list[str]]:
 
 
 def _draw(
-    plan: Plan, hours: Hours, sheet: _Sheet, *, label: str, css: str, land: BaseGeometry, cloud: Numbers
+    plan: Plan, hours: Hours, sheet: Sheet, *, label: str, css: str, land: BaseGeometry, cloud: Numbers
 ) -> Markup:
     lon, lat = np.unwrap(plan.track["lon"].values, period=360.0), plan.track["lat"].values
     course = sheet.place(lon, lat)
@@ -177,7 +196,7 @@ def _draw(
     return markup(root)
 
 
-def _land(root: ET.Element, sheet: _Sheet, land: BaseGeometry) -> None:
+def _land(root: ET.Element, sheet: Sheet, land: BaseGeometry) -> None:
     """Draw the land, its outline thinned to what the paper shows."""
     import shapely
 
@@ -203,7 +222,7 @@ def _ribbon(points: Numbers, cloud: Numbers) -> str:
     return rings([np.concatenate([points + half * across, (points - half * across)[::-1]])])
 
 
-def _marks(root: ET.Element, plan: Plan, hours: Hours, sheet: _Sheet, course: Numbers) -> None:
+def _marks(root: ET.Element, plan: Plan, hours: Hours, sheet: Sheet, course: Numbers) -> None:
     """Mark the start of each day and name the waypoints, words kept on the sheet."""
     group = add(root, "g", {"class": "marks"})
     a_day = round(DAY_H / hours.step_h)
@@ -221,7 +240,7 @@ def _marks(root: ET.Element, plan: Plan, hours: Hours, sheet: _Sheet, course: Nu
         _word(group, sheet, "waypoint-name", (x, y), waypoint.name, to_right=False)
 
 
-def _word(group: ET.Element, sheet: _Sheet, css: str, at: tuple[float, float], words: str, *, to_right: bool) -> None:
+def _word(group: ET.Element, sheet: Sheet, css: str, at: tuple[float, float], words: str, *, to_right: bool) -> None:
     """Write words beside a point, on the other side where they would leave the sheet."""
     room = 7.0 * len(words) + 20.0  # generous breadth of a letter [px]
     right_fits = at[0] + room < sheet.width - MARGIN_PX

@@ -1,0 +1,185 @@
+"""Charts: where values and hours fall, what is shaded, what is labelled."""
+
+from __future__ import annotations
+
+import re
+from datetime import datetime
+from xml.etree import ElementTree as ET
+
+import numpy as np
+import pytest
+from plan_fixture import make_plan
+
+from planner.presentation.charts import NARROW, WIDE, Band, Chart, Frame, Level, Line, Run, ceiling, draw, steps
+from planner.presentation.hours import hours_of, nights, spans
+from planner.presentation.plots import bank_course, power_in_and_out
+from planner.presentation.svg import polyline, ribbon
+
+PAPER = Frame(name="test", width=250.0, height=200.0, left=30.0, right=20.0, top=20.0, bottom=80.0)  # plot 200 x 100
+
+
+def chart(**changes: object) -> Chart:
+    facts: dict[str, object] = {
+        "label": "a chart",
+        "unit": "%",
+        "low": 0.0,
+        "high": 100.0,
+        "step": 50.0,
+        "start": datetime(2026, 5, 10, 18, 0),  # noqa: DTZ001  (ship's time)
+        "hours": 48.0,
+        "layers": (),
+        "runs": (),
+        "nights": (),
+        "cursor_hours": np.array([0.0, 24.0]),
+        "cursor_value": np.array([50.0, np.nan]),
+    }
+    return Chart(**{**facts, **changes})  # type: ignore[arg-type]
+
+
+def drawn(one: Chart, paper: Frame = PAPER) -> ET.Element:
+    return ET.fromstring(str(draw(one, paper)))
+
+
+def corners(path: str) -> list[tuple[float, float]]:
+    return [(float(x), float(y)) for x, y in re.findall(r"[ML]([-\d.]+) ([-\d.]+)", path)]
+
+
+def test_a_line_runs_from_corner_to_corner() -> None:
+    root = drawn(chart(layers=(Line("planned", np.array([0.0, 48.0]), np.array([0.0, 100.0])),)))
+    path = root.find(".//path[@class='line planned']")
+    assert corners(path.get("d")) == [(30.0, 120.0), (230.0, 20.0)]
+
+
+def test_values_outside_are_held_at_the_frame() -> None:
+    root = drawn(chart(layers=(Line("planned", np.array([0.0, 48.0]), np.array([-20.0, 130.0])),)))
+    path = root.find(".//path[@class='line planned']")
+    assert corners(path.get("d")) == [(30.0, 120.0), (230.0, 20.0)]
+
+
+def test_a_band_closes_over_its_hours() -> None:
+    band = Band("spread", np.array([0.0, 48.0]), np.array([0.0, 0.0]), np.array([50.0, 100.0]))
+    path = drawn(chart(layers=(band,))).find(".//path[@class='area spread']").get("d")
+    assert corners(path) == [(30.0, 70.0), (230.0, 20.0), (230.0, 120.0), (30.0, 120.0)]
+    assert path.endswith("Z")
+
+
+def test_the_reserve_lies_at_its_value_and_is_named() -> None:
+    root = drawn(chart(layers=(Level("reserve", 25.0, "reserve 25 %"),)))
+    assert root.find(".//line[@class='line reserve']").get("y1") == "95"
+    assert any(text.text == "reserve 25 %" for text in root.iter("text"))
+
+
+def test_the_pen_lifts_where_a_value_is_missing() -> None:
+    assert polyline(np.array([0.0, 1.0, 2.0, 3.0]), np.array([5.0, np.nan, 5.0, 6.0])) == "M0 5M2 5L3 6"
+
+
+def test_a_band_of_nothing_draws_nothing() -> None:
+    assert ribbon(np.array([0.0]), np.array([np.nan]), np.array([np.nan])) == ""
+
+
+def test_nights_and_runs_stand_at_their_hours() -> None:
+    root = drawn(chart(nights=((12.0, 24.0),), runs=(Run("charges", 24.0, 30.0),)))
+    night = root.find(".//rect[@class='night']")
+    assert (night.get("x"), night.get("width")) == ("80", "50")
+    run = root.find(".//rect[@class='run charges']")
+    assert (run.get("x"), run.get("width")) == ("130", "25")
+
+
+def test_a_short_run_is_still_seen() -> None:
+    run = drawn(chart(runs=(Run("charges", 1.0, 1.01),))).find(".//rect[@class='run charges']")
+    assert float(run.get("width")) >= 1.5
+
+
+def test_dates_stand_at_midnight_by_ship_s_time() -> None:
+    root = drawn(chart(), Frame(name="broad", width=960.0, height=300.0))
+    dates = {text.text: float(text.get("x")) for text in root.iter("text") if text.get("class") == "date"}
+    plot = 960.0 - 48.0 - 10.0
+    assert dates["Mon 11 May"] == pytest.approx(48.0 + plot * 6 / 48 + 3.0, abs=0.1)
+    assert dates["day 2"] == pytest.approx(48.0 + plot / 2 + 3.0, abs=0.1)
+
+
+def test_a_long_passage_names_only_days_that_have_room() -> None:
+    root = drawn(chart(hours=60 * 24.0), NARROW)
+    dates = sorted(
+        float(text.get("x")) for text in root.iter("text") if text.get("class") == "date" and text.text != "day 1"
+    )
+    top = [float(t.get("x")) for t in root.iter("text") if t.get("class") == "date" and float(t.get("y")) < 100]
+    assert np.diff(sorted(top)).min() >= 17.0
+    assert dates
+
+
+def test_the_cursor_knows_each_reading_and_gaps() -> None:
+    root = drawn(chart())
+    assert root.get("data-x") == "30 130"
+    assert root.get("data-y") == "70 nan"
+
+
+def test_a_label_that_holds_markup_stays_text() -> None:
+    assert "<b>" not in str(draw(chart(label='"><b>x</b>'), PAPER))
+
+
+def test_steps_hold_each_mean_over_its_step() -> None:
+    x, y = steps(np.array([0.0, 1.0, 2.0]), np.array([5.0, 7.0]))
+    assert list(x) == [0.0, 1.0, 1.0, 2.0]
+    assert list(y) == [5.0, 5.0, 7.0, 7.0]
+
+
+@pytest.mark.parametrize("value", [0.4, 9.9, 60.0, 61.0, 899.0, 1000.0, 5400.0, 123456.0])
+def test_an_axis_holds_its_highest_value_in_few_ticks(value: float) -> None:
+    high, step = ceiling(value)
+    assert high >= value
+    assert 1 <= high / step <= 6
+    assert high / step == pytest.approx(round(high / step))
+
+
+def test_spans_find_runs_at_both_ends() -> None:
+    assert spans(np.array([True, False, True, True]), 0.5) == ((0.0, 0.5), (1.0, 2.0))
+
+
+def test_nights_are_when_the_sun_is_down() -> None:
+    plan = make_plan()
+    hours = hours_of(plan)
+    dark = sum(stop - start for start, stop in nights(plan, hours))
+    assert dark == pytest.approx(float((plan.harvest["sun_elevation_deg"] < 0).sum()) / 6)
+
+
+def test_hourly_means_keep_the_energy() -> None:
+    plan = make_plan()
+    hours = hours_of(plan)
+    solar = plan.planned["solar_power_w"].values[0]
+    assert float((hours.mean(solar) * np.diff(hours.edges_h)).sum()) == pytest.approx(
+        float(solar.sum()) * hours.step_h
+    )
+
+
+def test_a_last_hour_cut_short_keeps_its_own_mean() -> None:
+    plan = make_plan()
+    hours = hours_of(plan)
+    cut = type(hours)(hours.start, hours.offset, hours.step_h, 8, np.array([0, 6]))
+    assert list(cut.mean(np.array([1.0, 1, 1, 1, 1, 1, 4, 6]))) == [1.0, 5.0]
+
+
+@pytest.mark.parametrize("figure", [bank_course, power_in_and_out])
+def test_figures_read_and_tabulate_the_same_hours(figure: object) -> None:
+    made = figure(make_plan())  # type: ignore[operator]
+    assert len(made.readings) == len(made.table.rows)
+    assert len(made.drawings) == 2
+    assert all(len(row) == len(made.table.columns) for row in made.table.rows)
+    for drawing in made.drawings:
+        assert len(ET.fromstring(str(drawing)).get("data-x").split()) == len(made.readings)
+
+
+def test_the_reading_at_0600_of_day_3_is_the_plan_s() -> None:
+    plan = make_plan()
+    reading = next(text for text in bank_course(plan).readings if "Wed 13 May 06:00" in text)
+    step = (24 * 2 + 22) * 6
+    assert reading.startswith("Day 3, ")
+    assert f"bank {round(100 * plan.planned['bank_soc'].values[0, step])}" in reading
+
+
+def test_both_papers_carry_the_same_course() -> None:
+    wide, narrow = (ET.fromstring(str(drawing)) for drawing in bank_course(make_plan()).drawings)
+    assert wide.get("viewBox") == f"0 0 {WIDE.width:.0f} {WIDE.height:.0f}"
+    assert narrow.get("viewBox") == f"0 0 {NARROW.width:.0f} {NARROW.height:.0f}"
+    counts = [len(root.findall(".//rect[@class='night']")) for root in (wide, narrow)]
+    assert counts[0] == counts[1] == 7
