@@ -144,7 +144,7 @@ def _spells(open_steps: Bools, under_engine: Bools, shortest: int) -> list[tuple
 
 
 def starts_of(choices: Choices) -> tuple[Ints, Bools]:
-    """Count the engine starts of each choice.
+    """Count the engine starts of each choice, over those that driving the boat needs anyway.
 
     Parameters
     ----------
@@ -154,7 +154,8 @@ def starts_of(choices: Choices) -> tuple[Ints, Bools]:
     Returns
     -------
     starts : int array (epoch, choice, 2)
-        Times that the engine goes from stopped to running, when it was stopped (0) or running (1) before the epoch.
+        Times that the engine goes from stopped to running, when it was stopped (0) or running (1) before the epoch,
+        less those of driving alone after a stop; -1 where a run joins on to driving and saves its start.
     runs_on : bool array (epoch, choice)
         Whether it runs in the epoch's last step.
     """
@@ -167,4 +168,5 @@ def starts_of(choices: Choices) -> tuple[Ints, Bools]:
             rises = int(np.sum(running[1:] & ~running[:-1]))
             starts[epoch, choice] = rises + int(running[0]), rises
             runs_on[epoch, choice] = running[-1]
+    starts -= starts[:, :1, :1].copy()
     return starts, runs_on

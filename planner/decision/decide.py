@@ -14,6 +14,7 @@ import numpy.typing as npt
 from planner.decision.calibrate import folds_of, least_margin, meter_offsets, reserve_kept
 from planner.decision.choices import choices_of
 from planner.decision.program import Problem, Solution, optimise, optimise_ladder, visits
+from planner.decision.stops import stop_socs
 from planner.decision.table import Table, priced, tabulate
 from planner.domain.passage import Watch, Wishes
 from planner.domain.policy import Policy
@@ -122,7 +123,9 @@ def decide(
         params=bank_params(bank),
         arrival_soc=wishes.arrival_soc,
     )
-    planner = _Planner(table=table, wishes=wishes, reserve_soc=bank.reserve_soc, start_soc=start_soc)
+    planner = _Planner(
+        table=table, wishes=wishes, min_run_min=engine.min_run_min, reserve_soc=bank.reserve_soc, start_soc=start_soc
+    )
     scorer = _Scorer(harvest=harvest, demand=demand, track=track, bank=bank, engine=engine, start_soc=start_soc)
     members = int(harvest.sizes["member"])
     everyone = np.arange(members, dtype=np.int64)
@@ -177,6 +180,7 @@ class _Planner:
 
     table: Table
     wishes: Wishes
+    min_run_min: int
     reserve_soc: float
     start_soc: float
 
@@ -195,7 +199,7 @@ class _Planner:
             first_step=choices.first_step,
             end_step=choices.end_step,
             minutes=minutes,
-            stop_soc=np.full(choices.first_step.size, self.table.stop_soc),
+            stop_soc=stop_socs(ladder.value, minutes, self.table.half_hour_gain, min_run_min=self.min_run_min),
             allowed=choices.allowed,
         )
         return policy, ladder

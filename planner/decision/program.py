@@ -18,6 +18,7 @@ Ints = npt.NDArray[np.int64]
 Bools = npt.NDArray[np.bool_]
 
 TIE_PER_MIN: Final = 1e-6  # 1, weight that makes the shorter of two runs of equal cost win
+ROUNDING_SLACK: Final = 1e-9  # 1, of a grid interval: floating point must not shift a SOC by a whole one
 
 
 class Problem(NamedTuple):
@@ -169,7 +170,7 @@ def bounds(problem: Problem, members: Ints, *, start_soc: float, nodes: int) -> 
     at = start_soc * (nodes - 1)
     lower = _bound(problem, members, nodes, 1)
     upper = _bound(problem, members, nodes, 0)
-    return float(lower[0, _clip(at, nodes, 1)]), float(upper[0, _clip(at, nodes, 0)])
+    return float(lower[0, _rounded(at, nodes, 1)]), float(upper[0, _rounded(at, nodes, 0)])
 
 
 @njit(cache=True)
@@ -299,10 +300,9 @@ def _follow(problem, chosen, members, start_soc):  # type: ignore[no-untyped-def
 
 
 @njit(cache=True)
-def _clip(place, nodes, up):  # type: ignore[no-untyped-def]
+def _rounded(place, nodes, up):  # type: ignore[no-untyped-def]
     """Return the grid index at or above (up = 1) or at or below (up = 0) a place; a hair of rounding is forgiven."""
-    index = int(np.ceil(place - 1e-9)) if up else int(np.floor(place + 1e-9))
-    return min(max(index, 0), nodes - 1)
+    return min(int(place + (1.0 - ROUNDING_SLACK if up else ROUNDING_SLACK)), nodes - 1)
 
 
 @njit(cache=True)
@@ -311,12 +311,11 @@ def _add_member(ends, costs, value, up, total):  # type: ignore[no-untyped-def]
     nodes, coarse = total.size, ends.size
     finer = (nodes - 1) // (coarse - 1)
     for below in range(coarse - 1):
-        end, end_rise = ends[below] * (nodes - 1), (ends[below + 1] - ends[below]) * (nodes - 1)
-        cost, cost_rise = costs[below], costs[below + 1] - costs[below]
+        end, end_rise = ends[below] * (nodes - 1), (ends[below + 1] - ends[below]) * (nodes - 1) / finer
+        cost, cost_rise = costs[below], (costs[below + 1] - costs[below]) / finer
         # the last interval holds its upper end too
         for k in range(finer + 1 if below == coarse - 2 else finer):
-            part = k / finer
-            total[below * finer + k] += cost + part * cost_rise + value[_clip(end + part * end_rise, nodes, up)]
+            total[below * finer + k] += cost + k * cost_rise + value[_rounded(end + k * end_rise, nodes, up)]
 
 
 @njit(cache=True)

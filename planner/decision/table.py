@@ -22,6 +22,7 @@ NET_POWER_STEP_W: Final = 10.0  # W, between the levels of net power at which th
 SUBSTEP_S: Final = 1800.0  # s, the planner's own step: choices differ by half an hour
 DEPTH_PRICE_PER_H: Final = 1.0  # 1/h, an hour at one percent too low costs as much as charging one percent
 UNSERVED_PRICE: Final = 10.0  # 1, load that an empty bank cannot serve costs so many times its charging
+SLOWEST_SHARE: Final = 0.1  # 1, of the best charging rate, the slowest that counts in minutes owed
 OWED_PRICE: Final = 1.0  # 1, minutes owed on arrival count as minutes run
 
 
@@ -69,8 +70,8 @@ class Table:
         Minutes of alternator that put out a watt-hour [min/Wh].
     owed_min : float array (soc,)
         Minutes of alternator from each grid SOC to the SOC wanted on arrival [min].
-    stop_soc : float
-        SOC from which the bank takes less than half of what the alternator could charge [0..1].
+    half_hour_gain : float array (soc,)
+        SOC that half an hour of alternator adds, without sun and loads [0..1].
     """
 
     choices: Choices
@@ -80,7 +81,7 @@ class Table:
     minutes_per_soc: float
     minutes_per_wh: float
     owed_min: Floats
-    stop_soc: float
+    half_hour_gain: Floats
 
 
 def tabulate(
@@ -123,7 +124,8 @@ def tabulate(
         for choice in np.flatnonzero(choices.minutes[epoch] >= 0).tolist():
             output = choices.running(epoch, choice) * alternator_w[steps]
             charging_w[mine, choice] = np.add.reduceat(output, begins[mine] - steps.start) / widths[mine]
-    highest_w = float(net_w.max()) + float(charging_w.max())
+    best_w = float(alternator_w.max(initial=0.0))
+    highest_w = max(float(net_w.max()), 0.0) + best_w
     shape = (epochs, count, SOC_GRID.size, net_w.shape[1])
     courses = Courses(
         soc_end=np.zeros(shape),
@@ -134,8 +136,8 @@ def tabulate(
     )
     rates = _rates(float(net_w.min()), highest_w, choices.step_s, params)
     _run_bank(net_w, charging_w, choices.minutes, rates, courses)
-    best_w = float(alternator_w.max(initial=0.0))
-    minutes_per_soc, owed, stop_soc = _charging_minutes(best_w, params, arrival_soc)
+    gain = _gain_at(rates, best_w)
+    minutes_per_soc, owed = _charging_minutes(gain, arrival_soc)
     starts, runs_on = starts_of(choices)
     return Table(
         choices=choices,
@@ -145,7 +147,7 @@ def tabulate(
         minutes_per_soc=minutes_per_soc,
         minutes_per_wh=60.0 / best_w if best_w > 0.0 else 0.0,
         owed_min=owed,
-        stop_soc=stop_soc,
+        half_hour_gain=gain,
     )
 
 
@@ -191,24 +193,19 @@ def _substeps(choices: Choices) -> tuple[Ints, Ints]:
     return np.array(pairs, dtype=np.int64), np.array(begins, dtype=np.int64)
 
 
-def _charging_minutes(best_w: float, params: BankParams, arrival_soc: float) -> tuple[float, Floats, float]:
-    """Return minutes from 0 to 1 at the best rate, minutes from each grid SOC to the one wanted, and where to stop.
+def _charging_minutes(half_hour_gain: Floats, arrival_soc: float) -> tuple[float, Floats]:
+    """Return minutes from 0 to 1 at the best rate, and minutes from each grid SOC to the one wanted on arrival.
 
     Where the bank no longer takes what the alternator offers, its slower rate counts; a rate below a tenth of the
     best is held there, since a crew would not run the engine for the last trickle.
     """
-    if best_w <= 0.0:
-        return 0.0, np.zeros(SOC_GRID.size), 1.0
-    step_s = 60.0
-    gain = np.array([bank_step(soc, 0.0, best_w, 0.0, 0.0, step_s, params)[0] - soc for soc in SOC_GRID.tolist()])
-    best = float(gain.max())
-    minutes_per_soc = 1.0 / best
-    rate = np.maximum(gain, 0.1 * best)
-    from_empty = np.concatenate([[0.0], np.cumsum(np.diff(SOC_GRID) * 0.5 * (1.0 / rate[1:] + 1.0 / rate[:-1]))])
+    best = float(half_hour_gain.max())
+    if best <= 0.0:
+        return 0.0, np.zeros(SOC_GRID.size)
+    per_soc = (SUBSTEP_S / 60.0) / np.maximum(half_hour_gain, SLOWEST_SHARE * best)
+    from_empty = np.concatenate([[0.0], np.cumsum(np.diff(SOC_GRID) * 0.5 * (per_soc[1:] + per_soc[:-1]))])
     owed = np.maximum(np.interp(arrival_soc, SOC_GRID, from_empty) - from_empty, 0.0)
-    tapered = np.flatnonzero(gain < 0.5 * best)
-    tapered = tapered[tapered > int(np.argmax(gain))]
-    return minutes_per_soc, owed, float(SOC_GRID[tapered[0]]) if tapered.size else 1.0
+    return SUBSTEP_S / 60.0 / best, owed
 
 
 class _Rates(NamedTuple):
@@ -229,6 +226,14 @@ def _rates(least_w: float, most_w: float, step_s: float, params: BankParams) -> 
     rates = _Rates(low_w, np.empty((levels, SOC_GRID.size)), np.empty((levels, SOC_GRID.size)))
     _fill_rates(rates, step_s, params)
     return rates
+
+
+def _gain_at(rates: _Rates, power_w: float) -> Floats:
+    """Return SOC gained over a substep at one net power, from each grid SOC, shape (soc,)."""
+    place = (power_w - rates.low_w) / NET_POWER_STEP_W
+    level = int(place)
+    gain: Floats = rates.gain[level] + (place - level) * (rates.gain[level + 1] - rates.gain[level])
+    return gain
 
 
 @njit(cache=True)

@@ -1,0 +1,215 @@
+"""Score the printed ladders against habits on synthetic forecasts, certify the program's gap, and time the decision.
+
+Twelve forecasts of three kinds, from the generator of the tests: 51 members to plan on, 300 others of the same
+forecast to score on, ten days, every meter with its own lasting error. Run from the project's root:
+``python scripts/bench_decision.py [FORECASTS]``.
+"""
+
+# ruff: noqa: E402 - the paths come before the imports that need them
+
+from __future__ import annotations
+
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import NamedTuple
+
+import numpy as np
+
+sys.path[:0] = [str(Path(__file__).parents[1]), str(Path(__file__).parents[1] / "tests" / "decision")]
+
+from synthetic_ensemble import BANK, ENGINE, SHIP_OFFSET, WATCHES, WISHES, Ensemble, make_ensemble
+
+from planner.decision.baselines import Score, timetable, trigger, tuned_timetable, tuned_trigger
+from planner.decision.calibrate import meter_offsets
+from planner.decision.choices import Choices, choices_of
+from planner.decision.decide import decide, permitted_steps
+from planner.decision.program import bounds, optimise
+from planner.decision.table import SOC_GRID, Table, priced, tabulate
+from planner.domain.policy import Policy
+from planner.simulation.clock import changes_of_watch
+from planner.simulation.ledger import alternator_limit_w, bank_params, simulate
+
+PLANNED_ON = 51
+HELD_OUT = 300
+START_SOC = 0.9
+KINDS = {"short of sun": (450.0, 0.4), "balanced": (600.0, 0.0), "sunny": (750.0, -0.5)}  # panels [W], clouds
+FINE_NODES = 6001  # of the grid on which the gap is certified
+HABIT_HOURS = (7, 17)  # ship's hours of a morning and an evening run
+
+
+class Outcome(NamedTuple):
+    """Means over the held-out members: hours, starts, hours owed, share kept, and depth of the worst tenth."""
+
+    hours: float
+    starts: float
+    owed_h: float
+    kept: float
+    depth: float
+
+
+def outcome(ensemble: Ensemble, policy: Policy, offsets: np.ndarray, owed_min: np.ndarray) -> Outcome:
+    """Run the ledger and sum up."""
+    ledger = simulate(
+        ensemble.harvest,
+        ensemble.demand,
+        ensemble.track,
+        bank=BANK,
+        engine=ENGINE,
+        policy=policy,
+        start_soc=START_SOC,
+        meter_offset=offsets,
+    )
+    on = ledger["engine_on"].values.astype(bool)
+    at_end = ledger["bank_soc_end"].values
+    lowest = np.minimum(ledger["bank_soc"].values.min(axis=1), at_end)
+    return Outcome(
+        hours=float(on.sum(axis=1).mean() / 6.0),
+        starts=float((np.diff(on.astype(int), axis=1, prepend=0) > 0).sum(axis=1).mean()),
+        owed_h=float(np.interp(at_end, SOC_GRID, owed_min).mean() / 60.0),
+        kept=float((lowest >= BANK.reserve_soc).mean()),
+        depth=float(np.quantile(np.maximum(BANK.reserve_soc - lowest, 0.0), 0.9)),
+    )
+
+
+def table_of(ensemble: Ensemble) -> tuple[Choices, Table]:
+    """Tabulate as the decision does."""
+    first, end, _ = changes_of_watch(ensemble.track["time"].values, WATCHES, SHIP_OFFSET)
+    choices = choices_of(
+        first,
+        end,
+        permitted_steps(ensemble.track, engine=ENGINE, wishes=WISHES, ship_offset=SHIP_OFFSET),
+        ensemble.track["under_engine"].values.astype(bool),
+        step_s=600.0,
+        min_run_min=ENGINE.min_run_min,
+        max_run_min=ENGINE.max_run_min,
+    )
+    table = tabulate(
+        choices,
+        solar_w=ensemble.harvest["controller_power_w"].values.sum(axis=2),
+        demand_w=ensemble.demand["demand_power_w"].values,
+        alternator_w=alternator_limit_w(ensemble.track, ENGINE, BANK),
+        params=bank_params(BANK),
+        arrival_soc=WISHES.arrival_soc,
+    )
+    return choices, table
+
+
+def policies(planning: Ensemble, table: Table, choices: Choices, seed: int) -> dict[str, Policy]:
+    """Make every policy from the planning members alone."""
+    offsets = meter_offsets(PLANNED_ON, 1, sd=WISHES.meter_error, seed=seed)[0]
+    ship = planning.track["time"].values + np.timedelta64(round(SHIP_OFFSET.total_seconds()), "s")
+    clock_hour = (ship.astype("datetime64[h]").astype(np.int64)) % 24
+
+    def score(policy: Policy) -> Score:
+        result = outcome(planning, policy, offsets, table.owed_min)
+        return Score(kept=result.kept, minutes=60.0 * (result.hours + result.owed_h))
+
+    decision = decide(
+        planning.harvest,
+        planning.demand,
+        planning.track,
+        bank=BANK,
+        engine=ENGINE,
+        watches=WATCHES,
+        wishes=WISHES,
+        start_soc=START_SOC,
+        ship_offset=SHIP_OFFSET,
+        seed=seed,
+    )
+    return {
+        "ladder": decision.policy,
+        "tuned trigger": tuned_trigger(choices, score, confidence=WISHES.confidence),
+        "tuned timetable": tuned_timetable(
+            choices, clock_hour, score, hours=HABIT_HOURS, confidence=WISHES.confidence
+        ),
+        "below 55 to 80": trigger(choices, start_below=55, stop_at=0.8),
+        "hour morning, evening": timetable(choices, clock_hour, dict.fromkeys(HABIT_HOURS, 60)),
+    }
+
+
+def hindsight(table: Table) -> float:
+    """Return the mean hours, owed ones too, of a crew that knows its weather and has a true meter."""
+    problem = priced(table, floor_soc=BANK.reserve_soc, start_cost_min=0.0)
+    node = round(START_SOC * (SOC_GRID.size - 1))
+    members = range(table.courses.soc_end.shape[3])
+    return float(np.mean([optimise(problem, np.array([m])).value[0, node, 0] for m in members]) / 60.0)
+
+
+def compare(forecasts: int) -> None:
+    """Print held-out figures by kind of forecast, and over all."""
+    rows: dict[str, list[Outcome]] = {}
+    clairvoyant: list[float] = []
+    for number in range(forecasts):
+        kind = list(KINDS)[number % len(KINDS)]
+        array_w, gloom = KINDS[kind]
+        whole = make_ensemble(seed=100 + number, members=PLANNED_ON + HELD_OUT, array_w=array_w, gloom=gloom)
+        planning, held_out = whole.members(slice(0, PLANNED_ON)), whole.members(slice(PLANNED_ON, None))
+        choices, table = table_of(planning)
+        offsets = meter_offsets(HELD_OUT, 1, sd=WISHES.meter_error, seed=1000 + number)[0]
+        clairvoyant.append(hindsight(table_of(held_out.members(slice(0, PLANNED_ON)))[1]))
+        for name, policy in policies(planning, table, choices, number).items():
+            rows.setdefault(name, []).append(outcome(held_out, policy, offsets, table.owed_min))
+        figures = [
+            f"{name} {each[-1].hours + each[-1].owed_h:.1f} h {each[-1].kept:.0%}" for name, each in rows.items()
+        ]
+        print(f"  forecast {number + 1:2d}, {kind}: " + ", ".join(figures))
+    print(f"{'':24s}hours  owed  starts  kept (scatter)  depth")
+    for name, outcomes in rows.items():
+        mean, kept_sd = Outcome(*np.mean(outcomes, axis=0)), np.std([each.kept for each in outcomes])
+        print(
+            f"{name:24s}{mean.hours:5.1f}  {mean.owed_h:4.1f}  {mean.starts:6.1f}  "
+            f"{mean.kept:4.0%} ({kept_sd:4.1%})  {mean.depth:12.1%}"
+        )
+    print(f"{'hindsight':24s}{np.mean(clairvoyant):5.1f}  run and owed, weather known, on 51 of the held-out members")
+
+
+def certify(days: float, members: int) -> None:
+    """Print the certified gap of the tabulated problem and the time that it takes."""
+    _, table = table_of(make_ensemble(seed=1, days=days, members=members))
+    problem = priced(table, floor_soc=BANK.reserve_soc + 0.025, start_cost_min=WISHES.start_cost_min)
+    everyone = np.arange(members)
+    bounds(problem, everyone, start_soc=START_SOC, nodes=101)  # compiled before it is timed
+    began = time.perf_counter()
+    lower, upper = bounds(problem, everyone, start_soc=START_SOC, nodes=FINE_NODES)
+    took = time.perf_counter() - began
+    value = optimise(problem, everyone).value[0, round(START_SOC * 100), 0]
+    print(
+        f"certified, {days:g} days, {members} members: {lower:.2f} to {upper:.2f} min, "
+        f"gap {(upper - lower) / lower:.2%} in {took:.2f} s; by the program {value:.2f} min"
+    )
+
+
+def timed(what: str, ensemble: Ensemble) -> None:
+    """Print the time of a warm decision."""
+    run: Callable[[], object] = lambda: decide(  # noqa: E731
+        ensemble.harvest,
+        ensemble.demand,
+        ensemble.track,
+        bank=BANK,
+        engine=ENGINE,
+        watches=WATCHES,
+        wishes=WISHES,
+        start_soc=START_SOC,
+        ship_offset=SHIP_OFFSET,
+        seed=1,
+    )
+    run()
+    began = time.perf_counter()
+    run()
+    print(f"decide, warm, 10 days, {what}: {time.perf_counter() - began:.2f} s")
+
+
+def main() -> None:
+    """Print everything."""
+    certify(10.0, 1)
+    certify(10.0, PLANNED_ON)
+    ensemble = make_ensemble(seed=1)
+    timed("51 members", ensemble)
+    timed("one member", ensemble.members([0]))
+    compare(int(sys.argv[1]) if len(sys.argv) > 1 else 12)
+
+
+if __name__ == "__main__":
+    main()
