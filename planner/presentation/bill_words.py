@@ -48,6 +48,11 @@ def rung_words(ladder: Sequence[Rung]) -> list[str]:
     return words
 
 
+def may_run(row: WatchRow) -> bool:
+    """Return whether some reading asks for a charging run in this watch."""
+    return row.earliest is not None and any(rung.minutes for rung in row.ladder)
+
+
 def stop_sentence(row: WatchRow) -> str:
     """Return when to stop a run, and the current that shows the alternator well."""
     stop = row.stop

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from uuid import NAMESPACE_OID, uuid5
 
 from planner.domain.results import EngineWindow, Plan, WatchRow
-from planner.presentation.bill_words import ladder_words, plain, stop_sentence, wake_sentence
+from planner.presentation.bill_words import ladder_words, may_run, plain, stop_sentence, wake_sentence
 from planner.presentation.wording import clock, duration, offset_words
 
 if TYPE_CHECKING:
@@ -54,7 +54,7 @@ def _watch_event(plan: Plan, row: WatchRow, made: datetime) -> Event:
     words = [
         f"Day {row.day}, ship's time {_span(plan, row.start, row.end)} ({plain(offset_words(plan.ship_offset))}).",
         f"Bank at the start {round(100 * row.soc.planned)} %. Engine by the meter: {ladder_words(row)}.",
-        *([stop_sentence(row)] if row.engine_min else []),
+        *([stop_sentence(row)] if may_run(row) else []),
         row.reason,
         wake_sentence(row),
     ]

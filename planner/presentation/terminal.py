@@ -9,7 +9,7 @@ from itertools import groupby
 from typing import TYPE_CHECKING, Literal
 
 from planner.domain.results import Day, Plan, Spread, WatchRow
-from planner.presentation.bill_words import hours_left_words, plain, rung_words, stop_sentence
+from planner.presentation.bill_words import hours_left_words, may_run, plain, rung_words, stop_sentence
 from planner.presentation.wording import (
     bearing,
     clock,
@@ -174,12 +174,15 @@ def _cells(plan: Plan, row: WatchRow) -> list[list[str]]:
 
 
 def _ladder(plan: Plan, row: WatchRow) -> list[str]:
-    """Return the rungs, and from when on where that is not from the change of watch."""
+    """Return the rungs, the reading to stop at, and from when on where that is not from the change of watch."""
     if row.earliest is None:
         return ["under engine" if row.under_engine_min else "no run"]
-    late = row.earliest > row.start and any(rung.minutes for rung in row.ladder)
     words = rung_words(row.ladder)
-    return [*words, f"from {clock(row.earliest, plan.ship_offset)}"] if late else words
+    if may_run(row):
+        words.append(f"stop at {row.stop.soc_percent}")
+        if row.earliest > row.start:
+            words.append(f"from {clock(row.earliest, plan.ship_offset)}")
+    return words
 
 
 def _packed(words: list[str], width: int) -> list[str]:
@@ -219,12 +222,18 @@ def _dead_words(plan: Plan, row: WatchRow) -> str:
     words = f"Engine dead at {clock(row.start, plan.ship_offset)}: {hours_left_words(row)}"
     if row.dead.hours_left is None:
         return f"{words}."
-    shed = [price.name for price in sorted(plan.prices, key=lambda price: price.shed_order or 0) if price.shed_order]
-    if not shed:
-        return f"{words}; nothing may be shed."
     if row.dead.find_out_by is None:
-        return f"{words}; shedding {', '.join(shed)} is not enough to arrival."
-    return f"{words}; shed {', '.join(shed)} by {plain(moment_words(row.dead.find_out_by, plan.ship_offset))}."
+        return f"{words}; shedding loads is not enough to arrival."
+    return f"{words}; shed all that may be by {plain(moment_words(row.dead.find_out_by, plan.ship_offset))}."
+
+
+def _shed_words(plan: Plan) -> str:
+    """Return the shedding order, loads of one order together, and what stays on."""
+    orders = sorted({price.shed_order for price in plan.prices if price.shed_order is not None})
+    turns = [", ".join(price.name for price in plan.prices if price.shed_order == order) for order in orders]
+    never = ", ".join(price.name for price in plan.prices if price.shed_order is None)
+    shed = "; then ".join(turns) or "nothing"
+    return f"{shed}. Never: {never}." if never else f"{shed}."
 
 
 def _foot(plan: Plan) -> Iterator[RenderableType]:
@@ -234,6 +243,9 @@ def _foot(plan: Plan) -> Iterator[RenderableType]:
     yield Text("Price of four hours of each load, in engine minutes", style="bold")
     dear = [price for price in plan.prices if round(price.engine_min_per_watch) >= 1]
     yield Text(", ".join(f"{price.name} {round(price.engine_min_per_watch)}" for price in dear) or "under a minute")
+    yield Text("")
+    yield Text("To shed if the engine is dead, in this order", style="bold")
+    yield Text(_shed_words(plan))
     yield Text("")
     yield Text("Cautions", style="bold")
     for caution in plan.cautions:

@@ -84,7 +84,7 @@ def test_figures_are_rounded_as_a_crew_reads() -> None:
         (EngineDead(hours_left=None, find_out_by=None), "the bank lasts to arrival."),
         (
             EngineDead(hours_left=5.5, find_out_by=None),
-            "5 h 30 left to the reserve; shedding radar, fridge, steering",
+            "5 h 30 left to the reserve; shedding loads is not enough",
         ),
     ],
 )
@@ -106,3 +106,14 @@ def test_a_narrow_terminal_keeps_bank_engine_and_ladder() -> None:
     assert all(word in head for word in ("on watch", "bank %", "engine", "by the meter"))
     assert "hdg" not in head
     assert any("65+ skip / 55-64 1 h" in line for line in lines_of(text, "08:00"))
+
+
+def test_the_shedding_order_stands_once_with_what_stays_on() -> None:
+    text = render(make_plan())
+    assert text.count("radar; then fridge; then steering. Never: instruments, navigation lights.") == 1
+
+
+def test_where_to_stop_stands_with_every_ladder() -> None:
+    plan = make_plan()
+    watches = sum(row.earliest is not None for row in plan.watches)
+    assert render(plan).count("stop at 85") == watches
