@@ -104,6 +104,7 @@ def power_in_and_out(plan: Plan) -> Figure:
     edges = hours.edges_h
     corners, taken = steps(edges, solar)
     offered = steps(edges, solar + curtailed)[1]
+    charged = steps(edges, alternator)[1]
     high, step = ceiling(float(max((solar + curtailed).max(), alternator.max(), load.max(), 1.0)))
     chart = Chart(
         label=f"Power in and out, hourly means on the planned course: solar up to {tens(solar.max())} watts,"
@@ -116,8 +117,8 @@ def power_in_and_out(plan: Plan) -> Figure:
         hours=hours.total_h,
         layers=(
             Band("solar", corners, 0.0 * taken, taken),
-            Band("curtailed", corners, taken, offered),
-            Band("alternator", corners, 0.0 * taken, steps(edges, alternator)[1]),
+            Band("curtailed", corners, taken, np.where(offered > taken, offered, np.nan)),
+            Band("alternator", corners, 0.0 * taken, np.where(charged > 0.0, charged, np.nan)),
             Line("load", corners, steps(edges, load)[1]),
         ),
         runs=engine_runs(plan, hours),

@@ -50,12 +50,15 @@ def polyline(x: Numbers, y: Numbers) -> str:
 
 
 def ribbon(x: Numbers, low: Numbers, high: Numbers) -> str:
-    """Return the closed path between two courses (n,) over the same x."""
+    """Return closed paths between two courses (n,) over the same x, one for each stretch without gaps."""
     good = np.isfinite(x) & np.isfinite(low) & np.isfinite(high)
-    if not good.any():
-        return ""
-    along = np.concatenate([x[good], x[good][::-1]])
-    return polyline(along, np.concatenate([high[good], low[good][::-1]])) + "Z"
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], good, [False]]).astype(np.int8)))
+    outlines = []
+    for first, end in edges.reshape(-1, 2):
+        part = slice(first, end)
+        along = np.concatenate([x[part], x[part][::-1]])
+        outlines.append(np.column_stack([along, np.concatenate([high[part], low[part][::-1]])]))
+    return rings(outlines)
 
 
 def rings(polygons: list[Numbers]) -> str:

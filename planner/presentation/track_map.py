@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING
 from xml.etree import ElementTree as ET
 
@@ -18,6 +19,7 @@ from planner.presentation.svg import Numbers, add, markup, numbers, picture, pol
 from planner.presentation.wording import bearing, latitude, longitude, percent, ship_clock
 
 if TYPE_CHECKING:
+    from cartopy.crs import CRS
     from shapely.geometry.base import BaseGeometry
 
 LEAST_PAD_DEG = 0.5
@@ -70,21 +72,23 @@ class Sheet:
 
     def box(self) -> tuple[float, float, float, float]:
         """Return lon_low, lon_high, lat_low, lat_high of the sheet."""
-        import cartopy.crs as ccrs
-
-        corners = ccrs.PlateCarree(central_longitude=self.middle_lon).transform_points(
-            ccrs.Mercator(central_longitude=self.middle_lon), np.array(self.x), np.array(self.y)
-        )
+        projection, degrees = _projections(self.middle_lon)
+        corners = degrees.transform_points(projection, np.array(self.x), np.array(self.y))
         low, high = corners[0], corners[1]
         return self.middle_lon + low[0], self.middle_lon + high[0], float(low[1]), float(high[1])
 
 
-def _mercator(lon: Numbers, lat: Numbers, middle_lon: float) -> Numbers:
+@lru_cache(maxsize=4)  # a projection takes milliseconds to make, and a sheet asks for it with every line
+def _projections(middle_lon: float) -> tuple[CRS, CRS]:
+    """Return Mercator about a meridian, and plain degrees counted from it."""
     import cartopy.crs as ccrs
 
-    projection = ccrs.Mercator(central_longitude=middle_lon)
-    relative = ccrs.PlateCarree(central_longitude=middle_lon)
-    return np.asarray(projection.transform_points(relative, np.asarray(lon) - middle_lon, np.asarray(lat))[:, :2])
+    return ccrs.Mercator(central_longitude=middle_lon), ccrs.PlateCarree(central_longitude=middle_lon)
+
+
+def _mercator(lon: Numbers, lat: Numbers, middle_lon: float) -> Numbers:
+    projection, degrees = _projections(middle_lon)
+    return np.asarray(projection.transform_points(degrees, np.asarray(lon) - middle_lon, np.asarray(lat))[:, :2])
 
 
 def sheet_for(lon: Numbers, lat: Numbers, width: float) -> Sheet:

@@ -73,6 +73,11 @@ def test_the_pen_lifts_where_a_value_is_missing() -> None:
     assert polyline(np.array([0.0, 1.0, 2.0, 3.0]), np.array([5.0, np.nan, 5.0, 6.0])) == "M0 5M2 5L3 6"
 
 
+def test_a_band_is_drawn_apart_on_either_side_of_a_gap() -> None:
+    x, low = np.arange(5.0), np.zeros(5)
+    assert ribbon(x, low, np.array([1.0, 1.0, np.nan, 2.0, 2.0])) == "M0 1L1 1L1 0L0 0ZM3 2L4 2L4 0L3 0Z"
+
+
 def test_a_band_of_nothing_draws_nothing() -> None:
     assert ribbon(np.array([0.0]), np.array([np.nan]), np.array([np.nan])) == ""
 
