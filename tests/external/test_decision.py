@@ -1,4 +1,4 @@
-"""The dynamic program against a mixed-integer program solved by HiGHS."""
+"""The dynamic program against a mixed-integer program solved by HiGHS; the reported interval against a paper."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from scipy.optimize import LinearConstraint, milp
 
+from planner.decision.calibrate import reserve_kept
 from planner.decision.choices import Choices, choices_of, starts_of
 from planner.decision.program import Problem, bounds, optimise
 
@@ -173,3 +174,15 @@ def test_the_cases_cover_the_edges_of_the_shortest_run() -> None:
     assert sum(none_open) >= 5
     assert sum(one_open) >= 5
     assert sum(whole_watch) >= 5
+
+
+@pytest.mark.external(
+    source="R. G. Newcombe, Statistics in Medicine 17 (1998) 857-872, table I, score method, 81 of 263 at 95 %",
+    kind="paper",
+    recalled=True,
+)
+def test_wilson_interval_matches_a_published_example(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("planner.decision.calibrate.INTERVAL", 0.95)
+    kept = reserve_kept(81, 263, confidence=0.9)
+    assert kept.low == pytest.approx(0.2553, abs=5e-5)  # printed to four digits
+    assert kept.high == pytest.approx(0.3662, abs=5e-5)

@@ -1,0 +1,45 @@
+"""Meters, folds, the search for a margin, and the interval that is reported."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from planner.decision.calibrate import MOST_MARGIN, folds_of, least_margin, meter_offsets, reserve_kept
+
+
+def test_meters_err_by_the_asked_for_spread_around_zero() -> None:
+    offsets = meter_offsets(51, 3, sd=0.02, seed=1)
+    assert offsets.shape == (3, 51)
+    assert offsets.std(axis=1) == pytest.approx([0.02] * 3)
+    assert offsets.mean(axis=1) == pytest.approx([0.0] * 3, abs=1e-12)
+
+
+def test_a_lone_member_meets_many_meters() -> None:
+    offsets = meter_offsets(1, 20, sd=0.02, seed=1)
+    assert offsets.shape == (20, 1)
+    assert np.unique(offsets).size == 20
+
+
+def test_every_member_is_left_out_once_and_never_planned_on_then() -> None:
+    groups = folds_of(51, seed=3)
+    left_out = np.concatenate([out for _, out in groups])
+    assert sorted(left_out.tolist()) == list(range(51))
+    assert all(not set(planned.tolist()) & set(out.tolist()) for planned, out in groups)
+
+
+@pytest.mark.parametrize("needed", [0.0, 0.005, 0.02, 0.03, 0.115, 0.4])
+@pytest.mark.parametrize("guess", [0.0, 0.025, 0.2])
+def test_search_finds_the_least_margin_that_is_enough(needed: float, guess: float) -> None:
+    found = least_margin(lambda margin: 0.95 if margin >= needed - 1e-9 else 0.5, confidence=0.9, guess=guess)
+    assert found == pytest.approx(needed)
+
+
+def test_where_no_margin_is_enough_the_least_of_the_best_is_taken() -> None:
+    found = least_margin(lambda margin: 0.6 if margin >= 0.03 else 0.2, confidence=0.9, guess=0.025)
+    assert 0.03 <= found < MOST_MARGIN
+
+
+def test_interval_stays_within_zero_and_one() -> None:
+    assert reserve_kept(51, 51, confidence=0.9).high == 1.0
+    assert reserve_kept(0, 51, confidence=0.9).low == 0.0

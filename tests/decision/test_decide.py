@@ -1,0 +1,173 @@
+"""The decision end to end on synthetic ensembles."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from decision_case import choices_for, decision_for, table_for
+from synthetic_ensemble import BANK, ENGINE, SHIP_OFFSET, WATCHES, WISHES, Ensemble, make_ensemble
+
+from planner.decision.baselines import Score, timetable, tuned_timetable, tuned_trigger
+from planner.decision.calibrate import meter_offsets
+from planner.decision.decide import RUNGS, Decision
+from planner.domain.policy import Policy
+from planner.simulation.clock import changes_of_watch, in_spans
+from planner.simulation.ledger import simulate
+
+
+@pytest.fixture(scope="module")
+def ensemble() -> Ensemble:
+    """Return six days, 24 members to plan on and 60 to score on."""
+    return make_ensemble(seed=11, days=6.0, members=84)
+
+
+@pytest.fixture(scope="module")
+def decision(ensemble: Ensemble) -> Decision:
+    """Return the decision on the planning members."""
+    return decision_for(ensemble.members(slice(0, 24)))
+
+
+def run(ensemble: Ensemble, policy: Policy, *, start_soc: float = 0.9) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Return engine on (member, time), lowest SOC and SOC at arrival (member,), each meter with its own error."""
+    members = ensemble.harvest.sizes["member"]
+    ledger = simulate(
+        ensemble.harvest,
+        ensemble.demand,
+        ensemble.track,
+        bank=BANK,
+        engine=ENGINE,
+        policy=policy,
+        start_soc=start_soc,
+        meter_offset=meter_offsets(members, 1, sd=WISHES.meter_error, seed=9)[0],
+    )
+    end = ledger["bank_soc_end"].values
+    return ledger["engine_on"].values.astype(bool), np.minimum(ledger["bank_soc"].values.min(axis=1), end), end
+
+
+def test_ladders_are_short_whole_and_longer_only_at_lower_readings(ensemble: Ensemble, decision: Decision) -> None:
+    minutes = decision.policy.minutes
+    assert minutes.shape == (decision.policy.first_step.size, 101)
+    assert np.all(np.diff(minutes, axis=1) <= 0)
+    assert np.all(np.count_nonzero(np.diff(minutes, axis=1), axis=1) < RUNGS)
+    assert np.all(minutes % 10 == 0)
+    offered = choices_for(ensemble).printed_minutes
+    for epoch in range(minutes.shape[0]):
+        assert set(minutes[epoch]) <= set(offered[epoch])
+
+
+def test_epochs_are_the_changes_of_watch(ensemble: Ensemble, decision: Decision) -> None:
+    first, end, watch = changes_of_watch(ensemble.track["time"].values, WATCHES, SHIP_OFFSET)
+    assert decision.policy.first_step.tolist() == first.tolist()
+    assert decision.policy.end_step.tolist() == end.tolist()
+    assert decision.watch_index.tolist() == watch.tolist()
+
+
+def test_engine_never_charges_in_quiet_hours(ensemble: Ensemble, decision: Decision) -> None:
+    engine_on, _, _ = run(ensemble, decision.policy)
+    quiet = in_spans(ensemble.track["time"].values, WISHES.quiet_hours, SHIP_OFFSET)
+    assert engine_on.any()
+    assert not engine_on[:, quiet].any()
+
+
+def test_engine_never_charges_beyond_its_heel(ensemble: Ensemble) -> None:
+    heeled = ensemble.track.copy()
+    heeled["heel_deg"] = heeled["heel_deg"].where(np.arange(heeled.sizes["time"]) < 300, -25.0)
+    planning = Ensemble(ensemble.harvest, ensemble.demand, heeled).members(slice(0, 12))
+    policy = decision_for(planning).policy
+    assert not policy.allowed[300:].any()
+    assert not policy.minutes[policy.first_step >= 300].any()
+
+
+def test_stop_stands_above_every_reading_that_asks_for_a_run(decision: Decision) -> None:
+    for minutes, stop in zip(decision.policy.minutes, decision.policy.stop_soc, strict=True):
+        assert stop <= 1.0
+        assert np.flatnonzero(minutes).max(initial=-1) < 100.0 * stop
+
+
+def test_same_seed_same_ladders(ensemble: Ensemble, decision: Decision) -> None:
+    again = decision_for(ensemble.members(slice(0, 24)))
+    assert np.array_equal(again.policy.minutes, decision.policy.minutes)
+    assert again.margin == decision.margin
+    assert again.reserve_kept == decision.reserve_kept
+
+
+def test_the_same_passage_a_day_later_has_the_same_plan() -> None:
+    planning = make_ensemble(seed=3, days=3.0, members=6)
+    day = np.timedelta64(1, "D")
+    later = Ensemble(
+        *(
+            each.assign_coords(time=each["time"].values + day)
+            for each in (planning.harvest, planning.demand, planning.track)
+        )
+    )
+    assert np.array_equal(decision_for(planning).policy.minutes, decision_for(later).policy.minutes)
+
+
+def test_confidence_is_kept_on_members_never_seen(ensemble: Ensemble, decision: Decision) -> None:
+    _, lowest, _ = run(ensemble.members(slice(24, None)), decision.policy)
+    # 60 members and a margin set on 24: three standard errors of each, about 0.11 + 0.10, are allowed
+    assert (lowest >= BANK.reserve_soc).mean() >= WISHES.confidence - 0.15
+    assert decision.reserve_kept.members == 24
+    assert decision.reserve_kept.low < WISHES.confidence <= 1.0
+
+
+def test_ladder_runs_less_than_tuned_habits_on_members_never_seen(ensemble: Ensemble, decision: Decision) -> None:
+    planning, held_out = ensemble.members(slice(0, 24)), ensemble.members(slice(24, None))
+    owed = table_for(planning).owed_min
+    choices = choices_for(planning)
+
+    def score(policy: Policy, on: Ensemble = planning) -> Score:
+        engine_on, lowest, end = run(on, policy)
+        owed_min = np.interp(end, np.linspace(0.0, 1.0, 101), owed)
+        return Score(
+            kept=float((lowest >= BANK.reserve_soc).mean()),
+            minutes=float((10.0 * engine_on.sum(axis=1) + owed_min).mean()),
+        )
+
+    ship = planning.track["time"].values + np.timedelta64(12, "h")
+    clock_hour = ship.astype("datetime64[h]").astype(np.int64) % 24
+    ladder = score(decision.policy, held_out).minutes
+    by_meter = tuned_trigger(choices, score, confidence=WISHES.confidence)
+    by_clock = tuned_timetable(choices, clock_hour, score, hours=(7, 17), confidence=WISHES.confidence)
+    assert ladder < score(by_meter, held_out).minutes
+    assert ladder < 0.9 * score(by_clock, held_out).minutes
+
+
+def test_an_engine_out_of_order_is_planned_without_and_said_so(ensemble: Ensemble) -> None:
+    dead = ENGINE.model_copy(update={"available": False})
+    result = decision_for(ensemble.members(slice(0, 12)), engine=dead)
+    assert not result.policy.minutes.any()
+    assert result.margin == 0.0
+    assert result.reserve_kept.kept < 12
+
+
+def test_a_start_under_the_reserve_is_planned_as_far_as_it_goes(ensemble: Ensemble) -> None:
+    result = decision_for(ensemble.members(slice(0, 12)), start_soc=0.25)
+    assert result.reserve_kept.kept == 0
+    assert result.policy.minutes[0, 25] > 0
+
+
+def test_quiet_hours_round_the_clock_leave_nothing_to_choose(ensemble: Ensemble) -> None:
+    silent = WISHES.model_copy(update={"quiet_hours": (("00:00", "00:00"),)})
+    assert not decision_for(ensemble.members(slice(0, 6)), wishes=silent).policy.minutes.any()
+
+
+def test_one_member_is_scored_against_many_meters(ensemble: Ensemble) -> None:
+    result = decision_for(ensemble.members([0]))
+    assert result.reserve_kept.members == 20
+    assert result.reserve_kept.kept >= 17
+
+
+def test_a_surer_reserve_needs_no_smaller_margin(ensemble: Ensemble, decision: Decision) -> None:
+    surer = decision_for(ensemble.members(slice(0, 24)), wishes=WISHES.model_copy(update={"confidence": 0.97}))
+    assert surer.margin >= decision.margin
+
+
+def test_timetable_runs_in_the_watch_that_holds_the_hour(ensemble: Ensemble) -> None:
+    choices = choices_for(ensemble)
+    ship = ensemble.track["time"].values + np.timedelta64(12, "h")
+    clock_hour = ship.astype("datetime64[h]").astype(np.int64) % 24
+    policy = timetable(choices, clock_hour, {7: 60, 17: 90})
+    starts = clock_hour[policy.first_step]
+    assert set(policy.minutes[starts == 16, 0].tolist()) == {90}
+    assert set(policy.minutes[starts == 12, 0].tolist()) == {0}
