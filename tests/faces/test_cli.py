@@ -1,0 +1,78 @@
+"""The command line: what each verb prints, and exit status 0, 2 or 1."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+from planner.domain.errors import PlannerError
+from planner.faces.cli import main
+
+PROJECT = Path(__file__).parents[2]
+
+
+def test_check_says_what_was_understood(demo: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["check", str(demo)]) == 0
+    assert "6 panels" in capsys.readouterr().out
+
+
+def test_plan_writes_the_set_and_names_the_report(
+    demo: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["plan", str(demo), "--out", str(tmp_path / "out"), "--set", "model.points=15"]) == 0
+    shown = capsys.readouterr()
+    assert f"Report: {tmp_path / 'out' / 'report.html'}" in shown.out
+    assert "Day 1" in shown.out
+    assert "sailing the track" in shown.err
+    assert json.loads((tmp_path / "out" / "plan.json").read_text())["members"] == 21
+
+
+def test_wrong_input_is_status_2_on_stderr_with_nothing_written(
+    demo: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    overrides = ["--set", "boat.bank.capacity_ah=-1", "--set", "wishes.confidense=0.9"]
+    assert main(["plan", str(demo), "--out", str(tmp_path / "out"), *overrides]) == 2
+    shown = capsys.readouterr()
+    assert shown.out == ""
+    assert "2 faults in the input" in shown.err
+    assert "Did you mean 'confidence'?" in shown.err
+    assert not (tmp_path / "out").exists()
+
+
+def test_any_other_failure_is_status_1(
+    demo: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def fail(passage: Path, overrides: list[str]) -> str:
+        raise PlannerError("the sky fell in")
+
+    monkeypatch.setattr("planner.app.check.describe_inputs", fail)
+    assert main(["check", str(demo)]) == 1
+    assert "the sky fell in" in capsys.readouterr().err
+
+
+def test_help_comes_without_the_heavy_libraries() -> None:
+    program = (
+        "import sys; from planner.faces.cli import main\n"
+        "try: main(['--help'])\n"
+        "except SystemExit: pass\n"
+        "heavy = {'numpy', 'pandas', 'xarray', 'pvlib', 'numba', 'matplotlib', 'pydantic'} & set(sys.modules)\n"
+        "sys.exit(f'loaded {heavy}' if heavy else 0)"
+    )
+    start = time.perf_counter()
+    done = subprocess.run([sys.executable, "-c", program], cwd=PROJECT, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
+    assert "plan" in done.stdout
+    assert time.perf_counter() - start < 10  # a generous bound against a hang, not a benchmark
+
+
+@pytest.mark.parametrize("verb", ["plan", "check"])
+def test_each_verb_has_help(verb: str, capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit) as done:
+        main([verb, "--help"])
+    assert done.value.code == 0
+    assert "PASSAGE.toml" in capsys.readouterr().out
