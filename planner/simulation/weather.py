@@ -293,10 +293,11 @@ def _leap(time: Times) -> Flags:
 
 
 def _utc(moment: datetime | np.datetime64) -> np.datetime64:
-    if isinstance(moment, np.datetime64):
-        return np.datetime64(moment, "ns")
-    naive = moment if moment.tzinfo is None else moment.astimezone(UTC).replace(tzinfo=None)
-    return np.datetime64(naive, "ns")
+    if isinstance(moment, datetime):
+        naive = moment if moment.tzinfo is None else moment.astimezone(UTC).replace(tzinfo=None)
+        return np.datetime64(naive, "ns")
+    exact: np.datetime64 = moment.astype("datetime64[ns]")
+    return exact
 
 
 def _uncovered_fault(time: Times, late: Flags, astray: Flags, forecast: xr.Dataset) -> Fault:

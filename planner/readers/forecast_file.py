@@ -1,0 +1,119 @@
+"""Open a forecast file, or say what is wrong with it."""
+
+from __future__ import annotations
+
+from importlib.util import find_spec
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from planner.domain.errors import Fault, InputError
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+_HDF5 = b"\x89HDF\r\n\x1a\n"  # HDF5 file format specification 3.0, section II.A
+_CLASSIC = b"CDF"  # NetCDF classic format specification
+_GRIB = b"GRIB"  # WMO FM 92 GRIB, section 0
+_HEAD = 1024
+
+
+def open_parts(path: Path) -> list[xr.Dataset]:
+    """Return a file's contents, nothing of its fields read yet: one dataset, or several of a GRIB file.
+
+    Parameters
+    ----------
+    path : Path
+        A NetCDF or GRIB file.
+
+    Returns
+    -------
+    list of xarray.Dataset
+        To be closed by the caller.
+
+    Raises
+    ------
+    InputError
+        When the file is missing, empty, cut short, or of another kind.
+    """
+    if not path.exists():
+        raise _fault(path, "there is no such file.", "Check the name and the folder.")
+    if path.is_dir():
+        raise _fault(path, "it is a folder, not a file.", "Name the forecast files in it.")
+    with path.open("rb") as file:
+        head = file.read(_HEAD)
+    if not head:
+        raise _fault(path, "the file is empty (0 bytes).", "The download probably failed; fetch it again.")
+    if head.startswith((_HDF5, _CLASSIC)):
+        return [_open_netcdf(path)]
+    if _GRIB in head:
+        return _open_grib(path)
+    raise _fault(path, f"it is neither NetCDF nor GRIB; it begins with {_glimpse(head)}.", _guess(head))
+
+
+def _open_netcdf(path: Path) -> xr.Dataset:
+    import xarray as xr
+
+    try:
+        return xr.open_dataset(path, engine="netcdf4", decode_timedelta=True)
+    except (OSError, RuntimeError) as error:
+        raise _fault(
+            path,
+            f"it begins as NetCDF but cannot be opened ({_first_line(error)}).",
+            "It is probably cut short; fetch it again.",
+        ) from error
+    except (ValueError, TypeError, OverflowError) as error:
+        raise _fault(
+            path,
+            f"its times or packing cannot be understood ({_first_line(error)}).",
+            "Times must be numbers with units such as 'hours since 2027-05-08 12:00:00'.",
+        ) from error
+
+
+def _open_grib(path: Path) -> list[xr.Dataset]:
+    if find_spec("cfgrib") is None:
+        raise _fault(
+            path,
+            "it is a GRIB file, and the reader for those is not installed.",
+            "Install it with: pip install 'passage-energy[grib]'.",
+        )
+    import warnings
+
+    import cfgrib
+
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            parts = cfgrib.open_datasets(str(path), backend_kwargs={"indexpath": "", "errors": "ignore"})
+    except (OSError, EOFError, ValueError, KeyError) as error:
+        raise _fault(
+            path,
+            f"it begins as GRIB but cannot be read ({_first_line(error)}).",
+            "It is probably cut short; fetch it again.",
+        ) from error
+    if not parts:
+        raise _fault(path, "it holds no GRIB field that can be read.", "It is probably cut short; fetch it again.")
+    return list(parts)
+
+
+def _fault(path: Path, problem: str, mend: str) -> InputError:
+    return InputError([Fault(path.name, "", problem, mend)])
+
+
+def _first_line(error: Exception) -> str:
+    lines = str(error).splitlines()
+    return lines[0][:120] if lines else type(error).__name__
+
+
+def _glimpse(head: bytes) -> str:
+    return repr(head[:24].decode("ascii", errors="replace"))
+
+
+def _guess(head: bytes) -> str:
+    start = head.lstrip().lower()
+    if start.startswith((b"<!doctype", b"<html")):
+        return "It looks like a web page: the download gave an error or a log-in page instead of the file."
+    if start.startswith((b"\x1f\x8b", b"bzh", b"pk\x03\x04")):
+        return "It looks compressed; unpack it first."
+    if all(byte in b"\t\n\r" or 32 <= byte < 127 for byte in head):
+        return "It looks like text; save the forecast as NetCDF."
+    return "Save the forecast as NetCDF, or name the right file."

@@ -1,0 +1,200 @@
+"""What weather centres call the quantities that the planner reads, and in which units they give them."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Final
+
+from planner.domain.units import KELVIN_AT_ZERO_C, M_S_PER_KN
+
+
+@dataclass(frozen=True)
+class Scale:
+    """A linear change of units: what the planner uses is factor times given, plus offset."""
+
+    factor: float = 1.0
+    offset: float = 0.0
+
+
+@dataclass(frozen=True)
+class Term:
+    """A quantity as files give it.
+
+    Attributes
+    ----------
+    words : str
+        What it is, for messages.
+    standard_names : tuple of str
+        CF standard names that mean it.
+    short_names : tuple of str
+        Names that large weather centres give it, in lower case without punctuation.
+    height_m : float or None
+        Height above ground that it must have, where a file says any [m].
+    scales : mapping of str to Scale
+        Known units, in lower case without blanks.
+    least, most : float
+        What is plausible, in the planner's units.
+    """
+
+    words: str
+    standard_names: tuple[str, ...]
+    short_names: tuple[str, ...]
+    height_m: float | None
+    scales: Mapping[str, Scale]
+    least: float
+    most: float
+
+
+_FRACTION: Final = {
+    **dict.fromkeys(("1", "(0-1)", "0-1", "fraction", "proportion", "(code0-1)"), Scale()),
+    **dict.fromkeys(("%", "percent", "pct", "percentage"), Scale(0.01)),
+    **dict.fromkeys(("okta", "oktas", "octa", "octas", "1/8", "eighths"), Scale(0.125)),
+    **dict.fromkeys(("tenth", "tenths", "1/10"), Scale(0.1)),
+}
+_SPEED: Final = {
+    **dict.fromkeys(("ms-1", "m/s", "ms**-1", "m.s-1", "ms^-1", "mps", "meterpersecond", "metrepersecond"), Scale()),
+    **dict.fromkeys(("kn", "kt", "kts", "knot", "knots"), Scale(M_S_PER_KN)),
+    **dict.fromkeys(("kmh-1", "km/h", "kmph", "kmh", "kmh**-1", "km.h-1"), Scale(1.0 / 3.6)),
+    **dict.fromkeys(("mph", "mileh-1", "mi/h"), Scale(0.44704)),  # m/s per statute mile an hour, exact
+}
+_TEMPERATURE: Final = {
+    **dict.fromkeys(("k", "kelvin", "degk", "degreesk", "degree_kelvin"), Scale(1.0, -KELVIN_AT_ZERO_C)),
+    **dict.fromkeys(
+        ("degc", "c", "celsius", "degree_celsius", "degrees_celsius", "degree_c", "degreesc", "°c", "℃"), Scale()
+    ),
+    **dict.fromkeys(
+        ("degf", "f", "fahrenheit", "degree_fahrenheit", "degree_f", "°f"), Scale(5.0 / 9.0, -160.0 / 9.0)
+    ),
+}
+_ANGLE: Final = dict.fromkeys(("degree", "degrees", "deg", "degreetrue", "degreestrue", "degree_true", "°"), Scale())
+
+
+def _cover(words: str, standard_names: tuple[str, ...], short_names: tuple[str, ...]) -> Term:
+    return Term(words, standard_names, short_names, None, _FRACTION, 0.0, 1.0)
+
+
+def _wind(words: str, standard_names: tuple[str, ...], short_names: tuple[str, ...], least: float) -> Term:
+    return Term(words, standard_names, short_names, 10.0, _SPEED, least, 120.0)
+
+
+TERMS: Final[Mapping[str, Term]] = {
+    "cloud_cover": _cover(
+        "total cloud cover",
+        ("cloud_area_fraction",),
+        (
+            *("tcc", "tcdc", "clt", "tcdcclm", "tcdceatm", "tcdcentireatmosphere", "totalcloudcover", "cloudcover"),
+            *("tcdcentireatmosphereconsideredasasinglelayer", "totalcloud", "cloud", "clouds"),
+        ),
+    ),
+    "cloud_low": _cover(
+        "low cloud cover",
+        ("low_type_cloud_area_fraction",),
+        (
+            "lcc",
+            "lcdc",
+            "cll",
+            "lowcloudcover",
+            "cloudcoverlow",
+            "lcdclowcloudlayer",
+            "tcdclowcloudlayer",
+            "lowcloud",
+        ),
+    ),
+    "cloud_middle": _cover(
+        "middle cloud cover",
+        ("medium_type_cloud_area_fraction", "middle_type_cloud_area_fraction"),
+        (
+            *("mcc", "mcdc", "clm", "mediumcloudcover", "middlecloudcover", "cloudcovermid", "mcdcmiddlecloudlayer"),
+            *("tcdcmiddlecloudlayer", "midcloud", "middlecloud"),
+        ),
+    ),
+    "cloud_high": _cover(
+        "high cloud cover",
+        ("high_type_cloud_area_fraction",),
+        (
+            *("hcc", "hcdc", "clh", "highcloudcover", "cloudcoverhigh", "hcdchighcloudlayer"),
+            *("tcdchighcloudlayer", "highcloud"),
+        ),
+    ),
+    "wind_east_m_s": _wind(
+        "10 m wind toward east",
+        ("eastward_wind", "x_wind"),
+        ("u10", "10u", "u10m", "uas", "ugrd10m", "ugrd10maboveground", "uwind10m", "ugrd", "uwind", "u"),
+        -120.0,
+    ),
+    "wind_north_m_s": _wind(
+        "10 m wind toward north",
+        ("northward_wind", "y_wind"),
+        ("v10", "10v", "v10m", "vas", "vgrd10m", "vgrd10maboveground", "vwind10m", "vgrd", "vwind", "v"),
+        -120.0,
+    ),
+    "wind_speed": _wind(
+        "10 m wind speed",
+        ("wind_speed",),
+        ("si10", "10si", "ws10", "ws10m", "wind10m", "windspeed10m", "windspeed", "wspd", "ws", "sfcwind", "ff"),
+        0.0,
+    ),
+    "wind_from": Term(
+        "10 m wind direction",
+        ("wind_from_direction",),
+        ("wdir10", "wd10", "wdir10m", "winddirection10m", "winddirection", "wdir", "wd", "10wdir", "dd"),
+        10.0,
+        _ANGLE,
+        -360.0,
+        720.0,
+    ),
+    "air_temp_c": Term(
+        "2 m air temperature",
+        ("air_temperature",),
+        ("t2m", "2t", "tas", "tmp2m", "tmp2maboveground", "temperature2m", "airtemperature", "temperature", "t2"),
+        2.0,
+        _TEMPERATURE,
+        -90.0,
+        60.0,
+    ),
+}
+
+ELSEWHERE: Final = frozenset(
+    {
+        *(
+            "convectiveCloudLayer",
+            "boundaryLayerCloudLayer",
+            "isobaricInhPa",
+            "isobaricInPa",
+            "maxWind",
+            "tropopause",
+        ),
+        *("heightAboveSea", "depthBelowLandLayer", "potentialVorticity", "sigma", "sigmaLayer", "hybrid"),
+        *("heightAboveGroundLayer", "pressureFromGroundLayer", "highestTroposphericFreezing", "isothermZero"),
+        *("nominalTop", "lowCloudTop", "middleCloudTop", "highCloudTop", "lowCloudBottom", "middleCloudBottom"),
+        *("highCloudBottom", "convectiveCloudTop", "convectiveCloudBottom"),
+    }
+)
+"""GRIB level types that hold none of the terms."""
+
+CLOUD_LEVELS: Final = {
+    "lowCloudLayer": "cloud_low",
+    "middleCloudLayer": "cloud_middle",
+    "highCloudLayer": "cloud_high",
+}
+"""GRIB level types that tell a layer where the name is that of total cover."""
+
+
+def plain(name: str) -> str:
+    """Return a name in lower case without punctuation, to compare."""
+    return re.sub(r"[^a-z0-9]", "", name.lower())
+
+
+def scale_of(units: str, term: Term) -> Scale | None:
+    """Return the change of units that a file's units ask for, or None where they are not known.
+
+    Parameters
+    ----------
+    units : str
+        As the file has them.
+    term : Term
+        What they belong to.
+    """
+    return term.scales.get(re.sub(r"\s+", "", units.lower()))
