@@ -19,6 +19,11 @@ LEAST_LIGHT_W_M2: Final = 1e-3  # W/m2, darker than any night; keeps the shunt's
 
 _IDEALITY_LOW: Final = 0.4  # 1, below any cell
 _IDEALITY_HIGH: Final = 2.2  # 1, above any cell
+_IDEALITY_CELLS: Final = 45
+_SERIES_CELLS: Final = 40
+_HALVINGS: Final = 45
+_LEAST_SHUNT: Final = 1e-3  # 1, part of the short-circuit current that the shunt takes at open-circuit voltage
+_SHORT_MISS: Final = 0.05  # 1, by which the light current may then part from the short-circuit current
 _ADJUST_LIMIT: Final = 0.6  # 1, beyond this the coefficients of one sheet contradict each other
 
 
@@ -69,35 +74,65 @@ def _through_points(  # noqa: PLR0917 - compiled kernels take no keyword-only ar
 
 
 @njit(cache=True)
+def _with_shunt(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
+    shunt: float, slope_v: float, series_ohm: float, max_power_v: float, max_power_a: float, open_v: float
+) -> tuple[float, float, float, float]:
+    """Return light and saturation current for a given shunt, without the short-circuit point, and the peak's miss."""
+    over = max_power_v + max_power_a * series_ohm
+    at_open = np.exp(open_v / slope_v)
+    at_peak = np.exp(over / slope_v)
+    dark = (max_power_a - shunt * (open_v - over)) / (at_open - at_peak)
+    light = dark * (at_open - 1.0) + shunt * open_v
+    conductance = dark / slope_v * at_peak + shunt
+    miss = max_power_a * (1.0 + series_ohm * conductance) - max_power_v * conductance
+    return light, dark, shunt, miss
+
+
+@njit(cache=True)
+def _solve_series(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
+    shunt: float, slope_v: float, max_power_v: float, max_power_a: float, open_v: float, short_a: float
+) -> tuple[bool, float, float, float, float]:
+    """Return whether a series resistance puts the peak right, and light and saturation current, series, shunt.
+
+    A negative ``shunt`` asks that the short-circuit point be met instead.
+    """
+    limit = (open_v - max_power_v) / max_power_a
+    low, high, before = 0.0, 0.0, 0.0
+    figures = (0.0, 0.0, 0.0, 0.0)
+    found, halvings = False, 0
+    for k in range(_SERIES_CELLS + _HALVINGS):
+        # First a scan for a change of sign, then bisection of the cell that holds it.
+        series = limit * k / _SERIES_CELLS if not found else 0.5 * (low + high)
+        halvings += found
+        if halvings > _HALVINGS:
+            break
+        if shunt < 0.0:
+            figures = _through_points(slope_v, series, max_power_v, max_power_a, open_v, short_a)
+        else:
+            figures = _with_shunt(shunt, slope_v, series, max_power_v, max_power_a, open_v)
+        if k == 0:
+            before = figures[3]
+        elif (figures[3] < 0.0) == (before < 0.0):
+            low = series
+        else:
+            high, found = series, True
+        if not found and k == _SERIES_CELLS - 1:
+            return False, 0.0, 0.0, 0.0, 0.0
+    return True, figures[0], figures[1], 0.5 * (low + high), figures[2]
+
+
+@njit(cache=True)
 def _at_slope(
     slope_v: float, max_power_v: float, max_power_a: float, open_v: float, short_a: float
 ) -> tuple[bool, float, float, float, float]:
     """Return whether a diode of this slope fits, its light and saturation current, series and shunt conductance."""
-    limit = (open_v - max_power_v) / max_power_a
-    low = 0.0
-    miss_low = _through_points(slope_v, low, max_power_v, max_power_a, open_v, short_a)[3]
-    found = False
-    high = low
-    for k in range(1, 60):
-        high = limit * k / 60.0
-        miss_high = _through_points(slope_v, high, max_power_v, max_power_a, open_v, short_a)[3]
-        if miss_low == 0.0 or (miss_low < 0.0) != (miss_high < 0.0):
-            found = True
-            break
-        low, miss_low = high, miss_high
-    if not found:
-        return False, 0.0, 0.0, 0.0, 0.0
-    for _ in range(60):
-        middle = 0.5 * (low + high)
-        miss = _through_points(slope_v, middle, max_power_v, max_power_a, open_v, short_a)[3]
-        if (miss < 0.0) == (miss_low < 0.0):
-            low = middle
-        else:
-            high = middle
-    series = 0.5 * (low + high)
-    light, dark, shunt, _ = _through_points(slope_v, series, max_power_v, max_power_a, open_v, short_a)
-    fits = dark > 0.0 and shunt > 0.0 and light > 0.0
-    return fits, light, dark, series, shunt
+    least_shunt = _LEAST_SHUNT * short_a / open_v
+    found, light, dark, series, shunt = _solve_series(-1.0, slope_v, max_power_v, max_power_a, open_v, short_a)
+    if found and dark > 0.0 and shunt >= least_shunt:
+        return True, light, dark, series, shunt
+    # The sheet's knee is too square for a shunt that is no source: the short-circuit point gives way.
+    found, light, dark, series, shunt = _solve_series(least_shunt, slope_v, max_power_v, max_power_a, open_v, short_a)
+    return found and dark > 0.0 and abs(light - short_a) < _SHORT_MISS * short_a, light, dark, series, shunt
 
 
 @njit(cache=True)
@@ -143,12 +178,11 @@ def _five(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
     per_c: tuple[float, float],
 ) -> tuple[bool, float, float, float, float, float]:
     """Return whether a diode fits, and the slope, light, saturation, series and shunt that meet the sheet best."""
-    steps = 90
     best_slope, least = 0.0, np.inf
     before, before_miss = 0.0, 0.0
     low, high = 0.0, 0.0
-    for k in range(steps + 1):
-        slope = thermal_v * (_IDEALITY_LOW + (_IDEALITY_HIGH - _IDEALITY_LOW) * k / steps)
+    for k in range(_IDEALITY_CELLS + 1):
+        slope = thermal_v * (_IDEALITY_LOW + (_IDEALITY_HIGH - _IDEALITY_LOW) * k / _IDEALITY_CELLS)
         fits, light, dark, _, shunt = _at_slope(slope, max_power_v, max_power_a, open_v, short_a)
         if not fits:
             before = 0.0
@@ -163,7 +197,7 @@ def _five(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
     if best_slope == 0.0:
         return False, 0.0, 0.0, 0.0, 0.0, 0.0
     if high > 0.0:
-        for _ in range(60):
+        for _ in range(_HALVINGS):
             middle = 0.5 * (low + high)
             _, light, dark, _, shunt = _at_slope(middle, max_power_v, max_power_a, open_v, short_a)
             miss = _open_miss(middle, light, dark, shunt, open_v, per_c)
@@ -300,7 +334,8 @@ def fit_diode(
 ) -> Diode | None:
     """Return the single-diode figures that meet a data sheet, or None where none does.
 
-    The short-circuit, open-circuit and maximum-power points are met exactly; the ideality is set by the temperature
+    The open-circuit and maximum-power points are met exactly, and so is the short-circuit current unless that asks
+    for a shunt below a thousandth of it, which then stands; the ideality is set by the temperature
     coefficient of the open-circuit voltage (De Soto et al. 2006, doi:10.1016/j.solener.2005.06.010), both
     coefficients being adjusted by one factor until the maximum power's is met (Dobos 2012, doi:10.1115/1.4005759).
     Where coefficients contradict each other, the nearest diode that meets the points stands.

@@ -28,6 +28,7 @@ COLUMNS: Final = 9
 _ITERATIONS: Final = 100
 # V; Newton's method squares its error, so a last step of this size leaves some 1e-12 V.
 _LAST_STEP_V: Final = 1e-6
+_NARROW_V: Final = 1e-12  # V; a bracket this narrow has closed on one of its ends
 
 
 @njit(cache=True)
@@ -36,13 +37,6 @@ def complete_row(levels: Floats, row: int) -> None:
 
     At take-over the substring's voltage has fallen to minus the bypass drop. Its junction is then far below the
     slope, so the take-over current is found as if the diode's exponential were zero.
-
-    Parameters
-    ----------
-    levels : array (level, COLUMNS)
-        Rows.
-    row : int
-        Which.
     """
     light, dark, shunt = levels[row, LIGHT], levels[row, DARK], levels[row, SHUNT]
     levels[row, TAKEOVER] = (light + dark + BYPASS_V * shunt) / (1.0 + levels[row, SERIES] * shunt)
@@ -71,9 +65,7 @@ def _settle_junction(current_a: float, levels: Floats, row: int) -> tuple[float,
 
 @njit(cache=True)
 def substring_voltage_v(current_a: float, levels: Floats, row: int) -> float:
-    """Return the voltage of one substring at a current, its bypass diode included.
-
-    The single-diode equation, solved by Newton's method.
+    """Return the voltage of one substring at a current: the single-diode equation, and its bypass diode.
 
     Parameters
     ----------
@@ -168,10 +160,11 @@ def _hold_voltage(  # noqa: PLR0917 - compiled kernels take no keyword-only argu
         else:
             low = voltage
         step = miss / (first * g)
-        if abs(step) < _LAST_STEP_V or high - low < 1e-13:
-            # One last step along the tangent, without computing the string again.
+        if abs(step) < _LAST_STEP_V:
             voltage += step
             current -= miss / first
+            break
+        if high - low < _NARROW_V:
             break
         voltage = voltage + step if low < voltage + step < high else 0.5 * (low + high)
     levels[active, LAST] = voltage
@@ -209,8 +202,11 @@ def _peak_between(  # noqa: PLR0917 - compiled kernels take no keyword-only argu
             return 0.0, 0.0, voltage
         # Power by current, times g: close to an exponential of the junction voltage, kind to Newton's method.
         step = -g * slope / (dg * slope - g * g * (2.0 * first + current * second))
-        # Power is flat here, so the last step may be left out.
-        if abs(step) < _LAST_STEP_V or high - low < 1e-13:
+        if abs(step) < _LAST_STEP_V:
+            more = -slope / (2.0 * first + current * second)
+            current, total = current + more, total + first * more
+            break
+        if high - low < _NARROW_V:
             break
         voltage = voltage + step if low < voltage + step < high else 0.5 * (low + high)
     return current, total, voltage
@@ -327,7 +323,10 @@ def _seek_parallel(  # noqa: PLR0917 - compiled kernels take no keyword-only arg
             else:
                 high = voltage
             step = -miss / bend if bend < 0.0 else 0.5 * (low + high) - voltage
-            if abs(step) < last_step_v or high - low < 1e-12:
+            if abs(step) < last_step_v:
+                voltage, current = voltage + step, current + first * step
+                break
+            if high - low < _NARROW_V:
                 break
             voltage = voltage + step if low < voltage + step < high else 0.5 * (low + high)
         if voltage - current * wire_ohm >= least_v:
@@ -351,10 +350,8 @@ def parallel_peak(  # noqa: C901 - one search, compiled
         Rows of all strings, one string after another, each rising by take-over current.
     offsets : int array (string + 1,)
         Where each string's rows begin; the last is the number of rows.
-    wire_ohm : float
-        Resistance between strings and controller, both ways [ohm].
-    least_v : float
-        Voltage that the controller needs at its input [V].
+    wire_ohm, least_v : float
+        As in ``string_peak`` [ohm, V].
     string_current_a : array (string,)
         Filled with the current through each string [A].
 
