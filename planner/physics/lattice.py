@@ -18,7 +18,7 @@ from planner.physics.frames import Floats
 
 Ints = npt.NDArray[np.int64]
 
-LONGEST_ROW = 64  # bits in the word that holds a row
+MOST_PLACES = 63  # along a row, one bit of a word each
 
 
 class Points(NamedTuple):
@@ -31,11 +31,9 @@ class Points(NamedTuple):
     strip : array (point,)
         Index of the substring that holds each.
     row, place : array (point,)
-        Row and bit within the row.
+        Row and place along it, from 0; a row has at most 63 places.
     to_row : array (2, 3)
-        Affine map from (x, y, 1) in the panel's plane [m] to (place counted on from the lattice's origin, row).
-    row_first, row_count : array (row,)
-        Place of each row's first point counted so, and how many points it holds.
+        Affine map from (x, y, 1) in the panel's plane [m] to (place, row).
     """
 
     along: Floats
@@ -43,8 +41,6 @@ class Points(NamedTuple):
     row: Ints
     place: Ints
     to_row: Floats
-    row_first: Ints
-    row_count: Ints
 
 
 def panel_axes(tilt_deg: float, tilt_toward_deg: float) -> Floats:
@@ -118,7 +114,7 @@ def sample_points(
     Raises
     ------
     ValueError
-        When a row would hold more points than a word has bits.
+        When a row would have more places than a word has bits.
     """
     count = point_count(points, strips)
     factor = multiplier(length_m, width_m, count)
@@ -129,26 +125,19 @@ def sample_points(
     # a point is place * row_step + row * place_step, by Cramer's rule with a determinant of n
     row = (row_step[0] * whole[:, 1] - row_step[1] * whole[:, 0]) // count
     place = (whole[:, 0] * place_step[1] - whole[:, 1] * place_step[0]) // count
-    lowest_row = int(row.min())
-    row = row - lowest_row
-    rows = int(row.max()) + 1
-    row_first = np.array([place[row == r].min() for r in range(rows)])
-    row_count = np.bincount(row, minlength=rows)
-    if row_count.max() > LONGEST_ROW:
-        raise ValueError(f"{count} points on {length_m} m x {width_m} m: a row would hold more than {LONGEST_ROW}")
+    first_row, first_place = int(row.min()), int(place.min())
+    if place.max() - first_place >= MOST_PLACES:
+        raise ValueError(f"{count} points on {length_m} m x {width_m} m: a row would have over {MOST_PLACES} places")
     scale = np.array([[count / length_m, 0.0, count / 2 - 0.5], [0.0, count / width_m, count / 2 - 0.5]])
     inverse = np.array([[place_step[1], -place_step[0]], [-row_step[1], row_step[0]]]) / count
-    to_row = inverse @ scale
-    to_row[1, 2] -= lowest_row
-    along = (whole + 0.5) / count
-    return Points(along, strip, row, place - row_first[row], to_row, row_first, row_count)
+    to_row = inverse @ scale - np.array([[0.0, 0.0, first_place], [0.0, 0.0, first_row]])
+    return Points((whole + 0.5) / count, strip, row - first_row, place - first_place, to_row)
 
 
 def _basis(factor: int, count: int) -> tuple[tuple[int, int], tuple[int, int]]:
     """Return the lattice vector with the fewest rows across it, and a short one that completes a basis."""
-    x, wraps = np.meshgrid(np.arange(-count, count + 1), np.arange(-1, 2), indexing="ij")
-    y = factor * x % count + wraps * count
-    x, y = x.ravel(), y.ravel()
+    x = np.repeat(np.arange(-count, count + 1), 3)
+    y = factor * x % count + np.tile([-count, 0, count], 2 * count + 1)
     size = np.abs(x) + np.abs(y)  # rows that cross a square of side n
     order = np.lexsort((y, x, np.where(size == 0, np.iinfo(np.int64).max, size)))
     first = (int(x[order[0]]), int(y[order[0]]))

@@ -103,14 +103,10 @@ def samples_of(panels: Sequence[Panel], *, points: int, substrings: Sequence[int
         )
         for panel, strips in zip(panels, substrings, strict=True)
     ]
-    rows = np.array([points.row_first.size for points in chosen])
+    rows = np.array([int(points_here.row.max()) + 1 for points_here in chosen])
     strip_first = np.concatenate([[0], np.cumsum(substrings)])
-    row_first = np.zeros((len(panels), int(rows.max())), dtype=np.int64)
-    row_count = np.zeros_like(row_first)
-    strip_word = np.zeros((int(strip_first[-1]), row_first.shape[1]), dtype=np.uint64)
+    strip_word = np.zeros((int(strip_first[-1]), int(rows.max())), dtype=np.uint64)
     for index, points_here in enumerate(chosen):
-        row_first[index, : rows[index]] = points_here.row_first
-        row_count[index, : rows[index]] = points_here.row_count
         bits = np.left_shift(np.uint64(1), points_here.place.astype(np.uint64))
         np.bitwise_or.at(strip_word, (strip_first[index] + points_here.strip, points_here.row), bits)
     area = np.array([panel.length_m * panel.width_m for panel in panels])
@@ -121,8 +117,6 @@ def samples_of(panels: Sequence[Panel], *, points: int, substrings: Sequence[int
         pitch_m=np.sqrt(area / np.array([points_here.row.size for points_here in chosen])),
         to_row=np.stack([points_here.to_row for points_here in chosen]),
         rows=rows.astype(np.int64),
-        row_first=row_first,
-        row_count=row_count,
         strip_first=strip_first.astype(np.int64),
         strip_word=strip_word,
     )

@@ -130,18 +130,14 @@ def _trim(track: xr.Dataset) -> deck.Trim:
     )
 
 
-def _light(
-    direction: Floats, rig: Rig, panels: Sequence[Panel], trim: deck.Trim, samples: shade.Samples
-) -> Floats:
+def _light(direction: Floats, rig: Rig, panels: Sequence[Panel], trim: deck.Trim, samples: shade.Samples) -> Floats:
     """Return the kernel's answer for one direction set a setting."""
     surfaces, tubes = deck.surfaces_of(rig, panels, trim), deck.tubes_of(rig, panels, trim)
     light: Floats = shade.lit_fraction(np.ascontiguousarray(direction), surfaces, tubes, samples)
     return light
 
 
-def _sky_view(
-    track: xr.Dataset, rig: Rig, panels: Sequence[Panel], trim: deck.Trim, normal_up: Floats
-) -> Floats:
+def _sky_view(track: xr.Dataset, rig: Rig, panels: Sequence[Panel], trim: deck.Trim, normal_up: Floats) -> Floats:
     """Return each panel's view of the sky, looked at on some steps and read linearly between.
 
     An isotropic sky has no north, so the directions turn with the heading and the view depends on trim alone.
