@@ -40,11 +40,12 @@ HABIT_HOURS = (7, 17)  # ship's hours of a morning and an evening run
 
 
 class Outcome(NamedTuple):
-    """Means over the held-out members: hours, starts, hours owed, share kept, and depth of the worst tenth."""
+    """Held-out means: hours, starts, hours owed, SOC at arrival, share kept; depth in the worst tenth."""
 
     hours: float
     starts: float
     owed_h: float
+    arrival: float
     kept: float
     depth: float
 
@@ -68,6 +69,7 @@ def outcome(ensemble: Ensemble, policy: Policy, offsets: np.ndarray, owed_min: n
         hours=float(on.sum(axis=1).mean() / 6.0),
         starts=float((np.diff(on.astype(int), axis=1, prepend=0) > 0).sum(axis=1).mean()),
         owed_h=float(np.interp(at_end, SOC_GRID, owed_min).mean() / 60.0),
+        arrival=float(at_end.mean()),
         kept=float((lowest >= BANK.reserve_soc).mean()),
         depth=float(np.quantile(np.maximum(BANK.reserve_soc - lowest, 0.0), 0.9)),
     )
@@ -155,11 +157,11 @@ def compare(forecasts: int) -> None:
             f"{name} {each[-1].hours + each[-1].owed_h:.1f} h {each[-1].kept:.0%}" for name, each in rows.items()
         ]
         print(f"  forecast {number + 1:2d}, {kind}: " + ", ".join(figures))
-    print(f"{'':24s}hours  owed  starts  kept (scatter)  depth")
+    print(f"{'':24s}hours  owed  starts  arrival  kept (scatter)  depth")
     for name, outcomes in rows.items():
         mean, kept_sd = Outcome(*np.mean(outcomes, axis=0)), np.std([each.kept for each in outcomes])
         print(
-            f"{name:24s}{mean.hours:5.1f}  {mean.owed_h:4.1f}  {mean.starts:6.1f}  "
+            f"{name:24s}{mean.hours:5.1f}  {mean.owed_h:4.1f}  {mean.starts:6.1f}  {mean.arrival:7.0%}  "
             f"{mean.kept:4.0%} ({kept_sd:4.1%})  {mean.depth:12.1%}"
         )
     print(f"{'hindsight':24s}{np.mean(clairvoyant):5.1f}  run and owed, weather known, on 51 of the held-out members")
