@@ -14,9 +14,12 @@ from planner.domain.power import Panel
 from planner.physics import roll, shade, skyview
 from planner.physics.frames import Floats, bearing_vector, boat_to_earth, earth_to_boat
 from planner.simulation import deck
+from planner.simulation.fit import scene_faults
 
 if TYPE_CHECKING:
     import xarray as xr
+
+__all__ = ["Shading", "cast", "scene_faults"]
 
 Ints = npt.NDArray[np.int64]
 
