@@ -1,0 +1,189 @@
+"""Sky and shade to power at the bus."""
+
+from __future__ import annotations
+
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+import xarray as xr
+
+from planner.domain.power import Controller, Panel
+from planner.physics.strings import string_peak
+from planner.simulation.array import build_array
+from planner.simulation.harvest import panel_harvest
+
+BUS_V = 14.2
+NODES = np.array([0.25, 0.5, 0.25])
+
+
+def panel(name: str, **changes: object) -> Panel:
+    figures = {
+        "name": name,
+        "centre_m": (0.0, 0.0, 2.0),
+        "length_m": 1.05,
+        "width_m": 0.54,
+        "mounting": "ventilated",
+        "max_power_w": 100.0,
+        "max_power_v": 18.6,
+        "max_power_a": 5.38,
+        "open_circuit_v": 22.2,
+        "short_circuit_a": 5.75,
+        "cells": 36,
+        "substrings": 2,
+    }
+    return Panel.model_validate(figures | changes)
+
+
+def controller(*strings: tuple[str, ...], **changes: object) -> Controller:
+    return Controller.model_validate({"name": "tracker", "strings": strings} | changes)
+
+
+def harvest(
+    panels: list[Panel],
+    controllers: list[Controller],
+    *,
+    elevation: float = 50.0,
+    dni: float = 700.0,
+    dhi: float = 120.0,
+    air: float = 25.0,
+    lit: np.ndarray | float = 1.0,
+) -> dict[str, np.ndarray]:
+    """Return the harvest of one member and one step on level panels; ``lit`` broadcasts to (node, substring)."""
+    count = len(panels)
+    substring_panel = np.repeat(np.arange(count), [p.substrings for p in panels])
+    member_time = ("member", "time")
+    sine = np.sin(np.radians(elevation))
+    track = xr.Dataset(
+        {"apparent_wind_speed_kn": ("time", [10.0])},
+        {"time": np.array(["2026-05-10T00:00"], "datetime64[ns]")},
+        {"step_s": 600.0},
+    )
+    sky = xr.Dataset(
+        {
+            "sun_elevation_deg": ("time", [elevation]),
+            "dni_w_m2": (member_time, [[dni]]),
+            "dhi_w_m2": (member_time, [[dhi]]),
+            "ghi_w_m2": (member_time, [[dni * max(sine, 0.0) + dhi]]),
+            "air_temp_c": (member_time, [[air]]),
+        }
+    )
+    shading = SimpleNamespace(
+        node_weight=NODES,
+        substring_panel=substring_panel,
+        substring_lit=np.broadcast_to(lit, (1, 3, substring_panel.size)).copy(),
+        cos_incidence=np.full((1, 3, count), sine),
+        sky_view=np.ones((1, count)),
+        sea_view=np.zeros((1, count)),
+    )
+    figures = panel_harvest(track, sky, shading, build_array(panels, controllers, bus_v=BUS_V), bus_v=BUS_V)
+    return {name: values[0, 0] for name, values in figures.items()}
+
+
+def watts(*args: object, **options: object) -> float:
+    return float(harvest(*args, **options)["controller_power_w"].sum())
+
+
+def test_night_gives_exactly_nothing():
+    figures = harvest([panel("a")], [controller(("a",))], elevation=-1.0, dni=0.0, dhi=5.0)
+    assert figures["controller_power_w"] == 0.0
+    assert figures["panel_power_w"] == 0.0
+    assert figures["poa_w_m2"] == 0.0
+    assert figures["cell_temp_c"] == 25.0
+
+
+def test_a_level_panel_in_the_clear_gets_the_global_irradiance():
+    figures = harvest([panel("a")], [controller(("a",))])
+    assert figures["poa_w_m2"] == pytest.approx(700.0 * np.sin(np.radians(50.0)) + 120.0, rel=1e-12)
+    assert figures["beam_lit_fraction"] == pytest.approx(1.0)
+
+
+def test_power_is_near_rating_times_light_less_heat_and_losses():
+    figures = harvest([panel("a", ageing_per_year=0.0)], [controller(("a",), soiling_fraction=0.0, efficiency=1.0)])
+    heat = 1.0 - 0.004 * (figures["cell_temp_c"][0] - 25.0)
+    assert figures["controller_power_w"][0] == pytest.approx(0.1 * figures["poa_w_m2"][0] * heat, rel=0.06)
+
+
+def test_panels_of_a_controller_give_its_input_and_what_the_wire_takes():
+    pair = [panel("a"), panel("b")]
+    lit = np.array([1.0, 0.3, 1.0, 1.0])
+    without_wire = harvest(pair, [controller(("a", "b"), wire_length_m=0.0)], lit=lit)
+    assert without_wire["controller_power_w"].sum() == pytest.approx(
+        0.97 * without_wire["panel_power_w"].sum(), rel=1e-9
+    )
+    wired = harvest(pair, [controller(("a", "b"), wire_length_m=20.0, wire_section_mm2=2.5)], lit=lit)
+    assert wired["controller_power_w"].sum() < 0.97 * wired["panel_power_w"].sum()
+
+
+def test_power_and_not_light_is_averaged_over_the_roll():
+    # In shade at the first node, of weight a quarter: the limit clips the others, and would clip their mean light.
+    lit = np.array([[0.0, 0.0], [1.0, 1.0], [1.0, 1.0]])
+    one = [panel("a")], [controller(("a",), max_output_a=2.5)]
+    mixed = harvest(*one, lit=lit)
+    flat = harvest(*one, lit=0.75)
+    assert mixed["poa_w_m2"] == pytest.approx(flat["poa_w_m2"])
+    assert mixed["cell_temp_c"] == pytest.approx(flat["cell_temp_c"])
+    assert flat["controller_power_w"] == pytest.approx(2.5 * BUS_V)
+    assert 0.75 * 2.5 * BUS_V < mixed["controller_power_w"] < 0.95 * 2.5 * BUS_V
+
+
+def test_the_output_limit_clips_each_node():
+    assert watts([panel("a")], [controller(("a",), max_output_a=2.0)]) == pytest.approx(2.0 * BUS_V)
+
+
+def test_a_half_shaded_panel_gives_its_lit_half_only_where_that_reaches_the_bank():
+    # With one of two substrings bypassed a panel of 36 cells stands near 8 V, one of 72 near 16 V.
+    lit = np.array([1.0, 0.0])
+    single = [watts([panel("a")], [controller(("a",))], lit=light) for light in (1.0, lit)]
+    assert 0.05 * single[0] < single[1] < 0.15 * single[0]  # the diffuse light's current through both
+    double = panel("a", max_power_v=37.2, open_circuit_v=44.4, cells=72, max_power_w=200.0)
+    both = [watts([double], [controller(("a",))], lit=light) for light in (1.0, lit)]
+    assert 0.42 * both[0] < both[1] < 0.55 * both[0]  # cooler, less the diode's volt
+
+
+def test_shade_costs_a_series_pair_more_than_two_controllers():
+    pair = [panel("a"), panel("b")]
+    lit = np.array([1.0, 1.0, 0.05, 0.05])
+    apart = [controller(("a",), name="one"), controller(("b",), name="two")]
+    assert watts(pair, [controller(("a", "b"))], lit=lit) < watts(pair, apart, lit=lit) - 2.0
+
+
+@pytest.mark.parametrize("strings", [(("a", "b"),), (("a",), ("b",))])
+def test_equal_panels_evenly_lit_give_the_same_however_they_are_wired(strings: tuple[tuple[str, ...], ...]):
+    pair = [panel("a"), panel("b")]
+    joined = watts(pair, [controller(*strings, wire_length_m=0.0)])
+    alone = watts([panel("a")], [controller(("a",), wire_length_m=0.0)])
+    assert joined == pytest.approx(2.0 * alone, rel=1e-9)
+
+
+def test_strings_nearly_alike_give_nearly_what_equal_ones_do():
+    # One path joins equal strings into one, the other searches their common voltage.
+    pair = [panel("a"), panel("b")]
+    equal = watts(pair, [controller(("a",), ("b",))])
+    nearly = watts(pair, [controller(("a",), ("b",))], lit=np.array([1.0, 1.0, 1.0 - 1e-9, 1.0 - 1e-9]))
+    assert nearly == pytest.approx(equal, rel=1e-7)
+
+
+@pytest.mark.parametrize("lit", [1.0, np.array([1.0, 0.4])])
+def test_more_light_never_gives_less(lit: np.ndarray | float):
+    one = [panel("a")], [controller(("a",))]
+    powers = [watts(*one, dni=dni, lit=lit) for dni in np.linspace(0.0, 900.0, 25)]
+    assert np.all(np.diff(powers) >= 0.0)
+
+
+def test_heat_costs_power():
+    one = [panel("a")], [controller(("a",))]
+    assert watts(*one, air=35.0) < watts(*one, air=15.0)
+
+
+def test_a_bank_beyond_the_reach_of_hot_cells_gets_nothing():
+    assert watts([panel("a")], [controller(("a",), headroom_v=8.5)]) == 0.0
+
+
+def test_a_panels_own_peak_is_what_the_string_solver_gives():
+    array = build_array([panel("a", ageing_per_year=0.0)], [controller(("a",))], bus_v=BUS_V)
+    assert array.substring_diode.shape == (1, 6)
+    levels = np.zeros((1, 9))
+    levels[0, :6] = *array.substring_diode[0, :5], 2.0
+    levels[0, 6], levels[0, 7] = 5.8, 11.1
+    assert string_peak(levels, 0.0, 0.0)[0] == pytest.approx(18.6 * 5.38, rel=1e-6)
