@@ -7,8 +7,7 @@ differ in both coordinates resolves it to one part in n (Sloan and Joe, Lattice 
 
 from __future__ import annotations
 
-from functools import lru_cache
-from math import gcd
+from math import gcd, sqrt
 from typing import Literal, NamedTuple
 
 import numpy as np
@@ -18,6 +17,7 @@ from planner.physics.frames import Floats
 
 Ints = npt.NDArray[np.int64]
 
+GOLDEN_SECTION = (sqrt(5.0) - 1.0) / 2.0  # 1
 MOST_PLACES = 63  # along a row, one bit of a word each
 
 
@@ -70,29 +70,21 @@ def point_count(points: int, strips: int) -> int:
     return strips * max(1, int(points / strips + 0.5))
 
 
-@lru_cache(maxsize=256)
-def multiplier(length_m: float, width_m: float, count: int) -> int:
-    """Return the lattice's multiplier: the smallest that keeps the nearest points farthest apart.
+def multiplier(count: int) -> int:
+    """Return the lattice's multiplier for n points: the one nearest to n times the golden section.
+
+    The golden section is the ratio that fractions approximate worst, so that no short step of the lattice lies nearly
+    along either side of a panel, whatever its shape (Niederreiter, Random Number Generation and Quasi-Monte Carlo
+    Methods, 1992, recalled).
 
     Parameters
     ----------
-    length_m, width_m : float
-        Size of the panel [m].
     count : int
-        Points, n; multipliers share no factor with it, so that both coordinates take n values.
+        Points, n; the multiplier shares no factor with it, so that both coordinates take n values.
     """
-    steps = np.arange(1, count)
-    best, best_gap = 1, -1.0
-    for candidate in range(1, max(count, 2)):
-        if gcd(candidate, count) != 1:
-            continue
-        across = candidate * steps % count
-        near_along = np.minimum(steps, count - steps) * length_m
-        near_across = np.minimum(across, count - across) * width_m
-        gap = float(np.min(near_along**2 + near_across**2, initial=np.inf))
-        if gap > best_gap * (1.0 + 1e-12):
-            best, best_gap = candidate, gap
-    return best
+    wanted = count * GOLDEN_SECTION
+    free = [candidate for candidate in range(1, count + 1) if gcd(candidate, count) == 1]
+    return min(free, key=lambda candidate: (abs(candidate - wanted), candidate))
 
 
 def sample_points(
@@ -117,7 +109,7 @@ def sample_points(
         When a row would have more places than a word has bits.
     """
     count = point_count(points, strips)
-    factor = multiplier(length_m, width_m, count)
+    factor = multiplier(count)
     index = np.arange(count)
     whole = np.stack([index, factor * index % count], axis=1)  # lattice coordinates, integer
     strip = whole[:, 0 if across == "length" else 1] * strips // count
