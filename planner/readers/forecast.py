@@ -125,8 +125,11 @@ def _put_together(fields: Sequence[Field], where: str) -> _Whole:
     _refuse_other_axes(fields, where)
     joined: list[tuple[Times, Floats]] = []
     for group in groups.values():
-        ordered = sorted(group, key=lambda field: (np.isnan(field.member[0]), float(field.member[0])))
-        joined.append((group[0].time, np.concatenate([field.values for field in ordered], axis=0)))
+        numbers = np.concatenate([field.member for field in group])
+        values = np.concatenate([field.values for field in group], axis=0)
+        if np.isfinite(numbers).all():
+            values = values[np.argsort(numbers, kind="stable")]
+        joined.append((group[0].time, values))
     if len({values.shape[0] for _, values in joined}) > 1:
         counts = ", ".join(str(values.shape[0]) for _, values in joined)
         raise InputError(
@@ -186,7 +189,8 @@ def _one_grid(whole: dict[str, _Whole], where: str) -> dict[str, _Whole]:
         if values.shape[0] not in {1, members}:
             problem = f"{TERMS[name].words} has {values.shape[0]} members, the rest {members}."
             raise InputError([Fault(where, name, problem, "Give every quantity with the same members.")])
-        result[name] = _Whole(np.repeat(values, members // values.shape[0], axis=0), time, part.lat, part.lon)
+        everyone = values if values.shape[0] == members else np.repeat(values, members, axis=0)
+        result[name] = _Whole(everyone, time, part.lat, part.lon)
     return result
 
 
