@@ -138,8 +138,8 @@ def decide(
 
     can_act = bool(np.any(choices.minutes > 0))
     # a meter that reads high by its error at the asked-for confidence: most of what the margin is for
-    guess = NormalDist(0.0, wishes.meter_error).inv_cdf(wishes.confidence) if wishes.meter_error > 0.0 else 0.0
-    margin = least_margin(kept_share, confidence=wishes.confidence, guess=max(guess, 0.0)) if can_act else 0.0
+    guess = wishes.meter_error * NormalDist().inv_cdf(max(wishes.confidence, 0.5))
+    margin = least_margin(kept_share, confidence=wishes.confidence, guess=guess) if can_act else 0.0
     # what is reported has meters' errors that the margin was not tuned to
     fresh = meter_offsets(members, 1 if members > 1 else LONE_DRAWS, sd=wishes.meter_error, seed=seed + 1)
     kept, run_min = _cross_fitted(planner, scorer, groups, fresh, margin)

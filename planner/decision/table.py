@@ -23,7 +23,7 @@ SUBSTEP_S: Final = 1800.0  # s, the planner's own step: choices differ by half a
 DEPTH_PRICE_PER_H: Final = 1.0  # 1/h, an hour at one percent too low costs as much as charging one percent
 UNSERVED_PRICE: Final = 10.0  # 1, load that an empty bank cannot serve costs so many times its charging
 SLOWEST_SHARE: Final = 0.1  # 1, of the best charging rate, the slowest that counts in minutes owed
-OWED_PRICE: Final = 1.0  # 1, minutes owed on arrival count as minutes run
+OWED_PRICE: Final = 2.0  # 1, a minute owed on arrival costs so many run: else the wanted SOC would not be sought
 
 
 class Courses(NamedTuple):
@@ -134,9 +134,9 @@ def tabulate(
         first_substep=first_substep,
         unserved_wh=np.zeros(shape),
     )
-    rates = _rates(float(net_w.min()), highest_w, choices.step_s, params)
+    rates = _rates(float(net_w.min()), highest_w, best_w, choices.step_s, params)
     _run_bank(net_w, charging_w, choices.minutes, rates, courses)
-    gain = _gain_at(rates, best_w)
+    gain = _gain_at_rest(rates)
     minutes_per_soc, owed = _charging_minutes(gain, arrival_soc)
     starts, runs_on = starts_of(choices)
     return Table(
@@ -209,58 +209,83 @@ def _charging_minutes(half_hour_gain: Floats, arrival_soc: float) -> tuple[float
 
 
 class _Rates(NamedTuple):
-    """SOC gained and mean power unserved (level, soc) over one substep, by net power at the bus.
+    """SOC gained and mean power unserved over one substep, by net power at the bus, arrays (engine, level, soc).
 
-    Levels stand ``NET_POWER_STEP_W`` apart from ``low_w`` on, and zero, where charging turns to discharging, is one.
+    Engine 0 stopped, 1 running: its regulator may hold another voltage than the controllers. Levels stand
+    ``NET_POWER_STEP_W`` apart from ``low_w`` on, and zero, where charging turns to discharging, is one.
     """
 
     low_w: float
+    alternator_w: float
     gain: Floats
     unserved_w: Floats
 
 
-def _rates(least_w: float, most_w: float, step_s: float, params: BankParams) -> _Rates:
-    """Run the bank through one substep from every grid SOC at every level of net power."""
+def _rates(least_w: float, most_w: float, alternator_w: float, step_s: float, params: BankParams) -> _Rates:
+    """Run the bank through one substep from every grid SOC at every net power, engine stopped and running."""
     low_w = float(np.floor(min(least_w, 0.0) / NET_POWER_STEP_W)) * NET_POWER_STEP_W
     levels = int(np.ceil((max(most_w, 0.0) - low_w) / NET_POWER_STEP_W)) + 2
-    rates = _Rates(low_w, np.empty((levels, SOC_GRID.size)), np.empty((levels, SOC_GRID.size)))
+    shape = (2, levels, SOC_GRID.size)
+    rates = _Rates(low_w, alternator_w, np.empty(shape), np.empty(shape))
     _fill_rates(rates, step_s, params)
     return rates
 
 
-def _gain_at(rates: _Rates, power_w: float) -> Floats:
-    """Return SOC gained over a substep at one net power, from each grid SOC, shape (soc,)."""
-    place = (power_w - rates.low_w) / NET_POWER_STEP_W
+def _gain_at_rest(rates: _Rates) -> Floats:
+    """Return SOC gained over a substep of alternator alone, from each grid SOC, shape (soc,)."""
+    place = (rates.alternator_w - rates.low_w) / NET_POWER_STEP_W
     level = int(place)
-    gain: Floats = rates.gain[level] + (place - level) * (rates.gain[level + 1] - rates.gain[level])
+    running = rates.gain[1]
+    gain: Floats = running[level] + (place - level) * (running[level + 1] - running[level])
     return gain
 
 
 @njit(cache=True)
 def _fill_rates(rates, step_s, params):  # type: ignore[no-untyped-def]
-    """Fill the rates, in the steps of the ledger."""
+    """Fill the rates, in the steps of the ledger; what is not the alternator's is sun or load."""
     steps = max(1, round(SUBSTEP_S / step_s))
-    for level in range(rates.gain.shape[0]):
-        net_w = rates.low_w + NET_POWER_STEP_W * level
-        for node in range(SOC_GRID.size):
-            soc, unserved_w = SOC_GRID[node], 0.0
-            for _ in range(steps):
-                result = bank_step(soc, max(net_w, 0.0), 0.0, 0.0, max(-net_w, 0.0), SUBSTEP_S / steps, params)
-                soc = result[0]
-                unserved_w += result[4] / steps
-            rates.gain[level, node] = soc - SOC_GRID[node]
-            rates.unserved_w[level, node] = unserved_w
+    for engine in range(2):
+        alternator_w = engine * rates.alternator_w
+        for level in range(rates.gain.shape[1]):
+            rest_w = rates.low_w + NET_POWER_STEP_W * level - alternator_w
+            for node in range(SOC_GRID.size):
+                soc, unserved_w = SOC_GRID[node], 0.0
+                for _ in range(steps):
+                    result = bank_step(
+                        soc, max(rest_w, 0.0), alternator_w, 0.0, max(-rest_w, 0.0), SUBSTEP_S / steps, params
+                    )
+                    soc = result[0]
+                    unserved_w += result[4] / steps
+                rates.gain[engine, level, node] = soc - SOC_GRID[node]
+                rates.unserved_w[engine, level, node] = unserved_w
 
 
 @njit(cache=True)
-def _read(table, level, level_part, soc):  # type: ignore[no-untyped-def]
-    """Return a table (level, soc) read linearly in both."""
-    place = soc * (table.shape[1] - 1)
-    node = min(int(place), table.shape[1] - 2)
-    part = place - node
+def _read(table, place, soc):  # type: ignore[no-untyped-def]
+    """Return a table (level, soc) read linearly in both, at a place among its levels."""
+    level = int(place)
+    level_part = place - level
+    at = soc * (table.shape[1] - 1)
+    node = min(int(at), table.shape[1] - 2)
+    part = at - node
     under = (1.0 - part) * table[level, node] + part * table[level, node + 1]
     over = (1.0 - part) * table[level + 1, node] + part * table[level + 1, node + 1]
     return (1.0 - level_part) * under + level_part * over
+
+
+@njit(cache=True)
+def _advance(rates, net_w, charging_w, soc):  # type: ignore[no-untyped-def]
+    """Return SOC gained and power unserved over a substep; one partly under way mixes engine stopped and running."""
+    share = charging_w / rates.alternator_w if charging_w > 0.0 else 0.0
+    place = (net_w + charging_w - rates.low_w) / NET_POWER_STEP_W
+    gain, unserved_w = 0.0, 0.0
+    if share < 1.0:
+        gain += (1.0 - share) * _read(rates.gain[0], place, soc)
+        unserved_w += (1.0 - share) * _read(rates.unserved_w[0], place, soc)
+    if share > 0.0:
+        gain += share * _read(rates.gain[1], place, soc)
+        unserved_w += share * _read(rates.unserved_w[1], place, soc)
+    return gain, unserved_w
 
 
 @njit(cache=True)
@@ -292,14 +317,11 @@ def _run_bank(net_w, charging_w, minutes, rates, courses):  # type: ignore[no-un
                         break
                     for k in range(parting[choice], end - begin):
                         hours = courses.substep_h[begin + k]
-                        power_w = net_w[begin + k, member] + charging_w[begin + k, choice]
-                        place = (power_w - rates.low_w) / NET_POWER_STEP_W
-                        level = int(place)
-                        gain = _read(rates.gain, level, place - level, soc[k]) * hours * 3600.0 / SUBSTEP_S
-                        soc[k + 1] = min(max(soc[k] + gain, 0.0), 1.0)
-                        lacking_wh[k + 1] = lacking_wh[k] + hours * _read(
-                            rates.unserved_w, level, place - level, soc[k]
+                        gain, unserved_w = _advance(
+                            rates, net_w[begin + k, member], charging_w[begin + k, choice], soc[k]
                         )
+                        soc[k + 1] = min(max(soc[k] + gain * hours * 3600.0 / SUBSTEP_S, 0.0), 1.0)
+                        lacking_wh[k + 1] = lacking_wh[k] + hours * unserved_w
                     for k in range(end - begin):
                         courses.path[begin + k, choice, node, member] = soc[k + 1]
                     courses.soc_end[epoch, choice, node, member] = soc[end - begin]
