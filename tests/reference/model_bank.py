@@ -1,0 +1,145 @@
+"""The bank, one step of one member at a time: what it takes and gives, and where the energy goes."""
+
+from __future__ import annotations
+
+import math
+from bisect import bisect_left, bisect_right
+from itertools import pairwise
+
+from model_tables import interp, root
+
+LIFEPO4_SOC = (
+    *(0.0, 0.005, 0.01, 0.02, 0.03, 0.04, 0.05, 0.06, 0.07, 0.1, 0.12, 0.15, 0.2, 0.25, 0.3, 0.35, 0.4, 0.5, 0.6),
+    *(0.65, 0.68, 0.7, 0.72, 0.75, 0.8, 0.85, 0.9, 0.95, 0.97, 0.98, 0.985, 0.99, 0.995, 1.0),
+)
+LIFEPO4_CELL_V = (
+    *(2.751, 2.875, 2.948, 3.046, 3.112, 3.163, 3.204, 3.235, 3.248, 3.256, 3.260, 3.276, 3.303, 3.321, 3.335),
+    *(3.342, 3.345, 3.351, 3.357, 3.370, 3.381, 3.384, 3.386, 3.386, 3.387, 3.387, 3.389, 3.391, 3.393, 3.395),
+    *(3.396, 3.401, 3.417, 3.479),
+)
+QUARTERS = (0.0, 0.25, 0.5, 0.75, 1.0)
+SEALED_V = (11.8, 12.0, 12.3, 12.6, 12.85)
+LEAD = {
+    "cutoff": 10.5,
+    "absorption_per_c": -0.024,
+    "charge_r_per_c": 0.025,
+    "discharge_r_per_c": 0.007,
+    "withheld": 0.005,
+    "coldest": -273.15,
+    "c": 0.4751,
+    "k": 0.6770,
+}
+FLOODED_V = (11.89, 12.06, 12.24, 12.45, 12.65)
+LIFEPO4_V = tuple(4.0 * cell for cell in LIFEPO4_CELL_V)
+LITHIUM = {
+    "cutoff": 10.0,
+    "absorption_per_c": 0.0,
+    "charge_r_per_c": 0.02,
+    "discharge_r_per_c": 0.02,
+    "withheld": 0.004,
+    "coldest": 0.0,
+    "c": 1.0,
+    "k": 1.0,
+}
+OWN = ("soc", "ocv", "keep", "rise", "ohmic", "limit", "tail", "absorption")
+CHEMISTRY = {
+    "flooded": dict(zip(OWN, (QUARTERS, FLOODED_V, 1.0, 1.0, 1.0, 0.25, 0.02, 14.4), strict=True)) | LEAD,
+    "agm": dict(zip(OWN, (QUARTERS, SEALED_V, 2.0, 0.5, 0.5, 0.4, 0.01, 14.4), strict=True)) | LEAD,
+    "gel": dict(zip(OWN, (QUARTERS, SEALED_V, 1.6, 0.8, 0.7, 0.2, 0.015, 14.1), strict=True)) | LEAD,
+    "lifepo4": dict(zip(OWN, (LIFEPO4_SOC, LIFEPO4_V, None, 0.0, 0.4, 0.5, 0.04, 14.2), strict=True)) | LITHIUM,
+}
+GRID = [i / 200.0 for i in range(201)]
+
+
+class Bank:
+    """A bank as its file describes it, with everything that does not change along the passage."""
+
+    def __init__(self, bank) -> None:
+        kind, blocks, chill = CHEMISTRY[bank.chemistry], bank.nominal_v / 12.0, bank.temp_c - 25.0
+        self.q = bank.capacity_ah * bank.health
+        self.c, self.k = kind["c"], kind["k"]
+        ohmic = bank.resistance_ohm or kind["ohmic"] * blocks / self.q
+        warm_charge = max(0.5, 1.0 - kind["charge_r_per_c"] * chill)
+        self.ocv_v = [interp(kind["soc"], kind["ocv"], s) * blocks for s in GRID]
+        self.efficiency = [_efficiency(kind["keep"], s) for s in GRID]
+        rises = [6.0 * 0.48 * kind["rise"] * max(1.0 - s, 0.005) ** -1.2 for s in GRID]
+        self.charge_ohm = [(ohmic + rise * blocks / self.q) * warm_charge for rise in rises]
+        self.discharge_ohm = ohmic * max(0.5, 1.0 - kind["discharge_r_per_c"] * chill)
+        self.absorption_v = bank.absorption_v or (kind["absorption"] + kind["absorption_per_c"] * chill) * blocks
+        self.limit_a = 0.0 if bank.temp_c < kind["coldest"] else (bank.charge_limit_c or kind["limit"]) * self.q
+        self.cutoff_v = kind["cutoff"] * blocks
+        self.empty = min(kind["withheld"] * max(-chill, 0.0), 1.0)
+
+    def ocv(self, soc: float) -> float:
+        return interp(GRID, self.ocv_v, soc)
+
+    def energy_wh(self, start: float, end: float) -> float:
+        """Energy along the open-circuit curve between two states of charge: trapezia from node to node."""
+        low, high = min(start, end), max(start, end)
+        nodes = [low, *GRID[bisect_right(GRID, low) : bisect_left(GRID, high)], high]
+        area = sum((b - a) * (self.ocv(a) + self.ocv(b)) / 2.0 for a, b in pairwise(nodes))
+        return math.copysign(area * self.q, end - start)
+
+    def at_hand_a(self, soc: float, gap: float, h: float) -> float:
+        """Largest mean discharge current that the two wells can give over a step."""
+        c, k = self.c, self.k
+        spare = (1.0 - c) * (1.0 - math.exp(-20.0 * k)) / (c * k * 20.0)
+        decay = math.exp(-k * h)
+        ready = max(soc + spare - (1.0 - c) * gap * decay, 0.0)
+        return self.q * ready / (h + (1.0 - c) * (1.0 - decay) / (c * k))
+
+    def gap_after(self, gap: float, current_a: float, h: float) -> float:
+        decay = math.exp(-self.k * h)
+        return gap * decay - current_a / self.q * (1.0 - decay) / (self.c * self.k)
+
+    def step(self, soc, *, solar, alternator, other, demand, h, at_hand_a=math.inf) -> dict[str, float]:
+        """One step of ``h`` hours: the current that balances the bus, or the most that the bank allows."""
+        net = solar + alternator + other - demand
+        charging = net >= 0.0
+        e = interp(GRID, self.efficiency, soc) if charging else 1.0
+        ohm = interp(GRID, self.charge_ohm, soc) if charging else self.discharge_ohm
+
+        def after(current: float) -> float:
+            return soc + e * current * h / self.q
+
+        def bus_w(current: float) -> float:
+            stored_w = self.energy_wh(soc, after(current)) / h
+            return stored_w / e + current * current * ohm
+
+        if charging:
+            most = min(self.limit_a, (1.0 - soc) * self.q / (e * h))
+            most = self._held(most, lambda i: self.absorption_v - self.ocv(after(i)) - i * ohm)
+        else:
+            most = min(at_hand_a, max((soc - self.empty) * self.q / h, 0.0))
+            most = -self._held(most, lambda i: self.ocv(after(-i)) - i * ohm - self.cutoff_v)
+        free = abs(net) <= abs(bus_w(most))
+        current = (
+            root(lambda i: bus_w(i) - net, *sorted((0.0, most))) if free and net != 0.0 else most if net else 0.0
+        )
+        taken = solar + other + alternator if free or not charging else demand + bus_w(most)
+        unserved = 0.0 if free or charging else bus_w(most) - net
+        stored = self.energy_wh(soc, after(current)) / h
+        mean_v = stored / e / current if abs(current) > 1e-9 else self.ocv(soc)
+        return {
+            "solar_power_w": min(solar, taken),
+            "other_charge_power_w": min(other, max(taken - solar, 0.0)),
+            "alternator_power_w": min(alternator, max(taken - solar - other, 0.0)),
+            "unserved_power_w": unserved,
+            "bank_current_a": current,
+            "bank_voltage_v": mean_v + current * ohm,
+            "resistive_loss_power_w": current * current * ohm,
+            "coulombic_loss_power_w": (1.0 - e) * current * mean_v,
+            "stored_power_w": stored,
+            "soc_next": min(max(after(current), 0.0), 1.0),
+        }
+
+    @staticmethod
+    def _held(most: float, slack) -> float:
+        """The current that a voltage limit leaves of ``most``."""
+        if slack(0.0) <= 0.0:
+            return 0.0
+        return most if slack(most) >= 0.0 else root(slack, 0.0, most)
+
+
+def _efficiency(keep: float | None, soc: float) -> float:
+    return 0.995 if keep is None else max(1.0 - math.exp(-(20.73 / 1.55) * keep * (1.0 - soc)), 0.05)
