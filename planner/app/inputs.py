@@ -9,6 +9,7 @@ from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from planner.app.recall import Recall
 from planner.domain.boat import Boat
 from planner.domain.errors import Fault, InputError, suggest
 from planner.domain.passage import Passage, Route
@@ -39,6 +40,10 @@ class Inputs:
         Names to SHA-256.
     ship_offset : timedelta
         Ship's time less UTC.
+    passage_file : Path
+        Where it was read from.
+    overrides : tuple of Override
+        What was set before validation.
     """
 
     passage: Passage
@@ -47,15 +52,19 @@ class Inputs:
     forecast: xr.Dataset
     files: dict[str, str]
     ship_offset: timedelta
+    passage_file: Path
+    overrides: tuple[Override, ...]
 
 
-def read_inputs(passage_file: Path, overrides: Sequence[Override] = ()) -> Inputs:
+def read_inputs(passage_file: Path, overrides: Sequence[Override] = (), *, recall: Recall | None = None) -> Inputs:
     """Read a passage with all that it names.
 
     Parameters
     ----------
     passage_file : Path
     overrides : sequence of Override
+    recall : Recall, optional
+        Handed on from reading to reading, it spares reading the same part of a forecast again.
 
     Returns
     -------
@@ -84,8 +93,11 @@ def read_inputs(passage_file: Path, overrides: Sequence[Override] = ()) -> Input
     ]
     if faults:
         raise InputError(faults)
-    forecast = read_forecast(
-        configuration.forecast_files, corridor=corridor_of(route), span=_span_of(passage.departure, route)
+    forecast = (recall or Recall())(
+        read_forecast,
+        configuration.forecast_files,
+        corridor=corridor_of(route),
+        span=_span_of(passage.departure, route),
     )
     files = (passage_file, configuration.boat_file, configuration.route_file, *configuration.forecast_files)
     return Inputs(
@@ -95,6 +107,8 @@ def read_inputs(passage_file: Path, overrides: Sequence[Override] = ()) -> Input
         forecast=forecast,
         files={path.name: sha256(path) for path in files},
         ship_offset=ship_offset_of(passage),
+        passage_file=passage_file,
+        overrides=tuple(overrides),
     )
 
 

@@ -8,6 +8,8 @@ from functools import partial
 from pathlib import Path
 
 from planner.app.inputs import Inputs, read_inputs
+from planner.app.recall import Recall
+from planner.domain.passage import Passage
 from planner.domain.results import Plan
 from planner.readers.config import parse_override
 
@@ -88,7 +90,7 @@ def make_plan(passage_file: Path, overrides: Sequence[str] = (), *, progress: Pr
     return plan_from(read_inputs(passage_file, [parse_override(text) for text in overrides]), progress=progress)
 
 
-def plan_from(inputs: Inputs, *, progress: Progress) -> Plan:
+def plan_from(inputs: Inputs, *, progress: Progress, recall: Recall | None = None) -> Plan:
     """Sail, collect, decide, simulate: the one flow.
 
     Parameters
@@ -96,6 +98,8 @@ def plan_from(inputs: Inputs, *, progress: Progress) -> Plan:
     inputs : Inputs
     progress : callable
         Told each stage as it begins.
+    recall : Recall, optional
+        Handed on from plan to plan, it spares the stages whose reading has not changed.
 
     Returns
     -------
@@ -110,15 +114,19 @@ def plan_from(inputs: Inputs, *, progress: Progress) -> Plan:
     from planner.simulation.track import sail
     from planner.simulation.weather import extend
 
+    recall = recall or Recall()
     passage, boat = inputs.passage, inputs.boat
     model = passage.model
 
     progress("sailing the track")
-    forecast = extend(inputs.forecast, passage.departure, seed=model.seed)
-    track = sail(passage, boat, inputs.route, forecast)
+    forecast = recall(extend, inputs.forecast, passage.departure, seed=model.seed)
+    track = recall.of(
+        (sailing_orders(passage), boat.sailing, inputs.route, forecast), sail, passage, boat, inputs.route, forecast
+    )
 
     progress("casting shadows and collecting sunlight")
-    harvest = collect(
+    harvest = recall(
+        collect,
         track,
         forecast,
         rig=boat.rig,
@@ -128,7 +136,8 @@ def plan_from(inputs: Inputs, *, progress: Progress) -> Plan:
         points=model.points,
         roll_nodes=model.roll_nodes,
     )
-    demand = ask(
+    demand = recall(
+        ask,
         track,
         harvest,
         loads=boat.load,
@@ -140,7 +149,8 @@ def plan_from(inputs: Inputs, *, progress: Progress) -> Plan:
     )
 
     progress("deciding when the engine runs")
-    decision = decide(
+    decision = recall(
+        decide,
         harvest,
         demand,
         track,
@@ -178,3 +188,8 @@ def plan_from(inputs: Inputs, *, progress: Progress) -> Plan:
         reserve_kept=decision.reserve_kept,
         warnings=tuple(array_warnings(boat.panel, boat.controller)),
     )
+
+
+def sailing_orders(passage: Passage) -> tuple[object, ...]:
+    """Return the parts of a passage that decide where the boat is when."""
+    return passage.departure, passage.sailings, passage.legs, passage.current, passage.model.step_min

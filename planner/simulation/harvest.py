@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -86,6 +87,66 @@ def collect(
     return harvest
 
 
+@dataclass(frozen=True, eq=False)
+class PlaneLight:
+    """Light that reaches the panels' planes.
+
+    Attributes
+    ----------
+    beam, isotropic, sea : array (member, time)
+        On a plane that faces the sun; from a sky without a bright side; from the sea, on a plane that sees it all
+        [W/m2].
+    facing : array (time, node, panel)
+        Cosine of incidence, 0 with the sun behind [1].
+    open_view, beam_view : array (time, panel)
+        Cosine of incidence, mean over the roll: without shade, and times the part that is lit [1].
+    poa : array (member, time, panel)
+        In the plane of the panel, after shade [W/m2].
+    """
+
+    beam: Floats
+    isotropic: Floats
+    sea: Floats
+    facing: Floats
+    open_view: Floats
+    beam_view: Floats
+    poa: Floats
+
+
+def plane_light(track: xr.Dataset, sky: xr.Dataset, shading: Shading) -> PlaneLight:
+    """Return the light on the panels.
+
+    Parameters
+    ----------
+    track, sky : xarray.Dataset
+        As the glossary has them.
+    shading : Shading
+        What reaches each substring.
+    """
+    from planner.physics.transposition import SEA_ALBEDO, extraterrestrial_w_m2, split_sky
+
+    elevation = sky["sun_elevation_deg"].to_numpy()
+    middle = track["time"].to_numpy() + np.timedelta64(round(step_seconds(track) * 5e8), "ns")
+    day_of_year = (middle.astype("datetime64[D]") - middle.astype("datetime64[Y]")).astype(np.int64) + 1
+    beam, isotropic = split_sky(
+        sky["dni_w_m2"].to_numpy(), sky["dhi_w_m2"].to_numpy(), elevation, extraterrestrial_w_m2(day_of_year)
+    )
+    sea = np.where(elevation > 0.0, SEA_ALBEDO * sky["ghi_w_m2"].to_numpy(), 0.0)
+    offsets = substring_offsets(shading)
+    facing = np.maximum(shading.cos_incidence, 0.0)
+    panel_lit = np.add.reduceat(shading.substring_lit, offsets[:-1], axis=2) / np.diff(offsets)
+    beam_view = np.einsum("n,tnp->tp", shading.node_weight, facing * panel_lit)
+    open_view = np.einsum("n,tnp->tp", shading.node_weight, facing)
+    poa = beam[:, :, None] * beam_view + isotropic[:, :, None] * shading.sky_view + sea[:, :, None] * shading.sea_view
+    return PlaneLight(beam, isotropic, sea, facing, open_view, beam_view, poa)
+
+
+def substring_offsets(shading: Shading) -> npt.NDArray[np.int64]:
+    """Return where each panel's substrings begin, and the end of the last, (panel + 1,)."""
+    panels = shading.cos_incidence.shape[2]
+    return np.searchsorted(shading.substring_panel, np.arange(panels + 1)).astype(np.int64)
+
+
 def panel_harvest(
     track: xr.Dataset, sky: xr.Dataset, shading: Shading, array: Array, *, bus_v: float
 ) -> dict[str, Floats]:
@@ -103,35 +164,13 @@ def panel_harvest(
         Voltage that the controllers charge at [V].
     """
     from planner.physics.cells import cell_temperature_c
-    from planner.physics.transposition import (
-        SEA_ALBEDO,
-        beam_modifier,
-        diffuse_modifiers,
-        extraterrestrial_w_m2,
-        split_sky,
-    )
+    from planner.physics.transposition import beam_modifier, diffuse_modifiers
     from planner.simulation.delivery import deliver
 
-    elevation = sky["sun_elevation_deg"].to_numpy()
-    middle = track["time"].to_numpy() + np.timedelta64(round(step_seconds(track) * 5e8), "ns")
-    day_of_year = (middle.astype("datetime64[D]") - middle.astype("datetime64[Y]")).astype(np.int64) + 1
-    beam, isotropic = split_sky(
-        sky["dni_w_m2"].to_numpy(), sky["dhi_w_m2"].to_numpy(), elevation, extraterrestrial_w_m2(day_of_year)
-    )
-    sea_light = np.where(elevation > 0.0, SEA_ALBEDO * sky["ghi_w_m2"].to_numpy(), 0.0)
-
-    panels = shading.cos_incidence.shape[2]
-    offsets = np.searchsorted(shading.substring_panel, np.arange(panels + 1)).astype(np.int64)
-    facing = np.maximum(shading.cos_incidence, 0.0)
-    substrings = np.diff(offsets)
-    panel_lit = np.add.reduceat(shading.substring_lit, offsets[:-1], axis=2) / substrings
-    beam_view = np.einsum("n,tnp->tp", shading.node_weight, facing * panel_lit)
-    open_view = np.einsum("n,tnp->tp", shading.node_weight, facing)
-    lit = np.where(open_view > 0.0, beam_view / np.where(open_view > 0.0, open_view, 1.0), 0.0)
-    poa = (
-        beam[:, :, None] * beam_view
-        + isotropic[:, :, None] * shading.sky_view
-        + sea_light[:, :, None] * shading.sea_view
+    light = plane_light(track, sky, shading)
+    poa, facing = light.poa, light.facing
+    lit = np.where(
+        light.open_view > 0.0, light.beam_view / np.where(light.open_view > 0.0, light.open_view, 1.0), 0.0
     )
     heat, wind_per_s_m, cell_over_back = array.mounting.T
     cell_temp = cell_temperature_c(
@@ -144,16 +183,16 @@ def panel_harvest(
     )
     sky_passed, sea_passed = diffuse_modifiers(shading.sea_view)
     panel_power, controller_power = deliver(
-        np.ascontiguousarray(beam),
-        np.ascontiguousarray(isotropic),
-        np.ascontiguousarray(sea_light),
+        np.ascontiguousarray(light.beam),
+        np.ascontiguousarray(light.isotropic),
+        np.ascontiguousarray(light.sea),
         facing * beam_modifier(facing) * array.kept,
         np.ascontiguousarray(shading.substring_lit),
         shading.sky_view * sky_passed * array.kept,
         shading.sea_view * sea_passed * array.kept,
         cell_temp,
         shading.node_weight,
-        offsets,
+        substring_offsets(shading),
         array.substring_diode,
         array.controller_strings,
         array.string_panels,

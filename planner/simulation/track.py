@@ -63,7 +63,7 @@ def sail(passage: Passage, boat: Boat, route: Route, forecast: xr.Dataset, *, me
     departure = np.datetime64(passage.departure.astimezone(UTC).replace(tzinfo=None), "ns")
     log = Log(*(np.empty(LONGEST_DAYS * 24 * 60 // step_min) for _ in Log._fields))
     outcome, steps, hours = march(
-        _vessel(boat.sailing),
+        vessel_of(boat.sailing),
         _legs(passage, route),
         _wind_grid(forecast, departure, member),
         step_min / 60.0,
@@ -81,7 +81,7 @@ def sail(passage: Passage, boat: Boat, route: Route, forecast: xr.Dataset, *, me
         "tack": marched["tack"].astype(np.int8),
         "under_engine": marched["under_engine"].astype(np.int8),
         "heading_magnetic_deg": _magnetic(marched, time, step_min),
-        **_trim(boat.sailing, marched),
+        **trim_of(boat.sailing, marched),
     }
     track = to_dataset(arrays, TRACK, coords={"time": time}, door="track")
     arrival = departure + np.timedelta64(round(hours * 3.6e9), "us")
@@ -121,7 +121,14 @@ def _legs(passage: Passage, route: Route) -> Legs:
     )
 
 
-def _vessel(sailing: Sailing) -> Vessel:
+def vessel_of(sailing: Sailing) -> Vessel:
+    """Return how the boat sails, as the march reads it.
+
+    Parameters
+    ----------
+    sailing : Sailing
+        From the boat file.
+    """
     from planner.physics.polar import polar_table
     from planner.simulation.march import Vessel
 
@@ -173,8 +180,21 @@ def _magnetic(marched: dict[str, Floats], time: npt.NDArray[np.datetime64], step
     return (marched["heading_deg"] - between) % 360.0
 
 
-def _trim(sailing: Sailing, marched: dict[str, Floats]) -> dict[str, Floats]:
-    """Return sails, boom, heel and roll; under engine the sails are down and the boom is amidships."""
+def trim_of(sailing: Sailing, marched: dict[str, Floats]) -> dict[str, Floats]:
+    """Return sails, boom, heel and roll; under engine the sails are down and the boom is amidships.
+
+    Parameters
+    ----------
+    sailing : Sailing
+        From the boat file.
+    marched : dict of str to array (time,)
+        With the glossary's ``tack``, ``under_engine``, true and apparent wind angle and apparent wind speed.
+
+    Returns
+    -------
+    dict of str to array (time,)
+        By the glossary's names.
+    """
     from planner.physics.trim import headsail_side, heel_share, read_size
 
     tack, sails = marched["tack"], 1.0 - marched["under_engine"]

@@ -1,0 +1,550 @@
+"""What the studies find: headings, variants side by side, panels, the plan from here on."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from planner.domain.results import Plan, ReserveKept, Spread
+from planner.domain.shown import Shown
+
+
+def spread_words(spread: Spread, digits: int = 0, factor: float = 1.0) -> str:
+    """Return a planned figure and its middle eight tenths, as '120 (80 to 150)'."""
+    planned, low, high = (
+        f"{round(value * factor, digits) + 0.0:.{digits}f}" for value in (spread.planned, spread.p10, spread.p90)
+    )
+    return planned if planned == low == high else f"{planned} ({low} to {high})"
+
+
+@dataclass(frozen=True)
+class PanelShift:
+    """What another heading does to one panel.
+
+    Attributes
+    ----------
+    name : str
+        Of the panel.
+    wh : float
+        Its yield over the hours [Wh].
+    difference_wh : float
+        Less its yield on the planned heading [Wh].
+    cause : str
+        Why, in words.
+    """
+
+    name: str
+    wh: float
+    difference_wh: float
+    cause: str
+
+
+@dataclass(frozen=True)
+class HeadingOption:
+    """One heading held beside the planned one, for the same hours under the same sky.
+
+    Attributes
+    ----------
+    turn_deg : float
+        From the planned heading, positive to starboard [degree].
+    heading_deg, heading_magnetic_deg : float
+        Circular mean over the hours [degree].
+    tack : int
+        +1 starboard tack, -1 port tack, most of the hours.
+    true_wind_angle_deg : float
+        Circular mean off the bow, positive over starboard [degree].
+    speed_kn, heel_deg, boom_angle_deg : float
+        Means through the water and over the hours; signs as in the glossary [kn, degree, degree].
+    engine_driving_h : float
+        Hours in which the engine must drive the boat [h].
+    lit_fraction : float
+        Of the panels, weighted by area and by the beam [0..1].
+    solar_wh : Spread
+        What the controllers could deliver [Wh].
+    solar_difference_wh, difference_wh : Spread
+        Less the planned heading's: of the sun alone; of the sun less what steering draws [Wh].
+    kept_wh : Spread
+        What is left of ``difference_wh`` in the bank at the end: less where a full bank turns sun away [Wh].
+    engine_min : Spread
+        Minutes of engine that ``kept_wh`` costs; negative when it spares them [min].
+    made_good_nm, lost_nm : float
+        Toward the next waypoint, and less than on the planned heading [nm].
+    panels : tuple of PanelShift
+        In boat order.
+    """
+
+    turn_deg: float
+    heading_deg: float
+    heading_magnetic_deg: float
+    tack: int
+    true_wind_angle_deg: float
+    speed_kn: float
+    heel_deg: float
+    boom_angle_deg: float
+    engine_driving_h: float
+    lit_fraction: float
+    solar_wh: Spread
+    solar_difference_wh: Spread
+    difference_wh: Spread
+    kept_wh: Spread
+    engine_min: Spread
+    made_good_nm: float
+    lost_nm: float
+    panels: tuple[PanelShift, ...]
+
+
+@dataclass(frozen=True)
+class HalfDay:
+    """Both tacks over the light hours to or from noon, at the planned angle to the wind.
+
+    Attributes
+    ----------
+    start, end : datetime
+        UTC; sunrise or the leg's start, noon, sunset or the leg's end.
+    before_noon : bool
+        True up to the sun's highest.
+    starboard_wh, port_wh : Spread
+        The sun less what steering draws, on each tack [Wh].
+    advantage_wh : Spread
+        Starboard tack less port tack, member by member [Wh].
+    starboard_made_good_nm, port_made_good_nm : float
+        Toward the next waypoint [nm].
+    planned_tack : int
+        The tack that the plan holds, most of the span.
+    """
+
+    start: datetime
+    end: datetime
+    before_noon: bool
+    starboard_wh: Spread
+    port_wh: Spread
+    advantage_wh: Spread
+    starboard_made_good_nm: float
+    port_made_good_nm: float
+    planned_tack: int
+
+    @property
+    def better_tack(self) -> int:
+        """The tack that brings more: +1 starboard, -1 port."""
+        return 1 if self.advantage_wh.planned >= 0.0 else -1
+
+
+@dataclass(frozen=True, repr=False)
+class HeadingFan(Shown):
+    """A fan of headings from one moment on.
+
+    Attributes
+    ----------
+    start : datetime
+        UTC.
+    hours : float
+        For so long [h].
+    ship_offset : timedelta
+        Ship's time less UTC.
+    toward : str
+        The next waypoint.
+    options : tuple of HeadingOption
+        Rising in turn; the planned heading is the one with no turn on the planned tack.
+    planned : HeadingOption
+        That one.
+    coming_up : HeadingOption or None
+        20 degrees nearer the wind; None where she cannot lie that.
+    leg : str
+        Name of the leg of ``half_days``.
+    half_days : tuple of HalfDay
+        Along the leg, in order.
+    stored_per_engine_min_wh : float
+        What a minute of engine stores in a half-full bank [Wh].
+    """
+
+    start: datetime
+    hours: float
+    ship_offset: timedelta
+    toward: str
+    options: tuple[HeadingOption, ...]
+    planned: HeadingOption
+    coming_up: HeadingOption | None
+    leg: str
+    half_days: tuple[HalfDay, ...]
+    stored_per_engine_min_wh: float
+
+    def headline(self) -> str:
+        """Return when, for how long and on what heading."""
+        moment = self.start + self.ship_offset
+        return f"Headings from {moment:%d %b %H:%M} ship's time for {self.hours:g} h"
+
+    def facts(self) -> tuple[tuple[str, str], ...]:
+        """Return the change of sun less steering of each heading."""
+        return tuple(
+            (
+                f"{round(option.heading_magnetic_deg) % 360:03d} M {'starboard' if option.tack > 0 else 'port'} tack",
+                f"{spread_words(option.difference_wh)} Wh, {option.lost_nm:.1f} nm lost",
+            )
+            for option in self.options
+        )
+
+
+@dataclass(frozen=True)
+class Figures:
+    """A passage in figures, or the difference of two on the same members.
+
+    Attributes
+    ----------
+    solar_wh, load_wh : Spread
+        Taken by the bus, and served [Wh].
+    engine_h, charging_h : Spread
+        The engine's running, whatever for; only to charge [h].
+    fuel_l : Spread
+        [L].
+    min_soc, arrival_soc : Spread
+        Lowest and last state of charge [0..1].
+    passage_h : float
+        From departure to arrival [h].
+    """
+
+    solar_wh: Spread
+    load_wh: Spread
+    engine_h: Spread
+    charging_h: Spread
+    fuel_l: Spread
+    min_soc: Spread
+    arrival_soc: Spread
+    passage_h: float
+
+
+@dataclass(frozen=True)
+class ComparedRow:
+    """One variant.
+
+    Attributes
+    ----------
+    name : str
+        What is varied.
+    figures : Figures or None
+        None when it failed.
+    difference : Figures or None
+        Less the base, member by member; percentiles are those of the paired differences.
+    reserve_kept : ReserveKept or None
+        Members held out.
+    departure, arrival : datetime or None
+        UTC.
+    failure : str
+        Why it could not be planned; empty when it could.
+    """
+
+    name: str
+    figures: Figures | None
+    difference: Figures | None
+    reserve_kept: ReserveKept | None
+    departure: datetime | None
+    arrival: datetime | None
+    failure: str = ""
+
+
+@dataclass(frozen=True, repr=False)
+class Comparison(Shown):
+    """Variants side by side on the same members.
+
+    Attributes
+    ----------
+    base : ComparedRow
+        The passage as its file has it; its difference is zero throughout.
+    rows : tuple of ComparedRow
+        The variants, as asked for.
+    members : int
+        Of the forecast.
+    ship_offset : timedelta
+        Ship's time less UTC.
+    """
+
+    base: ComparedRow
+    rows: tuple[ComparedRow, ...]
+    members: int
+    ship_offset: timedelta
+
+    def headline(self) -> str:
+        """Return how many variants stand beside the base."""
+        return f"{len(self.rows)} variants beside '{self.base.name}' on {self.members} members"
+
+    def facts(self) -> tuple[tuple[str, str], ...]:
+        """Return each variant's hours of charging and lowest SOC, or why it failed."""
+        return tuple((row.name, _row_words(row)) for row in (self.base, *self.rows))
+
+
+def _row_words(row: ComparedRow) -> str:
+    if row.figures is None:
+        return f"failed: {row.failure}"
+    lowest = spread_words(row.figures.min_soc, factor=100.0)
+    return f"{spread_words(row.figures.charging_h, 1)} h to charge, lowest bank {lowest} %"
+
+
+@dataclass(frozen=True)
+class LossAccount:
+    """From full sun on the level to the bus, mean over members; the parts add up [Wh].
+
+    Attributes
+    ----------
+    level_wh : float
+        The rating times the peak-sun hours of the open horizontal.
+    aspect_wh : float
+        Tilt, heel and roll, without shade.
+    shade_wh : float
+        Light that rig, deck gear and other panels take.
+    age_dirt_wh : float
+        Age, dirt and salt.
+    heat_wh : float
+        Cells warmer or colder than 25 C.
+    string_wh : float
+        Glass at a low sun, weak light, part shade within the panel and its partners in the string.
+    controller_wh : float
+        Wire, controller and its limits.
+    curtailed_wh : float
+        Turned away by a full bank.
+    taken_wh : float
+        What is left: taken by the bus.
+    """
+
+    level_wh: float
+    aspect_wh: float
+    shade_wh: float
+    age_dirt_wh: float
+    heat_wh: float
+    string_wh: float
+    controller_wh: float
+    curtailed_wh: float
+    taken_wh: float
+
+
+@dataclass(frozen=True)
+class PanelWorth:
+    """What one panel brings, and costs in deck space and mass.
+
+    Attributes
+    ----------
+    name : str
+        Of the panel or the place.
+    account : LossAccount or None
+        Of a panel aboard.
+    yield_wh : Spread
+        At the bus over the passage, whether or not a full bank took it [Wh].
+    saves_charging_h : Spread or None
+        Hours of charging without it less hours with it, each planned anew [h].
+    wh_per_day_m2, wh_per_day_kg : float or None
+        Planned yield a day over area and over mass [Wh/(d m2), Wh/(d kg)].
+    failure : str
+        Why it could not be tried; empty when it could.
+    """
+
+    name: str
+    account: LossAccount | None
+    yield_wh: Spread | None
+    saves_charging_h: Spread | None
+    wh_per_day_m2: float | None
+    wh_per_day_kg: float | None
+    failure: str = ""
+
+
+@dataclass(frozen=True)
+class PairWiring:
+    """Two panels in series on one controller against each on its own.
+
+    Attributes
+    ----------
+    first, second : str
+        The panels.
+    wired_now : str
+        How they are wired: 'series', 'parallel' or 'apart'.
+    series_wh, own_wh : Spread or None
+        At the bus over the passage [Wh].
+    gain_wh : Spread or None
+        Own less series, member by member [Wh].
+    failure : str
+        Why series cannot be; empty when it can.
+    """
+
+    first: str
+    second: str
+    wired_now: str
+    series_wh: Spread | None
+    own_wh: Spread | None
+    gain_wh: Spread | None
+    failure: str = ""
+
+
+@dataclass(frozen=True, repr=False)
+class PanelStudy(Shown):
+    """Which panel earns its place.
+
+    Attributes
+    ----------
+    days : float
+        Length of the passage [d].
+    aboard : tuple of PanelWorth
+        In boat order.
+    together_save_h : Spread
+        Hours of charging with no panel lit less hours with all [h]: not the sum of the column.
+    pairs : tuple of PairWiring
+        Pairs of like panels.
+    next_rating_w : float
+        Rating tried on the places [W].
+    places : tuple of PanelWorth
+        The most saving first.
+    """
+
+    days: float
+    aboard: tuple[PanelWorth, ...]
+    together_save_h: Spread
+    pairs: tuple[PairWiring, ...]
+    next_rating_w: float
+    places: tuple[PanelWorth, ...]
+
+    def headline(self) -> str:
+        """Return what is looked at."""
+        return (
+            f"{len(self.aboard)} panels, {len(self.pairs)} pairs, {len(self.places)} places over {self.days:.1f} days"
+        )
+
+    def facts(self) -> tuple[tuple[str, str], ...]:
+        """Return yield and saved hours of each panel and place."""
+        return tuple((worth.name, _worth_words(worth)) for worth in (*self.aboard, *self.places))
+
+
+def _worth_words(worth: PanelWorth) -> str:
+    if worth.yield_wh is None or worth.saves_charging_h is None:
+        return worth.failure
+    return f"{spread_words(worth.yield_wh)} Wh, saves {spread_words(worth.saves_charging_h, 1)} h of charging"
+
+
+@dataclass(frozen=True)
+class ObservedBank:
+    """What is known of the bank at the fix.
+
+    Attributes
+    ----------
+    state_of_charge : float
+        Most likely [0..1].
+    low, high : float
+        Interval of about two standard deviations [0..1].
+    source : str
+        'battery monitor', 'resting volts' or both.
+    """
+
+    state_of_charge: float
+    low: float
+    high: float
+    source: str
+
+
+@dataclass(frozen=True)
+class EngineSoFar:
+    """The engine's log of the passage so far.
+
+    Attributes
+    ----------
+    hours : float
+        Run [h].
+    fuel_l : float
+        Burnt [L].
+    source : str
+        'log' or 'the last plan'.
+    """
+
+    hours: float
+    fuel_l: float
+    source: str
+
+
+@dataclass(frozen=True)
+class LastPlan:
+    """What an earlier plan foresaw, as its files say.
+
+    Attributes
+    ----------
+    time : tuple of datetime
+        Rows of ``lat``, ``lon`` and ``soc`` [UTC].
+    lat, lon, soc : tuple of float
+        Planned position [degree] and state of charge [0..1].
+    soc_p10, soc_p90 : tuple of float
+        Over its members [0..1].
+    solar_w, load_w : tuple of float
+        Planned, from each row to the next [W].
+    engine_on : tuple of float
+        Part of each row's time that the engine runs on the planned course [0..1].
+    arrival : datetime
+        UTC.
+    windows : tuple of (datetime, datetime, float)
+        Engine runs: start, stop and fuel [UTC, UTC, L].
+    charging : tuple of (datetime, datetime)
+        Those of them that only charge.
+    ladders : tuple of (datetime, tuple of (int, int))
+        Start of each watch and its rungs (from percent, minutes), high readings first.
+    """
+
+    time: tuple[datetime, ...]
+    lat: tuple[float, ...]
+    lon: tuple[float, ...]
+    soc: tuple[float, ...]
+    soc_p10: tuple[float, ...]
+    soc_p90: tuple[float, ...]
+    solar_w: tuple[float, ...]
+    load_w: tuple[float, ...]
+    engine_on: tuple[float, ...]
+    arrival: datetime
+    windows: tuple[tuple[datetime, datetime, float], ...]
+    charging: tuple[tuple[datetime, datetime], ...]
+    ladders: tuple[tuple[datetime, tuple[tuple[int, int], ...]], ...]
+
+
+@dataclass(frozen=True)
+class Change:
+    """One thing that is not as the last plan foresaw.
+
+    Attributes
+    ----------
+    what : str
+        Its name.
+    foreseen, now : str
+        Figures with units, as they are read.
+    why : str
+        What it comes from; may be empty.
+    """
+
+    what: str
+    foreseen: str
+    now: str
+    why: str = ""
+
+
+@dataclass(frozen=True, repr=False)
+class Replan(Shown):
+    """The plan from a fix on, and what changed.
+
+    Attributes
+    ----------
+    plan : Plan
+        Of the rest of the route.
+    bank : ObservedBank
+        As observed.
+    engine_so_far : EngineSoFar or None
+        None when neither log nor last plan tells.
+    changes : tuple of Change
+        Against the last plan; empty without one.
+    """
+
+    plan: Plan
+    bank: ObservedBank
+    engine_so_far: EngineSoFar | None
+    changes: tuple[Change, ...]
+
+    def headline(self) -> str:
+        """Return where to and from what SOC."""
+        return f"From the fix to {self.plan.route[-1].name}, bank {round(100 * self.bank.state_of_charge)} %"
+
+    def facts(self) -> tuple[tuple[str, str], ...]:
+        """Return hours to charge, lowest SOC and each change."""
+        lines = [
+            ("engine to charge", f"{spread_words(self.plan.charging_hours, 1)} h"),
+            ("lowest bank", f"{spread_words(self.plan.min_soc, factor=100.0)} %"),
+        ]
+        lines += [(change.what, f"{change.foreseen} -> {change.now}. {change.why}") for change in self.changes]
+        return tuple(lines)

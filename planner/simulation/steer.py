@@ -1,0 +1,136 @@
+"""The same hours of a track on another heading: in the same wind, sea and place, sailed and trimmed anew."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import numpy.typing as npt
+from numba import njit
+
+from planner.domain.boat import Sailing
+from planner.domain.passage import Current, Leg, Route
+from planner.physics.boards import course_made_good
+from planner.physics.frames import Floats
+from planner.physics.polar import PolarTable, boat_speed, read_table
+from planner.physics.wind import apparent_wind
+from planner.simulation.march import CONVERGED_DEG, ROUNDS, Vessel
+from planner.simulation.track import trim_of, vessel_of
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+
+def steer(
+    track: xr.Dataset, heading_deg: Floats, tack: Floats, *, sailing: Sailing, current: Current, fixed_kn: Floats
+) -> xr.Dataset:
+    """Return a track with other headings held.
+
+    Positions, leg and distances stay those of the track: the hours are set beside it, not after it. She sails at the
+    polar's speed, or a leg's fixed one, with her leeway; nearer the wind than her best angle, or slower than
+    ``engine_below_kn``, she motors straight on with the sails down, where the engine may drive at all.
+
+    Parameters
+    ----------
+    track : xarray.Dataset
+        As the glossary has it.
+    heading_deg : array (time,)
+        To be held, true [degree].
+    tack : array (time,)
+        +1 starboard, -1 port; may be the tack of a sail by the lee.
+    sailing : Sailing
+        From the boat file.
+    current : Current
+        From the passage file.
+    fixed_kn : array (time,)
+        Speed through water where the leg fixes it; NaN: the polar's [kn].
+
+    Returns
+    -------
+    xarray.Dataset
+        The glossary's TRACK.
+    """
+    heading = np.asarray(heading_deg, dtype=np.float64) % 360.0
+    wind, from_deg = (track[name].values.astype(np.float64) for name in ("true_wind_speed_kn", "true_wind_from_deg"))
+    angle = (from_deg - heading + 180.0) % 360.0 - 180.0
+    through, leeway, engine = _hold(vessel_of(sailing), wind, angle, np.asarray(tack, dtype=np.float64), fixed_kn)
+    course, ground = course_made_good(heading + leeway, through, float(current.set_deg), float(current.drift_kn))
+    felt_kn, felt_deg = apparent_wind(wind, angle, through, leeway)
+    variation = track["heading_deg"].values - track["heading_magnetic_deg"].values
+    sailed: dict[str, Floats] = {
+        "heading_deg": heading,
+        "course_deg": course,
+        "speed_over_ground_kn": ground,
+        "speed_through_water_kn": through,
+        "true_wind_angle_deg": angle,
+        "apparent_wind_speed_kn": felt_kn,
+        "apparent_wind_angle_deg": felt_deg,
+        "tack": np.asarray(tack, dtype=np.float64),
+        "leeway_deg": leeway,
+        "under_engine": engine,
+    }
+    arrays: dict[str, npt.NDArray[Any]] = {
+        **sailed,
+        **trim_of(sailing, sailed),
+        "heading_magnetic_deg": (heading - variation) % 360.0,
+    }
+    return track.assign(
+        {
+            name: (track[name].dims, values.astype(track[name].dtype), track[name].attrs)
+            for name, values in arrays.items()
+        }
+    )
+
+
+def best_upwind_deg(track: xr.Dataset, sailing: Sailing) -> Floats:
+    """Return the true wind angle of the best ground to windward in each step's wind, (time,) [degree]."""
+    polar = vessel_of(sailing).polar
+    return _read(polar.wind_kn, polar.best_upwind_deg, track["true_wind_speed_kn"].values.astype(np.float64))
+
+
+def fixed_speeds(track: xr.Dataset, route: Route, legs: tuple[Leg, ...]) -> Floats:
+    """Return the speed that each step's leg fixes, NaN where it does not, (time,) [kn]."""
+    fixed = {leg.from_waypoint: leg.speed_kn for leg in legs if leg.speed_kn is not None}
+    by_leg = np.array([fixed.get(waypoint.name, np.nan) for waypoint in route[:-1]], dtype=np.float64)
+    speeds: Floats = by_leg[track["leg"].values]
+    return speeds
+
+
+@njit(cache=True)
+def _read(axis: Floats, values: Floats, at: Floats) -> Floats:
+    out = np.empty(at.size)
+    for step in range(at.size):
+        out[step] = read_table(axis, values, at[step])
+    return out
+
+
+@njit(cache=True)
+def _polar_kn(polar: PolarTable, angle_deg: float, wind_kn: float) -> float:
+    return float(boat_speed(polar, abs(angle_deg), wind_kn))
+
+
+@njit(cache=True)
+def _hold(
+    vessel: Vessel, wind_kn: Floats, angle_deg: Floats, tack: Floats, fixed_kn: Floats
+) -> tuple[Floats, Floats, Floats]:
+    """Return speed through water, leeway and whether the engine drives, (time,) each, by the march's rules."""
+    through, leeway, engine = np.zeros(wind_kn.size), np.zeros(wind_kn.size), np.zeros(wind_kn.size)
+    for step in range(wind_kn.size):
+        angle, wind = angle_deg[step], wind_kn[step]
+        sailed = vessel.comfort * _polar_kn(vessel.polar, angle, wind)
+        pinched = abs(angle) < read_table(vessel.polar.wind_kn, vessel.polar.best_upwind_deg, wind) - CONVERGED_DEG
+        free = np.isnan(fixed_kn[step])
+        speed = sailed if free else fixed_kn[step]
+        if vessel.engine_below_kn > 0.0 and (pinched or sailed < vessel.engine_below_kn):
+            through[step] = max(sailed, vessel.motoring_kn) if free else speed
+            engine[step] = 1.0
+            continue
+        through[step] = speed
+        for _ in range(ROUNDS):
+            _, felt = apparent_wind(wind, angle, speed, leeway[step])
+            after = -tack[step] * read_table(vessel.leeway_angle_deg, vessel.leeway_size_deg, abs(felt))
+            moved = abs(after - leeway[step])
+            leeway[step] = after
+            if moved < CONVERGED_DEG:
+                break
+    return through, leeway, engine
