@@ -118,17 +118,22 @@ def pages(plan: Plan) -> tuple[BillPage, ...]:
 
 
 def shedding(plan: Plan) -> Shedding:
-    """Return the order of shedding and the prices, dearest first."""
+    """Return the order of shedding and the prices from a minute up, dearest first."""
     ordered = sorted(
         (price for price in plan.prices if price.shed_order is not None), key=lambda price: price.shed_order or 0
     )
-    known = {name.casefold() for name in NEVER_SHED}
-    unordered = [price.name for price in plan.prices if price.shed_order is None]
+    named = [name.casefold() for name in NEVER_SHED]
+    kept = [price.name for price in plan.prices if price.shed_order is None]
+    others = [name for name in kept if not any(each in name.casefold() for each in named)]
     dearest = sorted(plan.prices, key=lambda price: price.engine_min_per_watch, reverse=True)
     return Shedding(
         order=tuple(price.name for price in ordered),
-        never=", ".join([*NEVER_SHED, *(name for name in unordered if name.casefold() not in known)]),
-        prices=tuple((price.name, f"{whole(price.engine_min_per_watch)} min") for price in dearest),
+        never=", ".join([*NEVER_SHED, *others]),
+        prices=tuple(
+            (price.name, f"{whole(price.engine_min_per_watch)} min")
+            for price in dearest
+            if round(price.engine_min_per_watch)
+        ),
     )
 
 

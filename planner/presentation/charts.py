@@ -9,6 +9,7 @@ from xml.etree import ElementTree as ET
 import numpy as np
 from markupsafe import Markup
 
+from planner.presentation.labels import breadth
 from planner.presentation.svg import Numbers, add, markup, numbers, picture, polyline, ribbon
 
 DAY_H = 24.0
@@ -250,7 +251,7 @@ def _time_margin(root: ET.Element, plot: _Plot) -> None:
         date = chart.start + timedelta(hours=float(hour))
         add(group, "line", {"class": "midnight", "x1": x, "x2": x, "y1": frame.top, "y2": top + MARGIN_PX + 6.0})
         words = f"{date:%a} {date.day} {date:%b}" if day_px >= DATE_PX else f"{date.day}"
-        if x + (DATE_PX if day_px >= DATE_PX else DATE_NUMBER_PX) <= frame.width + 4.0:
+        if x + 3.0 + breadth(words) <= frame.width:
             add(group, "text", {"class": "date", "x": x + 3.0, "y": top + MARGIN_PX + 14.0}, words)
     for number, hour in enumerate(np.arange(0.0, chart.hours, DAY_H)):
         if number % every:
@@ -259,7 +260,8 @@ def _time_margin(root: ET.Element, plot: _Plot) -> None:
         add(group, "line", {"class": "day-start", "x1": x, "x2": x, "y1": frame.top - 7.0, "y2": frame.top})
         roomy = day_px >= DATE_PX or (number == 0 and every == 1)
         words = f"day {number + 1}" if roomy else f"{number + 1}"
-        add(group, "text", {"class": "date", "x": x + 3.0, "y": frame.top - 3.0}, words)
+        if x + 3.0 + breadth(words) <= frame.width:
+            add(group, "text", {"class": "date", "x": x + 3.0, "y": frame.top - 3.0}, words)
 
 
 def _cursor(root: ET.Element, plot: _Plot) -> None:

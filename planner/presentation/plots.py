@@ -37,7 +37,7 @@ def bank_course(plan: Plan) -> Figure:
         label=f"Bank's state of charge: from {percent(planned[0])} to {percent(planned[-1])} at arrival,"
         f" lowest {percent(planned.min())}; the reserve is {percent(reserve)}. Its table follows.",
         unit="%",
-        low=max(0.0, TICK_PERCENT * (np.ceil(PERCENT * lowest / TICK_PERCENT) - 2)),
+        low=max(0.0, TICK_PERCENT * (np.ceil(PERCENT * lowest / TICK_PERCENT) - 1)),
         high=PERCENT,
         step=TICK_PERCENT,
         start=hours.start + hours.offset,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import timedelta
 from functools import lru_cache
 from typing import TYPE_CHECKING
 from xml.etree import ElementTree as ET
@@ -10,11 +11,13 @@ from xml.etree import ElementTree as ET
 import numpy as np
 from markupsafe import Markup
 
+from planner.domain.passage import Waypoint
 from planner.domain.results import Plan
 from planner.presentation.coastline import land_within
 from planner.presentation.figure import Column, Figure, Table
 from planner.presentation.graticule import Graticule, draw_graticule
 from planner.presentation.hours import DAY_H, Hours, engine_runs, engine_words, hours_of
+from planner.presentation.labels import Lettering
 from planner.presentation.svg import Numbers, add, markup, numbers, picture, polyline, rings
 from planner.presentation.wording import bearing, latitude, longitude, percent, ship_clock
 
@@ -25,6 +28,7 @@ if TYPE_CHECKING:
 LEAST_PAD_DEG = 0.5
 PAD_OF_SPAN = 0.08
 TALLEST, FLATTEST = 1.35, 0.6  # height over width of the sheet
+WIDE_PX, NARROW_PX = 720.0, 360.0
 MARGIN_PX = 30.0
 ROOMY_PX = 400.0  # a sheet this wide has room for dates
 CLEAR_PX, OVERCAST_PX = 1.5, 13.0  # half the breadth of the cloud ribbon
@@ -117,8 +121,8 @@ def track_map(plan: Plan) -> Figure:
     hours = hours_of(plan)
     lon, lat = np.unwrap(plan.track["lon"].values, period=360.0), plan.track["lat"].values
     cloud = hours.mean(plan.harvest["cloud_cover"].values.mean(axis=0))
-    wide = sheet_for(lon, lat, 720.0)
-    narrow = sheet_for(lon, lat, 360.0)
+    wide = sheet_for(lon, lat, WIDE_PX)
+    narrow = sheet_for(lon, lat, NARROW_PX)
     land = land_within(*wide.box())
     ends = [waypoint.name for waypoint in (plan.route[0], plan.route[-1])]
     label = f"Map of the track from {ends[0]} to {ends[1]}: a mark each day, cloud, engine runs. Its table follows."
@@ -188,7 +192,7 @@ def _draw(
         ),
         sheet.place,
     )
-    add(root, "path", {"class": "area cloud", "d": _ribbon(hourly, cloud)})
+    add(root, "path", {"class": "area cloud", "d": _ribbon(hourly, _half_breadth(sheet, cloud))})
     add(root, "path", {"class": "line track", "d": polyline(course[:, 0], course[:, 1])})
     for run in engine_runs(plan, hours):
         first, last = round(run.start_h / hours.step_h), round(run.stop_h / hours.step_h)
@@ -215,40 +219,44 @@ def _land(root: ET.Element, sheet: Sheet, land: BaseGeometry) -> None:
     add(root, "path", {"class": "land", "d": rings(outlines), "fill-rule": "evenodd"})
 
 
-def _ribbon(points: Numbers, cloud: Numbers) -> str:
-    """Return an outline about the track (hour, 2) whose breadth is the cloud (hour,)."""
+def _half_breadth(sheet: Sheet, cloud: Numbers) -> Numbers:
+    """Return half the ribbon's breadth [px] for cloud (hour,), slimmer on a narrow sheet."""
+    return (CLEAR_PX + (OVERCAST_PX - CLEAR_PX) * cloud) * np.sqrt(sheet.width / WIDE_PX)
+
+
+def _ribbon(points: Numbers, half: Numbers) -> str:
+    """Return an outline about the track (hour, 2), so far to each side (hour,)."""
     span = min(TANGENT_HOURS, len(points) - 1)
     index = np.arange(len(points))
     way = points[np.minimum(index + span, len(points) - 1)] - points[np.maximum(index - span, 0)]
     length = np.maximum(np.hypot(way[:, 0], way[:, 1]), 1e-9)
     across = np.column_stack([-way[:, 1], way[:, 0]]) / length[:, None]
-    half = (CLEAR_PX + (OVERCAST_PX - CLEAR_PX) * cloud)[:, None]
-    return rings([np.concatenate([points + half * across, (points - half * across)[::-1]])])
+    off = half[:, None] * across
+    return rings([np.concatenate([points + off, (points - off)[::-1]])])
 
 
 def _marks(root: ET.Element, plan: Plan, hours: Hours, sheet: Sheet, course: Numbers) -> None:
-    """Mark the start of each day and name the waypoints, words kept on the sheet."""
+    """Mark days and waypoints, then name both ends, the days and, where there is room, the waypoints between."""
     group = add(root, "g", {"class": "marks"})
-    a_day = round(DAY_H / hours.step_h)
-    for day, (x, y) in enumerate(course[::a_day], start=1):
+    days = [(float(x), float(y)) for x, y in course[:: round(DAY_H / hours.step_h)]]
+    for x, y in days:
         add(group, "circle", {"class": "day-mark", "cx": x, "cy": y, "r": 4.0})
-        if day == 1:
-            continue  # the waypoint names it
-        date = ship_clock(plan.days[day - 1].start, hours.offset) if day <= len(plan.days) else None
-        words = f"day {day}, {date:%a} {date.day}" if date and sheet.width > ROOMY_PX else f"day {day}"
-        _word(group, sheet, "day-name", (x, y), words, to_right=True)
-    for waypoint in plan.route:
-        lon = waypoint.lon + 360.0 * np.round((sheet.middle_lon - waypoint.lon) / 360.0)
-        x, y = sheet.place(np.array([lon]), np.array([waypoint.lat]))[0]
+    waypoints = [(waypoint.name, _waypoint(sheet, waypoint)) for waypoint in plan.route]
+    for _, (x, y) in waypoints:
         add(group, "path", {"class": "waypoint", "d": f"M{x - 4:.1f} {y:.1f}h8M{x:.1f} {y - 4:.1f}v8"})
-        _word(group, sheet, "waypoint-name", (x, y), waypoint.name, to_right=False)
+    lettering = Lettering((MARGIN_PX, MARGIN_PX, sheet.width - MARGIN_PX, sheet.height - MARGIN_PX))
+    for name, at in (waypoints[0], waypoints[-1]):
+        lettering.write(group, "waypoint-name", at, name)
+    for day, at in enumerate(days[1:], start=2):  # the first begins where the waypoint's name stands
+        date = ship_clock(hours.start + timedelta(days=day - 1), hours.offset)
+        words = f"day {day}, {date:%a} {date.day}" if sheet.width > ROOMY_PX else f"day {day}"
+        lettering.write(group, "day-name", at, words)
+    for name, at in waypoints[1:-1]:
+        lettering.write(group, "waypoint-name", at, name)
 
 
-def _word(group: ET.Element, sheet: Sheet, css: str, at: tuple[float, float], words: str, *, to_right: bool) -> None:
-    """Write words beside a point, on the other side where they would leave the sheet."""
-    room = 7.0 * len(words) + 20.0  # generous breadth of a letter [px]
-    right_fits = at[0] + room < sheet.width - MARGIN_PX
-    left_fits = at[0] - room > MARGIN_PX
-    right = right_fits if to_right or not left_fits else False
-    anchor, shift = ("start", 16.0) if right else ("end", -16.0)
-    add(group, "text", {"class": css, "x": at[0] + shift, "y": at[1] + 4.0, "text-anchor": anchor}, words)
+def _waypoint(sheet: Sheet, waypoint: Waypoint) -> tuple[float, float]:
+    """Return a waypoint's place on the paper, its longitude counted as the sheet counts."""
+    lon = waypoint.lon + 360.0 * np.round((sheet.middle_lon - waypoint.lon) / 360.0)
+    x, y = sheet.place(np.array([lon]), np.array([waypoint.lat]))[0]
+    return float(x), float(y)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import re
+from itertools import combinations
 from xml.etree import ElementTree as ET
 
 import numpy as np
@@ -95,8 +96,22 @@ def test_a_sheet_has_from_two_to_six_lines(span: float) -> None:
 def test_every_day_and_every_waypoint_is_marked() -> None:
     root = drawn(make_plan())
     assert len(root.findall(".//circle[@class='day-mark']")) == 7
-    names = [text.text for text in root.iter("text") if text.get("class") == "waypoint-name"]
-    assert names == ["Opua", "Off Minerva", "Nuku'alofa"]
+    names = {text.text for text in root.iter("text") if text.get("class") == "waypoint-name"}
+    assert names == {"Opua", "Off Minerva", "Nuku'alofa"}
+
+
+def test_no_word_lies_over_another() -> None:
+    plan = make_plan()
+    near = plan.route[-1].model_copy(update={"name": "the pass", "lat": plan.route[-1].lat + 0.02})
+    crowded = dataclasses.replace(plan, route=(plan.route[0], *[near] * 8, plan.route[-1]))
+    for drawing in track_map(crowded).drawings:
+        boxes = []
+        for text in ET.fromstring(str(drawing)).findall(".//g[@class='marks']/text"):
+            x, y, room = float(text.get("x")), float(text.get("y")), 6.5 * len(text.text)
+            left = x - room if text.get("text-anchor") == "end" else x
+            boxes.append(shapely.box(left, y - 10.0, left + room, y + 3.0))
+        assert len(boxes) >= 8
+        assert not any(one.overlaps(other) for one, other in combinations(boxes, 2))
 
 
 def test_words_stay_on_the_sheet() -> None:
