@@ -221,7 +221,7 @@ def _land(root: ET.Element, sheet: Sheet, land: BaseGeometry) -> None:
 
 def _half_breadth(sheet: Sheet, cloud: Numbers) -> Numbers:
     """Return half the ribbon's breadth [px] for cloud (hour,), slimmer on a narrow sheet."""
-    return (CLEAR_PX + (OVERCAST_PX - CLEAR_PX) * cloud) * np.sqrt(sheet.width / WIDE_PX)
+    return np.asarray((CLEAR_PX + (OVERCAST_PX - CLEAR_PX) * cloud) * np.sqrt(sheet.width / WIDE_PX))
 
 
 def _ribbon(points: Numbers, half: Numbers) -> str:
