@@ -19,7 +19,17 @@ from planner.domain.fields import (
     Point,
     Positive,
 )
-from planner.domain.power import Bank, Controller, Engine, Load, Panel
+from planner.domain.power import (
+    Bank,
+    Charger,
+    Controller,
+    Engine,
+    Generator,
+    Inverter,
+    Load,
+    Panel,
+    SecondaryBank,
+)
 
 
 class Sprayhood(Input):
@@ -294,6 +304,10 @@ class Boat(Input):
         Its parts.
     panel, controller, load : tuple
         In the file: ``[[panel]]``, ``[[controller]]``, ``[[load]]``.
+    inverter : Inverter, optional
+        For loads on alternating current.
+    generator, charger, secondary_bank : tuple
+        What else charges, and what else is charged.
     """
 
     length_m: Positive
@@ -306,3 +320,7 @@ class Boat(Input):
     panel: tuple[Panel, ...] = Field(min_length=1)
     controller: tuple[Controller, ...] = Field(min_length=1)
     load: tuple[Load, ...] = ()
+    inverter: Inverter | None = None
+    generator: tuple[Generator, ...] = ()
+    charger: tuple[Charger, ...] = ()
+    secondary_bank: tuple[SecondaryBank, ...] = ()

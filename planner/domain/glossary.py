@@ -146,6 +146,14 @@ HARVEST: Final = MappingProxyType(
     }
 )
 
+OTHER_SOURCES: Final = MappingProxyType(
+    {
+        "other_offered_power_w": Quantity(
+            "W", ALONG_TRACK, "what generators and chargers beside sun and alternator could deliver", "mean"
+        ),
+    }
+)
+
 LEDGER: Final = MappingProxyType(
     {
         "solar_power_w": Quantity("W", PER_MEMBER, "controllers' power taken by the bus", "mean"),
@@ -154,8 +162,12 @@ LEDGER: Final = MappingProxyType(
         "other_charge_power_w": Quantity("W", PER_MEMBER, "other charging taken by the bus", "mean"),
         "load_power_w": Quantity("W", PER_MEMBER, "loads served", "mean"),
         "unserved_power_w": Quantity("W", PER_MEMBER, "loads asked for that an empty bank could not serve", "mean"),
-        "resistive_loss_power_w": Quantity("W", PER_MEMBER, "current squared times the bank's resistance", "mean"),
-        "coulombic_loss_power_w": Quantity("W", PER_MEMBER, "charge that the bank took and did not keep", "mean"),
+        "resistive_loss_power_w": Quantity(
+            "W", PER_MEMBER, "bank current times the volts that it stands off rest", "mean"
+        ),
+        "coulombic_loss_power_w": Quantity(
+            "W", PER_MEMBER, "charge that the bank took and did not keep, or lost standing", "mean"
+        ),
         "bank_loss_power_w": Quantity("W", PER_MEMBER, "resistive and coulombic loss", "mean"),
         "stored_power_w": Quantity(
             "W",
@@ -175,6 +187,17 @@ DEMAND: Final = MappingProxyType(
     {
         "demand_power_w": Quantity("W", PER_MEMBER, "loads asked for, idle draws and converters included", "mean"),
         "load_item_power_w": Quantity("W", ("time", "load"), "what each load asks for, mean over members", "mean"),
+    }
+)
+
+METER: Final = MappingProxyType(
+    {
+        "meter_soc": Quantity(
+            "1", PER_MEMBER, "state of charge that the battery monitor shows at the start of the step"
+        ),
+        "meter_ah": Quantity(
+            "A h", PER_MEMBER, "amp-hours that the battery monitor shows at the start of the step, negative from full"
+        ),
     }
 )
 

@@ -116,6 +116,21 @@ class Controller(Input):
     soiling_fraction: Fraction = 0.03
 
 
+class Meter(Input):
+    """The battery monitor on the shunt, as it is set.
+
+    Attributes
+    ----------
+    capacity_ah : float, optional
+        The capacity that it knows; None is the bank's, aged [Ah].
+    charge_efficiency : float, optional
+        Part of the charging amp-hours that it counts [0..1].
+    """
+
+    capacity_ah: Positive | None = None
+    charge_efficiency: AboveZeroFraction | None = None
+
+
 class Bank(Input):
     """The house bank.
 
@@ -132,15 +147,21 @@ class Bank(Input):
     reserve_soc : float
         The crew wants to stay above this [0..1].
     resistance_ohm : float, optional
-        Of the whole bank [ohm].
+        Of the whole bank as it is now, to a change of load [ohm].
     charge_limit_c : float, optional
         Highest charging current over aged capacity [1/h].
-    absorption_v : float, optional
-        Voltage that charging holds [V].
+    absorption_v, alternator_v : float, optional
+        Voltage that solar controllers and chargers hold, and the alternator's regulator: None, the same [V].
+    float_v : float, optional
+        Voltage that holds the bank once it is full [V].
     tail_current_c : float, optional
         Charging current over capacity at which the bank counts as full [1/h].
+    self_discharge_per_month : float, optional
+        Part of the capacity lost in thirty days of standing [0..1].
     temp_c : float
         Bank temperature [degree Celsius].
+    meter : Meter
+        The battery monitor.
     """
 
     chemistry: Chemistry
@@ -151,8 +172,27 @@ class Bank(Input):
     resistance_ohm: Positive | None = None
     charge_limit_c: Positive | None = None
     absorption_v: Positive | None = None
+    alternator_v: Positive | None = None
+    float_v: Positive | None = None
     tail_current_c: Positive | None = None
+    self_discharge_per_month: Fraction | None = None
     temp_c: Finite = 25.0
+    meter: Meter = Meter()
+
+
+class EngineSpeedTable(Input):
+    """A figure that depends on engine speed, read linearly between rows and held at the ends.
+
+    Attributes
+    ----------
+    rpm : tuple of float
+        Engine speed, rising [1/min].
+    value : tuple of float
+        The figure at each speed, in the units that its key names.
+    """
+
+    rpm: tuple[NonNegative, ...] = Field(min_length=1)
+    value: tuple[NonNegative, ...] = Field(min_length=1)
 
 
 class Engine(Input):
@@ -163,13 +203,25 @@ class Engine(Input):
     available : bool
         False when it cannot run.
     alternator_a : float
-        Cold output at charging speed [A].
+        Cold output, at charging speed unless ``output_by_rpm`` says less [A].
     hot_fraction : float
         Output once hot, over cold [0..1].
+    warm_up_min : float
+        Time constant of its warming; 0 takes it as hot from the start [min].
+    regulator_limit_a : float, optional
+        Output that the regulator does not let it exceed [A].
+    output_by_rpm : EngineSpeedTable, optional
+        Part of ``alternator_a`` by engine speed [0..1]; None, all of it.
+    charging_rpm, motoring_rpm : float
+        Engine speed when charging out of gear, and when driving the boat [1/min].
     charging_l_per_h : float
         Fuel at charging speed out of gear [L/h].
     motoring_l_per_h : float
         Fuel when driving the boat [L/h].
+    marginal_l_per_kwh : float
+        Fuel that the alternator adds to that; 0 where ``motoring_l_per_h`` has it in [L/kWh].
+    started_by : {'start_bank', 'house_bank'}
+        What cranks it; the house bank is refused.
     min_run_min, max_run_min : int
         Shortest and longest charging run in a watch [min].
     max_heel_deg : float
@@ -183,13 +235,110 @@ class Engine(Input):
     available: bool = True
     alternator_a: Positive
     hot_fraction: AboveZeroFraction = 0.75
+    warm_up_min: NonNegative = 0.0
+    regulator_limit_a: Positive | None = None
+    output_by_rpm: EngineSpeedTable | None = None
+    charging_rpm: Positive = 1500.0
+    motoring_rpm: Positive = 2200.0
     charging_l_per_h: Positive
     motoring_l_per_h: Positive
+    marginal_l_per_kwh: NonNegative = 0.0
+    started_by: Literal["start_bank", "house_bank"] = "start_bank"
     min_run_min: int = Field(default=30, ge=10)
     max_run_min: int = Field(default=240, ge=10)
     max_heel_deg: Positive = 20.0
     tank_l: Positive
     landfall_l: NonNegative = 0.0
+
+
+class SpeedTable(Input):
+    """A generator's output by speed, read linearly between rows; none below the first, held above the last.
+
+    Attributes
+    ----------
+    speed_kn : tuple of float
+        Boat speed through water or apparent wind speed, rising [kn].
+    watts : tuple of float
+        At the bus [W].
+    """
+
+    speed_kn: tuple[NonNegative, ...] = Field(min_length=1)
+    watts: tuple[NonNegative, ...] = Field(min_length=1)
+
+
+class Generator(Input):
+    """A towed or a wind generator.
+
+    Attributes
+    ----------
+    name : str
+        What it is.
+    driven_by : {'boat_speed', 'apparent_wind'}
+        A towed one is taken in under engine.
+    output : SpeedTable
+        By that speed.
+    """
+
+    name: Name
+    driven_by: Literal["boat_speed", "apparent_wind"]
+    output: SpeedTable
+
+
+class Charger(Input):
+    """A charger on shore power or on a separate generating set.
+
+    Attributes
+    ----------
+    name : str
+        What it is.
+    output_w : float
+        At the bus [W].
+    hours : tuple of (str, str)
+        Ship's-time spans in which it has power.
+    """
+
+    name: Name
+    output_w: Positive
+    hours: tuple[tuple[ClockTime, ClockTime], ...] = Field(min_length=1)
+
+
+class Inverter(Input):
+    """The inverter that feeds loads marked ``ac``.
+
+    Attributes
+    ----------
+    efficiency : float
+        Output over input [0..1].
+    idle_w : float
+        Own draw while any of them is on [W].
+    """
+
+    efficiency: AboveZeroFraction = 0.88
+    idle_w: NonNegative = 8.0
+
+
+class SecondaryBank(Input):
+    """A bank apart from the house (start, thruster), charged from it through a DC-DC charger.
+
+    Attributes
+    ----------
+    name : str
+        What it is.
+    need_wh_per_day : float
+        What it must be given in a passage day [Wh].
+    charger_w : float
+        What the charger draws while it works [W].
+    charger_efficiency : float
+        Output over input [0..1].
+    when : {'always', 'engine'}
+        When the charger may work: at any time, or while the engine drives the boat.
+    """
+
+    name: Name
+    need_wh_per_day: Positive
+    charger_w: Positive
+    charger_efficiency: AboveZeroFraction = 0.9
+    when: Literal["always", "engine"] = "always"
 
 
 class Load(Input):
@@ -216,7 +365,12 @@ class Load(Input):
     per_c : float
         Change of draw for each degree of air over 25 C, over the draw [1/C] (a fridge).
     wh_per_day : float, optional
-        For a deferrable load: the energy needed a passage day [Wh]; it is placed in surplus within ``hours``.
+        For a deferrable load: the energy needed a passage day [Wh]; it is placed in surplus within ``hours``, whose
+        spans are its earliest starts and latest ends.
+    min_run_min : int
+        Shortest run of a deferrable load, in one piece; 0 lets it come and go with the sun [min].
+    ac : bool
+        Fed through the inverter.
     shed_order : int, optional
         Order of shedding in need, 1 first; None is never shed (navigation lights, VHF, bilge pump).
     """
@@ -231,4 +385,6 @@ class Load(Input):
     above_wind_kn: NonNegative = 0.0
     per_c: NonNegative = 0.0
     wh_per_day: Positive | None = None
+    min_run_min: int = Field(default=0, ge=0)
+    ac: bool = False
     shed_order: int | None = Field(default=None, ge=1)

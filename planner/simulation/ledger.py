@@ -15,9 +15,10 @@ from planner.domain.power import Bank, Engine
 from planner.domain.schema import to_dataset
 from planner.domain.units import SECONDS_PER_HOUR
 from planner.physics.bank import BankParams, at_soc, bank_step
-from planner.physics.chemistry import REFERENCE_C, chemistry, temperature_factor
+from planner.physics.chemistry import REFERENCE_C, ageing_factor, chemistry, temperature_factor
 from planner.physics.kinetic import at_hand_rate, next_gap, spare_charge
 from planner.simulation.clock import step_seconds
+from planner.simulation.sources import alternator_a, other_offered_w
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
@@ -40,37 +41,52 @@ def bank_params(bank: Bank) -> BankParams:
     twelves = bank.nominal_v / 12.0
     per_ah = twelves / capacity_ah
     colder_c = max(REFERENCE_C - bank.temp_c, 0.0)
-    ohmic = bank.resistance_ohm if bank.resistance_ohm is not None else kind.ohmic_ohm_ah * per_ah
+    aged_per_ah = per_ah * ageing_factor(bank.health)
+    at_once = _or_default(bank.resistance_ohm, kind.ohmic_ohm_ah * aged_per_ah)
+    ohmic = at_once + kind.polarisation_ohm_ah * aged_per_ah
     charge_factor = temperature_factor(bank.temp_c, kind.charge_resistance_per_c)
     discharge_factor = temperature_factor(bank.temp_c, kind.discharge_resistance_per_c)
-    limit_c = bank.charge_limit_c if bank.charge_limit_c is not None else kind.charge_limit_c
-    tail_c = bank.tail_current_c if bank.tail_current_c is not None else kind.tail_current_c
-    default_v = (kind.absorption_v + kind.absorption_v_per_c * (bank.temp_c - REFERENCE_C)) * twelves
+    limit_c = _or_default(bank.charge_limit_c, kind.charge_limit_c)
+    tail_c = _or_default(bank.tail_current_c, kind.tail_current_c)
+    compensation_v = kind.charge_v_per_c * (bank.temp_c - REFERENCE_C)
+    absorption_v = _or_default(bank.absorption_v, (kind.absorption_v + compensation_v) * twelves)
+    month_h = 30.0 * 24.0  # h
+    rest_v = kind.open_circuit_v + kind.rest_v_per_c * (bank.temp_c - REFERENCE_C)
     return BankParams(
         capacity_ah=capacity_ah,
-        open_circuit_v=kind.open_circuit_v * twelves,
+        open_circuit_v=rest_v * twelves,
         charge_efficiency=kind.charge_efficiency,
-        charge_resistance_ohm=(ohmic + kind.charge_rise_ohm_ah * per_ah) * charge_factor,
+        charge_resistance_ohm=(ohmic + kind.charge_rise_ohm_ah * aged_per_ah) * charge_factor,
         discharge_resistance_ohm=np.full(kind.open_circuit_v.size, ohmic * discharge_factor),
         charge_limit_a=limit_c * capacity_ah if bank.temp_c >= kind.coldest_charge_c else 0.0,
-        absorption_v=bank.absorption_v if bank.absorption_v is not None else default_v,
+        absorption_v=absorption_v,
+        alternator_v=_or_default(bank.alternator_v, absorption_v),
+        float_v=_or_default(bank.float_v, (kind.float_v + compensation_v) * twelves),
         tail_current_a=tail_c * capacity_ah,
         cutoff_v=kind.cutoff_v * twelves,
         empty_soc=min(kind.withheld_per_c * colder_c, 1.0),
         available_fraction=kind.available_fraction,
         flow_per_h=kind.flow_per_h,
+        self_discharge_per_h=kind.self_discharge_per_h
+        if bank.self_discharge_per_month is None
+        else bank.self_discharge_per_month / month_h,
     )
+
+
+def _or_default(given: float | None, default: float) -> float:
+    return default if given is None else given
 
 
 def alternator_limit_w(track: xr.Dataset, engine: Engine, bank: Bank) -> Floats:
     """Return what the alternator can put out while the engine runs.
 
-    Its hot current, since a run outlasts its warming, at a voltage midway between rest at half charge and absorption.
+    Its current as ``sources.alternator_a`` has it, at a voltage midway between rest at half charge and the voltage
+    that its regulator holds.
 
     Parameters
     ----------
     track : xarray.Dataset
-        For its steps.
+        For ``under_engine``.
     engine, bank
         From the boat file.
 
@@ -80,13 +96,12 @@ def alternator_limit_w(track: xr.Dataset, engine: Engine, bank: Bank) -> Floats:
         0 when the engine is not available [W].
     """
     params = bank_params(bank)
-    charging_v = 0.5 * (at_soc(params.open_circuit_v, 0.5) + params.absorption_v)
-    output_w = engine.alternator_a * engine.hot_fraction * charging_v if engine.available else 0.0
-    return np.full(track.sizes["time"], output_w)
+    charging_v = 0.5 * (at_soc(params.open_circuit_v, 0.5) + params.alternator_v)
+    return alternator_a(track["under_engine"].values > 0, engine) * charging_v
 
 
 def fuel_l(ledger: xr.Dataset, track: xr.Dataset, engine: Engine) -> Floats:
-    """Return the fuel burnt in each step: at the motoring rate under engine, else at the charging rate.
+    """Return the fuel burnt in each step: at the charging rate, or at the motoring rate and what charging adds to it.
 
     Parameters
     ----------
@@ -102,7 +117,10 @@ def fuel_l(ledger: xr.Dataset, track: xr.Dataset, engine: Engine) -> Floats:
     """
     dataset = ledger if "step_s" in ledger.attrs else track
     hours = step_seconds(dataset) / SECONDS_PER_HOUR
-    rate_l_per_h = np.where(track["under_engine"].values > 0, engine.motoring_l_per_h, engine.charging_l_per_h)
+    added_l_per_h = engine.marginal_l_per_kwh * ledger["alternator_power_w"].values / 1000.0
+    rate_l_per_h = np.where(
+        track["under_engine"].values > 0, engine.motoring_l_per_h + added_l_per_h, engine.charging_l_per_h
+    )
     burnt: Floats = ledger["engine_on"].values * rate_l_per_h * hours
     return burnt
 
@@ -165,7 +183,7 @@ def simulate(
     harvest, demand : xarray.Dataset
         As the glossary has them, of the same members.
     track : xarray.Dataset
-        For ``under_engine``.
+        For ``under_engine``, and what generators and chargers offer where it tells.
     bank, engine
         From the boat file.
     policy : Policy
@@ -192,6 +210,7 @@ def simulate(
         np.broadcast_to(np.asarray(start_soc, dtype=np.float64), (members,)).copy(),
         offered_w,
         alternator_limit_w(track, engine, bank),
+        np.ascontiguousarray(other_offered_w(track), dtype=np.float64),
         np.ascontiguousarray(demand["demand_power_w"].values, dtype=np.float64),
         step_s,
         params,
@@ -204,7 +223,6 @@ def simulate(
     )
     arrays = dict(zip(_FLOWS, flows, strict=True))
     arrays["curtailed_power_w"] = offered_w - arrays["solar_power_w"]
-    arrays["other_charge_power_w"] = np.zeros((members, steps))
     arrays["load_power_w"] = demand["demand_power_w"].values - arrays["unserved_power_w"]
     arrays["bank_loss_power_w"] = arrays["resistive_loss_power_w"] + arrays["coulombic_loss_power_w"]
     ledger = to_dataset(
@@ -219,6 +237,7 @@ def simulate(
 _FLOWS: Final = (
     "solar_power_w",
     "alternator_power_w",
+    "other_charge_power_w",
     "unserved_power_w",
     "bank_current_a",
     "bank_voltage_v",
@@ -233,6 +252,7 @@ def _march(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
     start_soc: Floats,
     offered_w: Floats,
     alternator_w: Floats,
+    other_w: Floats,
     demand_w: Floats,
     step_s: float,
     params: BankParams,
@@ -248,7 +268,7 @@ def _march(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
     Shapes (quantity, member, time) in the order of ``_FLOWS``, (member, time + 1), (member, time).
     """
     members, steps = offered_w.shape
-    flows = np.empty((8, members, steps))
+    flows = np.empty((9, members, steps))
     soc = np.empty((members, steps + 1))
     engine_on = np.zeros((members, steps), dtype=np.int8)
     step_h = step_s / SECONDS_PER_HOUR
@@ -277,7 +297,7 @@ def _march(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
                 here,
                 offered_w[member, step],
                 alternator_w[step] if running else 0.0,
-                0.0,
+                other_w[step],
                 demand_w[member, step],
                 step_s,
                 params,
@@ -287,10 +307,11 @@ def _march(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
             gap = next_gap(gap, -result.current_a / params.capacity_ah, step_h, share, flow_per_h)
             flows[0, member, step] = result.solar_taken_w
             flows[1, member, step] = result.alternator_taken_w
-            flows[2, member, step] = result.unserved_w
-            flows[3, member, step] = result.current_a
-            flows[4, member, step] = result.voltage_v
-            flows[5, member, step] = result.resistive_loss_w
-            flows[6, member, step] = result.coulombic_loss_w
-            flows[7, member, step] = result.stored_w
+            flows[2, member, step] = result.other_taken_w
+            flows[3, member, step] = result.unserved_w
+            flows[4, member, step] = result.current_a
+            flows[5, member, step] = result.voltage_v
+            flows[6, member, step] = result.resistive_loss_w
+            flows[7, member, step] = result.coulombic_loss_w
+            flows[8, member, step] = result.stored_w
     return flows, soc, engine_on

@@ -34,7 +34,7 @@ def plain_march(case: Case, member: int, first: int, shed_from: int) -> int | No
 @pytest.fixture(scope="module")
 def dim() -> Case:
     """A passage whose sun cannot carry the loads, with engine runs in the morning and evening."""
-    return make_case(sun_of_members=(0.2, 0.3, 0.35, 0.4, 0.5), run_below_percent=55)
+    return make_case(sun_of_members=(0.28, 0.38, 0.43, 0.48, 0.58), run_below_percent=55)
 
 
 def test_hours_left_are_those_of_the_plain_march(dim: Case) -> None:

@@ -61,8 +61,15 @@ def test_terminal_voltage_of_a_measured_drive_is_rest_and_one_resistance(open_da
 def test_state_of_charge_marched_from_measured_power_meets_the_coulombs(open_data: Path):
     run = measured(open_data, "LFP_validation_data.npy")
     power_w = run["voltage"] * run["current"] * CELLS
-    params = params_of("lifepo4", capacity_ah=run["battery_capacity"] / HOURLY_S, resistance_ohm=0.051 * CELLS)
-    params = params._replace(charge_limit_a=1e3, absorption_v=100.0)
+    params = params_of("lifepo4", capacity_ah=run["battery_capacity"] / HOURLY_S)
+    cell_ohm = np.full(soc_grid().size, 0.051 * CELLS)  # as fitted above
+    params = params._replace(
+        charge_limit_a=1e3,
+        absorption_v=100.0,
+        alternator_v=100.0,
+        charge_resistance_ohm=cell_ohm,
+        discharge_resistance_ohm=cell_ohm,
+    )
     soc = run["initial_soc"]
     for watts in power_w[:33240].reshape(-1, 10).mean(axis=1):
         soc = bank_step(soc, max(watts, 0.0), 0.0, 0.0, max(-watts, 0.0), 10.0, params).soc_next
@@ -149,7 +156,7 @@ def test_the_last_fifth_of_a_lead_bank_takes_longer_than_the_thirty_percent_befo
     bulk_h, _ = charge_hours("flooded", 0.5, 0.8, 0.25)
     taper_h, _ = charge_hours("flooded", 0.8, 0.97, 0.25)
     assert 1.2 < bulk_h < 3.0
-    assert taper_h > 2.0 * bulk_h
+    assert taper_h > 1.5 * bulk_h
     lithium_h, _ = charge_hours("lifepo4", 0.5, 0.97, 0.25)
     assert lithium_h == pytest.approx(0.47 / 0.25, rel=0.02)  # flat out to the end
 
@@ -157,25 +164,25 @@ def test_the_last_fifth_of_a_lead_bank_takes_longer_than_the_thirty_percent_befo
 @pytest.mark.external(kind="common practice")
 @pytest.mark.parametrize(
     ("kind", "least", "most"),
-    [("flooded", 0.78, 0.92), ("agm", 0.90, 0.98), ("gel", 0.85, 0.97), ("lifepo4", 0.99, 1.0)],
+    [("flooded", 0.80, 0.95), ("agm", 0.90, 0.98), ("gel", 0.88, 0.98), ("lifepo4", 0.99, 1.0)],
 )
 def test_ampere_hours_back_over_ampere_hours_in(kind: str, least: float, most: float):
-    _, taken = charge_hours(kind, 0.5, 0.95, 0.2)
-    assert least < 0.45 / taken < most
+    _, taken = charge_hours(kind, 0.5, 0.9999, 0.2)
+    assert least < 0.4999 / taken < most
 
 
 @pytest.mark.external(kind="common practice")
 @pytest.mark.parametrize(
-    ("kind", "least", "most"), [("flooded", 0.65, 0.85), ("agm", 0.75, 0.93), ("lifepo4", 0.93, 0.995)]
+    ("kind", "least", "most"), [("flooded", 0.65, 0.85), ("agm", 0.75, 0.93), ("lifepo4", 0.94, 0.975)]
 )
 def test_watt_hours_out_over_watt_hours_in(kind: str, least: float, most: float):
     params = params_of(kind)
     soc, into_wh, out_wh = 0.5, 0.0, 0.0
-    while soc < 0.9:
+    while soc < 0.9999:
         step = bank_step(soc, 1000.0, 0.0, 0.0, 0.0, 60.0, params)
         soc, into_wh = step.soc_next, into_wh + step.solar_taken_w / 60.0
     while soc > 0.5:
-        soc, out_wh = bank_step(soc, 0.0, 0.0, 0.0, 200.0, 60.0, params).soc_next, out_wh + 200.0 / 60.0
+        soc, out_wh = bank_step(soc, 0.0, 0.0, 0.0, 1000.0, 60.0, params).soc_next, out_wh + 1000.0 / 60.0
     assert least < out_wh / into_wh < most
 
 
