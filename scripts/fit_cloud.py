@@ -18,7 +18,6 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 import pvlib
-import xarray as xr
 from scipy.optimize import least_squares
 
 from planner.physics.clearsky import turbidity_on_day
@@ -31,6 +30,7 @@ Relation = Callable[[Floats, Floats], Floats]
 """Parameters and covers (n, layers) to clear-sky index (n,)."""
 
 BLOCK_DEG = 20
+CLOUD_LEVELS = ("atmosphereSingleLayer", "lowCloudLayer", "middleCloudLayer", "highCloudLayer")
 LIT_W_M2 = 100.0  # clear-sky mean over the interval; below it the sun was up for a small part only
 DEPTH_BOUNDS, EXPONENT_BOUNDS = (0.0, 0.98), (0.2, 8.0)
 
@@ -127,27 +127,30 @@ def clear_sky(time: npt.NDArray[np.datetime64], lat: Floats, lon: Floats, altitu
 
 def weather_model(folder: Path) -> Cases:
     """Return the lit points of NCEP_gfs.grb: 6-hour means to 2011-10-11 00Z on 2.5 degrees."""
+    fields = _grib_fields(folder / "weather" / "NCEP_gfs.grb")
+    lat, lon = np.meshgrid(90.0 - 2.5 * np.arange(73), (2.5 * np.arange(144) + 180.0) % 360.0 - 180.0, indexing="ij")
+    seen = np.abs(lat) <= 50.0
+    lat, lon = lat[seen], lon[seen]
+    cover = np.stack([fields["tcc", level, "avg"][seen] / 100.0 for level in CLOUD_LEVELS], axis=1)
+    truth = fields["sdswrf", "surface", "avg"][seen]
+    height = np.maximum(fields["orog", "surface", "instant"][seen], 0.0)
+    middles = np.datetime64("2011-10-10T18:15", "ns") + np.arange(12) * np.timedelta64(30, "m")
+    clear = np.mean([clear_sky(np.full(lat.size, time), lat, lon, height) for time in middles], axis=0)
+    lit = clear > LIT_W_M2
+    block = np.floor((lon[lit] + 180.0) / BLOCK_DEG).astype(int)
+    return Cases(cover[lit], clear[lit], truth[lit], np.cos(np.radians(lat[lit])), block % 2 == 1)
 
-    def field(name: str, **keys: str) -> xr.DataArray:
-        options = {"indexpath": "", "filter_by_keys": {"shortName": name, **keys}}
-        with xr.open_dataset(folder / "weather" / "NCEP_gfs.grb", engine="cfgrib", backend_kwargs=options) as data:
-            return next(iter(data.data_vars.values())).load()
 
-    total = field("tcc", typeOfLevel="atmosphereSingleLayer", stepType="avg")
-    layers = [field("tcc", typeOfLevel=f"{name}CloudLayer", stepType="avg") for name in ("low", "middle", "high")]
-    truth = field("sdswrf", typeOfLevel="surface", stepType="avg").to_numpy()
-    height = np.maximum(field("orog", typeOfLevel="surface").to_numpy(), 0.0)
-    lat, lon = np.meshgrid(
-        total["latitude"].to_numpy(), (total["longitude"].to_numpy() + 180.0) % 360.0 - 180.0, indexing="ij"
-    )
-    middles = np.datetime64("2011-10-10T18:05", "ns") + np.arange(36) * np.timedelta64(10, "m")
-    clear = np.mean(
-        [clear_sky(np.full(lat.size, t), lat.ravel(), lon.ravel(), height.ravel()) for t in middles], axis=0
-    ).reshape(lat.shape)
-    keep = (np.abs(lat) <= 50.0) & (clear > LIT_W_M2)
-    block = np.floor((lon + 180.0) / BLOCK_DEG).astype(int)
-    cover = np.stack([f.to_numpy()[keep] / 100.0 for f in (total, *layers)], axis=1)
-    return Cases(cover, clear[keep], truth[keep], np.cos(np.radians(lat[keep])), block[keep] % 2 == 1)
+def _grib_fields(path: Path) -> dict[tuple[str, str, str], Floats]:
+    """Return the global fields of a GRIB file by short name, type of level and kind of step."""
+    from cfgrib.messages import FileStream
+
+    wanted = {"tcc", "sdswrf", "orog"}
+    return {
+        (message["shortName"], message["typeOfLevel"], message["stepType"]): np.reshape(message["values"], (73, 144))
+        for _, message in FileStream(str(path)).items()
+        if message["shortName"] in wanted
+    }
 
 
 def sky_imager(folder: Path, column: str) -> Cases:

@@ -38,10 +38,10 @@ class PowerLaw:
 
 # All without unit, fitted by scripts/fit_cloud.py on NCEP_gfs.grb (6-hour means to 2011-10-11 00Z, 50 S to 50 N) in
 # the odd blocks of 20 degrees of longitude (180 W begins block 0), and scored in the even ones.
-MODEL_LOW: Final = PowerLaw(depth=0.541, exponent=1.741)
+MODEL_LOW: Final = PowerLaw(depth=0.541, exponent=1.735)
 MODEL_MIDDLE: Final = PowerLaw(depth=0.610, exponent=1.589)
 MODEL_HIGH: Final = PowerLaw(depth=0.208, exponent=8.0)  # the exponent at the fit's bound: only overcast cirrus tells
-MODEL_TOTAL: Final = PowerLaw(depth=0.421, exponent=3.930)
+MODEL_TOTAL: Final = PowerLaw(depth=0.421, exponent=3.917)
 
 
 def index_of_layers(low: Floats, middle: Floats, high: Floats) -> Floats:

@@ -105,12 +105,14 @@ def read_fields(
 
 
 def _refuse_twice(wanted: Sequence[tuple[dict[str, str], xr.Dataset]], where: str) -> None:
-    """Refuse a file whose datasets hold one quantity more than once."""
+    """Refuse a file whose datasets hold one quantity more than once, unless as control and perturbed members."""
     faults = []
     for quantity, term in TERMS.items():
-        held = [_described(part[chosen[quantity]]) for chosen, part in wanted if quantity in chosen]
-        if len(held) > 1:
-            problem = f"several fields could be the {term.words}: {'; '.join(held)}."
+        held = [part[chosen[quantity]] for chosen, part in wanted if quantity in chosen]
+        kinds = {str(variable.attrs.get("GRIB_dataType")) for variable in held}
+        if len(held) > len(kinds):
+            listed = "; ".join(_described(variable) for variable in held)
+            problem = f"several fields could be the {term.words}: {listed}."
             faults.append(Fault(where, "", problem, "Keep the one that is meant."))
     if faults:
         raise InputError(faults)

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import warnings
+from collections.abc import Iterator, Mapping
 from importlib.util import find_spec
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from planner.domain.errors import Fault, InputError
+from planner.readers.forecast_terms import ELSEWHERE, TERMS, plain
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -15,6 +18,9 @@ _HDF5 = b"\x89HDF\r\n\x1a\n"  # HDF5 file format specification 3.0, section II.A
 _CLASSIC = b"CDF"  # NetCDF classic format specification
 _GRIB = b"GRIB"  # WMO FM 92 GRIB, section 0
 _HEAD = 1024
+_WANTED = frozenset(name for term in TERMS.values() for name in term.short_names)
+_FieldKind = tuple[str, str, int, str]
+"""Short name, type of level, height above ground, and control or perturbed."""
 
 
 def open_parts(path: Path) -> list[xr.Dataset]:
@@ -76,23 +82,61 @@ def _open_grib(path: Path) -> list[xr.Dataset]:
             "it is a GRIB file, and the reader for those is not installed.",
             "Install it with: pip install 'passage-energy[grib]'.",
         )
-    import warnings
-
-    import cfgrib
-
     try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")
-            parts = cfgrib.open_datasets(str(path), backend_kwargs={"indexpath": "", "errors": "ignore"})
+        return _grib_parts(path)
     except (OSError, EOFError, ValueError, KeyError) as error:
+        if isinstance(error, InputError):
+            raise
         raise _fault(
             path,
             f"it begins as GRIB but cannot be read ({_first_line(error)}).",
             "It is probably cut short; fetch it again.",
         ) from error
-    if not parts:
-        raise _fault(path, "it holds no GRIB field that can be read.", "It is probably cut short; fetch it again.")
-    return list(parts)
+
+
+def _grib_parts(path: Path) -> list[xr.Dataset]:
+    """Open the fields that may be used, those of one name, level and kind together; the rest is left unread."""
+    import xarray as xr
+    from cfgrib.messages import FileStream
+
+    stream = FileStream(str(path), errors="ignore")
+    names: set[str] = set()
+    groups: dict[_FieldKind, dict[str, list[Any]]] = {}
+    for place, message in stream.items():
+        short, level_type = message["shortName"], message["typeOfLevel"]
+        names.add(short)
+        if level_type in ELSEWHERE or plain(short) not in _WANTED:
+            continue
+        height = message["level"] if level_type == "heightAboveGround" else 0
+        kind = (short, level_type, height, message["dataType"])
+        groups.setdefault(kind, {}).setdefault(message["stepType"], []).append(place)
+    if not groups:
+        held = ", ".join(sorted(names)) or "nothing that can be read"
+        raise _fault(path, "no field is one that is used.", f"It holds {held}.")
+    parts = []
+    for by_step in groups.values():
+        places = by_step.get("instant") or next(iter(by_step.values()))
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # the reader's own warnings about its libraries
+            chosen = {"engine": "cfgrib", "backend_kwargs": {"errors": "ignore"}, "decode_timedelta": True}
+            parts.append(xr.open_dataset(_Chosen(stream, tuple(places)), **chosen))  # type: ignore[arg-type]
+    return parts
+
+
+class _Chosen(Mapping[Any, Any]):
+    """Some messages of a GRIB file, each read when it is asked for."""
+
+    def __init__(self, stream: Mapping[Any, Any], places: tuple[Any, ...]) -> None:
+        self._stream, self._places = stream, places
+
+    def __getitem__(self, place: Any) -> Any:
+        return self._stream[place]
+
+    def __iter__(self) -> Iterator[Any]:
+        return iter(self._places)
+
+    def __len__(self) -> int:
+        return len(self._places)
 
 
 def _fault(path: Path, problem: str, mend: str) -> InputError:

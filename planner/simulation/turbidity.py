@@ -39,8 +39,8 @@ def monthly_turbidity(lat_deg: Floats, lon_deg: Floats) -> Floats:
     import h5py
     import pvlib
 
-    row = _nearest((90.0 - lat_deg) * CELLS_PER_DEGREE, ROWS)
-    column = _nearest((lon_deg + 180.0) * CELLS_PER_DEGREE, COLUMNS)
+    row = _nearest(lat_deg, 90.0, -CELLS_PER_DEGREE, ROWS)
+    column = _nearest(lon_deg, -180.0, CELLS_PER_DEGREE, COLUMNS)
     with h5py.File(Path(pvlib.__file__).parent / "data" / "LinkeTurbidities.h5", "r") as file:
         table = file["LinkeTurbidity"]
         values = np.empty((row.size, 12))
@@ -50,9 +50,10 @@ def monthly_turbidity(lat_deg: Floats, lon_deg: Floats) -> Floats:
     return values / STORED_PER_UNIT
 
 
-def _nearest(cells: Floats, size: int) -> npt.NDArray[np.int64]:
-    """Return the cell whose middle is nearest, as pvlib rounds: half to even."""
-    return np.clip(np.around(cells - 0.5), 0, size - 1).astype(np.int64)
+def _nearest(degrees: Floats, first_edge: float, per_degree: int, size: int) -> npt.NDArray[np.int64]:
+    """Return the cell whose middle is nearest, in pvlib's order of operations, which settles the ties."""
+    first_middle = first_edge + 1.0 / per_degree / 2.0
+    return np.clip(np.around((degrees - first_middle) * per_degree), 0, size - 1).astype(np.int64)
 
 
 def _box(table: h5py.Dataset, row: npt.NDArray[np.int64], column: npt.NDArray[np.int64]) -> Floats:
