@@ -99,6 +99,11 @@ def read_fields(
                 fields.append(_read(source, quantity, name))
             except InputError as error:
                 faults += error.faults
+            except (OSError, RuntimeError, EOFError) as error:  # what the file libraries raise on damaged data
+                problem = f"its values cannot be read ({str(error)[:120]})."
+                faults.append(
+                    Fault(where, name, problem, "The file is probably damaged or cut short; fetch it again.")
+                )
     if faults:
         raise InputError(faults)
     return fields

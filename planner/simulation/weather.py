@@ -62,7 +62,7 @@ def extend(
     first, last = own[0], own[-1]
     begin = _utc(start)
     stop = _utc(end) if end is not None else last + max(last - begin, np.timedelta64(0, "ns"))
-    attrs = {**forecast.attrs, "covered_from": f"{first}Z", "covered_until": f"{last}Z"}
+    attrs = {**forecast.attrs, "covered_from": _iso(first), "covered_until": _iso(last)}
     before = np.arange(1, 1 + max(0, _days(first - begin)))
     after = np.arange(1, 1 + max(0, _days(stop - last)))
     if not before.size and not after.size:
@@ -271,13 +271,18 @@ def _near_grid(lon: Floats, forecast: xr.Dataset) -> Floats:
     return np.asarray(middle + wrap_180(lon - middle), dtype=np.float64)
 
 
+def _own_times(forecast: xr.Dataset) -> tuple[np.datetime64, np.datetime64]:
+    """Return the first and last time of the forecast itself, before any extension."""
+    if "covered_until" in forecast.attrs:
+        first, last = (str(forecast.attrs[name]).removesuffix("Z") for name in ("covered_from", "covered_until"))
+        return np.datetime64(first, "ns"), np.datetime64(last, "ns")
+    time = forecast["time"].to_numpy().astype("datetime64[ns]")
+    return time[0], time[-1]
+
+
 def _outside_times(time: Times, forecast: xr.Dataset) -> Flags:
     """Return where times lie outside the forecast's own, before any extension."""
-    own = forecast["time"].to_numpy().astype("datetime64[ns]")
-    first, last = (
-        np.datetime64(forecast.attrs[name].removesuffix("Z"), "ns") if name in forecast.attrs else edge
-        for name, edge in (("covered_from", own[0]), ("covered_until", own[-1]))
-    )
+    first, last = _own_times(forecast)
     return np.asarray((time < first) | (time > last))
 
 
@@ -290,6 +295,10 @@ def _outside_grid(lat: Floats, lon: Floats, forecast: xr.Dataset) -> Flags:
 def _leap(time: Times) -> Flags:
     years = time.astype("datetime64[Y]").astype(np.int64) + 1970
     return np.asarray((years % 4 == 0) & ((years % 100 != 0) | (years % 400 == 0)))
+
+
+def _iso(moment: np.datetime64) -> str:
+    return f"{moment.astype('datetime64[s]')}Z"
 
 
 def _utc(moment: datetime | np.datetime64) -> np.datetime64:
@@ -312,11 +321,11 @@ def _uncovered_fault(time: Times, late: Flags, astray: Flags, forecast: xr.Datas
             f"{rows[-1]:.2f} N and {columns[0]:.2f} to {columns[-1]:.2f} E; at most {MOST_UNCOVERED:.0%} may.",
             "Take a forecast of the waters of the route, or look for latitude and longitude swapped in the route.",
         )
-    own = [forecast.attrs.get(name, "") for name in ("covered_from", "covered_until")]
+    own = [_iso(edge) for edge in _own_times(forecast)]
     return Fault(
         source,
         "",
-        f"{late.mean():.0%} of the passage, {time[0]:s} to {time[-1]:s} UTC, lies outside the forecast's times, "
+        f"{late.mean():.0%} of the passage, {_iso(time[0])} to {_iso(time[-1])}, lies outside the forecast's times, "
         f"{own[0]} to {own[1]}; at most {MOST_UNCOVERED:.0%} may.",
         "Take a later or longer forecast, or check the departure's date.",
     )

@@ -189,3 +189,15 @@ def test_grib_without_its_reader_says_how_to_install_it(tmp_path: Path, monkeypa
 def test_a_single_time_is_read_as_it_is(tmp_path: Path) -> None:
     plain_forecast().isel(time=[2]).to_netcdf(tmp_path / "forecast.nc")
     assert read_forecast([tmp_path / "forecast.nc"], corridor=CORRIDOR, span=SPAN).sizes["time"] == 1
+
+
+def test_damage_within_the_values_is_told(tmp_path: Path) -> None:
+    packed = {name: {"zlib": True, "shuffle": False} for name in plain_forecast().data_vars}
+    plain_forecast().to_netcdf(tmp_path / "forecast.nc", encoding=packed)
+    content = bytearray((tmp_path / "forecast.nc").read_bytes())
+    middle = len(content) // 2
+    content[middle - 20_000 : middle + 20_000] = b"\x55" * 40_000
+    (tmp_path / "forecast.nc").write_bytes(content)
+    message = refusal([tmp_path / "forecast.nc"])
+    assert "its values cannot be read" in message
+    assert "damaged or cut short" in message
