@@ -1,8 +1,8 @@
 """Time and memory of a plan: ten days, 10-minute steps, eight panels of 60 points, one member and 51.
 
 The demo's boat gets two more panels and a fixed speed that makes the passage last ten days; its forecast's members
-are repeated with other clouds until there are 51. Each case runs the command twice in processes of its own: the first may
-compile, the second is warm. Run from the project's root: ``python scripts/bench_plan.py``.
+are repeated with other clouds until there are 51. Each case is measured in a process of its own, warm after its first
+plan. Run from the project's root: ``python scripts/bench_plan.py``.
 """
 
 from __future__ import annotations
