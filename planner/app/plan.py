@@ -111,6 +111,7 @@ def plan_from(inputs: Inputs, *, progress: Progress, recall: Recall | None = Non
     from planner.simulation.demand import demand as ask
     from planner.simulation.harvest import collect
     from planner.simulation.ledger import bank_params, members_mean, simulate
+    from planner.simulation.sources import with_other_sources
     from planner.simulation.track import sail
     from planner.simulation.weather import extend
 
@@ -145,6 +146,15 @@ def plan_from(inputs: Inputs, *, progress: Progress, recall: Recall | None = Non
         controllers=boat.controller,
         nominal_v=boat.bank.nominal_v,
         watches=passage.watches,
+        ship_offset=inputs.ship_offset,
+        inverter=boat.inverter,
+        secondary_banks=boat.secondary_bank,
+    )
+    track = recall(
+        with_other_sources,
+        track,
+        generators=boat.generator,
+        chargers=boat.charger,
         ship_offset=inputs.ship_offset,
     )
 

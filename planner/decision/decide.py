@@ -22,6 +22,7 @@ from planner.domain.power import Bank, Engine
 from planner.domain.results import ReserveKept
 from planner.simulation.clock import changes_of_watch, in_spans, step_seconds
 from planner.simulation.ledger import alternator_limit_w, bank_params, simulate
+from planner.simulation.sources import other_offered_w
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -117,7 +118,7 @@ def decide(
     )
     table = tabulate(
         choices,
-        solar_w=harvest["controller_power_w"].values.sum(axis=2),
+        solar_w=harvest["controller_power_w"].values.sum(axis=2) + other_offered_w(track),
         demand_w=demand["demand_power_w"].values,
         alternator_w=alternator_limit_w(track, engine, bank),
         params=bank_params(bank),

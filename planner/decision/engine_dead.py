@@ -12,6 +12,7 @@ from planner.decision.case import Bools, Case, Floats, Ints, asked_demand_w, off
 from planner.domain.results import EngineDead
 from planner.physics.bank import BankParams, bank_step
 from planner.simulation.ledger import bank_params
+from planner.simulation.sources import other_offered_w
 
 POOR_PART = 0.1  # part of the members that do worse than the figure shown
 NEVER = np.iinfo(np.int64).max
@@ -38,7 +39,8 @@ def engine_dead(case: Case) -> tuple[EngineDead, ...]:
         One a watch.
     """
     params = bank_params(case.boat.bank)
-    solar, demand = offered_solar_w(case.ledger), asked_demand_w(case.ledger)
+    solar = offered_solar_w(case.ledger) + other_offered_w(case.track)
+    demand = asked_demand_w(case.ledger)
     reserve = case.boat.bank.reserve_soc
     least = least_soc(solar, after_shedding_w(case), reserve, case.step_s, params)
     reached, find_out = _from_each_watch(

@@ -11,6 +11,7 @@ from planner.domain.policy import METER_READINGS
 from planner.domain.results import Rung, Stop
 from planner.physics.bank import BankParams, bank_step
 from planner.simulation.ledger import alternator_limit_w, bank_params
+from planner.simulation.sources import other_offered_w
 
 CURRENT_AFTER_MIN = 10  # min into a run at which the alternator's current is read (common practice)
 
@@ -43,6 +44,7 @@ class ChargingRuns:
     def __init__(self, case: Case) -> None:
         self._case = case
         self._params: BankParams = bank_params(case.boat.bank)
+        self._other_w = other_offered_w(case.track)
         self._alternator_w = np.asarray(alternator_limit_w(case.track, case.boat.engine, case.boat.bank), dtype=float)
 
     def current_after_start_a(self, first: int) -> float:
@@ -129,7 +131,7 @@ class ChargingRuns:
             soc,
             float(case.planned_solar_w[step]),
             float(self._alternator_w[step]),
-            0.0,
+            float(self._other_w[step]),
             float(case.planned_demand_w[step]),
             case.step_s,
             self._params,

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from planner.domain.glossary import DEMAND, HARVEST, LEDGER, TRACK, Quantity
+from planner.domain.glossary import DEMAND, HARVEST, LEDGER, OTHER_SOURCES, TRACK, Quantity
 from planner.domain.results import Plan
 from planner.domain.schema import attributes
 
@@ -40,7 +40,7 @@ def to_trajectory(plan: Plan) -> xr.Dataset:
     planned = planned.rename({str(name): f"{PLANNED}{name}" for name in planned.data_vars})
     whole = xr.merge([*parts, planned], combine_attrs="drop", join="exact", compat="no_conflicts")
 
-    quantities: Mapping[str, Quantity] = {**TRACK, **HARVEST, **DEMAND, **LEDGER}
+    quantities: Mapping[str, Quantity] = {**TRACK, **OTHER_SOURCES, **HARVEST, **DEMAND, **LEDGER}
     for name in list(whole.data_vars):
         quantity = quantities[str(name).removeprefix(PLANNED)]
         if str(name).removeprefix(PLANNED) in FLAGS:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from datetime import timedelta
 from typing import Final
@@ -13,7 +14,7 @@ import xarray as xr
 from planner.domain.boat import Autopilot
 from planner.domain.glossary import DEMAND
 from planner.domain.passage import Watch
-from planner.domain.power import Controller, Load
+from planner.domain.power import Controller, Inverter, Load, SecondaryBank
 from planner.domain.schema import to_dataset
 from planner.domain.units import SECONDS_PER_HOUR
 from planner.simulation.clock import in_spans, step_seconds, watch_of_step
@@ -23,7 +24,8 @@ Bools = npt.NDArray[np.bool_]
 
 STEERING: Final = "steering"
 IDLE: Final = "controllers"
-RESERVED_NAMES: Final = (STEERING, IDLE)
+INVERTER: Final = "inverter"
+RESERVED_NAMES: Final = (STEERING, IDLE, INVERTER)
 """Coordinates along ``load`` that are no load of the boat file."""
 
 RATED_AIR_C: Final = 25.0  # degree Celsius; a fridge's draw is stated at
@@ -31,6 +33,8 @@ LEAST_FRIDGE_DRAW: Final = 0.2  # 1; of the stated draw, however cold: what its 
 SEAWAY_FROM_KN: Final = 15.0  # kn; above, each knot adds to the autopilot's work
 DAY_S: Final = 86400.0  # s, exact
 SURPLUS_DECIMALS: Final = 6  # of a watt: finer differences are rounding, not sun
+SECONDS_PER_MINUTE: Final = 60.0  # s/min, exact
+RUN_SLACK: Final = 1e-9  # of a step or a run: rounding must not cost or add one
 
 
 def demand(
@@ -43,10 +47,13 @@ def demand(
     nominal_v: float,
     watches: Sequence[Watch],
     ship_offset: timedelta,
+    inverter: Inverter | None = None,
+    secondary_banks: Sequence[SecondaryBank] = (),
 ) -> xr.Dataset:
     """Return what all loads ask for, member by member, and what each asks for on average.
 
-    Deferrable loads are placed last, in the order of the boat file, each in what surplus those before it leave.
+    Deferrable loads are placed last, in the order of the boat file and the chargers of secondary banks after them,
+    each in what surplus those before it leave. The inverter idles while any of its loads draws.
 
     Parameters
     ----------
@@ -60,23 +67,30 @@ def demand(
         For loads by watch.
     ship_offset : timedelta
         Ship's time less UTC.
+    inverter : Inverter, optional
+        For loads marked ``ac``.
+    secondary_banks : sequence of SecondaryBank
+        Charged from the house bank.
 
     Returns
     -------
     xarray.Dataset
-        ``glossary.DEMAND``; ``load`` holds the loads' names, then "steering" and "controllers".
+        ``glossary.DEMAND``; ``load`` holds the loads' names, those of the secondary banks, then "steering",
+        "controllers" and, where there is one, "inverter".
     """
+    loads = (*loads, *(_charging(bank) for bank in secondary_banks))
+    own = (STEERING, IDLE, INVERTER) if inverter else (STEERING, IDLE)
     members = harvest.sizes["member"]
     steps = track.sizes["time"]
     air_c = harvest["air_temp_c"].values
-    items = np.zeros((steps, len(loads) + len(RESERVED_NAMES)))
-    items[:, -2] = steering_w(track, autopilot)
-    items[:, -1] = sum(controller.idle_w for controller in controllers)
-    total = np.tile(items[:, -2] + items[:, -1], (members, 1))
+    items = np.zeros((steps, len(loads) + len(own)))
+    items[:, len(loads)] = steering_w(track, autopilot)
+    items[:, len(loads) + 1] = sum(controller.idle_w for controller in controllers)
+    total = np.tile(items.sum(axis=1), (members, 1))
     on = [_on(load, track, harvest, watches, ship_offset) for load in loads]
     for index, load in enumerate(loads):
         if load.wh_per_day is None:
-            asked = _draw_w(load, nominal_v) * on[index] * _warmth(load, air_c)
+            asked = _draw_w(load, nominal_v, inverter) * on[index] * _warmth(load, air_c)
             items[:, index] = asked.mean(axis=0)
             total += asked
     offered = harvest["controller_power_w"].sum("controller").values
@@ -86,20 +100,25 @@ def demand(
             placed = place_in_surplus(
                 surplus,
                 on[index],
-                draw_w=_draw_w(load, nominal_v),
-                wh_per_day=load.wh_per_day,
+                draw_w=_draw_w(load, nominal_v, inverter),
+                wh_per_day=load.wh_per_day / _passed_on(load, inverter),
+                min_run_min=load.min_run_min,
                 step_s=step_seconds(track),
             )
             items[:, index] = placed
             total += placed
             surplus = surplus - placed
+    if inverter:
+        fed = [index for index, load in enumerate(loads) if load.ac]
+        items[:, -1] = inverter.idle_w * (items[:, fed] > 0.0).any(axis=1)
+        total += items[:, -1]
     return to_dataset(
         {"demand_power_w": total, "load_item_power_w": items},
         DEMAND,
         coords={
             "member": harvest["member"].values,
             "time": track["time"].values,
-            "load": [*(load.name for load in loads), *RESERVED_NAMES],
+            "load": [*(load.name for load in loads), *own],
         },
         door="demand",
     )
@@ -134,11 +153,15 @@ def steering_w(track: xr.Dataset, autopilot: Autopilot) -> Floats:
     return drawn
 
 
-def place_in_surplus(surplus_w: Floats, may_run: Bools, *, draw_w: float, wh_per_day: float, step_s: float) -> Floats:
-    """Return a deferrable load placed, each passage day, in the steps of largest surplus; earlier ones on a tie.
+def place_in_surplus(
+    surplus_w: Floats, may_run: Bools, *, draw_w: float, wh_per_day: float, step_s: float, min_run_min: int = 0
+) -> Floats:
+    """Return a deferrable load placed, each passage day, where the surplus is largest; earlier on a tie.
 
-    The day's energy is met exactly, the last step taking what is left over, unless too few steps allow it. Runs need
-    not be in one piece. A last day that is not whole takes its part.
+    The day's energy is met exactly, a last step taking what is left over, unless too few steps allow it. Without a
+    shortest run it goes into the best steps, wherever they lie. With one it is cut into as many equal runs as it has
+    shortest runs in it, one at least, each placed in turn where an unbroken run has most surplus; a run that finds no
+    room is dropped. A last day that is not whole takes its part.
 
     Parameters
     ----------
@@ -152,6 +175,8 @@ def place_in_surplus(surplus_w: Floats, may_run: Bools, *, draw_w: float, wh_per
         Energy needed in 24 hours [Wh].
     step_s : float
         Step [s].
+    min_run_min : int
+        Shortest run [min]; 0 for none.
 
     Returns
     -------
@@ -164,16 +189,55 @@ def place_in_surplus(surplus_w: Floats, may_run: Bools, *, draw_w: float, wh_per
     for first in range(0, surplus_w.size, day_steps):
         day = slice(first, min(first + day_steps, surplus_w.size))
         steps_needed = wh_per_day * (day.stop - day.start) / day_steps / (draw_w * step_h)
-        allowed = first + np.flatnonzero(may_run[day])
-        best = allowed[np.argsort(-np.round(surplus_w[allowed], SURPLUS_DECIMALS), kind="stable")]
-        placed[best] = draw_w * np.clip(steps_needed - np.arange(best.size), 0.0, 1.0)
+        ranked = np.round(surplus_w[day], SURPLUS_DECIMALS)
+        if min_run_min:
+            shortest = min_run_min * SECONDS_PER_MINUTE / step_s
+            runs = max(int(steps_needed / shortest + RUN_SLACK), 1)
+            placed[day] = draw_w * _runs(ranked, may_run[day], runs=runs, length=steps_needed / runs)
+        else:
+            allowed = np.flatnonzero(may_run[day])
+            best = first + allowed[np.argsort(-ranked[allowed], kind="stable")]
+            placed[best] = draw_w * np.clip(steps_needed - np.arange(best.size), 0.0, 1.0)
     return placed
 
 
-def _draw_w(load: Load, nominal_v: float) -> float:
-    """Return the mean draw of a load while it is on [W]."""
+def _runs(surplus_w: Floats, may_run: Bools, *, runs: int, length: float) -> Floats:
+    """Return the part of each step that a load runs, in unbroken runs of a length in steps, (time,) [0..1]."""
+    free = may_run.copy()
+    part = np.zeros(surplus_w.size)
+    shape = np.clip(length - np.arange(math.ceil(length - RUN_SLACK)), 0.0, 1.0)  # the last step may be a part
+    if shape.size > free.size:
+        return part
+    for _ in range(runs):
+        fits = np.lib.stride_tricks.sliding_window_view(free, shape.size).all(axis=1)
+        if not fits.any():
+            break
+        gain_w = np.convolve(surplus_w, shape[::-1], mode="valid")
+        start = int(np.argmax(np.where(fits, np.round(gain_w, SURPLUS_DECIMALS), -np.inf)))
+        part[start : start + shape.size] = shape
+        free[start : start + shape.size] = False
+    return part
+
+
+def _charging(bank: SecondaryBank) -> Load:
+    """Return the charger of a secondary bank as a deferrable load with its bank's need and its own loss."""
+    return Load(
+        name=bank.name,
+        watts=bank.charger_w,
+        when=bank.when,
+        wh_per_day=bank.need_wh_per_day / bank.charger_efficiency,
+    )
+
+
+def _passed_on(load: Load, inverter: Inverter | None) -> float:
+    """Return the part of what a load draws at the bus that reaches it [0..1]."""
+    return inverter.efficiency if load.ac and inverter else 1.0
+
+
+def _draw_w(load: Load, nominal_v: float, inverter: Inverter | None) -> float:
+    """Return the mean draw of a load at the bus while it is on [W]."""
     watts = load.watts if load.watts is not None else (load.amps or 0.0) * nominal_v
-    return watts * load.duty
+    return watts * load.duty / _passed_on(load, inverter)
 
 
 def _warmth(load: Load, air_c: Floats) -> Floats:

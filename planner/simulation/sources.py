@@ -79,8 +79,10 @@ def with_other_sources(
     Returns
     -------
     xarray.Dataset
-        With ``glossary.OTHER_SOURCES`` added.
+        With ``glossary.OTHER_SOURCES`` added; the track itself where there is nothing to add.
     """
+    if not generators and not chargers:
+        return track
     offered = np.zeros(track.sizes["time"])
     sailing = track["under_engine"].values <= 0
     for generator in generators:
