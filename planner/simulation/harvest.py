@@ -19,7 +19,7 @@ from planner.simulation.array import Array, build_array
 from planner.simulation.clock import step_seconds
 
 if TYPE_CHECKING:
-    from planner.simulation.scene import Shading
+    from planner.simulation.scene import Beam, Shading
 
 Floats = npt.NDArray[np.float64]
 
@@ -132,13 +132,26 @@ def plane_light(track: xr.Dataset, sky: xr.Dataset, shading: Shading) -> PlaneLi
         sky["dni_w_m2"].to_numpy(), sky["dhi_w_m2"].to_numpy(), elevation, extraterrestrial_w_m2(day_of_year)
     )
     sea = np.where(elevation > 0.0, SEA_ALBEDO * sky["ghi_w_m2"].to_numpy(), 0.0)
-    offsets = substring_offsets(shading)
-    facing = np.maximum(shading.cos_incidence, 0.0)
-    panel_lit = np.add.reduceat(shading.substring_lit, offsets[:-1], axis=2) / np.diff(offsets)
-    beam_view = np.einsum("n,tnp->tp", shading.node_weight, facing * panel_lit)
-    open_view = np.einsum("n,tnp->tp", shading.node_weight, facing)
+    facing, open_view, beam_view = views(shading, substring_offsets(shading))
     poa = beam[:, :, None] * beam_view + isotropic[:, :, None] * shading.sky_view + sea[:, :, None] * shading.sea_view
     return PlaneLight(beam, isotropic, sea, facing, open_view, beam_view, poa)
+
+
+def views(beam: Beam | Shading, offsets: npt.NDArray[np.int64]) -> tuple[Floats, Floats, Floats]:
+    """Return the panels' view of the beam: ``facing``, ``open_view`` and ``beam_view`` of ``PlaneLight``.
+
+    Parameters
+    ----------
+    beam : Beam or Shading
+        How the beam reaches the substrings.
+    offsets : int array (panel + 1,)
+        Where each panel's substrings begin, and the end of the last.
+    """
+    facing = np.maximum(beam.cos_incidence, 0.0)
+    panel_lit = np.add.reduceat(beam.substring_lit, offsets[:-1], axis=2) / np.diff(offsets)
+    beam_view = np.einsum("n,tnp->tp", beam.node_weight, facing * panel_lit)
+    open_view = np.einsum("n,tnp->tp", beam.node_weight, facing)
+    return facing, open_view, beam_view
 
 
 def substring_offsets(shading: Shading) -> npt.NDArray[np.int64]:

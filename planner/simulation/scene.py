@@ -98,9 +98,44 @@ def cast(
     Shading
         With no beam while the sun is below the horizon.
     """
-    heading, heel, pitch = (track[name].values for name in ("heading_deg", "heel_deg", "pitch_deg"))
-    trim = _trim(track)
+    beam = beam_on(
+        track, sun_azimuth_deg, sun_elevation_deg, rig=rig, panels=panels, points=points, roll_nodes=roll_nodes
+    )
+    heel, pitch = (track[name].values for name in ("heel_deg", "pitch_deg"))
     axes = deck.axes_of(panels)
+    # the normal's height does not depend on the heading
+    normal_up = boat_to_earth(0.0, heel, pitch)[:, 2] @ axes[:, 2].T
+    return Shading(
+        node_weight=beam.node_weight,
+        substring_panel=np.repeat(np.arange(len(panels)), [panel.substrings for panel in panels]),
+        substring_lit=beam.substring_lit,
+        cos_incidence=beam.cos_incidence,
+        sky_view=_sky_view(track, rig, panels, _trim(track), normal_up),
+        sea_view=skyview.sea_view(normal_up),
+    )
+
+
+@dataclass(frozen=True, eq=False)
+class Beam:
+    """How the sun's beam reaches the panels; attributes as those of ``Shading``."""
+
+    node_weight: Floats
+    substring_lit: Floats
+    cos_incidence: Floats
+
+
+def beam_on(
+    track: xr.Dataset,
+    sun_azimuth_deg: Floats,
+    sun_elevation_deg: Floats,
+    *,
+    rig: Rig,
+    panels: Sequence[Panel],
+    points: int,
+    roll_nodes: int,
+) -> Beam:
+    """Return how the beam alone reaches the panels along a track; parameters as for ``cast``."""
+    heading, heel, pitch = (track[name].values for name in ("heading_deg", "heel_deg", "pitch_deg"))
     node_heel, weight = roll.roll_nodes(heel, track["roll_amplitude_deg"].values, nodes=roll_nodes)
     sun = bearing_vector(sun_azimuth_deg, sun_elevation_deg)[:, None, :]
     sun_aboard = earth_to_boat(sun, heading[:, None], node_heel, pitch[:, None])
@@ -109,17 +144,8 @@ def cast(
     day = np.flatnonzero(np.asarray(sun_elevation_deg) > 0.0)
     if day.size:
         samples = deck.samples_of(panels, points=points, substrings=substrings)
-        lit[day] = _light(sun_aboard[day], rig, panels, trim.take(day), samples)
-    # the normal's height does not depend on the heading
-    normal_up = boat_to_earth(0.0, heel, pitch)[:, 2] @ axes[:, 2].T
-    return Shading(
-        node_weight=weight,
-        substring_panel=np.repeat(np.arange(len(panels)), substrings),
-        substring_lit=lit,
-        cos_incidence=sun_aboard @ axes[:, 2].T,
-        sky_view=_sky_view(track, rig, panels, trim, normal_up),
-        sea_view=skyview.sea_view(normal_up),
-    )
+        lit[day] = _light(sun_aboard[day], rig, panels, _trim(track).take(day), samples)
+    return Beam(weight, lit, sun_aboard @ deck.axes_of(panels)[:, 2].T)
 
 
 def _trim(track: xr.Dataset) -> deck.Trim:

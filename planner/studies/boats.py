@@ -1,0 +1,77 @@
+"""The boat with something taken off, added or rewired."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from planner.domain.boat import Boat, Rig
+from planner.domain.power import Controller, Panel
+
+HAIR_M = 1e-6  # m; a spar this thick shades nothing
+WHOLE = 1.0  # 1
+
+
+def without_panel(boat: Boat, name: str) -> Boat:
+    """Return the boat without a panel; strings and controllers that lose their last panel go with it.
+
+    Parameters
+    ----------
+    boat : Boat
+        With two panels or more.
+    name : str
+        Of the panel.
+
+    Raises
+    ------
+    ValueError
+        When it is the only panel, or there is none of that name.
+    """
+    if name not in [panel.name for panel in boat.panel]:
+        raise ValueError(f"there is no panel '{name}'")
+    if len(boat.panel) == 1:
+        raise ValueError(f"'{name}' is the only panel")
+    controllers = []
+    for controller in boat.controller:
+        kept = [tuple(each for each in string if each != name) for string in controller.strings]
+        strings = tuple(string for string in kept if string)
+        if strings:
+            controllers.append(controller.model_copy(update={"strings": strings}))
+    panels = tuple(panel for panel in boat.panel if panel.name != name)
+    return boat.model_copy(update={"panel": panels, "controller": tuple(controllers)})
+
+
+def with_panel(boat: Boat, panel: Panel, controller: Controller) -> Boat:
+    """Return the boat with a panel more, on a controller of its own."""
+    return boat.model_copy(
+        update={"panel": (*boat.panel, panel), "controller": (*boat.controller, controller)},
+    )
+
+
+def dark(boat: Boat) -> Boat:
+    """Return the boat with panels so aged that none of them yields anything."""
+    panels = tuple(panel.model_copy(update={"age_years": 1.0, "ageing_per_year": WHOLE}) for panel in boat.panel)
+    return boat.model_copy(update={"panel": panels})
+
+
+def bare(rig: Rig) -> Rig:
+    """Return a rig of spars as thin as a hair, without deck gear; sails are taken off with the trim."""
+    return without_boom(rig).model_copy(
+        update={
+            "mast_radius_m": HAIR_M,
+            "sprayhood": None,
+            "bimini": None,
+            "arch": None,
+            "polygons": (),
+            "tubes": (),
+        }
+    )
+
+
+def without_boom(rig: Rig) -> Rig:
+    """Return a rig whose boom is as thin as a hair."""
+    return rig.model_copy(update={"boom_radius_m": HAIR_M})
+
+
+def controller_of(controllers: Sequence[Controller], panel: str) -> Controller:
+    """Return the controller that a panel is wired to."""
+    return next(controller for controller in controllers if any(panel in string for string in controller.strings))

@@ -1,0 +1,167 @@
+"""Why a panel gains or loses on another heading: sail shadow, boom, gear, heel, open sky, or its string's partner."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+import numpy.typing as npt
+import xarray as xr
+
+from planner.domain.boat import Boat, Rig
+from planner.domain.passage import Model
+from planner.simulation.clock import step_seconds
+from planner.simulation.harvest import plane_light, substring_offsets, views
+from planner.studies.boats import without_boom
+
+if TYPE_CHECKING:
+    from planner.simulation.scene import Beam, Shading
+
+Floats = npt.NDArray[np.float64]
+
+MAIN: Final = "mainsail_hoist_fraction"
+HEAD: Final = "headsail_set_fraction"
+SMALL_PART: Final = 0.02  # 1, of a panel's yield: less is no change worth a reason
+SMALL_WH: Final = 1.0  # Wh, likewise
+
+# what may change, as said of a panel that gains and of one that loses
+WORDS: Final = {
+    "aspect": ("faces the sun more", "faces the sun less"),
+    "heel": ("heel toward the sun", "heel away from the sun"),
+    "mainsail": ("out of the mainsail's shadow", "in the mainsail's shadow"),
+    "headsail": ("out of the headsail's shadow", "in the headsail's shadow"),
+    "boom": ("clear of the boom", "under the boom's shadow"),
+    "gear": ("clear of mast, rigging and deck gear", "shaded by mast, rigging or deck gear"),
+    "sky": ("sees more sky and sea", "sees less sky and sea"),
+}
+STRING: Final = ("its string's partner gains", "its string's partner loses")
+NO_CHANGE: Final = "as before"
+
+
+@dataclass(frozen=True, eq=False)
+class LightParts:
+    """Light on each panel's plane in the members' mean weather, mean over the roll, summed over the hours [Wh/m2].
+
+    Attributes
+    ----------
+    aspect : array (panel,)
+        The beam without any shade.
+    shaded : array (panel,)
+        What shade takes from it.
+    lost : dict of str to array (panel,)
+        What gear, mainsail, headsail and boom take: gear by itself, each of the others where gear alone leaves light;
+        shadows that overlap are in more than one.
+    sky : array (panel,)
+        From sky and sea.
+    heel_deg : float
+        Mean heel [degree].
+    """
+
+    aspect: Floats
+    shaded: Floats
+    lost: dict[str, Floats]
+    sky: Floats
+    heel_deg: float
+
+
+def light_parts(track: xr.Dataset, sky: xr.Dataset, shading: Shading, boat: Boat, model: Model) -> LightParts:
+    """Part the light on the panels by what takes it.
+
+    Parameters
+    ----------
+    track, sky : xarray.Dataset
+        Of the hours.
+    shading : Shading
+        As cast on this track.
+    boat : Boat
+        Whose rig throws the shadows.
+    model : Model
+        How finely to cast.
+    """
+    mean_sky = sky.mean("member", keep_attrs=True).expand_dims(member=[0])
+    mean_sky = mean_sky.transpose("member", "time", ...)
+    step_h = step_seconds(track) / 3600.0
+    light = plane_light(track, mean_sky, shading)
+    beam = light.beam[0]
+
+    offsets = substring_offsets(shading)
+
+    def beam_with(changed: xr.Dataset, rig: Rig) -> Floats:
+        """Return the beam on each panel with other sails or another boom [Wh/m2]."""
+        seen = views(beam_of(changed, sky, boat.model_copy(update={"rig": rig}), model), offsets)[2]
+        energy: Floats = (beam[:, None] * seen).sum(axis=0) * step_h
+        return energy
+
+    bare_poles = _furled(_furled(track, MAIN), HEAD)
+    no_boom = without_boom(boat.rig)
+    without_sails = beam_with(bare_poles, no_boom)
+    aspect = (beam[:, None] * light.open_view).sum(axis=0) * step_h
+    whole = aspect - (beam[:, None] * light.beam_view).sum(axis=0) * step_h
+    lost = {
+        "gear": aspect - without_sails,
+        "mainsail": without_sails - beam_with(_furled(track, HEAD), no_boom),
+        "headsail": without_sails - beam_with(_furled(track, MAIN), no_boom),
+        "boom": without_sails - beam_with(bare_poles, boat.rig),
+    }
+    diffuse = light.isotropic[0][:, None] * shading.sky_view + light.sea[0][:, None] * shading.sea_view
+    return LightParts(aspect, whole, lost, diffuse.sum(axis=0) * step_h, float(track["heel_deg"].mean()))
+
+
+def cast_on(track: xr.Dataset, sky: xr.Dataset, boat: Boat, model: Model) -> Shading:
+    """Return how light reaches the boat's panels on a track under a sky."""
+    from planner.simulation.scene import cast
+
+    return cast(
+        track,
+        sky["sun_azimuth_deg"].to_numpy(),
+        sky["sun_elevation_deg"].to_numpy(),
+        rig=boat.rig,
+        panels=boat.panel,
+        points=model.points,
+        roll_nodes=model.roll_nodes,
+    )
+
+
+def beam_of(track: xr.Dataset, sky: xr.Dataset, boat: Boat, model: Model) -> Beam:
+    """Return how the beam alone reaches the boat's panels on a track under a sky."""
+    from planner.simulation.scene import beam_on
+
+    return beam_on(
+        track,
+        sky["sun_azimuth_deg"].to_numpy(),
+        sky["sun_elevation_deg"].to_numpy(),
+        rig=boat.rig,
+        panels=boat.panel,
+        points=model.points,
+        roll_nodes=model.roll_nodes,
+    )
+
+
+def cause(panel: int, now: LightParts, planned: LightParts, *, difference_wh: float, planned_wh: float) -> str:
+    """Say why a panel yields more or less than on the planned heading: the part that changed most the same way.
+
+    Parameters
+    ----------
+    panel : int
+        In boat order.
+    now, planned : LightParts
+        On this heading and on the planned one.
+    difference_wh, planned_wh : float
+        Change of its yield, and its yield on the planned heading [Wh].
+    """
+    if abs(difference_wh) < max(SMALL_WH, SMALL_PART * planned_wh):
+        return NO_CHANGE
+    sign = 1.0 if difference_wh > 0.0 else -1.0
+    turned = float(now.aspect[panel] - planned.aspect[panel])
+    aspect = "heel" if abs(now.heel_deg - planned.heel_deg) >= 1.0 else "aspect"
+    parts = {aspect: turned, "sky": float(now.sky[panel] - planned.sky[panel])}
+    parts |= {name: float(planned.lost[name][panel] - now.lost[name][panel]) for name in now.lost}
+    name = max(parts, key=lambda each: sign * parts[each])
+    gains, loses = WORDS[name] if sign * parts[name] > 0.0 else STRING
+    return gains if sign > 0.0 else loses
+
+
+def _furled(track: xr.Dataset, sail: str) -> xr.Dataset:
+    """Return the track with a sail taken in."""
+    return track.assign({sail: xr.zeros_like(track[sail])})
