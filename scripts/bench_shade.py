@@ -139,9 +139,8 @@ def against_embree() -> None:
     for count in (60, 120, 240, 480, 960):
         finer = deck.samples_of(panels, points=count, substrings=[SUBSTRINGS] * 8)
         own = min(spent(lambda finer=finer: ours(finer, scene, suns)) for _ in range(REPEATS))
-        print(
-            f"100 triangles, {count:4d} points: {own * 1e3:6.1f} ms, {8e-6 * count * len(suns) / own:6.0f} million rays a second"
-        )
+        rate = 8e-6 * count * len(suns) / own
+        print(f"100 triangles, {count:4d} points: {own * 1e3:6.1f} ms, {rate:6.0f} million rays a second")
     for count in (1250, 2500, 5000):
         own = min(spent(lambda count=count: ours(samples, scene, suns[:count])) for _ in range(REPEATS))
         print(f"100 triangles,   60 points, {count} directions: {own * 1e3:6.1f} ms")
