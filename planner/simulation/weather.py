@@ -6,6 +6,8 @@ place; outside its grid the nearest edge is held. Both are flagged.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
@@ -56,61 +58,77 @@ def extend(
     xarray.Dataset
         With attributes ``covered_from`` and ``covered_until``: the forecast's own times, ISO 8601, UTC.
     """
-    import xarray as xr
-
     own = forecast["time"].to_numpy().astype("datetime64[ns]")
     first, last = own[0], own[-1]
     begin = _utc(start)
     stop = _utc(end) if end is not None else last + max(last - begin, np.timedelta64(0, "ns"))
     attrs = {**forecast.attrs, "covered_from": _iso(first), "covered_until": _iso(last)}
-    before = np.arange(1, 1 + max(0, _days(first - begin)))
-    after = np.arange(1, 1 + max(0, _days(stop - last)))
-    if not before.size and not after.size:
+    before, after = _days(first - begin), _days(stop - last)
+    if not before and not after:
         return forecast.assign_attrs(attrs)
     rng = np.random.default_rng(seed)
+    members = forecast.sizes["member"]
     # a day's own times: those of the first day move back, those of the last day move on
-    first_day = own[own < min(first + DAY, last + np.timedelta64(1, "ns"))]
-    last_day = own[own > max(last - DAY, first - np.timedelta64(1, "ns"))]
-    pieces = [_drawn_day(forecast, first_day - n * DAY, first_day, rng, back=True) for n in before[::-1]]
-    pieces += [forecast]
-    pieces += [_drawn_day(forecast, last_day + n * DAY, last_day, rng, back=False) for n in after]
-    whole = xr.concat(pieces, dim="time", join="exact", combine_attrs="override", coords="minimal", compat="override")
-    return whole.assign_attrs(attrs)
+    first_day = own[(own < first + DAY) & ((own < last) | (own == first))]
+    last_day = own[(own > last - DAY) & ((own > first) | (own == last))]
+    days = [_draw(own, first_day, -n, members, rng) for n in range(before, 0, -1)]
+    days += [_draw(own, last_day, n, members, rng) for n in range(1, after + 1)]
+    return _with_days(forecast, days, before).assign_attrs(attrs)
+
+
+@dataclass(frozen=True, eq=False)
+class _Day:
+    """One drawn day: when it is, and for each member whose state it takes and of when."""
+
+    labels: Times
+    donors: npt.NDArray[np.int64]
+    sources: Times
 
 
 def _days(gap: np.timedelta64) -> int:
-    """Return how many whole days fill a gap."""
-    return int(np.ceil(gap / DAY))
+    """Return how many whole days fill a gap; none when there is no gap."""
+    return max(0, int(np.ceil(gap / DAY)))
 
 
-def _drawn_day(
-    forecast: xr.Dataset, labels: Times, like: Times, rng: np.random.Generator, *, back: bool
-) -> xr.Dataset:
-    """Return one day of drawn weather, labelled anew: for each member, one member's state some whole days off."""
+def _draw(own: Times, like: Times, days_on: int, members: int, rng: np.random.Generator) -> _Day:
+    """Draw a day that lies some days on from the first or last covered one (back, where negative)."""
+    room = like[0] - own[0] if days_on > 0 else own[-1] - like[-1]
+    donors = rng.integers(0, members, size=members)
+    shifts = rng.integers(0, int(room / DAY) + 1, size=members) * -np.sign(days_on)
+    return _Day(like + days_on * DAY, donors, like[None, :] + shifts[:, None] * DAY)
+
+
+def _with_days(forecast: xr.Dataset, days: Sequence[_Day], before: int) -> xr.Dataset:
+    """Return the forecast with drawn days, so many of them before it and the others after it."""
     import xarray as xr
 
     from planner.physics.sampling import cells
 
     own = forecast["time"].to_numpy().astype("datetime64[ns]")
-    room = (own[-1] - like[-1]) if back else (like[0] - own[0])
-    members = forecast.sizes["member"]
-    donors = rng.integers(0, members, size=members)
-    shifts = rng.integers(0, int(room / DAY) + 1, size=members) * (1 if back else -1)
-    axis = own.astype(np.int64).astype(np.float64)
+    axis = (own - own[0]) / DAY
+    pieces = [day.labels for day in days]
+    time = np.concatenate([*pieces[:before], own, *pieces[before:]])
+    starts = np.cumsum([0, *(len(piece) for piece in pieces)])[:-1] + np.where(
+        np.arange(len(days)) < before, 0, own.size
+    )
+    offset = int(sum(len(piece) for piece in pieces[:before]))
     variables: dict[str, Any] = {}
-    drawn = [cells(axis, (like + shift * DAY).astype(np.int64).astype(np.float64)) for shift in shifts]
     for name, variable in forecast.data_vars.items():
-        if variable.dims[:2] != ("member", "time"):
-            continue
         field = variable.to_numpy()
-        values = np.empty((members, like.size, *field.shape[2:]))
-        for member, (donor, (index, part)) in enumerate(zip(donors, drawn, strict=True)):
-            above = np.minimum(index + 1, own.size - 1)
-            weight = part[:, None, None]
-            values[member] = (1.0 - weight) * field[donor, index] + weight * field[donor, above]
+        values = np.empty((field.shape[0], time.size, *field.shape[2:]))
+        values[:, offset : offset + own.size] = field
+        for day, begin in zip(days, starts, strict=True):
+            for member, (donor, source) in enumerate(zip(day.donors, day.sources, strict=True)):
+                index, part = cells(axis, (source - own[0]) / DAY)
+                drawn = field[donor, index]
+                if part.any():  # the file's step changes, so that the hour lies between two of its times
+                    weight = part[:, None, None]
+                    drawn = (1.0 - weight) * drawn + weight * field[donor, np.minimum(index + 1, own.size - 1)]
+                values[member, begin : begin + source.size] = drawn
         variables[str(name)] = (variable.dims, values, variable.attrs)
-    coords = {name: forecast[name] for name in ("member", "lat", "lon")}
-    return xr.Dataset(variables, coords={**coords, "time": labels})
+    return xr.Dataset(
+        variables, coords={**forecast.drop_vars("time").coords, "time": ("time", time, forecast["time"].attrs)}
+    )
 
 
 def coverage(time: Times, forecast: xr.Dataset) -> tuple[float, np.datetime64 | None]:

@@ -173,3 +173,16 @@ def test_members_spread_wider_past_the_end_than_a_quiet_last_day() -> None:
     longer = extend(forecast, START, START + 96 * HOUR, seed=4)
     spread = longer["cloud_cover"].std("member").mean(("lat", "lon")).to_numpy()
     assert spread[-8:].mean() > 0.1 > spread[17:25].mean()
+
+
+def test_where_the_files_step_changes_an_added_day_lies_on_a_line_between_its_times() -> None:
+    forecast = forecast_of(hours=72)
+    hours = [*range(0, 25, 6), *range(27, 73, 3)]  # six-hourly on the first day, then three-hourly
+    uneven = forecast.sel(time=START + np.array(hours) * HOUR)
+    climb = np.arange(uneven.sizes["time"])[None, :, None, None] * 0.0 + np.array(hours)[None, :, None, None]
+    uneven["air_temp_c"] = uneven["air_temp_c"].copy(data=np.broadcast_to(climb, uneven["air_temp_c"].shape))
+    longer = extend(uneven, START, START + 192 * HOUR, seed=1)
+    added = longer["air_temp_c"].to_numpy()[:, len(hours) :, 0, 0]
+    of_day = np.tile(np.arange(51, 73, 3), 5)
+    assert np.allclose((of_day - added) % 24.0, 0.0)
+    assert (added < 24.0).any()
