@@ -27,15 +27,12 @@ def mean_output_a(*, cold_a: float, hot_a: float, limit_a: float, warm_up_min: f
     float
         [A].
     """
-    if limit_a <= hot_a:
-        return limit_a
+    held_a = min(limit_a, cold_a)
+    if held_a <= hot_a:
+        return held_a
     if warm_up_min == 0.0 or math.isinf(run_min):
         return hot_a
-    held_min = warm_up_min * max(math.log((cold_a - hot_a) / (limit_a - hot_a)), 0.0) if cold_a > hot_a else 0.0
-    held_min = min(held_min, run_min)
-    falling_a_min = (
-        (cold_a - hot_a) * warm_up_min * (math.exp(-held_min / warm_up_min) - math.exp(-run_min / warm_up_min))
-    )
-    return (limit_a * held_min if held_min else 0.0) / run_min + (
-        hot_a * (run_min - held_min) + falling_a_min
-    ) / run_min
+    held_min = min(warm_up_min * math.log((cold_a - hot_a) / (held_a - hot_a)), run_min)
+    decayed = math.exp(-held_min / warm_up_min) - math.exp(-run_min / warm_up_min)
+    falling_a_min = hot_a * (run_min - held_min) + (cold_a - hot_a) * warm_up_min * decayed
+    return (held_a * held_min + falling_a_min) / run_min

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
 from planner.domain.boat import Boat
 from planner.domain.errors import Fault, suggest
 from planner.domain.passage import Passage
-from planner.domain.power import Bank, Engine, Load
+from planner.domain.power import Bank, Engine, Load, SecondaryBank
 from planner.domain.watch_rules import MINUTES_PER_DAY, minute_of_day, span_minutes
 from planner.simulation.demand import RESERVED_NAMES
 from planner.simulation.ledger import bank_params
@@ -31,15 +31,26 @@ def power_faults(boat: Boat, passage: Passage, boat_file: str, passage_file: str
         *_bank_faults(boat.bank, boat_file),
         *_engine_faults(boat.engine, passage, boat_file),
         *_table_faults(boat, boat_file),
+        *_source_faults(boat, passage, boat_file),
         *_wish_faults(boat, passage, passage_file),
     ]
     named: set[str] = set(RESERVED_NAMES)
-    for index, load in enumerate(boat.load):
-        key = f"load[{index}] '{load.name}'"
-        if load.name in named:
-            faults.append(Fault(boat_file, f"{key}.name", f"'{load.name}' is taken.", "Name each load once."))
-        named.add(load.name)
-        faults.extend(_load_faults(load, roles, passage.model.step_min, key, boat_file))
+    keyed: list[tuple[str, Load | SecondaryBank]] = [
+        *((f"load[{index}] '{load.name}'", load) for index, load in enumerate(boat.load)),
+        *((f"secondary_bank[{index}] '{bank.name}'", bank) for index, bank in enumerate(boat.secondary_bank)),
+    ]
+    for key, draws in keyed:
+        if draws.name in named:
+            faults.append(Fault(boat_file, f"{key}.name", f"'{draws.name}' is taken.", "Name each load once."))
+        named.add(draws.name)
+        if isinstance(draws, Load):
+            faults.extend(_load_faults(draws, roles, passage.model.step_min, key, boat_file))
+            if draws.ac and boat.inverter is None:
+                faults.append(
+                    Fault(boat_file, f"{key}.ac", "needs an inverter, and the boat has none.", "Add [inverter].")
+                )
+        else:
+            faults.extend(_secondary_faults(draws, key, boat_file))
     return faults
 
 
@@ -48,13 +59,25 @@ def _bank_faults(bank: Bank, where: str) -> Iterator[Fault]:
     params = bank_params(bank)
     rest_v = float(params.open_circuit_v[params.open_circuit_v.size // 2])
     highest_v = 1.3 * bank.nominal_v  # V; 15.6 of 12 V: above, even equalising ends (common practice)
-    if bank.absorption_v is not None and not rest_v < bank.absorption_v <= highest_v:
+    for key in ("absorption_v", "alternator_v", "float_v"):
+        given_v = getattr(bank, key)
+        if given_v is None or rest_v < given_v <= highest_v:
+            continue
         yield Fault(
             where,
-            "bank.absorption_v",
-            f"{bank.absorption_v:g} V, but a {bank.nominal_v} V {bank.chemistry} bank rests at {rest_v:.1f} V "
+            f"bank.{key}",
+            f"{given_v:g} V, but a {bank.nominal_v} V {bank.chemistry} bank rests at {rest_v:.1f} V "
             f"half full and is charged at no more than {highest_v:.1f} V.",
             "Give the voltage of the whole bank, and check nominal_v.",
+        )
+    lowest_v = min(params.absorption_v, params.alternator_v)
+    if params.float_v > lowest_v > rest_v:
+        key = "float_v" if bank.float_v is not None else "alternator_v" if bank.alternator_v else "absorption_v"
+        yield Fault(
+            where,
+            f"bank.{key}",
+            f"set points cross: float at {params.float_v:.1f} V stands above charging at {lowest_v:.1f} V.",
+            "Float holds a full bank: set it under every charging voltage.",
         )
     if params.tail_current_a >= params.charge_limit_a > 0.0:
         yield Fault(
@@ -76,6 +99,13 @@ def _bank_faults(bank: Bank, where: str) -> Iterator[Fault]:
 def _engine_faults(engine: Engine, passage: Passage, where: str) -> Iterator[Fault]:
     """Yield runs and tanks that contradict themselves or the step."""
     step_min = passage.model.step_min
+    if engine.started_by == "house_bank":
+        yield Fault(
+            where,
+            "engine.started_by",
+            "'house_bank': a house bank run down to its reserve may not crank the engine that is to charge it.",
+            "Keep a start bank apart, give it as [[secondary_bank]] if the house charges it, and say 'start_bank'.",
+        )
     if engine.min_run_min > engine.max_run_min:
         yield Fault(
             where,
@@ -101,7 +131,17 @@ def _engine_faults(engine: Engine, passage: Passage, where: str) -> Iterator[Fau
 
 
 def _table_faults(boat: Boat, where: str) -> Iterator[Fault]:
-    """Yield what is wrong with the autopilot's table of watts."""
+    """Yield what is wrong with the tables of autopilot and alternator."""
+    by_rpm = boat.engine.output_by_rpm
+    if by_rpm is not None:
+        yield from _column_faults("engine.output_by_rpm", ("rpm", by_rpm.rpm), ("value", by_rpm.value), where)
+        if max(by_rpm.value) > 1.0:
+            yield Fault(
+                where,
+                "engine.output_by_rpm.value",
+                f"{max(by_rpm.value):g} is more than 1.",
+                "Give parts of alternator_a, 0 to 1, not amperes.",
+            )
     table = boat.autopilot.watts
     if len(table.angle_deg) != len(table.value):
         yield Fault(
@@ -114,6 +154,46 @@ def _table_faults(boat: Boat, where: str) -> Iterator[Fault]:
     if min(table.value) < 0.0:
         yield Fault(
             where, "autopilot.watts.value", f"{min(table.value):g} W is negative.", "Steering draws power, as +W."
+        )
+
+
+def _column_faults(
+    key: str, rising: tuple[str, Sequence[float]], figures: tuple[str, Sequence[float]], where: str
+) -> Iterator[Fault]:
+    """Yield what is wrong with the shape of a table of one figure by another, each with its column's name."""
+    (by, rows), (of, values) = rising, figures
+    if len(rows) != len(values):
+        yield Fault(where, key, f"{len(rows)} {by} but {len(values)} {of}; there must be as many of each.")
+    if any(later <= earlier for earlier, later in pairwise(rows)):
+        yield Fault(where, f"{key}.{by}", f"{by} must rise from row to row.", "Sort the rows.")
+
+
+def _source_faults(boat: Boat, passage: Passage, where: str) -> Iterator[Fault]:
+    """Yield generators whose tables make no sense and chargers that never have power."""
+    for index, generator in enumerate(boat.generator):
+        key = f"generator[{index}] '{generator.name}'.output"
+        table = generator.output
+        yield from _column_faults(key, ("speed_kn", table.speed_kn), ("watts", table.watts), where)
+    for index, charger in enumerate(boat.charger):
+        for begin, end in charger.hours:
+            if span_minutes(begin, end) < passage.model.step_min:
+                yield Fault(
+                    where,
+                    f"charger[{index}] '{charger.name}'.hours",
+                    f"{begin}-{end} is shorter than the step, {passage.model.step_min} min.",
+                    "Widen the span, or take a finer model.step_min.",
+                )
+
+
+def _secondary_faults(bank: SecondaryBank, key: str, where: str) -> Iterator[Fault]:
+    """Yield a need that its charger cannot meet in a day."""
+    most_wh = bank.charger_w * bank.charger_efficiency * 24.0
+    if bank.need_wh_per_day > most_wh:
+        yield Fault(
+            where,
+            f"{key}.need_wh_per_day",
+            f"{bank.need_wh_per_day:g} Wh, but its charger passes on at most {most_wh:g} Wh a day.",
+            "Is the need in watt-hours, and charger_w in watts?",
         )
 
 
@@ -169,9 +249,24 @@ def _load_faults(load: Load, roles: set[str], step_min: int, key: str, where: st
 
 
 def _deferrable_faults(load: Load, key: str, where: str) -> Iterator[Fault]:
-    """Yield energies a day that the load cannot draw in its hours."""
+    """Yield energies a day that the load cannot draw in its hours, or not in a shortest run."""
     if load.wh_per_day is None:
+        if load.min_run_min:
+            yield Fault(
+                where,
+                f"{key}.min_run_min",
+                f"{load.min_run_min} min, but only a deferrable load is placed in runs.",
+                "Give wh_per_day too, or drop it.",
+            )
         return
+    longest = max((span_minutes(*span) for span in load.hours), default=MINUTES_PER_DAY)
+    if load.min_run_min > longest:
+        yield Fault(
+            where,
+            f"{key}.min_run_min",
+            f"{load.min_run_min} min does not fit into its hours, at most {longest} min together.",
+            "Widen hours, or shorten the run.",
+        )
     watts = load.watts if load.watts is not None else load.amps
     if not watts or not load.duty:
         yield Fault(where, f"{key}.wh_per_day", "a deferrable load must draw something: watts and duty above 0.")
