@@ -5,6 +5,8 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Callable, Sequence
 
+from scipy.optimize import brentq
+
 
 def wrap(angle_deg: float) -> float:
     """An angle brought to [-180, 180) degrees."""
@@ -45,16 +47,8 @@ def trilinear(cube, axes: Sequence[Sequence[float]], at: Sequence[float]) -> flo
 
 
 def root(function: Callable[[float], float], low: float, high: float) -> float:
-    """Where a continuous function changes sign between ``low`` and ``high``, by halving to the last bit."""
-    if function(low) == 0.0:
-        return low
-    rising = function(low) < 0.0
-    for _ in range(200):
-        middle = (low + high) / 2.0
-        if middle in {low, high}:
-            break
-        if (function(middle) < 0.0) == rising:
-            low = middle
-        else:
-            high = middle
-    return (low + high) / 2.0
+    """Where a continuous function changes sign between ``low`` and ``high``; the nearer end where it does not."""
+    at_low, at_high = function(low), function(high)
+    if at_low * at_high >= 0.0:
+        return low if abs(at_low) <= abs(at_high) else high
+    return brentq(function, low, high, xtol=1e-15, rtol=1e-15, maxiter=300)

@@ -1,0 +1,333 @@
+"""Shade by rays: from each point of a panel toward the light, against every triangle and tube of the boat."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+
+from model_track import cos, sin
+
+Vec = tuple[float, float, float]
+NEAR_M = 1e-6  # m; what lies no higher than this over a panel's plane does not shade it
+SUN_WIDTH = 0.0093  # rad, of the sun's disc
+CARRIED_M = 0.10  # m; how far below its canvas or tube a panel's centre may lie and still be carried by it
+
+
+def dot(a: Vec, b: Vec) -> float:
+    return a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
+
+
+def cross(a: Vec, b: Vec) -> Vec:
+    return (a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0])
+
+
+def mix(*parts: tuple[float, Vec]) -> Vec:
+    return tuple(sum(weight * vector[axis] for weight, vector in parts) for axis in range(3))
+
+
+@dataclass
+class Surface:
+    """Flat pieces that count once: the light they pass, and the panels that they do not shade."""
+
+    passed: float
+    pieces: list[list[Vec]]
+    spares: set[int] = field(default_factory=set)
+
+    def __post_init__(self) -> None:
+        fans = [(piece[0], piece[k], piece[k + 1]) for piece in self.pieces for k in range(1, len(piece) - 1)]
+        self.triangles = [(a, mix((1, b), (-1, a)), mix((1, c), (-1, a))) for a, b, c in fans]
+
+    def blocks(self, point: Vec, light: Vec, least: float) -> bool:
+        """Whether the ray meets any triangle farther off than ``least`` (Moeller and Trumbore 1997)."""
+        for corner, edge, other in self.triangles:
+            aside = cross(light, other)
+            size = dot(edge, aside)
+            if size == 0.0:
+                continue
+            to_point = (point[0] - corner[0], point[1] - corner[1], point[2] - corner[2])
+            u = dot(to_point, aside) / size
+            if not 0.0 <= u <= 1.0:
+                continue
+            around = cross(to_point, edge)
+            v = dot(light, around) / size
+            if v >= 0.0 and u + v <= 1.0 and dot(other, around) / size > least:
+                return True
+        return False
+
+
+@dataclass
+class Tube:
+    """A round tube, opaque, and the panels that it does not shade."""
+
+    start: Vec
+    end: Vec
+    radius: float
+    spares: set[int] = field(default_factory=set)
+
+
+class Face:
+    """A panel as a plane with sample points, each in its substring."""
+
+    def __init__(self, panel, *, points: int, strips: int) -> None:
+        b, t = panel.tilt_toward_deg, panel.tilt_deg
+        axis = (sin(b), cos(b), 0.0)  # the level line about which the face tilts
+        self.eu, self.ev, self.normal = (_turned(e, axis, t) for e in ((1, 0, 0), (0, 1, 0), (0, 0, 1)))
+        self.centre = panel.centre_m
+        self.length, self.width = panel.length_m, panel.width_m
+        count = strips * max(1, int(points / strips + 0.5))
+        golden = count * (math.sqrt(5.0) - 1.0) / 2.0
+        step = min((k for k in range(1, count + 1) if math.gcd(k, count) == 1), key=lambda k: (abs(k - golden), k))
+        self.pitch = math.sqrt(self.length * self.width / count)
+        self.points = []  # place along and across from the centre [m], and the substring
+        for i in range(count):
+            j = step * i % count
+            strip = (i if panel.substrings_across == "length" else j) * strips // count
+            self.points.append(
+                (((i + 0.5) / count - 0.5) * self.length, ((j + 0.5) / count - 0.5) * self.width, strip)
+            )
+        self.strips = strips
+
+    def corners(self) -> list[Vec]:
+        ends = ((1, 1), (1, -1), (-1, -1), (-1, 1))
+        half = (self.length / 2.0, self.width / 2.0)
+        return [mix((1, self.centre), (u * half[0], self.eu), (v * half[1], self.ev)) for u, v in ends]
+
+    def lit(self, index: int, light: Vec, surfaces: list[Surface], tubes: list[Tube]) -> list[float]:
+        """Light by substring from one direction, over that without shade."""
+        facing = dot(light, self.normal)
+        sums, counts = [0.0] * self.strips, [0] * self.strips
+        if facing <= 1e-6:
+            return sums
+        bands = [band for tube in tubes if index not in tube.spares and (band := self._band(tube, light, facing))]
+        near = [s for s in surfaces if index not in s.spares and s.passed < 1.0 and s.triangles]
+        for x, y, strip in self.points:
+            passed = 1.0
+            for (ax, ay), (bx, by), (px, py), through in bands:
+                dx, dy = bx - ax, by - ay
+                size = dx * py - dy * px
+                along = ((x - ax) * py - (y - ay) * px) / size if size else -1.0
+                beside = (dx * (y - ay) - dy * (x - ax)) / size if size else 2.0
+                if 0.0 <= along <= 1.0 and abs(beside) <= 1.0:
+                    passed *= through
+            point = mix((1, self.centre), (x, self.eu), (y, self.ev))
+            for surface in near:
+                if passed > 0.0 and surface.blocks(point, light, NEAR_M / facing):
+                    passed *= surface.passed
+            sums[strip] += passed
+            counts[strip] += 1
+        return [total / count for total, count in zip(sums, counts, strict=True)]
+
+    def _own(self, vector: Vec) -> Vec:
+        return (dot(vector, self.eu), dot(vector, self.ev), dot(vector, self.normal))
+
+    def _band(self, tube: Tube, light: Vec, facing: float):
+        """A tube's shadow on the plane: both ends of its axis, the way to its edge, and the light that passes."""
+        a, b = (self._own(mix((1, end), (-1, self.centre))) for end in (tube.start, tube.end))
+        s = self._own(light)
+        if a[2] <= NEAR_M and b[2] <= NEAR_M:
+            return None
+        if a[2] <= NEAR_M or b[2] <= NEAR_M:
+            part = (NEAR_M - a[2]) / (b[2] - a[2])
+            cut = mix((1.0 - part, a), (part, b))
+            a, b = (cut, b) if a[2] <= NEAR_M else (a, cut)
+        d = mix((1, b), (-1, a))
+        aside = cross(d, s)
+        w = math.hypot(*aside)
+        if w <= 1e-9 * math.hypot(*d):
+            return None
+        thrown = [(q[0] - q[2] * s[0] / s[2], q[1] - q[2] * s[1] / s[2]) for q in (a, b)]
+        seen_a, seen_d = dot(a, s), dot(d, s)
+        place = min(max(-(dot(a, d) - seen_a * seen_d) / w**2, 0.0), 1.0)
+        distance = max(seen_a + place * seen_d, 0.0)
+        width = max(2 * tube.radius, SUN_WIDTH * distance, self.pitch * facing * math.dist(*thrown) / w)
+        n = tuple(part / w for part in aside)
+        half = (0.5 * width * (n[0] - n[2] * s[0] / s[2]), 0.5 * width * (n[1] - n[2] * s[1] / s[2]))
+        return *thrown, half, 1.0 - 2.0 * tube.radius / width
+
+
+def _turned(e: Vec, k: Vec, degrees: float) -> Vec:
+    """A vector turned about a unit axis (Rodrigues)."""
+    return mix((cos(degrees), e), (sin(degrees), cross(k, e)), ((1.0 - cos(degrees)) * dot(k, e), k))
+
+
+def aboard(vector: Vec, heading: float, heel: float, pitch: float) -> Vec:
+    """A vector given east, north, up, as the heeled boat sees it: forward, to port, up."""
+    x = (sin(heading) * cos(pitch), cos(heading) * cos(pitch), sin(pitch))
+    upright = (-sin(heading) * sin(pitch), -cos(heading) * sin(pitch), cos(pitch))
+    port = (-cos(heading), sin(heading), 0.0)
+    y, z = mix((cos(heel), port), (sin(heel), upright)), mix((cos(heel), upright), (-sin(heel), port))
+    return (dot(vector, x), dot(vector, y), dot(vector, z))
+
+
+def occluders(rig, panels, trim: dict) -> tuple[list[Surface], list[Tube]]:
+    """Everything that throws a shadow, as the sails stand in one step."""
+    hoist, furled_to = trim["mainsail_hoist_fraction"], trim["headsail_set_fraction"]
+    surfaces = [Surface(rig.sail_transmission, _mainsail(rig, trim))] if hoist > 0.0 else []
+    if furled_to > 0.0:
+        surfaces.append(Surface(rig.sail_transmission, _headsail(rig, trim)))
+    if (hood := rig.sprayhood) is not None:
+        surfaces.append(Surface(hood.transmission, *_sprayhood(hood, panels)))
+    if (awning := rig.bimini) is not None:
+        half = awning.width_m / 2.0
+        sheet = [(x, y, awning.height_m) for x, y in _box(awning.front_x_m, awning.aft_x_m, half)]
+        carried = _lying_on(panels, awning.front_x_m, awning.aft_x_m, half, awning.height_m)
+        surfaces.append(Surface(awning.transmission, [sheet], carried))
+    surfaces += [Surface(polygon.transmission, [list(polygon.corners_m)]) for polygon in rig.polygons]
+    surfaces += [Surface(0.0, [Face(p, points=1, strips=1).corners()], {k}) for k, p in enumerate(panels)]
+    b, h = trim["boom_angle_deg"], rig.boom_height_m
+    tubes = [
+        Tube((0.0, 0.0, 0.0), (0.0, 0.0, max(rig.i_m, h + rig.p_m)), rig.mast_radius_m),
+        Tube((0.0, 0.0, h), (-rig.e_m * cos(b), rig.e_m * sin(b), h), rig.boom_radius_m),
+        Tube((rig.j_m, 0.0, rig.headsail_tack_height_m), (0.0, 0.0, rig.i_m), 0.02 + 0.03 * (1.0 - furled_to)),
+    ]
+    if (arch := rig.arch) is not None:
+        x, half, top, radius = arch.x_m, arch.width_m / 2.0, arch.height_m, arch.tube_radius_m
+        carried = {
+            k
+            for k, p in enumerate(panels)
+            if abs(p.centre_m[0] - x) <= p.length_m
+            and abs(p.centre_m[1]) <= half
+            and p.centre_m[2] >= top - CARRIED_M
+        }
+        legs = [((x, side * half, 0.0), (x, side * half, top)) for side in (1, -1)]
+        tubes += [Tube(*ends, radius, carried) for ends in (*legs, ((x, half, top), (x, -half, top)))]
+    tubes += [Tube(tube.from_m, tube.to_m, tube.radius_m) for tube in rig.tubes]
+    return surfaces, tubes
+
+
+def _box(front: float, aft: float, half: float) -> list[tuple[float, float]]:
+    return [(front, half), (front, -half), (aft, -half), (aft, half)]
+
+
+def _lying_on(panels, front: float, aft: float, half: float, height: float) -> set[int]:
+    places = enumerate(panel.centre_m for panel in panels)
+    return {k for k, (x, y, z) in places if aft <= x <= front and abs(y) <= half and z >= height - CARRIED_M}
+
+
+def _side(angle: float, tack: float) -> float:
+    return math.copysign(1.0, angle if angle != 0.0 else tack)
+
+
+def _sail(luff: list[Vec], leech: list[Vec]) -> list[list[Vec]]:
+    lower = [[luff[k], leech[k], luff[k + 1]] for k in range(4)]
+    return lower + [[leech[k], leech[k + 1], luff[k + 1]] for k in range(3)]
+
+
+def _mainsail(rig, trim: dict) -> list[list[Vec]]:
+    f, boom = trim["mainsail_hoist_fraction"], trim["boom_angle_deg"]
+    luff, leech = [], []
+    for u in (0.0, 0.25, 0.5, 0.75, 1.0):
+        h = 1.0 - f * (1.0 - u)
+        chord = rig.e_m * ((1.0 - h) + 4.0 * 0.08 * h * (1.0 - h))
+        angle = min(max(boom + _side(boom, trim["tack"]) * 10.0 * u, -90.0), 90.0)
+        z = rig.boom_height_m + rig.p_m * f * u
+        luff.append((0.0, 0.0, z))
+        leech.append((-chord * cos(angle), chord * sin(angle), z))
+    return _sail(luff, leech)
+
+
+def _headsail(rig, trim: dict) -> list[list[Vec]]:
+    f, sheet = trim["headsail_set_fraction"], trim["headsail_angle_deg"]
+    rise = rig.i_m - rig.headsail_tack_height_m
+    stay = math.hypot(rise, rig.j_m)
+    sn, cs, widest = rig.j_m / stay, rise / stay, rig.headsail_overlap * rig.j_m
+    clew = (0.08 * rise + widest * sn) / cs
+    luff, leech = [], []
+    for u in (0.0, 0.25, 0.5, 0.75, 1.0):
+        angle = min(max(sheet + _side(sheet, trim["tack"]) * 10.0 * u, -90.0), 90.0)
+        up_luff = clew * (1.0 - f) + stay * f * u
+        up_leech = clew * (1.0 - u) + (clew + (stay - clew) * f) * u
+        reach = widest * f * (1.0 - u)
+        foot = rig.headsail_tack_height_m
+        luff.append((rig.j_m - sn * up_luff, 0.0, foot + cs * up_luff))
+        aft = cos(angle) * reach
+        leech.append((rig.j_m - sn * up_leech - cs * aft, sin(angle) * reach, foot + cs * up_leech - sn * aft))
+    return _sail(luff, leech)
+
+
+def _sprayhood(hood, panels) -> tuple[list[list[Vec]], set[int]]:
+    front, aft, h = hood.front_x_m, hood.aft_x_m, hood.height_m
+    brow, foot, top = front - 0.4 * (front - aft), hood.width_m / 2.0, 0.8 * hood.width_m / 2.0
+    sides = [
+        [(front, s * foot, 0.0), (brow, s * top, h), (aft, s * top, h), (aft, s * foot, 0.0)] for s in (1.0, -1.0)
+    ]
+    screen = [(front, foot, 0.0), (brow, top, h), (brow, -top, h), (front, -foot, 0.0)]
+    roof = [(x, y, h) for x, y in _box(brow, aft, top)]
+    return [*sides, screen, roof], _lying_on(panels, brow, aft, top, h)
+
+
+def beam(rig, panels, trim: dict, sun: tuple[float, float], *, points: int, nodes: int) -> dict:
+    """Roll nodes' weights, cosines of incidence and lit parts by substring, for one step."""
+    azimuth, elevation = sun
+    toward = (sin(azimuth) * cos(elevation), cos(azimuth) * cos(elevation), sin(elevation))
+    faces = [Face(panel, points=points, strips=panel.substrings) for panel in panels]
+    surfaces, tubes = occluders(rig, panels, trim)
+    cosines, lit = [], []
+    for k in range(1, nodes + 1):
+        heel = trim["heel_deg"] + trim["roll_amplitude_deg"] * math.cos((2 * k - 1) * math.pi / (2 * nodes))
+        light = aboard(toward, trim["heading_deg"], heel, trim["pitch_deg"])
+        cosines.append([dot(light, face.normal) for face in faces])
+        up = elevation > 0.0
+        lit.append(
+            [face.lit(p, light, surfaces, tubes) if up else [0.0] * face.strips for p, face in enumerate(faces)]
+        )
+    return {"weights": [1.0 / nodes] * nodes, "cosines": cosines, "lit": lit}
+
+
+def seen_part(rig, panels, trim: dict) -> list[float]:
+    """Part of the open sky's light that each panel gets past the rig, from 160 directions."""
+    faces = [Face(panel, points=8, strips=1) for panel in panels]
+    surfaces, tubes = occluders(rig, panels, trim)
+    seen, whole = [0.0] * len(faces), [0.0] * len(faces)
+    for j in range(160):
+        r = (j + 0.5) / 160.0
+        up, turn = r**0.75, j * math.pi * (3.0 - math.sqrt(5.0))
+        level = math.sqrt(1.0 - up * up)
+        # of the level boat: ahead is east and port north when she heads 090
+        light = aboard(
+            (level * math.cos(turn), level * math.sin(turn), up), 90.0, trim["heel_deg"], trim["pitch_deg"]
+        )
+        for p, face in enumerate(faces):
+            weight = r**-0.25 * max(dot(light, face.normal), 0.0)
+            if weight > 0.0:
+                whole[p] += weight
+                seen[p] += weight * face.lit(p, light, surfaces, tubes)[0]
+    return [part / all_of_it if all_of_it else 0.0 for part, all_of_it in zip(seen, whole, strict=True)]
+
+
+def looks(rows: list[dict]) -> list[int]:
+    """Steps at which the sky is looked at: both ends of each steady spell, and each sixth step between."""
+    limits = {"heel_deg": 5.0, "pitch_deg": 5.0, "boom_angle_deg": 10.0, "headsail_angle_deg": 10.0}
+    limits |= {"mainsail_hoist_fraction": 0.1, "headsail_set_fraction": 0.1, "tack": 1.0}
+    chosen, first = set(), 0
+    for t, row in enumerate(rows):
+        if t and any(abs(row[name] - rows[t - 1][name]) > limit for name, limit in limits.items()):
+            chosen.add(t - 1)
+            first = t
+        if (t - first) % 6 == 0:
+            chosen.add(t)
+    return sorted(chosen | {len(rows) - 1})
+
+
+class SkyView:
+    """Each panel's view of the sky and the sea along a track, read linearly between the looks."""
+
+    def __init__(self, rig, panels, rows: list[dict]) -> None:
+        self.rig, self.panels, self.rows, self.at = rig, panels, rows, looks(rows)
+        self.parts: dict[int, list[float]] = {}
+
+    def views(self, t: int) -> dict[str, list[float]]:
+        before = max(look for look in self.at if look <= t)
+        after = min(look for look in self.at if look >= t)
+        share = (t - before) / (after - before) if after > before else 0.0
+        one, two = self._part(before), self._part(after)
+        row, faces = self.rows[t], [Face(panel, points=1, strips=1) for panel in self.panels]
+        down = aboard((0.0, 0.0, 1.0), 0.0, row["heel_deg"], row["pitch_deg"])
+        ups = [dot(down, face.normal) for face in faces]
+        sky = [(a * (1.0 - share) + b * share) * (1.0 + up) / 2.0 for a, b, up in zip(one, two, ups, strict=True)]
+        return {"sky_view": sky, "sea_view": [(1.0 - up) / 2.0 for up in ups]}
+
+    def _part(self, t: int) -> list[float]:
+        if t not in self.parts:
+            self.parts[t] = seen_part(self.rig, self.panels, self.rows[t])
+        return self.parts[t]
