@@ -16,7 +16,7 @@ from pathlib import Path
 
 import numpy as np
 import pybamm
-import PySAM.BatteryStateful as stateful
+import PySAM.BatteryStateful as BatteryStateful
 
 OUTPUT = Path(__file__).parents[1] / "tests" / "external" / "reference" / "battery.json"
 LEAD_CURRENTS_A = (5.0, 9.3, 15.0, 30.0, 60.0)  # from 100 Ah at the 20-hour rate
@@ -27,7 +27,7 @@ MINUTE_H = 1.0 / 60.0
 
 def two_well_hours(current_a: float) -> float:
     """Return the hours that 100, 93 and 60 Ah at 20, 10 and 1 h give at a current, by the system simulator."""
-    battery = stateful.default("LeadAcid")
+    battery = BatteryStateful.default("LeadAcid")
     cell = battery.ParamsCell
     cell.leadacid_q20, cell.leadacid_q10, cell.leadacid_qn, cell.leadacid_tn = 100.0, 93.0, 60.0, 1.0
     cell.Qfull, cell.resistance = 100.0, 1e-4
@@ -42,12 +42,12 @@ def two_well_hours(current_a: float) -> float:
     while True:
         battery.execute(0)
         taken_ah += battery.StatePack.I * MINUTE_H
-        if battery.StatePack.I < current_a * (1.0 - 1e-6):
+        if current_a - battery.StatePack.I > 1e-6 * current_a:
             return taken_ah / current_a
 
 
 def porous_electrode_ah(hours: float) -> float:
-    """Return the amp-hours down to 1.75 V a cell at the nominal capacity over so many hours, by the cell simulator."""
+    """Return the amp-hours down to 1.75 V a cell, nominal capacity over so many hours, by the cell simulator."""
     values = pybamm.ParameterValues("Sulzer2019")
     values["Current function [A]"] = values["Nominal cell capacity [A.h]"] / hours
     solution = pybamm.Simulation(pybamm.lead_acid.Full(), parameter_values=values).solve([0.0, 2.0 * hours * 3600.0])
