@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from itertools import pairwise
 from pathlib import Path
@@ -56,7 +56,13 @@ class Inputs:
     overrides: tuple[Override, ...]
 
 
-def read_inputs(passage_file: Path, overrides: Sequence[Override] = (), *, recall: Recall | None = None) -> Inputs:
+def read_inputs(
+    passage_file: Path,
+    overrides: Sequence[Override] = (),
+    *,
+    recall: Recall | None = None,
+    refit: Callable[[Boat], Boat] | None = None,
+) -> Inputs:
     """Read a passage with all that it names.
 
     Parameters
@@ -65,6 +71,8 @@ def read_inputs(passage_file: Path, overrides: Sequence[Override] = (), *, recal
     overrides : sequence of Override
     recall : Recall, optional
         Handed on from reading to reading, it spares reading the same part of a forecast again.
+    refit : callable, optional
+        Changes the boat before it is held against the rest.
 
     Returns
     -------
@@ -78,6 +86,8 @@ def read_inputs(passage_file: Path, overrides: Sequence[Override] = (), *, recal
     from planner.readers.forecast import read_forecast
 
     configuration = read_configuration(passage_file, overrides)
+    if refit is not None:
+        configuration = replace(configuration, boat=refit(configuration.boat))
     passage, boat = configuration.passage, configuration.boat
     faults = consistency_faults(configuration)
     route: Route = ()

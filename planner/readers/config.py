@@ -30,7 +30,9 @@ class Configuration:
     ----------
     passage : Passage
     boat : Boat
-    passage_file, boat_file, route_file : Path
+    passage_file, boat_file : Path
+    route_file : Path or None
+        None where the passage file holds the waypoints.
     forecast_files : tuple of Path
     """
 
@@ -38,7 +40,7 @@ class Configuration:
     boat: Boat
     passage_file: Path
     boat_file: Path
-    route_file: Path
+    route_file: Path | None
     forecast_files: tuple[Path, ...]
 
 
@@ -122,9 +124,31 @@ def read_configuration(passage_file: Path, overrides: Sequence[Override] = ()) -
         boat=boat,
         passage_file=passage_file,
         boat_file=boat_file,
-        route_file=passage_file.parent / passage.route,
+        route_file=None if passage.route is None else passage_file.parent / passage.route,
         forecast_files=tuple(passage_file.parent / name for name in passage.forecast),
     )
+
+
+def read_input(model: type[InputT], path: Path, what: str) -> InputT:
+    """Read a TOML file as one typed input.
+
+    Parameters
+    ----------
+    model : type of Input
+        What it must hold.
+    path : Path
+    what : str
+        What to call it when it is not there.
+
+    Raises
+    ------
+    InputError
+        With every fault of the file.
+    """
+    value, faults = _validate(model, _load_toml(path, what), path.name)
+    if value is None:
+        raise InputError(faults)
+    return value
 
 
 def sha256(path: Path) -> str:
@@ -222,6 +246,9 @@ def _fault(model: type[Input], table: dict[str, Any], detail: ErrorDetails, wher
     if detail["type"] == "timezone_aware":
         mend = "Add the offset of the ship's clock, for example 2027-05-09T10:00:00+12:00, or Z for UTC."
         return Fault(where, key, f"the time '{detail['input']}' says no offset from UTC.", mend)
+    if detail["type"] == "refused":
+        said = detail.get("ctx", {})
+        return Fault(where, key, said["problem"], said["mend"])
     given = detail["input"]
     shown = f"{given!r}" if isinstance(given, str | int | float | bool) else f"a {type(given).__name__}"
     message = detail["msg"].removeprefix("Input ").removeprefix("Value error, ")

@@ -10,10 +10,10 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from planner.decision.summary import spread
-from planner.domain.results import Plan, Spread
+from planner.domain.results import Plan
 from planner.domain.study_results import HalfDay, HeadingFan, HeadingOption, PanelShift
 from planner.studies.causes import LightParts, cause, light_parts
+from planner.studies.figures import spread_of
 from planner.studies.held import Held, Hours, stored_per_engine_min_wh
 
 Floats = npt.NDArray[np.float64]
@@ -182,20 +182,15 @@ def _option(
         boom_angle_deg=float(track["boom_angle_deg"].mean()),
         engine_driving_h=float(track["under_engine"].sum()) * hours.step_h,
         lit_fraction=1.0 - taken / open_light if open_light > 0.0 else 0.0,
-        solar_wh=_spread(held.solar_wh.sum(axis=1)),
-        solar_difference_wh=_spread((held.solar_wh - planned.solar_wh).sum(axis=1)),
-        difference_wh=_spread((held.net_wh - planned.net_wh).sum(axis=1)),
-        kept_wh=_spread(kept),
-        engine_min=_spread(-kept / per_min_wh if per_min_wh > 0.0 else np.zeros(kept.size)),
+        solar_wh=spread_of(held.solar_wh.sum(axis=1)),
+        solar_difference_wh=spread_of((held.solar_wh - planned.solar_wh).sum(axis=1)),
+        difference_wh=spread_of((held.net_wh - planned.net_wh).sum(axis=1)),
+        kept_wh=spread_of(kept),
+        engine_min=spread_of(-kept / per_min_wh if per_min_wh > 0.0 else np.zeros(kept.size)),
         made_good_nm=float(held.made_good_nm.sum()),
         lost_nm=float(planned.made_good_nm.sum() - held.made_good_nm.sum()),
         panels=shifts,
     )
-
-
-def _spread(values: Floats) -> Spread:
-    """Return the spread of values whose last is that of the members' mean weather."""
-    return spread(float(values[-1]) + 0.0, values[:-1])
 
 
 def _on_tack(hours: Hours, side: int) -> Held:
@@ -221,9 +216,9 @@ def _half_day(hours: Hours, sides: dict[int, Held], span: slice, *, before_noon:
         start=utc(time[span.start]),
         end=utc(time[span.stop - 1] + step),
         before_noon=before_noon,
-        starboard_wh=_spread(net[1]),
-        port_wh=_spread(net[-1]),
-        advantage_wh=_spread(net[1] - net[-1]),
+        starboard_wh=spread_of(net[1]),
+        port_wh=spread_of(net[-1]),
+        advantage_wh=spread_of(net[1] - net[-1]),
         starboard_made_good_nm=float(sides[1].made_good_nm[span].sum()),
         port_made_good_nm=float(sides[-1].made_good_nm[span].sum()),
         planned_tack=1 if hours.track["tack"].values[span].mean() >= 0.0 else -1,

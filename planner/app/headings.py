@@ -1,0 +1,138 @@
+"""A fan of headings from one moment of a plan on."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime, timedelta
+from pathlib import Path
+
+from planner.app.inputs import Inputs, read_inputs
+from planner.app.moments import read_moment
+from planner.app.plan import Progress, plan_from
+from planner.app.recall import Recall
+from planner.domain.errors import Fault, InputError
+from planner.domain.results import Plan
+from planner.domain.study_results import HeadingFan
+from planner.readers.config import parse_override
+
+MOST_HOURS = 48.0  # h; a heading held longer is a route
+LEAST_STEP_DEG, MOST_STEP_DEG = 1.0, 90.0  # degree
+
+
+def fan_of(
+    inputs: Inputs,
+    *,
+    at: str | datetime | None = None,
+    hours: float = 4.0,
+    step_deg: float = 10.0,
+    progress: Progress,
+    recall: Recall | None = None,
+) -> HeadingFan:
+    """Plan the passage and hold other headings over some of its hours.
+
+    Parameters
+    ----------
+    inputs : Inputs
+    at : str or datetime, optional
+        As ``read_moment`` takes it; departure when None.
+    hours : float
+        For so long [h]; cut at arrival.
+    step_deg : float
+        From one heading to the next [degree].
+    progress : callable
+        Told each stage as it begins.
+    recall : Recall, optional
+        Spares stages that have been run.
+
+    Raises
+    ------
+    InputError
+        When the input is wrong, or the moment lies outside the passage.
+    """
+    from planner.studies.fan import headings_fan
+
+    faults = []
+    if not 0.0 < hours <= MOST_HOURS:
+        mend = "Give hours that a heading is held, such as 4."
+        faults.append(Fault("--hours", "", f"{hours:g} is not above 0 and up to {MOST_HOURS:g}.", mend))
+    if not LEAST_STEP_DEG <= step_deg <= MOST_STEP_DEG:
+        problem = f"{step_deg:g} is not {LEAST_STEP_DEG:g} to {MOST_STEP_DEG:g} degrees."
+        faults.append(Fault("--step", "", problem, "10 is a helmsman's step."))
+    departure = inputs.passage.departure
+    moment = departure
+    try:
+        if isinstance(at, str):
+            moment = read_moment(at, option="--at", departure=departure, ship_offset=inputs.ship_offset)
+        elif at is not None:
+            moment = at
+    except InputError as error:
+        faults += error.faults
+    if faults:
+        raise InputError(faults)
+    plan = plan_from(inputs, progress=progress, recall=recall)
+    first, end = _steps(plan, moment, hours)
+    progress("holding other headings")
+    return headings_fan(plan, first=first, end=end, step_deg=step_deg)
+
+
+def headings_files(
+    passage_file: Path,
+    overrides: Sequence[str] = (),
+    *,
+    at: str | None,
+    hours: float,
+    step_deg: float,
+    page: Path | None = None,
+    progress: Progress,
+) -> str:
+    """Hold headings as the command line asks, write the page where one is asked for, and return the tables.
+
+    Parameters
+    ----------
+    passage_file : Path
+    overrides : sequence of str
+        ``KEY=VALUE`` as on the command line.
+    at, hours, step_deg, progress
+        As for ``fan_of``.
+    page : Path, optional
+        HTML with the figure.
+
+    Raises
+    ------
+    InputError
+        When the input is wrong.
+    """
+    from planner.presentation.studies_headings import page_of, tables_of
+    from planner.presentation.studies_page import write_page
+
+    progress("reading")
+    inputs = read_inputs(passage_file, [parse_override(text) for text in overrides])
+    fan = fan_of(inputs, at=at, hours=hours, step_deg=step_deg, progress=progress)
+    if page is not None:
+        write_page(page, page_of(fan))
+    return tables_of(fan)
+
+
+def _steps(plan: Plan, moment: datetime, hours: float) -> tuple[int, int]:
+    """Return the steps of so many hours from a moment, the first being the one that it falls in."""
+    step = timedelta(seconds=float(plan.track.attrs["step_s"]))
+    if not plan.passage.departure <= moment < plan.arrival:
+        offset = plan.ship_offset
+        raise InputError(
+            [
+                Fault(
+                    "--at",
+                    "",
+                    f"{moment + offset:%a %d %b %H:%M} ship's time is outside the passage, "
+                    f"{plan.passage.departure + offset - _own_offset(plan):%a %d %b %H:%M} to "
+                    f"{plan.arrival + offset:%a %d %b %H:%M}.",
+                    "Check day and offset.",
+                )
+            ]
+        )
+    first = int((moment - plan.passage.departure) / step)
+    return first, min(first + max(1, round(timedelta(hours=hours) / step)), int(plan.track.sizes["time"]))
+
+
+def _own_offset(plan: Plan) -> timedelta:
+    return plan.passage.departure.utcoffset() or timedelta()
