@@ -1,0 +1,109 @@
+"""The house keeps its own rules: what lies where, how long, and how it is named."""
+
+from __future__ import annotations
+
+import ast
+import hashlib
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from planner.domain import glossary
+
+PROJECT = Path(__file__).parents[2]
+PACKAGE = PROJECT / "planner"
+MODULES = sorted(PACKAGE.rglob("*.py"))
+TOP_LEVEL = {"README.md", "DEVELOPERS.md", "pyproject.toml", "planner", "data", "scripts", "tests"}
+LONGEST = 400
+NOT_MIRRORED = {"app", "browser", "external", "house", "reference"}
+
+
+def committed() -> list[str]:
+    listing = subprocess.run(["git", "ls-files"], cwd=PROJECT, capture_output=True, text=True, check=False)
+    if listing.returncode:
+        pytest.skip("the project does not lie in a git work tree")
+    return [name for name in listing.stdout.splitlines() if (PROJECT / name).exists()]
+
+
+def test_the_top_level_holds_what_the_design_names() -> None:
+    names = {name.split("/")[0] for name in committed()}
+    assert {name for name in names if not name.startswith(".")} <= TOP_LEVEL
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda path: str(path.relative_to(PACKAGE)))
+def test_no_module_is_too_long(path: Path) -> None:
+    assert len(path.read_text(encoding="utf-8").splitlines()) <= LONGEST + 5  # about 400
+
+
+def test_tests_mirror_the_package() -> None:
+    rooms = {path.name for path in PACKAGE.iterdir() if path.is_dir()}
+    for folder in (PROJECT / "tests").iterdir():
+        if folder.is_dir() and not folder.name.startswith((".", "__")) and folder.name not in NOT_MIRRORED:
+            assert folder.name in rooms, folder.name
+
+
+UNIT_WORDS = {"degree": "_deg", "knot": "_kn", "nautical_mile": "_nm", "W": "_w", "V": "_v", "A": "_a"}
+
+
+@pytest.mark.parametrize("table", [glossary.TRACK, glossary.HARVEST, glossary.LEDGER, glossary.DEMAND])
+def test_every_quantity_carries_its_unit_in_its_name(table: dict[str, glossary.Quantity]) -> None:
+    for name, quantity in table.items():
+        if quantity.units in UNIT_WORDS:
+            assert name.endswith(UNIT_WORDS[quantity.units]), name
+
+
+def public_functions(path: Path) -> list[ast.FunctionDef]:
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    return [node for node in tree.body if isinstance(node, ast.FunctionDef) and not node.name.startswith("_")]
+
+
+PHYSICS = [path for path in MODULES if path.parent.name == "physics" or path.parent.parent.name == "physics"]
+
+
+@pytest.mark.parametrize("path", PHYSICS, ids=lambda path: path.stem)
+def test_public_physics_says_units_in_brackets(path: Path) -> None:
+    for function in public_functions(path):
+        docstring = ast.get_docstring(function) or ""
+        assert re.search(r"\[[^\]]+\]", docstring), f"{path.name}: {function.name} names no unit"
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda path: str(path.relative_to(PACKAGE)))
+def test_no_public_function_passes_arguments_through(path: Path) -> None:
+    for function in public_functions(path):
+        assert function.args.kwarg is None, f"{path.name}: {function.name} takes **{function.args.kwarg}"
+
+
+def test_no_machine_paths_are_committed() -> None:
+    own = Path(__file__).relative_to(PROJECT).as_posix()
+    for name in committed():
+        path = PROJECT / name
+        if name == own or path.suffix not in {".py", ".md", ".toml", ".txt", ".sh", ".j2", ".css", ".js", ""}:
+            continue
+        found = re.search(r"/(?:work|root|home|tmp)/\w+", path.read_text(encoding="utf-8"))
+        assert found is None, f"{name}: {found.group() if found else ''}"
+
+
+def test_the_demo_data_are_those_that_were_committed() -> None:
+    demo = PROJECT / "data" / "demo"
+    lines = (demo / "SHA256SUMS").read_text().split("\n")
+    listed = dict(reversed(line.split()) for line in lines if line)
+    actual = {
+        path.name: hashlib.sha256(path.read_bytes()).hexdigest()
+        for path in demo.iterdir()
+        if path.name != "SHA256SUMS"
+    }
+    assert listed == actual
+
+
+def test_every_verb_is_in_the_readme() -> None:
+    done = subprocess.run(
+        [sys.executable, "-m", "planner", "--help"], cwd=PROJECT, capture_output=True, text=True, check=True
+    )
+    verbs = re.findall(r"^    (\w+)\s{2,}\w", done.stdout, flags=re.MULTILINE)
+    readme = (PROJECT / "README.md").read_text(encoding="utf-8")
+    assert verbs
+    for verb in verbs:
+        assert f"`{verb}`" in readme, verb
