@@ -16,7 +16,7 @@ from pathlib import Path
 
 import numpy as np
 import pybamm
-import PySAM.BatteryStateful as BatteryStateful
+from PySAM import BatteryStateful
 
 OUTPUT = Path(__file__).parents[1] / "tests" / "external" / "reference" / "battery.json"
 LEAD_CURRENTS_A = (5.0, 9.3, 15.0, 30.0, 60.0)  # from 100 Ah at the 20-hour rate

@@ -44,8 +44,9 @@ def random_steps(params: BankParams, count: int):
 
 
 @pytest.mark.parametrize("chemistry", CHEMISTRIES)
-def test_the_step_closes_with_every_loss_computed_on_its_own(chemistry: str):
-    params = params_of(chemistry)
+@pytest.mark.parametrize("volts", [{}, {"alternator_v": 13.9}, {"absorption_v": 13.9, "alternator_v": 14.4}])
+def test_the_step_closes_with_every_loss_computed_on_its_own(chemistry: str, volts: dict):
+    params = params_of(chemistry, health=0.8, **volts)
     for soc, (*_, demand_w), step_s, step in random_steps(params, 10_000):
         taken_w = step.solar_taken_w + step.alternator_taken_w + step.other_taken_w
         served_w = demand_w - step.unserved_w

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from planner.domain.power import EngineSpeedTable, Generator, SecondaryBank, SpeedTable
 from planner.readers.config import read_configuration
 from planner.simulation.checks import power_faults
 
@@ -15,7 +16,7 @@ def told(demo: Path):
     """Faults of the demo after changes to its bank, engine, first load, autopilot, or passage."""
     sound = read_configuration(demo)
 
-    def faults(*, bank=None, engine=None, load=None, watts=None, start=None, quiet=None) -> list[str]:
+    def faults(*, bank=None, engine=None, load=None, watts=None, start=None, quiet=None, boat_parts=None):
         boat, passage = sound.boat, sound.passage
         first = boat.load[0].model_copy(update=load or {})
         table = boat.autopilot.watts.model_copy(update=watts or {})
@@ -25,6 +26,7 @@ def told(demo: Path):
                 "engine": boat.engine.model_copy(update=engine or {}),
                 "load": (first, *boat.load[1:]),
                 "autopilot": boat.autopilot.model_copy(update={"watts": table}),
+                **(boat_parts or {}),
             }
         )
         if start is not None:
@@ -48,6 +50,52 @@ def test_the_demo_has_no_fault(told):
         ({"start": 0.25}, "passage.toml: start.state_of_charge", "0.25"),
         ({"bank": {"absorption_v": 12.0}}, "boat.toml: bank.absorption_v", "12 V"),
         ({"bank": {"absorption_v": 28.8}}, "boat.toml: bank.absorption_v", "28.8 V"),
+        ({"bank": {"alternator_v": 13.0}}, "boat.toml: bank.alternator_v", "13 V"),
+        ({"bank": {"float_v": 14.6}}, "boat.toml: bank.float_v", "float at 14.6 V stands above charging at 14.2 V"),
+        ({"bank": {"alternator_v": 13.45}}, "boat.toml: bank.alternator_v", "set points cross"),
+        ({"engine": {"started_by": "house_bank"}}, "boat.toml: engine.started_by", "start bank apart"),
+        (
+            {"engine": {"output_by_rpm": EngineSpeedTable(rpm=(800.0, 1600.0), value=(30.0, 90.0))}},
+            "boat.toml: engine.output_by_rpm.value",
+            "90 is more than 1",
+        ),
+        (
+            {"engine": {"output_by_rpm": EngineSpeedTable(rpm=(800.0, 1600.0), value=(1.0,))}},
+            "boat.toml: engine.output_by_rpm",
+            "2 rpm but 1 value",
+        ),
+        (
+            {
+                "boat_parts": {
+                    "generator": (
+                        Generator(
+                            name="towed",
+                            driven_by="boat_speed",
+                            output=SpeedTable(speed_kn=(5.0, 4.0), watts=(1.0, 2.0)),
+                        ),
+                    )
+                }
+            },
+            "generator[0] 'towed'.output.speed_kn",
+            "rise",
+        ),
+        (
+            {"boat_parts": {"secondary_bank": (SecondaryBank(name="s", need_wh_per_day=900.0, charger_w=20.0),)}},
+            "secondary_bank[0] 's'.need_wh_per_day",
+            "900 Wh",
+        ),
+        (
+            {"boat_parts": {"secondary_bank": (SecondaryBank(name="fridge", need_wh_per_day=9.0, charger_w=20.0),)}},
+            "secondary_bank[0] 'fridge'.name",
+            "taken",
+        ),
+        ({"boat_parts": {"inverter": None}}, "'laptops and phones'.ac", "needs an inverter"),
+        ({"load": {"min_run_min": 30}}, "load[0] 'navigation lights'.min_run_min", "30 min"),
+        (
+            {"load": {"wh_per_day": 1.0, "min_run_min": 90, "hours": (("08:00", "09:00"),)}},
+            "load[0] 'navigation lights'.min_run_min",
+            "at most 60 min",
+        ),
         ({"bank": {"tail_current_c": 0.6}}, "boat.toml: bank.tail_current_c", "171.0 A"),
         ({"bank": {"temp_c": -60.0}}, "boat.toml: bank.temp_c", "-60 C"),
         ({"engine": {"min_run_min": 200}}, "boat.toml: engine.min_run_min", "200 min"),

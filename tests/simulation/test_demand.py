@@ -7,7 +7,7 @@ import pytest
 from calm_passage import AUTOPILOT, SHIP_OFFSET, STEP_MIN, WATCHES, harvest, ship_hours, track
 
 from planner.domain.glossary import DEMAND
-from planner.domain.power import Controller, Load
+from planner.domain.power import Controller, Inverter, Load, SecondaryBank
 from planner.domain.schema import check_dataset
 from planner.simulation.demand import demand, place_in_surplus, steering_w
 
@@ -18,7 +18,7 @@ CONTROLLERS = (
 BY_HAND = AUTOPILOT.model_copy(update={"steering": "hand"})
 
 
-def ask(sailed, sun, *loads: Load, autopilot=BY_HAND):
+def ask(sailed, sun, *loads: Load, autopilot=BY_HAND, **more):
     return demand(
         sailed,
         sun,
@@ -28,6 +28,7 @@ def ask(sailed, sun, *loads: Load, autopilot=BY_HAND):
         nominal_v=12.0,
         watches=WATCHES,
         ship_offset=SHIP_OFFSET,
+        **more,
     )
 
 
@@ -146,3 +147,73 @@ def test_too_few_hours_place_what_they_hold():
 def test_equal_surplus_is_taken_earliest_first():
     placed = place_in_surplus(np.zeros(144), np.ones(144, dtype=bool), draw_w=60.0, wh_per_day=25.0, step_s=600.0)
     assert placed[:4].tolist() == [60.0, 60.0, 30.0, 0.0]
+
+
+def placed_in(surplus_w, may_run=None, **figures) -> np.ndarray:
+    may_run = np.ones(144, dtype=bool) if may_run is None else may_run
+    return place_in_surplus(np.asarray(surplus_w, dtype=float), may_run, draw_w=60.0, step_s=600.0, **figures)
+
+
+def pieces(placed: np.ndarray) -> list[int]:
+    """Lengths of unbroken runs, in steps."""
+    edges = np.diff(np.concatenate([[0], (placed > 0.0).astype(int), [0]]))
+    return (np.flatnonzero(edges < 0) - np.flatnonzero(edges > 0)).tolist()
+
+
+def test_a_shortest_run_keeps_a_load_in_one_piece_where_the_sun_comes_and_goes():
+    flicker = np.where(np.arange(144) % 2 == 0, 200.0, 0.0)
+    assert max(pieces(placed_in(flicker, wh_per_day=100.0))) == 1
+    run = placed_in(flicker, wh_per_day=100.0, min_run_min=60)
+    assert pieces(run) == [10]
+    assert run.sum() / 6.0 == pytest.approx(100.0)
+
+
+def test_runs_are_no_shorter_than_the_shortest_and_stand_where_most_sun_is():
+    humps = np.where(np.abs(np.arange(144) - 30) <= 4, 300.0, 0.0) + np.where(
+        np.abs(np.arange(144) - 90) <= 4, 299.0, 0.0
+    )
+    run = placed_in(humps, wh_per_day=130.0, min_run_min=60)  # 13 steps: two runs of six and a half
+    assert pieces(run) == [7, 7]
+    assert run.sum() / 6.0 == pytest.approx(130.0)
+    assert run[26:35].sum() == run[86:95].sum() == pytest.approx(6.5 * 60.0)
+
+
+def test_a_run_that_finds_no_room_is_dropped():
+    broken = np.arange(144) % 5 != 0  # never more than four steps together
+    assert not placed_in(np.ones(144), broken, wh_per_day=100.0, min_run_min=60).any()
+
+
+def test_runs_keep_within_earliest_and_latest():
+    may_run = np.zeros(144, dtype=bool)
+    may_run[54:102] = True
+    run = placed_in(-np.arange(144.0), may_run, wh_per_day=60.0, min_run_min=60)
+    assert np.flatnonzero(run).tolist() == [54, 55, 56, 57, 58, 59]
+
+
+def test_the_inverter_adds_its_loss_and_its_own_draw_while_it_feeds():
+    sailed = track(hours=24.0)
+    kettle = Load(name="kettle", watts=44.0, when="hours", hours=(("08:00", "09:00"),), ac=True)
+    asked = ask(sailed, harvest(sailed), kettle, inverter=Inverter(efficiency=0.88, idle_w=9.0))
+    items = asked["load_item_power_w"]
+    on = items.sel(load="kettle").values > 0.0
+    assert items.sel(load="kettle").values[on] == pytest.approx(50.0)
+    assert np.array_equal(items.sel(load="inverter").values, 9.0 * on)
+    assert asked["demand_power_w"].values[0] == pytest.approx(items.sum("load").values, rel=1e-12)
+
+
+def test_a_deferrable_load_behind_the_inverter_gets_its_energy():
+    sailed = track(hours=24.0)
+    laptop = Load(name="laptop", watts=60.0, wh_per_day=176.0, ac=True)
+    items = ask(sailed, harvest(sailed), laptop, inverter=Inverter(efficiency=0.88))["load_item_power_w"]
+    assert items.sel(load="laptop").values.sum() / 6.0 == pytest.approx(200.0)
+
+
+def test_a_secondary_bank_is_charged_with_its_charger_s_loss_when_it_may():
+    sailed = track(hours=24.0, under_engine=np.arange(144) < 30)
+    start = SecondaryBank(name="start bank", need_wh_per_day=45.0, charger_w=100.0, charger_efficiency=0.9)
+    items = ask(sailed, harvest(sailed), secondary_banks=(start,))["load_item_power_w"]
+    assert items["load"].values.tolist() == ["start bank", "steering", "controllers"]
+    assert items.sel(load="start bank").values.sum() / 6.0 == pytest.approx(50.0)
+    driven = start.model_copy(update={"when": "engine"})
+    drawn = ask(sailed, harvest(sailed), secondary_banks=(driven,))["load_item_power_w"].sel(load="start bank").values
+    assert not drawn[30:].any()
