@@ -16,6 +16,7 @@ from planner.domain.power import Bank, Controller, Load
 from planner.physics.bank import at_soc, bank_step
 from planner.physics.chemistry import chemistry, soc_grid
 from planner.physics.kinetic import at_hand_rate, next_gap, spare_charge
+from planner.readers.config import read_configuration
 from planner.simulation.demand import demand
 from planner.simulation.ledger import bank_params
 
@@ -251,3 +252,62 @@ def test_an_ampere_hour_budget_worked_by_hand():
     for name, by_hand in by_hand_ah.items():
         assert float(amp_hours.sel(load=name)) == pytest.approx(by_hand, rel=1e-9)
     assert float(asked["demand_power_w"].sum()) / 6.0 / 12.0 == pytest.approx(157.0, rel=1e-9)
+
+
+@pytest.mark.external(kind="common practice")
+def test_the_demo_boat_s_loads_are_those_of_a_budget_worked_by_hand(demo: Path):
+    boat = read_configuration(demo).boat
+    time = np.datetime64("2027-05-09T12:00", "ns") + np.arange(144) * np.timedelta64(10, "m")  # midnight to midnight
+    along, per_member = ("time",), ("member", "time")
+    daylight = np.abs(np.arange(144) - 71.5) < 36.0
+    sailed = xr.Dataset(
+        {
+            "under_engine": (along, np.zeros(144)),
+            "true_wind_speed_kn": (along, np.full(144, 12.0)),
+            "true_wind_angle_deg": (along, np.full(144, 60.0)),
+        },
+        coords={"time": time},
+    )
+    sun = xr.Dataset(
+        {
+            "sun_elevation_deg": (along, np.where(daylight, 30.0, -30.0)),
+            "air_temp_c": (per_member, np.full((1, 144), 25.0)),
+            "controller_power_w": ((*per_member, "controller"), 200.0 * daylight[None, :, None]),
+        },
+        coords={"member": [0], "time": time},
+    )
+    asked = demand(
+        sailed,
+        sun,
+        loads=boat.load,
+        autopilot=boat.autopilot,
+        controllers=boat.controller,
+        nominal_v=12.0,
+        watches=(Watch(start="00:00", end="00:00", role="skipper"),),
+        ship_offset=timedelta(hours=12),
+        inverter=boat.inverter,
+        secondary_banks=boat.secondary_bank,
+    )
+    # watts x duty x hours / 12 V; a night of twelve hours, air at 25 C, close-hauled in 12 knots, nobody motoring
+    by_hand_ah = {
+        "navigation lights": 6 * 12 / 12,
+        "VHF and AIS": 8 * 24 / 12,
+        "bilge pump": 45 * 0.01 * 24 / 12,
+        "instruments": 9 * 24 / 12,
+        "plotter": 14 * 24 / 12,
+        "fridge": 55 * 0.42 * 24 / 12,
+        "radar": 26 * 0.3 * 12 / 12,
+        "radio and weather": 60 * (40 + 40) / 60 / 12,
+        "cabin lights and pumps": 15 * 0.4 * 12 / 12,
+        "engine room fan": 0.0,
+        "watermaker": 250 / 12,
+        "laptops and phones": 180 / 0.88 / 12,
+        "start bank": 20 / 0.9 / 12,
+        "steering": 25 * 24 / 12,
+        "controllers": 3 * 0.5 * 24 / 12,
+    }
+    amp_hours = asked["load_item_power_w"].sum("time") / 6.0 / 12.0
+    for name, by_hand in by_hand_ah.items():
+        assert float(amp_hours.sel(load=name)) == pytest.approx(by_hand, rel=1e-9), name
+    # the inverter idles at 6 W for as long as the laptops draw: 180 / 60 h, in whole steps
+    assert float(amp_hours.sel(load="inverter")) == pytest.approx(6 * 3.0 / 12, rel=1e-9)
