@@ -96,7 +96,7 @@ def engine_hours() -> None:
         old, cold = bank.model_copy(update={"health": 0.7}), bank.model_copy(update={"temp_c": -2.0})
         new_ah, old_ah = (hour_of_engine(bank_params(each), 0.80) for each in (bank, old))
         print(
-            f"an hour of engine, {chemistry:8} at 55 % {dawn:5.1f} Ah, at 95 % {dusk:5.1f} Ah; at 80 % {new_ah:5.1f} Ah, "
+            f"an hour of engine, {chemistry:8} at 55 % {dawn:5.1f} Ah, at 95 % {dusk:5.1f}; at 80 % {new_ah:5.1f}, "
             f"aged to 70 % {old_ah:5.1f} Ah; at 55 % and -2 C {hour_of_engine(bank_params(cold), 0.55):5.1f} Ah"
         )
 
