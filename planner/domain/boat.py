@@ -19,6 +19,7 @@ from planner.domain.fields import (
     Point,
     Positive,
 )
+from planner.domain.place import Place
 from planner.domain.power import (
     Bank,
     Charger,
@@ -308,6 +309,8 @@ class Boat(Input):
         For loads on alternating current.
     generator, charger, secondary_bank : tuple
         What else charges, and what else is charged.
+    place : tuple of Place
+        Where another panel could lie.
     """
 
     length_m: Positive
@@ -324,3 +327,4 @@ class Boat(Input):
     generator: tuple[Generator, ...] = ()
     charger: tuple[Charger, ...] = ()
     secondary_bank: tuple[SecondaryBank, ...] = ()
+    place: tuple[Place, ...] = ()

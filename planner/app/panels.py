@@ -1,0 +1,142 @@
+"""Which panel earns its place, how to wire pairs, and where the next one would go."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from planner.app.inputs import Inputs, read_inputs
+from planner.app.plan import Progress, plan_from
+from planner.app.recall import Recall
+from planner.domain.boat import Boat
+from planner.domain.errors import Fault, InputError
+from planner.domain.place import Place
+from planner.domain.results import Plan
+from planner.domain.study_results import PanelStudy, PanelWorth
+from planner.readers.config import parse_override
+
+if TYPE_CHECKING:
+    from planner.studies.figures import Outcome
+
+LEAST_RATING_W, MOST_RATING_W = 5.0, 1000.0  # W
+
+
+def study_panels(
+    inputs: Inputs, *, rating_w: float = 100.0, progress: Progress, recall: Recall | None = None
+) -> PanelStudy:
+    """Plan the passage with all panels, without each, with none lit, and with one more on each place.
+
+    Parameters
+    ----------
+    inputs : Inputs
+    rating_w : float
+        Of the panel tried on the places [W].
+    progress : callable
+        Told each plan as it begins.
+    recall : Recall, optional
+        Spares stages that have been run.
+
+    Raises
+    ------
+    InputError
+        When the input is wrong.
+    """
+    from planner.studies.boats import dark, without_panel
+    from planner.studies.figures import difference_of, outcome_of
+    from planner.studies.pairs import pair_wirings
+    from planner.studies.worth import worth_aboard
+
+    if not LEAST_RATING_W <= rating_w <= MOST_RATING_W:
+        problem = f"{rating_w:g} W is not {LEAST_RATING_W:g} to {MOST_RATING_W:g} W."
+        raise InputError([Fault("--rating", "", problem, "Give the rating of one panel.")])
+    recall = recall or Recall()
+
+    def plan_with(boat: Boat, what: str) -> Plan:
+        progress(f"planning {what}")
+        return plan_from(replace(inputs, boat=boat), progress=lambda _: None, recall=recall)
+
+    plan = plan_with(inputs.boat, "with all panels")
+    base = outcome_of(plan)
+    names = [panel.name for panel in inputs.boat.panel]
+    without = [
+        outcome_of(plan_with(without_panel(inputs.boat, name), f"without {name}")) for name in names if len(names) > 1
+    ]
+    unlit = outcome_of(plan_with(dark(inputs.boat), "with no panel lit"))
+    progress("wiring pairs")
+    pairs = pair_wirings(plan)
+    places = [_on_place(place, inputs.boat, rating_w, base, plan_with) for place in inputs.boat.place]
+    return PanelStudy(
+        days=float(base.passage_h[-1]) / 24.0,
+        aboard=worth_aboard(plan, base, without),
+        together_save_h=difference_of(unlit, base, "charging_h"),
+        pairs=pairs,
+        next_rating_w=rating_w,
+        places=tuple(sorted(places, key=_merit)),
+    )
+
+
+def panels_files(
+    passage_file: Path,
+    overrides: Sequence[str] = (),
+    *,
+    rating_w: float,
+    page: Path | None = None,
+    progress: Progress,
+) -> str:
+    """Study the panels as the command line asks, write the page where one is asked for, and return the tables.
+
+    Parameters
+    ----------
+    passage_file : Path
+    overrides : sequence of str
+        ``KEY=VALUE`` as on the command line.
+    rating_w, progress
+        As for ``study_panels``.
+    page : Path, optional
+        HTML with the figure.
+
+    Raises
+    ------
+    InputError
+        When the input is wrong.
+    """
+    from planner.presentation.studies_page import write_page
+    from planner.presentation.studies_panels import page_of, tables_of
+
+    progress("reading")
+    inputs = read_inputs(passage_file, [parse_override(text) for text in overrides])
+    study = study_panels(inputs, rating_w=rating_w, progress=progress)
+    if page is not None:
+        write_page(page, page_of(study))
+    return tables_of(study)
+
+
+def _on_place(
+    place: Place, boat: Boat, rating_w: float, base: Outcome, plan_with: Callable[[Boat, str], Plan]
+) -> PanelWorth:
+    """Return the worth of a panel on a place, or why it cannot lie there."""
+    from planner.simulation.array import array_faults
+    from planner.simulation.fit import scene_faults
+    from planner.studies.boats import with_panel
+    from planner.studies.figures import outcome_of
+    from planner.studies.worth import fitted, not_worth, worth_of_place
+
+    fit = fitted(place, boat, rating_w)
+    if isinstance(fit, str):
+        return not_worth(place.name, fit)
+    panel, controller = fit
+    more = with_panel(boat, panel, controller)
+    faults = [*array_faults(more.panel, more.controller, more.bank, ""), *scene_faults(more.rig, more.panel, "")]
+    if faults:
+        return not_worth(place.name, " ".join(fault.problem for fault in faults))
+    plan = plan_with(more, f"with {rating_w:g} W more on {place.name}")
+    return worth_of_place(place, panel, plan, outcome_of(plan), base)
+
+
+def _merit(worth: PanelWorth) -> tuple[float, float]:
+    """Return what places are ordered by: hours saved in the middle member, then energy."""
+    if worth.saves_charging_h is None or worth.yield_wh is None:
+        return float("inf"), 0.0
+    return -worth.saves_charging_h.p50, -worth.yield_wh.planned

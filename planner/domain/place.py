@@ -1,0 +1,35 @@
+"""Places on deck where another panel could lie."""
+
+from __future__ import annotations
+
+from planner.domain.fields import Finite, Input, Name, Point, Positive
+from planner.domain.power import Mounting
+
+
+class Place(Input):
+    """Room for one panel more.
+
+    Attributes
+    ----------
+    name : str
+        Unique on the boat.
+    centre_m : point
+        Middle of the panel's face in the boat frame [m].
+    max_length_m, max_width_m : float
+        Room along x and along y before tilting [m].
+    tilt_deg, tilt_toward_deg : float
+        As a panel's [degree].
+    mounting : str
+        How heat leaves a panel there.
+    max_mass_kg : float, optional
+        What it can carry: canvas carries little [kg].
+    """
+
+    name: Name
+    centre_m: Point
+    max_length_m: Positive
+    max_width_m: Positive
+    tilt_deg: Finite = 0.0
+    tilt_toward_deg: Finite = 0.0
+    mounting: Mounting
+    max_mass_kg: Positive | None = None
