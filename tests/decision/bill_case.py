@@ -43,9 +43,10 @@ BANK = Bank(chemistry="lifepo4", capacity_ah=400.0, reserve_soc=0.3)
 
 
 def make_boat() -> Boat:
-    """Return the demo's boat with the bank and loads above."""
+    """Return the demo's boat with the bank and loads above, hot from the start, charging for nothing under engine."""
     boat = Boat.model_validate(tomllib.loads(BOAT_FILE.read_text(encoding="utf-8")))
-    return boat.model_copy(update={"load": LOADS, "bank": BANK})
+    engine = boat.engine.model_copy(update={"warm_up_min": 0.0, "marginal_l_per_kwh": 0.0})
+    return boat.model_copy(update={"load": LOADS, "bank": BANK, "engine": engine})
 
 
 def make_passage() -> Passage:
