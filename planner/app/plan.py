@@ -15,6 +15,9 @@ from planner.readers.config import parse_override
 
 Progress = Callable[[str], None]
 
+# parts of a passage that do not move the boat; of the model only the step does
+NOT_SAILED = {"boat", "route", "forecast", "start", "watches", "wishes", "ship_time", "model"}
+
 
 @dataclass(frozen=True)
 class WrittenPlan:
@@ -201,5 +204,6 @@ def plan_from(inputs: Inputs, *, progress: Progress, recall: Recall | None = Non
 
 
 def sailing_orders(passage: Passage) -> tuple[object, ...]:
-    """Return the parts of a passage that decide where the boat is when."""
-    return passage.departure, passage.sailings, passage.legs, passage.current, passage.model.step_min
+    """Return the parts of a passage that may decide where the boat is when: all but those that never do."""
+    parts = tuple((name, getattr(passage, name)) for name in type(passage).model_fields if name not in NOT_SAILED)
+    return parts, passage.model.step_min

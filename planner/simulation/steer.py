@@ -28,7 +28,8 @@ def steer(
 
     Positions, leg and distances stay those of the track: the hours are set beside it, not after it. She sails at the
     polar's speed, or a leg's fixed one, with her leeway; nearer the wind than her best angle, or slower than
-    ``engine_below_kn``, she motors straight on with the sails down, where the engine may drive at all.
+    ``engine_below_kn``, she motors straight on with the sails down, where the engine may drive at all. At anchor or
+    hove-to she lies as she does.
 
     Parameters
     ----------
@@ -41,7 +42,7 @@ def steer(
     sailing : Sailing
         From the boat file.
     current : Current
-        From the passage file.
+        From the passage file; what the track itself tells of the current stands before it.
     fixed_kn : array (time,)
         Speed through water where the leg fixes it; NaN: the polar's [kn].
 
@@ -54,7 +55,7 @@ def steer(
     wind, from_deg = (track[name].values.astype(np.float64) for name in ("true_wind_speed_kn", "true_wind_from_deg"))
     angle = (from_deg - heading + 180.0) % 360.0 - 180.0
     through, leeway, engine = _hold(vessel_of(sailing), wind, angle, np.asarray(tack, dtype=np.float64), fixed_kn)
-    course, ground = course_made_good(heading + leeway, through, float(current.set_deg), float(current.drift_kn))
+    course, ground = course_made_good(heading + leeway, through, *_set_and_drift(track, current))
     felt_kn, felt_deg = apparent_wind(wind, angle, through, leeway)
     variation = track["heading_deg"].values - track["heading_magnetic_deg"].values
     sailed: dict[str, Floats] = {
@@ -74,18 +75,17 @@ def steer(
         **trim_of(sailing, sailed),
         "heading_magnetic_deg": (heading - variation) % 360.0,
     }
+    moving = track["lying"].values == 0 if "lying" in track else np.ones(heading.size, dtype=np.bool_)
     return track.assign(
         {
-            name: (track[name].dims, values.astype(track[name].dtype), track[name].attrs)
+            name: (
+                track[name].dims,
+                np.where(moving, values, track[name].values).astype(track[name].dtype),
+                track[name].attrs,
+            )
             for name, values in arrays.items()
         }
     )
-
-
-def best_upwind_deg(track: xr.Dataset, sailing: Sailing) -> Floats:
-    """Return the true wind angle of the best ground to windward in each step's wind, (time,) [degree]."""
-    polar = vessel_of(sailing).polar
-    return _read(polar.wind_kn, polar.best_upwind_deg, track["true_wind_speed_kn"].values.astype(np.float64))
 
 
 def fixed_speeds(track: xr.Dataset, route: Route, legs: tuple[Leg, ...]) -> Floats:
@@ -96,12 +96,12 @@ def fixed_speeds(track: xr.Dataset, route: Route, legs: tuple[Leg, ...]) -> Floa
     return speeds
 
 
-@njit(cache=True)
-def _read(axis: Floats, values: Floats, at: Floats) -> Floats:
-    out = np.empty(at.size)
-    for step in range(at.size):
-        out[step] = read_table(axis, values, at[step])
-    return out
+def _set_and_drift(track: xr.Dataset, current: Current) -> tuple[Floats, Floats]:
+    """Return the current in each step, (time,): direction it sets toward [degree], drift [kn]."""
+    if "current_set_deg" in track:
+        return track["current_set_deg"].values, track["current_drift_kn"].values
+    steps = track.sizes["time"]
+    return np.full(steps, float(current.set_deg)), np.full(steps, float(current.drift_kn))
 
 
 @njit(cache=True)
