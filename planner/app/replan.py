@@ -1,0 +1,248 @@
+"""The morning's plan: from a fix, a time and what the bank shows, over the rest of the route."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import datetime, timedelta, timezone
+from pathlib import Path
+
+from planner.app.inputs import Inputs, read_inputs
+from planner.app.moments import read_moment
+from planner.app.plan import Progress, plan_from
+from planner.app.recall import Recall
+from planner.domain.boat import Boat
+from planner.domain.errors import Fault, InputError
+from planner.domain.passage import Waypoint
+from planner.domain.study_results import Change, EngineSoFar, Replan
+from planner.readers.config import Override, parse_override
+from planner.readers.engine_log import read_engine_log
+from planner.readers.last_plan import read_last_plan
+from planner.readers.positions import read_angle
+
+HOW_FIX = 'Write latitude and longitude in one, such as "-30.52 177.25" or "30-31.2S 177-15.0E".'
+
+
+def replan_from(
+    inputs: Inputs,
+    *,
+    fix: tuple[float, float],
+    time: datetime,
+    soc: float | None = None,
+    volts: float | None = None,
+    meter_error: float | None = None,
+    following: str | None = None,
+    last: Path | None = None,
+    engine_log: Path | None = None,
+    progress: Progress,
+    recall: Recall | None = None,
+) -> Replan:
+    """Plan the rest of the route.
+
+    Parameters
+    ----------
+    inputs : Inputs
+        The passage as filed; it is read again for the time of the fix, with the forecast that it names now.
+    fix : tuple of float
+        Latitude and longitude [degree].
+    time : datetime
+        Of the fix, with its offset.
+    soc : float, optional
+        What the battery monitor shows [0..1].
+    volts : float, optional
+        Of the bank after hours of rest [V].
+    meter_error : float, optional
+        Standard deviation of the monitor [0..1]; the passage's wish when None.
+    following : str, optional
+        The next waypoint; found from the fix when None.
+    last : Path, optional
+        Folder of the last plan.
+    engine_log : Path, optional
+        CSV of the engine's runs so far; without it the last plan's runs up to now stand in.
+    progress : callable
+        Told each stage as it begins.
+    recall : Recall, optional
+        Spares stages that have been run.
+
+    Raises
+    ------
+    InputError
+        When the input is wrong.
+    """
+    from planner.studies.changes import changes_since, engine_by_plan, foreseen_soc
+    from planner.studies.observed import observed_bank
+    from planner.studies.rest_of_route import FIX, rest_of_passage, rest_of_route
+
+    recall = recall or Recall()
+    faults = _faults(soc, meter_error, time)
+    if faults:
+        raise InputError(faults)
+    here = Waypoint(name=FIX, lat=fix[0], lon=fix[1])
+    route, index = rest_of_route(inputs.route, here, following)
+    meter = meter_error if meter_error is not None else inputs.passage.wishes.meter_error
+    bank = observed_bank(inputs.boat.bank, soc=soc, meter_error=meter, volts=volts)
+    earlier = read_last_plan(last) if last is not None else None
+    so_far = engine_by_plan(earlier, time) if earlier is not None else None
+    if engine_log is not None:
+        so_far = _logged(engine_log, inputs, time)
+
+    departure = time.astimezone(timezone(inputs.ship_offset))
+    filed = read_inputs(
+        inputs.passage_file,
+        (*inputs.overrides, Override("departure", departure)),
+        recall=recall,
+    )
+    passage = rest_of_passage(filed.passage, filed.route, index)
+    wishes = passage.wishes.model_copy(update={"meter_error": max(meter, (bank.high - bank.low) / 4.0)})
+
+    def rest(charge: float) -> Inputs:
+        start = passage.start.model_copy(update={"state_of_charge": charge})
+        return replace(
+            filed,
+            passage=passage.model_copy(update={"start": start, "wishes": wishes}),
+            boat=_fuelled(filed.boat, so_far),
+            route=route,
+            ship_offset=inputs.ship_offset,
+        )
+
+    plan = plan_from(rest(bank.state_of_charge), progress=progress, recall=recall)
+    changes: tuple[Change, ...] = ()
+    if earlier is not None:
+        foreseen = None
+        if earlier.time[0] <= time <= earlier.arrival:
+            progress("planning with the bank that the last plan foresaw")
+            charge = foreseen_soc(earlier, time)
+            foreseen = plan_from(rest(charge), progress=lambda _: None, recall=recall)
+        changes = changes_since(earlier, plan, foreseen, bank)
+    return Replan(plan=plan, bank=bank, engine_so_far=so_far, changes=changes)
+
+
+def replan_files(
+    passage_file: Path,
+    overrides: Sequence[str] = (),
+    *,
+    fix: str,
+    time: str,
+    soc: str | None,
+    volts: float | None,
+    meter_error: float | None,
+    following: str | None,
+    last: Path | None,
+    engine_log: Path | None,
+    folder: Path | None,
+    progress: Progress,
+) -> str:
+    """Plan the rest as the command line asks, write the set of outputs where a folder is given, return the tables.
+
+    Parameters
+    ----------
+    passage_file : Path
+    overrides : sequence of str
+        ``KEY=VALUE`` as on the command line, such as a fresh ``forecast``.
+    fix, time, soc : str
+        As typed.
+    volts, meter_error, following, last, engine_log, progress
+        As for ``replan_from``.
+    folder : Path or None
+        For the outputs; as ``plan`` writes them.
+
+    Raises
+    ------
+    InputError
+        When the input is wrong; nothing is written then.
+    """
+    from planner.presentation.outputs import REPORT, write_outputs
+    from planner.presentation.studies_replan import tables_of
+
+    progress("reading")
+    faults: list[Fault] = []
+    charge = _read_soc(soc, faults) if soc is not None else None
+    position = _read_fix(fix, faults)
+    inputs = read_inputs(passage_file, [parse_override(text) for text in overrides]) if not faults else None
+    if inputs is None:
+        raise InputError(faults)
+    moment = read_moment(time, option="--time", departure=inputs.passage.departure, ship_offset=inputs.ship_offset)
+    result = replan_from(
+        inputs,
+        fix=position,
+        time=moment,
+        soc=charge,
+        volts=volts,
+        meter_error=meter_error,
+        following=following,
+        last=last,
+        engine_log=engine_log,
+        progress=progress,
+    )
+    words = tables_of(result)
+    if folder is not None:
+        progress("writing")
+        write_outputs(result.plan, folder)
+        words += f"Report: {folder / REPORT}\n"
+    return words
+
+
+def _faults(soc: float | None, meter_error: float | None, time: datetime) -> list[Fault]:
+    faults = []
+    if soc is not None and not 0.0 <= soc <= 1.0:
+        faults.append(Fault("--soc", "", f"{soc:g} is not 0 to 1.", "Write 0.72 or 72%."))
+    if meter_error is not None and not 0.0 <= meter_error <= 0.5:
+        faults.append(Fault("--meter-error", "", f"{meter_error:g} is not 0 to 0.5.", "Write 0.03 for 3 %."))
+    if time.tzinfo is None:
+        faults.append(Fault("--time", "", f"the time '{time.isoformat()}' says no offset from UTC.", "Add it."))
+    return faults
+
+
+def _read_soc(text: str, faults: list[Fault]) -> float:
+    """Return a charge written as a fraction or in percent [0..1]."""
+    bare = text.strip()
+    try:
+        value = float(bare.rstrip("% ")) / 100.0 if bare.endswith("%") else float(bare)
+    except ValueError:
+        faults.append(Fault("--soc", "", f"'{text}' is no charge.", "Write 0.72 or 72%."))
+        return 0.0
+    if not 0.0 <= value <= 1.0:
+        mend = f"Did you mean {value:g}%?" if 1.0 < value <= 100.0 else "Write 0.72 or 72%."
+        faults.append(Fault("--soc", "", f"'{text}' is not 0 to 1.", mend))
+    return value
+
+
+def _read_fix(text: str, faults: list[Fault]) -> tuple[float, float]:
+    """Return latitude and longitude of a fix in one text, parted by a comma, a hemisphere letter or a blank."""
+    parts = [part.strip() for part in text.split(",")]
+    if len(parts) != 2:
+        match = re.match(r"^\s*(.*?[NSns]|[^\s]+)\s+(.+?)\s*$", text)
+        parts = [match[1], match[2]] if match else []
+    if len(parts) != 2:
+        faults.append(Fault("--fix", "", f"'{text}' is no latitude and longitude.", HOW_FIX))
+        return 0.0, 0.0
+    try:
+        return read_angle(parts[0], "lat"), read_angle(parts[1], "lon")
+    except ValueError as error:
+        faults.append(Fault("--fix", "", str(error), HOW_FIX))
+        return 0.0, 0.0
+
+
+def _logged(path: Path, inputs: Inputs, until: datetime) -> EngineSoFar:
+    """Return the engine's hours and fuel by its log; where fuel is not logged, at the charging rate."""
+    hours = fuel = 0.0
+    for start, stop, litres in read_engine_log(path):
+        if start >= until:
+            continue
+        run = (min(stop, until) - start) / timedelta(hours=1)
+        hours += run
+        fuel += litres if litres is not None else run * inputs.boat.engine.charging_l_per_h
+    return EngineSoFar(hours=hours, fuel_l=fuel, source="log")
+
+
+def _fuelled(boat: Boat, so_far: EngineSoFar | None) -> Boat:
+    """Return the boat with the fuel that is left."""
+    if so_far is None:
+        return boat
+    left = boat.engine.tank_l - so_far.fuel_l
+    if left <= 0.0:
+        problem = f"{so_far.fuel_l:.0f} L burnt so far by {so_far.source}, of {boat.engine.tank_l:g} L."
+        mend = "Correct the log, or set boat.engine.tank_l to what was aboard at departure."
+        raise InputError([Fault("replan", "boat.engine.tank_l", problem, mend)])
+    return boat.model_copy(update={"engine": boat.engine.model_copy(update={"tank_l": left})})

@@ -1,0 +1,82 @@
+"""The engine's log of the passage so far: a CSV of runs."""
+
+from __future__ import annotations
+
+import csv
+from datetime import UTC, datetime
+from pathlib import Path
+
+from planner.domain.errors import Fault, InputError
+
+COLUMNS = ("start", "stop")
+FUEL = "fuel_l"
+Run = tuple[datetime, datetime, float | None]
+"""Start and stop [UTC] and, where it is logged, fuel [L]."""
+
+
+def read_engine_log(path: Path) -> tuple[Run, ...]:
+    """Read the runs of an engine's log.
+
+    Parameters
+    ----------
+    path : Path
+        CSV with the columns ``start`` and ``stop``, ISO 8601 with an offset, and optionally ``fuel_l``.
+
+    Returns
+    -------
+    tuple of (datetime, datetime, float or None)
+        In the file's order.
+
+    Raises
+    ------
+    InputError
+        With every fault of the file.
+    """
+    try:
+        with path.open(encoding="utf-8-sig", newline="") as stream:
+            reader = csv.DictReader(stream, skipinitialspace=True)
+            names = reader.fieldnames or ()
+            rows = list(reader)
+    except (OSError, UnicodeDecodeError) as error:
+        raise InputError([Fault(str(path), "", "the engine's log cannot be read.", "Check the name.")]) from error
+    missing = [name for name in COLUMNS if name not in names]
+    if missing:
+        mend = "Head it: start,stop or start,stop,fuel_l."
+        raise InputError([Fault(path.name, name, "this column is missing.", mend) for name in missing])
+    faults: list[Fault] = []
+    runs = [run for line, row in enumerate(rows, start=2) if (run := _run(row, f"{path.name}:{line}", faults))]
+    if faults:
+        raise InputError(faults)
+    return tuple(runs)
+
+
+def _run(row: dict[str, str], where: str, faults: list[Fault]) -> Run | None:
+    moments: list[datetime] = []
+    for name in COLUMNS:
+        try:
+            moment = datetime.fromisoformat((row[name] or "").strip())
+        except ValueError:
+            faults.append(Fault(where, name, f"'{row[name]}' is no moment.", "Write 2027-05-10T09:00:00+12:00."))
+            continue
+        if moment.tzinfo is None:
+            faults.append(Fault(where, name, f"the time '{row[name]}' says no offset from UTC.", "Add it, or Z."))
+            continue
+        moments.append(moment.astimezone(UTC))
+    if len(moments) < len(COLUMNS):
+        return None
+    start, stop = moments
+    if stop <= start:
+        faults.append(Fault(where, "stop", "it is not after the start.", "Are the two swapped?"))
+    return start, stop, _fuel(row.get(FUEL), where, faults)
+
+
+def _fuel(text: str | None, where: str, faults: list[Fault]) -> float | None:
+    if text is None or not text.strip():
+        return None
+    try:
+        fuel = float(text)
+    except ValueError:
+        fuel = -1.0
+    if not fuel >= 0.0:
+        faults.append(Fault(where, FUEL, f"'{text}' is no amount of litres.", "Write a number, or leave it empty."))
+    return fuel

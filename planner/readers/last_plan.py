@@ -1,0 +1,85 @@
+"""A plan written earlier, read back from its folder."""
+
+from __future__ import annotations
+
+import csv
+import hashlib
+import json
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+from planner.domain.errors import Fault, InputError
+from planner.domain.study_results import LastPlan
+
+MANIFEST, HOURLY = "plan.json", "hourly.csv"
+HINT = "Name the folder that `plan --out` wrote."
+
+
+def read_last_plan(folder: Path) -> LastPlan:
+    """Read the parts of a written plan that a later one is held against.
+
+    Parameters
+    ----------
+    folder : Path
+        As ``plan --out`` wrote it.
+
+    Returns
+    -------
+    LastPlan
+
+    Raises
+    ------
+    InputError
+        When there is no whole set of files, or the hourly rows are not those that belong to the plan.
+    """
+    manifest = folder / MANIFEST
+    if not manifest.is_file():
+        raise InputError([Fault(str(folder), "", f"it holds no {MANIFEST}.", HINT)])
+    try:
+        plan = json.loads(manifest.read_text(encoding="utf-8"))
+        expected = plan["files"][HOURLY]
+        content = (folder / HOURLY).read_bytes()
+        if hashlib.sha256(content).hexdigest() != expected:
+            problem = f"{HOURLY} is not the one that {MANIFEST} belongs to."
+            raise InputError([Fault(str(folder), "", problem, "Plan again into one folder.")])
+        rows = list(csv.DictReader(content.decode("utf-8").splitlines()))
+        return _last_plan(plan, rows)
+    except OSError as error:
+        raise InputError([Fault(str(folder), HOURLY, f"it cannot be read: {error.strerror}.", HINT)]) from error
+    except (KeyError, ValueError, TypeError) as error:
+        if isinstance(error, InputError):
+            raise
+        raise InputError([Fault(str(manifest), "", f"it is no plan of this program: {error}.", HINT)]) from error
+
+
+def _last_plan(plan: dict[str, Any], rows: list[dict[str, str]]) -> LastPlan:
+    def column(name: str) -> tuple[float, ...]:
+        return tuple(float(row[name]) for row in rows)
+
+    windows = plan["engine_windows"]
+    return LastPlan(
+        time=tuple(_moment(row["time"]) for row in rows),
+        lat=column("lat"),
+        lon=column("lon"),
+        soc=column("planned_bank_soc"),
+        soc_p10=column("bank_soc_p10"),
+        soc_p90=column("bank_soc_p90"),
+        solar_w=column("planned_solar_power_w"),
+        load_w=column("planned_load_power_w"),
+        engine_on=column("planned_engine_on"),
+        arrival=_moment(plan["arrival"]),
+        windows=tuple((_moment(run["start"]), _moment(run["stop"]), float(run["fuel_l"])) for run in windows),
+        charging=tuple((_moment(run["start"]), _moment(run["stop"])) for run in windows if not run["propels"]),
+        ladders=tuple(
+            (
+                _moment(watch["start"]),
+                tuple((int(band["from_percent"]), int(band["minutes"])) for band in watch["ladder"]),
+            )
+            for watch in plan["policy"]
+        ),
+    )
+
+
+def _moment(text: str) -> datetime:
+    return datetime.fromisoformat(text).astimezone(UTC)

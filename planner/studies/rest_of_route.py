@@ -1,0 +1,104 @@
+"""The rest of a route, from a fix on."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from typing import Final
+
+import numpy as np
+
+from planner.domain.errors import Fault, InputError, suggest
+from planner.domain.passage import Leg, Passage, Route, Waypoint
+from planner.domain.units import M_PER_NM
+from planner.physics.sailings import great_circle
+
+FIX: Final = "fix"
+FARTHEST_OFF_NM: Final = 300.0  # nm that a fix may lie off the route; beyond, it is taken for a slip
+THERE_NM: Final = 0.1  # nm from the destination at which nothing is left to plan
+
+
+def next_waypoint(route: Route, fix: Waypoint) -> int:
+    """Return the index of the waypoint to steer for: the end of the leg that a call at the fix lengthens least.
+
+    Parameters
+    ----------
+    route : Route
+        The whole route.
+    fix : Waypoint
+        Where she is.
+
+    Returns
+    -------
+    int
+        From 1 on.
+    """
+    longer = [_nm(begin, fix) + _nm(fix, end) - _nm(begin, end) for begin, end in pairwise(route)]
+    return 1 + int(np.argmin(longer))
+
+
+def rest_of_route(route: Route, fix: Waypoint, following: str | None) -> tuple[Route, int]:
+    """Return the route from the fix on, and the index in the whole route of its next waypoint.
+
+    Parameters
+    ----------
+    route : Route
+        The whole route.
+    fix : Waypoint
+        Where she is.
+    following : str, optional
+        Name of the next waypoint; the one that the fix lies before when None.
+
+    Raises
+    ------
+    InputError
+        When there is no such waypoint, the fix is far off the route, or she is there.
+    """
+    names = [waypoint.name for waypoint in route]
+    if following is not None and following not in names[1:]:
+        mend = suggest(following, names[1:])
+        raise InputError([Fault("--next", "", f"the route has no waypoint '{following}' ahead.", mend)])
+    index = names.index(following, 1) if following is not None else next_waypoint(route, fix)
+    begin, end = route[index - 1], route[index]
+    off_nm = 0.5 * (_nm(begin, fix) + _nm(fix, end) - _nm(begin, end))
+    if off_nm > FARTHEST_OFF_NM and following is None:
+        problem = f"it lies {off_nm:.0f} nm off the route, of which '{begin.name}' to '{end.name}' is nearest."
+        mend = "Are latitude and longitude swapped, or a hemisphere? Or name the next waypoint with --next."
+        raise InputError([Fault("--fix", "", problem, mend)])
+    if index == len(route) - 1 and _nm(fix, end) < THERE_NM:
+        raise InputError([Fault("--fix", "", f"that is {end.name}: nothing is left to plan.")])
+    return (fix, *route[index:]), index
+
+
+def rest_of_passage(passage: Passage, route: Route, index: int) -> Passage:
+    """Return the passage with what belongs to legs and waits behind her left out.
+
+    Parameters
+    ----------
+    passage : Passage
+        Of the whole route.
+    route : Route
+        The whole route.
+    index : int
+        Of its next waypoint.
+
+    Returns
+    -------
+    Passage
+        The leg being sailed begins at the fix.
+    """
+    ahead = {waypoint.name for waypoint in route[index:]}
+    legs = []
+    for leg in passage.legs:
+        if leg.from_waypoint == route[index - 1].name:
+            legs.append(Leg(**{**leg.model_dump(), "from_waypoint": FIX}))
+        elif leg.from_waypoint in ahead:
+            legs.append(leg)
+    update: dict[str, object] = {"legs": tuple(legs)}
+    if passage.waits:
+        update["waits"] = tuple(wait for wait in passage.waits if wait.at_waypoint in ahead)
+    return passage.model_copy(update=update)
+
+
+def _nm(begin: Waypoint, end: Waypoint) -> float:
+    distance, _ = great_circle(*(np.array([value]) for value in (begin.lat, begin.lon, end.lat, end.lon)))
+    return float(distance[0]) / M_PER_NM
