@@ -20,8 +20,10 @@ LIFEPO4_CELL_V = (
 QUARTERS = (0.0, 0.25, 0.5, 0.75, 1.0)
 SEALED_V = (11.8, 12.0, 12.3, 12.6, 12.85)
 LEAD = {
+    "polarisation": 0.0,
     "cutoff": 10.5,
-    "absorption_per_c": -0.024,
+    "charge_v_per_c": -0.024,
+    "rest_v_per_c": 0.0012,
     "charge_r_per_c": 0.025,
     "discharge_r_per_c": 0.007,
     "withheld": 0.005,
@@ -32,8 +34,10 @@ LEAD = {
 FLOODED_V = (11.89, 12.06, 12.24, 12.45, 12.65)
 LIFEPO4_V = tuple(4.0 * cell for cell in LIFEPO4_CELL_V)
 LITHIUM = {
+    "polarisation": 0.25,
     "cutoff": 10.0,
-    "absorption_per_c": 0.0,
+    "charge_v_per_c": 0.0,
+    "rest_v_per_c": 0.0,
     "charge_r_per_c": 0.02,
     "discharge_r_per_c": 0.02,
     "withheld": 0.004,
@@ -41,12 +45,15 @@ LITHIUM = {
     "c": 1.0,
     "k": 1.0,
 }
-OWN = ("soc", "ocv", "keep", "rise", "ohmic", "limit", "tail", "absorption")
+OWN = ("soc", "ocv", "keep", "rise", "ohmic", "limit", "tail", "absorption", "float", "a_month")
 CHEMISTRY = {
-    "flooded": dict(zip(OWN, (QUARTERS, FLOODED_V, 1.0, 1.0, 1.0, 0.25, 0.02, 14.4), strict=True)) | LEAD,
-    "agm": dict(zip(OWN, (QUARTERS, SEALED_V, 2.0, 0.5, 0.5, 0.4, 0.01, 14.4), strict=True)) | LEAD,
-    "gel": dict(zip(OWN, (QUARTERS, SEALED_V, 1.6, 0.8, 0.7, 0.2, 0.015, 14.1), strict=True)) | LEAD,
-    "lifepo4": dict(zip(OWN, (LIFEPO4_SOC, LIFEPO4_V, None, 0.0, 0.4, 0.5, 0.04, 14.2), strict=True)) | LITHIUM,
+    name: dict(zip(OWN, figures, strict=True)) | shared
+    for name, figures, shared in (
+        ("flooded", (QUARTERS, FLOODED_V, 1.0, 1.0, 1.0, 0.25, 0.02, 14.4, 13.5, 0.06), LEAD),
+        ("agm", (QUARTERS, SEALED_V, 2.0, 0.5, 0.5, 0.4, 0.01, 14.4, 13.6, 0.03), LEAD),
+        ("gel", (QUARTERS, SEALED_V, 1.6, 0.8, 0.7, 0.2, 0.015, 14.1, 13.7, 0.03), LEAD),
+        ("lifepo4", (LIFEPO4_SOC, LIFEPO4_V, None, 0.0, 0.95, 0.5, 0.04, 14.2, 13.5, 0.02), LITHIUM),
+    )
 }
 GRID = [i / 200.0 for i in range(201)]
 
@@ -58,17 +65,22 @@ class Bank:
         kind, blocks, chill = CHEMISTRY[bank.chemistry], bank.nominal_v / 12.0, bank.temp_c - 25.0
         self.q = bank.capacity_ah * bank.health
         self.c, self.k = kind["c"], kind["k"]
-        ohmic = bank.resistance_ohm or kind["ohmic"] * blocks / self.q
+        aged = blocks / self.q / bank.health  # ohm a (ohm Ah) of a 12 V bank that is new
+        ohmic = (bank.resistance_ohm or kind["ohmic"] * aged) + kind["polarisation"] * aged
         warm_charge = max(0.5, 1.0 - kind["charge_r_per_c"] * chill)
-        self.ocv_v = [interp(kind["soc"], kind["ocv"], s) * blocks for s in GRID]
-        self.efficiency = [_efficiency(kind["keep"], s) for s in GRID]
-        rises = [6.0 * 0.48 * kind["rise"] * max(1.0 - s, 0.005) ** -1.2 for s in GRID]
-        self.charge_ohm = [(ohmic + rise * blocks / self.q) * warm_charge for rise in rises]
+        self.ocv_v = [(interp(kind["soc"], kind["ocv"], s) + kind["rest_v_per_c"] * chill) * blocks for s in GRID]
+        self.efficiency, rises = zip(*(_charging(kind, s) for s in GRID), strict=True)
+        self.charge_ohm = [(ohmic + rise * aged) * warm_charge for rise in rises]
         self.discharge_ohm = ohmic * max(0.5, 1.0 - kind["discharge_r_per_c"] * chill)
-        self.absorption_v = bank.absorption_v or (kind["absorption"] + kind["absorption_per_c"] * chill) * blocks
+        warmer_v = kind["charge_v_per_c"] * chill
+        self.absorption_v = bank.absorption_v or (kind["absorption"] + warmer_v) * blocks
+        self.alternator_v = bank.alternator_v or self.absorption_v
+        self.float_v = bank.float_v or (kind["float"] + warmer_v) * blocks
         self.limit_a = 0.0 if bank.temp_c < kind["coldest"] else (bank.charge_limit_c or kind["limit"]) * self.q
         self.cutoff_v = kind["cutoff"] * blocks
         self.empty = min(kind["withheld"] * max(-chill, 0.0), 1.0)
+        given = bank.self_discharge_per_month
+        self.lost_per_h = (kind["a_month"] if given is None else given) / 720.0
 
     def ocv(self, soc: float) -> float:
         return interp(GRID, self.ocv_v, soc)
@@ -94,52 +106,80 @@ class Bank:
 
     def step(self, soc, *, solar, alternator, other, demand, h, at_hand_a=math.inf) -> dict[str, float]:
         """One step of ``h`` hours: the current that balances the bus, or the most that the bank allows."""
+        rested = soc - min(self.lost_per_h * h, soc)
         net = solar + alternator + other - demand
-        charging = net >= 0.0
-        e = interp(GRID, self.efficiency, soc) if charging else 1.0
-        ohm = interp(GRID, self.charge_ohm, soc) if charging else self.discharge_ohm
+        charging, unserved = net >= 0.0, 0.0
+        e = interp(GRID, self.efficiency, rested) if charging else 1.0
+        ohm = interp(GRID, self.charge_ohm, rested) if charging else self.discharge_ohm
 
         def after(current: float) -> float:
-            return soc + e * current * h / self.q
+            return rested + e * current * h / self.q
+
+        def mean_v(current: float) -> float:
+            moved = after(current) - rested
+            return self.energy_wh(rested, after(current)) / (moved * self.q) if moved else self.ocv(rested)
 
         def bus_w(current: float) -> float:
-            stored_w = self.energy_wh(soc, after(current)) / h
-            return stored_w / e + current * current * ohm
+            return self.energy_wh(rested, after(current)) / h / e + current * current * ohm
 
-        if charging:
-            most = min(self.limit_a, (1.0 - soc) * self.q / (e * h))
-            most = self._held(most, lambda i: self.absorption_v - self.ocv(after(i)) - i * ohm)
+        def solve(power: float, most: float) -> tuple[float, float]:
+            """Current that answers a power, or the most there may be; and the power that it makes."""
+            if abs(power) > abs(bus_w(most)):
+                return most, bus_w(most)
+            return root(lambda i: bus_w(i) - power, min(most, 0.0), max(most, 0.0)) if power else 0.0, power
+
+        def charge(power: float, held_v: float) -> tuple[float, float]:
+            most = min(self.limit_a, (1.0 - rested) * self.q / (e * h))
+            return solve(power, _held(most, lambda i: held_v - self.ocv(after(i)) - i * ohm))
+
+        lower_v, upper_v = sorted((self.absorption_v, self.alternator_v))
+        alternator_first = self.alternator_v > self.absorption_v
+        floats = charging and soc >= 1.0 - 1e-9
+        if not charging:
+            most = min(at_hand_a, max((rested - self.empty) * self.q / h, 0.0))
+            current, power = solve(net, -_held(most, lambda i: self.ocv(after(-i)) - i * ohm - self.cutoff_v))
+            unserved = power - net
         else:
-            most = min(at_hand_a, max((soc - self.empty) * self.q / h, 0.0))
-            most = -self._held(most, lambda i: self.ocv(after(-i)) - i * ohm - self.cutoff_v)
-        free = abs(net) <= abs(bus_w(most))
-        current = (
-            root(lambda i: bus_w(i) - net, *sorted((0.0, most))) if free and net != 0.0 else most if net else 0.0
-        )
-        taken = solar + other + alternator if free or not charging else demand + bus_w(most)
-        unserved = 0.0 if free or charging else bus_w(most) - net
-        stored = self.energy_wh(soc, after(current)) / h
-        mean_v = stored / e / current if abs(current) > 1e-9 else self.ocv(soc)
-        return {
-            "solar_power_w": min(solar, taken),
-            "other_charge_power_w": min(other, max(taken - solar, 0.0)),
-            "alternator_power_w": min(alternator, max(taken - solar - other, 0.0)),
+            current, power = charge(net, upper_v if floats else lower_v)
+            higher = (alternator if alternator_first else solar + other) - demand
+            if not floats and power < net and lower_v < upper_v and higher > power:
+                current, power = charge(higher, upper_v)
+        off = current * ohm
+        if floats and power < net and off < self.float_v - mean_v(current) and current * self.float_v < net:
+            off, power = self.float_v - mean_v(current), current * self.float_v
+        taken = demand + power if charging else solar + other + alternator
+        order = {"solar_power_w": solar, "other_charge_power_w": other, "alternator_power_w": alternator}
+        if alternator_first:
+            order = {"alternator_power_w": alternator, **order}
+        result, left = {}, taken
+        for name, offered in order.items():
+            result[name] = min(offered, left)
+            left -= result[name]
+        end, volts = min(max(after(current), 0.0), 1.0), mean_v(current)
+        standing = self.energy_wh(rested, soc) / h
+        return result | {
             "unserved_power_w": unserved,
             "bank_current_a": current,
-            "bank_voltage_v": mean_v + current * ohm,
-            "resistive_loss_power_w": current * current * ohm,
-            "coulombic_loss_power_w": (1.0 - e) * current * mean_v,
-            "stored_power_w": stored,
-            "soc_next": min(max(after(current), 0.0), 1.0),
+            "bank_voltage_v": volts + off,
+            "resistive_loss_power_w": current * off,
+            "coulombic_loss_power_w": (1.0 - e) * current * volts + standing,
+            "stored_power_w": self.energy_wh(soc, end) / h,
+            "soc_next": end,
         }
 
-    @staticmethod
-    def _held(most: float, slack) -> float:
-        """The current that a voltage limit leaves of ``most``."""
-        if slack(0.0) <= 0.0:
-            return 0.0
-        return most if slack(most) >= 0.0 else root(slack, 0.0, most)
+
+def _held(most: float, slack) -> float:
+    """The current that a voltage limit leaves of ``most``."""
+    if slack(0.0) <= 0.0:
+        return 0.0
+    return most if slack(most) >= 0.0 else root(slack, 0.0, most)
 
 
-def _efficiency(keep: float | None, soc: float) -> float:
-    return 0.995 if keep is None else max(1.0 - math.exp(-(20.73 / 1.55) * keep * (1.0 - soc)), 0.05)
+def _charging(kind: dict, soc: float) -> tuple[float, float]:
+    """Part of the charge that stays, and what charging adds to the resistance [ohm Ah]."""
+    if kind["keep"] is None:
+        return 0.995, 0.0
+    steep = 6.0 * 0.48 * kind["rise"]
+    full = (kind["absorption"] - interp(kind["soc"], kind["ocv"], 1.0)) / kind["tail"] - kind["ohmic"]
+    room = 1.0 - soc + (steep / full) ** (1.0 / 1.2)
+    return 1.0 - math.exp(-(20.73 / 1.55) * kind["keep"] * room), steep * room**-1.2

@@ -8,6 +8,8 @@ from datetime import datetime, timedelta
 from model_bank import Bank
 from model_tables import interp
 
+from planner.domain.power import Load
+
 
 def within(clock_min: int, start: str, end: str) -> bool:
     """Whether a minute of the day lies in a span; the end is outside, equal ends are the whole day."""
@@ -40,29 +42,38 @@ def demand(rows: list[dict], air_c, solar_w, *, boat, watches, ship_offset: time
     """
     members, steps, h = range(len(air_c)), range(len(rows)), step_s / 3600.0
     clock = [_minute(row["time"] + ship_offset) for row in rows]
-    names = [load.name for load in boat.load] + ["steering", "controllers"]
+    loads = [*boat.load, *(_charger_of(secondary) for secondary in boat.secondary_bank)]
+    names = [*(load.name for load in loads), "steering", "controllers"]
     asked = {name: [[0.0] * len(rows) for _ in members] for name in names}
     idle = sum(controller.idle_w for controller in boat.controller)
     on = {
-        load.name: [_is_on(load, row, at, watches) for row, at in zip(rows, clock, strict=True)] for load in boat.load
+        load.name: [_is_on(load, row, at, watches) for row, at in zip(rows, clock, strict=True)] for load in loads
     }
-    draws = {load.name: _draw_w(load, boat.bank.nominal_v) for load in boat.load}
+    fed = {load.name: boat.inverter.efficiency if load.ac and boat.inverter else 1.0 for load in loads}
+    draws = {load.name: _draw_w(load, boat.bank.nominal_v) / fed[load.name] for load in loads}
     for m in members:
         for t in steps:
             asked["steering"][m][t] = _steering_w(boat.autopilot, rows[t])
             asked["controllers"][m][t] = idle
-            for load in boat.load:
+            for load in loads:
                 if load.wh_per_day is None and on[load.name][t]:
                     warmth = max(1.0 + load.per_c * (air_c[m][t] - 25.0), 0.2) if load.per_c else 1.0
                     asked[load.name][m][t] = draws[load.name] * warmth
     surplus = [sum(solar_w[m][t] - sum(asked[n][m][t] for n in names) for m in members) / len(members) for t in steps]
-    for load in boat.load:
+    for load in loads:
         if load.wh_per_day is None:
             continue
-        for t, watts in _placed(surplus, on[load.name], draws[load.name], load.wh_per_day, h).items():
+        wh_per_day = load.wh_per_day / fed[load.name]
+        placed = _placed(surplus, on[load.name], draws[load.name], wh_per_day, run_h=load.min_run_min / 60.0, h=h)
+        for t, watts in placed.items():
             surplus[t] -= watts
             for m in members:
                 asked[load.name][m][t] = watts
+    if boat.inverter is not None:
+        names.append("inverter")
+        feeds = [load.name for load in loads if load.ac]
+        drawing = [any(asked[name][m][t] > 0.0 for name in feeds for m in members) for t in steps]
+        asked["inverter"] = [[boat.inverter.idle_w if draws_now else 0.0 for draws_now in drawing] for _ in members]
     total = [[sum(asked[name][m][t] for name in names) for t in steps] for m in members]
     items = {name: [sum(asked[name][m][t] for m in members) / len(members) for t in steps] for name in names}
     return total, items
@@ -76,26 +87,76 @@ def _minute(moment: datetime) -> int:
     return 60 * moment.hour + moment.minute
 
 
-def _placed(surplus: list[float], on: list[bool], draw: float, wh_per_day: float, h: float) -> dict[int, float]:
-    """The steps of each day with most surplus, until the day's energy is placed."""
+def _charger_of(secondary) -> Load:
+    need = secondary.need_wh_per_day / secondary.charger_efficiency
+    return Load(name=secondary.name, watts=secondary.charger_w, when=secondary.when, wh_per_day=need)
+
+
+def _placed(surplus, on, draw: float, wh_per_day: float, *, run_h: float, h: float) -> dict[int, float]:
+    """The steps of each day with most surplus, one by one or in runs, until the day's energy is placed."""
     day, watts = round(24.0 / h), {}
     for first in range(0, len(surplus), day):
         block = range(first, min(first + day, len(surplus)))
-        energy = wh_per_day * len(block) / day
-        ranked = sorted((t for t in block if on[t]), key=lambda t: (-round(surplus[t], 6), t))
-        for rank, t in enumerate(ranked):
-            watts[t] = draw * min(max(energy / (draw * h) - rank, 0.0), 1.0) if draw else 0.0
+        needed = wh_per_day * len(block) / day / (draw * h) if draw else 0.0
+        if run_h == 0.0:
+            ranked = sorted((t for t in block if on[t]), key=lambda t: (-round(surplus[t], 6), t))
+            watts |= {t: draw * min(max(needed - rank, 0.0), 1.0) for rank, t in enumerate(ranked)}
+            continue
+        runs = max(int(needed / (run_h / h) + 1e-9), 1)
+        length = needed / runs
+        shape = [min(max(length - j, 0.0), 1.0) for j in range(math.ceil(length - 1e-9))]
+        for _ in range(runs):
+            best = None
+            for start in range(first, block.stop - len(shape) + 1):
+                if all(on[start + j] and start + j not in watts for j in range(len(shape))):
+                    worth = round(sum(part * surplus[start + j] for j, part in enumerate(shape)), 6)
+                    if best is None or worth > best[0]:
+                        best = (worth, start)
+            if best is not None:
+                watts |= {best[1] + j: draw * part for j, part in enumerate(shape)}
     return watts
 
 
-def simulate(solar_w, demand_w, under_engine, *, boat, policy, start_soc: float, step_s: float, meter_offset=0.0):
-    """The ledger of one member, a dict a step in the words of the glossary, with ``soc_next``."""
+def alternator_a(engine, *, drives: bool) -> float:
+    """Mean current of a run begun cold: over its first hour, or hot where the engine drives the boat."""
+    if not engine.available:
+        return 0.0
+    rpm = engine.motoring_rpm if drives else engine.charging_rpm
+    table = engine.output_by_rpm
+    cold = engine.alternator_a * (interp(table.rpm, table.value, rpm) if table else 1.0)
+    hot, cap, tau = cold * engine.hot_fraction, min(engine.regulator_limit_a or math.inf, cold), engine.warm_up_min
+    if cap <= hot:
+        return cap
+    if drives or tau == 0.0:
+        return hot
+    held = min(tau * math.log((cold - hot) / (cap - hot)), 60.0)
+    warming = (cold - hot) * tau * (math.exp(-held / tau) - math.exp(-60.0 / tau))
+    return (cap * held + hot * (60.0 - held) + warming) / 60.0
+
+
+def other_w(row: dict, boat, ship_offset: timedelta) -> float:
+    """What generators and chargers offer in a step."""
+    total = 0.0
+    for generator in boat.generator:
+        towed = generator.driven_by == "boat_speed"
+        speed = row["speed_through_water_kn" if towed else "apparent_wind_speed_kn"]
+        if speed >= generator.output.speed_kn[0] and not (towed and row["under_engine"]):
+            total += interp(generator.output.speed_kn, generator.output.watts, speed)
+    clock = _minute(row["time"] + ship_offset)
+    return total + sum(c.output_w for c in boat.charger if any(within(clock, *span) for span in c.hours))
+
+
+def simulate(solar_w, demand_w, under_engine, other, *, boat, policy, start_soc: float, step_s: float, offset=0.0):
+    """The ledger of one member, a dict a step in the words of the glossary, with ``soc_next``.
+
+    ``other`` is what other sources offer at each step; ``offset`` is what the crew's meter adds to the truth.
+    """
     bank, engine, h = Bank(boat.bank), boat.engine, step_s / 3600.0
-    alternator = engine.alternator_a * engine.hot_fraction * 0.5 * (bank.ocv(0.5) + bank.absorption_v)
+    charging_v = 0.5 * (bank.ocv(0.5) + bank.alternator_v)
     soc, gap, left, epoch, rows = start_soc, 0.0, 0.0, None, []
     for t, (solar, asked, motoring) in enumerate(zip(solar_w, demand_w, under_engine, strict=True)):
         drives = bool(motoring) and engine.available
-        reading = min(max(math.floor((soc + meter_offset) * 100.0 + 0.5), 0), 100)
+        reading = min(max(math.floor((soc + offset) * 100.0 + 0.5), 0), 100)
         now = _epoch_of(policy, t)
         if now != epoch:
             epoch, left = now, float(policy.minutes[now][reading]) if now is not None else 0.0
@@ -105,11 +166,15 @@ def simulate(solar_w, demand_w, under_engine, *, boat, policy, start_soc: float,
                 left, running = 0.0, drives
             else:
                 left -= step_s / 60.0
-        offered = alternator if running else 0.0
+        offered = alternator_a(engine, drives=bool(motoring)) * charging_v if running else 0.0
         at_hand = bank.at_hand_a(soc, gap, h)
-        step = bank.step(soc, solar=solar, alternator=offered, other=0.0, demand=asked, h=h, at_hand_a=at_hand)
+        sources = {"solar": solar, "alternator": offered, "other": other[t]}
+        step = bank.step(soc, **sources, demand=asked, h=h, at_hand_a=at_hand)
         gap = bank.gap_after(gap, step["bank_current_a"], h)
         step["bank_soc"] = soc
+        added_l_per_h = engine.marginal_l_per_kwh * step["alternator_power_w"] / 1000.0
+        motoring_l_per_h = engine.motoring_l_per_h + added_l_per_h
+        step["fuel_l"] = running * (motoring_l_per_h if motoring else engine.charging_l_per_h) * h
         step["curtailed_power_w"] = solar - step["solar_power_w"]
         step["load_power_w"] = asked - step["unserved_power_w"]
         step["bank_loss_power_w"] = step["resistive_loss_power_w"] + step["coulombic_loss_power_w"]

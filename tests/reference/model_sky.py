@@ -1,0 +1,83 @@
+"""Sun, clear sky and cloud, one moment at a time, by scalar calls of pvlib."""
+
+from __future__ import annotations
+
+import calendar
+import math
+from datetime import UTC, datetime, timedelta
+
+import pandas as pd
+from model_tables import interp, trilinear, wrap
+from model_track import cos, sin
+from pvlib import clearsky, irradiance, solarposition
+
+LAYERS = {"cloud_low": (0.541, 1.735), "cloud_middle": (0.610, 1.589), "cloud_high": (0.208, 8.0)}
+TOTAL = (0.421, 3.917)
+
+
+def middle(row: dict, step_s: float) -> tuple[datetime, float, float]:
+    """Time and place at the middle of a step: half its run laid off on a plane."""
+    half = row["speed_over_ground_kn"] * step_s / 7200.0 / 60.0
+    lat = row["lat"] + half * cos(row["course_deg"])
+    lon = row["lon"] + half * sin(row["course_deg"]) / cos(lat)
+    return row["time"] + timedelta(seconds=step_s / 2.0), lat, wrap(lon)
+
+
+class Sky:
+    """What the sky gives at a time and place, under a forecast's members."""
+
+    def __init__(self, forecast) -> None:
+        times = forecast["time"].to_numpy().astype("M8[us]").tolist()
+        self.zero = times[0]
+        self.axes = [[(time - times[0]).total_seconds() for time in times]]
+        self.axes += [forecast[name].to_numpy().tolist() for name in ("lat", "lon")]
+        self.fields = {str(name): forecast[name].to_numpy() for name in forecast}
+
+    def sun(self, time: datetime, lat: float, lon: float) -> dict[str, float]:
+        """Sun, and what would come through a cloudless sky."""
+        stamp = pd.DatetimeIndex([time])
+        place = {"altitude": 0.0, "pressure": 101325.0, "temperature": 12.0}
+        at = solarposition.get_solarposition(stamp, lat, lon, method="nrel_numpy", **place)
+        azimuth, elevation = float(at["azimuth"].iloc[0]), float(at["apparent_elevation"].iloc[0])
+        day = time.timetuple().tm_yday
+        above = float(irradiance.get_extra_radiation(float(day)))
+        clear = 0.0
+        if elevation > 0.0:
+            linke = turbidity(time, lat, lon)
+            zenith = 90.0 - elevation
+            air_mass = 1.0 / (cos(zenith) + 0.50572 * (6.07995 + 90.0 - zenith) ** -1.6364)
+            sky = clearsky.ineichen(zenith, air_mass, linke, altitude=0.0, dni_extra=above)
+            clear = float(sky["ghi"])
+        names = {"sun_azimuth_deg": azimuth, "sun_elevation_deg": elevation, "day_of_year": day}
+        return names | {"clear_w_m2": clear, "above_w_m2": above}
+
+    def under(self, member: int, time: datetime, lat: float, lon: float, sun: dict[str, float]) -> dict[str, float]:
+        """Cloud, air and light of one member."""
+        near = (self.axes[2][0] + self.axes[2][-1]) / 2.0
+        at = ((time - self.zero).total_seconds(), lat, near + wrap(lon - near))
+        sample = {name: trilinear(field[member], self.axes, at) for name, field in self.fields.items()}
+        if all(name in sample for name in LAYERS):
+            index = math.prod(passes(sample[name], *figures) for name, figures in LAYERS.items())
+        else:
+            index = passes(sample["cloud_cover"], *TOTAL)
+        ghi, dni, dhi, zenith = sun["clear_w_m2"] * index, 0.0, 0.0, 90.0 - sun["sun_elevation_deg"]
+        if zenith < 90.0:
+            limits = {"min_cos_zenith": 0.065, "max_zenith": 90.0}
+            parts = irradiance.erbs_driesse(ghi, zenith, dni_extra=sun["above_w_m2"], **limits)
+            dni, dhi = float(parts["dni"]), float(parts["dhi"])
+        light = {"ghi_w_m2": ghi, "dni_w_m2": dni, "dhi_w_m2": dhi}
+        return light | {"cloud_cover": min(max(sample["cloud_cover"], 0.0), 1.0), "air_temp_c": sample["air_temp_c"]}
+
+
+def turbidity(time: datetime, lat: float, lon: float) -> float:
+    """Linke turbidity of a day, between the middles of the months."""
+    months = pd.DatetimeIndex([datetime(time.year, month, 1, tzinfo=UTC) for month in range(1, 13)])
+    table = clearsky.lookup_linke_turbidity(months, lat, lon, interp_turbidity=False).tolist()
+    starts = [datetime(time.year, month, 1, tzinfo=UTC).timetuple().tm_yday - 1 for month in range(1, 13)]
+    ends = [*starts[1:], 366 if calendar.isleap(time.year) else 365]
+    middles = [-15.5, *((start + end) / 2.0 for start, end in zip(starts, ends, strict=True)), 365 + 15.5]
+    return interp(middles, [table[-1], *table, table[0]], time.timetuple().tm_yday)
+
+
+def passes(cover: float, depth: float, exponent: float) -> float:
+    return 1.0 - depth * min(max(cover, 0.0), 1.0) ** exponent
