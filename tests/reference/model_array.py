@@ -1,4 +1,4 @@
-"""From light on a panel to power at the bus: incidence, cells, diodes, bypass, strings and controller, one at a time."""
+"""From light on a panel to power at the bus: incidence, cells, diodes, bypass, strings, controller, one at a time."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ MOUNTING = {
 
 @dataclass(frozen=True)
 class Diode:
-    """The five parameters of the single-diode model of some cells in series, and what warmth does to the light current."""
+    """The single-diode model of some cells in series, and what warmth does to its light current."""
 
     light: float
     dark: float
@@ -44,7 +44,7 @@ class Diode:
         return self.light - self.dark * math.expm1(junction_v / self.slope) - self.leak * junction_v
 
     def junction(self, current: float) -> float:
-        """Junction voltage at a current: Newton from above, where the curve is concave, so that no step overshoots."""
+        """Junction voltage at a current: Newton from above, where the concave curve lets no step overshoot."""
         room = max(self.light - current, 0.0) + self.dark
         v = self.slope * math.log(max(room / self.dark, 1.0)) + 1e-12
         v = v if current < self.light else 0.0
@@ -84,7 +84,7 @@ def growth(cell_c: float) -> float:
 
 
 @cache
-def fit(sheet: tuple[float, ...]) -> Diode:
+def fit(sheet: tuple[float, ...]) -> Diode:  # noqa: C901 - steps of one procedure, one inside the other
     """The panel's diode from its sheet: peak V and A, open V, short A, cells, and the coefficients of W, V and A."""
     v_peak, i_peak, v_open, i_short, cells, per_c, v_per_c, i_per_c = sheet
     least = 0.001 * i_short / v_open
@@ -256,7 +256,7 @@ def harvest(panels, controllers, *, light, air_c: float, wind_kn: float, shade: 
 
 
 def best_point(strings: list[list[Diode]], wire: float, least_v: float) -> tuple[float, list[float]]:
-    """Most power that a tracker can draw behind the wire at no less than a voltage, and each string's current there."""
+    """Most power that a tracker can draw behind the wire at a least voltage, and each string's current there."""
 
     def string_v(string: list[Diode], current: float) -> tuple[float, float]:
         parts = [diode.terminal(current) for diode in string]

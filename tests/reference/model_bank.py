@@ -104,7 +104,9 @@ class Bank:
         decay = math.exp(-self.k * h)
         return gap * decay - current_a / self.q * (1.0 - decay) / (self.c * self.k)
 
-    def step(self, soc, *, solar, alternator, other, demand, h, at_hand_a=math.inf) -> dict[str, float]:
+    def step(  # noqa: C901 - one step, read from top to bottom
+        self, soc, *, solar, alternator, other, demand, h, at_hand_a=math.inf
+    ) -> dict[str, float]:
         """One step of ``h`` hours: the current that balances the bus, or the most that the bank allows."""
         rested = soc - min(self.lost_per_h * h, soc)
         net = solar + alternator + other - demand

@@ -46,9 +46,7 @@ def demand(rows: list[dict], air_c, solar_w, *, boat, watches, ship_offset: time
     names = [*(load.name for load in loads), "steering", "controllers"]
     asked = {name: [[0.0] * len(rows) for _ in members] for name in names}
     idle = sum(controller.idle_w for controller in boat.controller)
-    on = {
-        load.name: [_is_on(load, row, at, watches) for row, at in zip(rows, clock, strict=True)] for load in loads
-    }
+    on = {load.name: [_is_on(load, row, at, watches) for row, at in zip(rows, clock, strict=True)] for load in loads}
     fed = {load.name: boat.inverter.efficiency if load.ac and boat.inverter else 1.0 for load in loads}
     draws = {load.name: _draw_w(load, boat.bank.nominal_v) / fed[load.name] for load in loads}
     for m in members:
