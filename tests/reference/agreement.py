@@ -34,6 +34,7 @@ class Worst:
 
     def assert_close(self) -> None:
         assert self.of
+        print({name: f"{worst:.0e}" for name, (worst, _) in self.of.items()})  # with -s or on failure
         apart = {name: found for name, found in self.of.items() if found[0] > TOLERANCE}
         assert not apart, f"differences beyond {TOLERANCE}: {apart}"
 

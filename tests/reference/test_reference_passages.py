@@ -1,0 +1,84 @@
+"""Three passages unlike the demo, from their inputs through the one flow, against the plain scalar model.
+
+Agreement everywhere: 1e-6, absolute in the quantity's own units or relative, whichever is more.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import passages
+import pytest
+import xarray as xr
+from agreement import Worst, compare_demand, compare_harvest, compare_ledger, compare_track
+from model_chain import Chain
+
+from planner.app.inputs import Inputs
+from planner.app.plan import plan_from
+from planner.domain.results import Plan
+from planner.presentation.dataset_file import to_trajectory
+
+PASSAGES = {
+    made.__name__: made
+    for made in (passages.beating_up_channel, passages.running_in_the_trades, passages.motoring_across_the_line)
+}
+
+
+@dataclass
+class Case:
+    name: str
+    inputs: Inputs
+    plan: Plan
+    trajectory: xr.Dataset
+    chain: Chain
+
+
+@pytest.fixture(scope="module", params=PASSAGES)
+def case(request) -> Case:
+    inputs = PASSAGES[request.param]()
+    plan = plan_from(inputs, progress=lambda _: None)
+    chain = Chain(inputs.passage, inputs.boat, inputs.route, inputs.forecast)
+    return Case(request.param, inputs, plan, to_trajectory(plan), chain)
+
+
+def test_the_passage_is_what_it_claims_to_be(case: Case) -> None:
+    track = case.plan.track
+    angle, tack = np.abs(track["true_wind_angle_deg"].to_numpy()), track["tack"].to_numpy()
+    assert 0.7 < track.sizes["time"] / 144.0 < 3.0
+    if case.name == "beating_up_channel":
+        assert set(tack) == {-1.0, 1.0}
+        assert np.median(angle) < 60.0
+        assert track["lon"].to_numpy().min() < 0.0 < track["lon"].to_numpy().max()
+    if case.name == "running_in_the_trades":
+        assert set(tack) == {-1.0, 1.0}
+        assert np.median(angle) > 130.0
+        assert case.plan.ledger["other_charge_power_w"].to_numpy().max() > 50.0
+    if case.name == "motoring_across_the_line":
+        assert 0.0 < track["under_engine"].to_numpy().mean() < 1.0
+        assert np.ptp(track["lon"].to_numpy()) > 350.0
+
+
+def test_track(case: Case) -> None:
+    worst = Worst()
+    compare_track(worst, case.chain.rows, case.trajectory)
+    worst.assert_close()
+
+
+def test_sky_shade_and_array_in_sampled_daylight(case: Case) -> None:
+    elevation = case.trajectory["sun_elevation_deg"].to_numpy()
+    day = np.flatnonzero(elevation > 0.0)
+    steps = [int(t) for t in day[:: max(len(day) // 10, 1)]]
+    worst = Worst()
+    compare_harvest(worst, case.chain, case.trajectory, [0, 1], steps)
+    worst.assert_close()
+    assert case.trajectory["controller_power_w"].to_numpy()[:, steps].max() > 20.0
+
+
+def test_demand_and_ledger(case: Case) -> None:
+    passage, boat, worst = case.inputs.passage, case.inputs.boat, Worst()
+    about = {"ship_offset": case.inputs.ship_offset, "step_s": 60.0 * passage.model.step_min}
+    compare_demand(worst, case.trajectory, boat=boat, watches=passage.watches, **about)
+    start = passage.start.state_of_charge
+    compare_ledger(worst, case.trajectory, [0, 1], boat=boat, policy=case.plan.policy, start_soc=start, **about)
+    worst.assert_close()
