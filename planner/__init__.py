@@ -1,3 +1,23 @@
 """Passage energy planner: how a yacht's battery bank fares on a crossing, and when the engine must charge."""
 
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from planner.app.api import compare, headings, panels, plan, read_passage, replan
+
 __version__ = "0.1.0"
+__all__ = ["compare", "headings", "panels", "plan", "read_passage", "replan"]
+
+
+def __getattr__(name: str) -> Any:
+    """Import the calls of the small API, and the libraries behind them, when the first one is asked for."""
+    if name in __all__:
+        return getattr(import_module("planner.app.api"), name)
+    raise AttributeError(f"module 'planner' has no attribute '{name}'")
+
+
+def __dir__() -> list[str]:
+    return sorted({*globals(), *__all__})

@@ -9,6 +9,7 @@ from pathlib import Path
 
 from planner import __version__
 from planner.domain.errors import InputError, PlannerError
+from planner.faces.studies_cli import add_study_verbs
 
 DONE, FAILED, WRONG_INPUT = 0, 1, 2
 CAUTION = "A planning aid, not for navigation; forecasts err. The report carries the cautions: read them."
@@ -64,6 +65,8 @@ def _parser() -> argparse.ArgumentParser:
     check = verbs.add_parser("check", help="read and cross-check the input without planning")
     _add_inputs(check)
     check.set_defaults(run=_check)
+
+    add_study_verbs(verbs, _add_inputs)
     return parser
 
 

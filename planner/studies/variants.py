@@ -29,11 +29,13 @@ def grid(axes: Mapping[str, Axis]) -> tuple[Variant, ...]:
     Returns
     -------
     tuple of Variant
-        Named by key and value as written.
+        Named by the key's last word, where that tells the keys apart, and the value as written.
     """
+    short = [key.rsplit(".", 1)[-1] for key in axes]
+    names = short if len(set(short)) == len(short) else list(axes)
     return tuple(
         Variant(
-            name=", ".join(f"{key}={words}" for key, (words, _) in zip(axes, chosen, strict=True)),
+            name=", ".join(f"{key}={words}" for key, (words, _) in zip(names, chosen, strict=True)),
             set={key: value for key, (_, value) in zip(axes, chosen, strict=True)},
         )
         for chosen in product(*axes.values())

@@ -1,0 +1,178 @@
+"""The verbs that try something else: headings, compare, panels, replan."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+AddInputs = Callable[[argparse.ArgumentParser], None]
+
+
+def add_study_verbs(verbs: argparse._SubParsersAction[argparse.ArgumentParser], add_inputs: AddInputs) -> None:
+    """Add the verbs to the parser.
+
+    Parameters
+    ----------
+    verbs : subparsers of the program
+    add_inputs : callable
+        Gives a verb the passage file and ``--set``.
+    """
+    _add_headings(verbs.add_parser("headings", help="what other headings and the other tack win or cost"), add_inputs)
+    _add_compare(verbs.add_parser("compare", help="variants side by side on the same weather"), add_inputs)
+    _add_panels(verbs.add_parser("panels", help="what each panel, its wiring and the next one are worth"), add_inputs)
+    _add_replan(verbs.add_parser("replan", help="plan the rest from a fix and what the bank shows"), add_inputs)
+
+
+def _add_headings(verb: argparse.ArgumentParser, add_inputs: AddInputs) -> None:
+    add_inputs(verb)
+    verb.add_argument(
+        "--at",
+        metavar="TIME",
+        help="2027-05-10T09:00:00+12:00, or ship's time: 09:00, 'day 3 09:00' (departure when absent)",
+    )
+    verb.add_argument("--hours", type=float, default=4.0, metavar="H", help="for so long (4)")
+    verb.add_argument("--step", type=float, default=10.0, metavar="DEGREES", help="between headings (10)")
+    _add_shown(verb)
+    verb.set_defaults(run=_headings)
+
+
+def _add_compare(verb: argparse.ArgumentParser, add_inputs: AddInputs) -> None:
+    add_inputs(verb)
+    verb.add_argument(
+        "--vary",
+        action="append",
+        default=[],
+        metavar="KEY=V1,V2,...",
+        help="values of an input; several keys make a grid; LOW..HIGH/STEP is a range, as departure=+0h..+23h/1h",
+    )
+    verb.add_argument("--variants", type=Path, metavar="FILE.toml", help="named variants, one [[variant]] each")
+    verb.add_argument("--jobs", type=int, metavar="N", help="processes (as many as processors)")
+    _add_shown(verb)
+    verb.set_defaults(run=_compare)
+
+
+def _add_panels(verb: argparse.ArgumentParser, add_inputs: AddInputs) -> None:
+    add_inputs(verb)
+    verb.add_argument("--rating", type=float, default=100.0, metavar="W", help="of the panel tried on places (100)")
+    _add_shown(verb)
+    verb.set_defaults(run=_panels)
+
+
+def _add_replan(verb: argparse.ArgumentParser, add_inputs: AddInputs) -> None:
+    add_inputs(verb)
+    verb.add_argument("--fix", required=True, metavar='"LAT LON"', help="such as '30-31.2S 177-15.0E'")
+    verb.add_argument("--time", required=True, metavar="TIME", help="of the fix, as for headings --at")
+    verb.add_argument("--soc", metavar="S", help="what the battery monitor shows, 0.72 or 72%%")
+    verb.add_argument("--volts", type=float, metavar="V", help="of the bank after hours of rest")
+    verb.add_argument("--meter-error", type=float, metavar="E", help="standard deviation of the monitor, 0 to 0.5")
+    verb.add_argument("--next", dest="following", metavar="WAYPOINT", help="next waypoint (found from the fix)")
+    verb.add_argument("--last", type=Path, metavar="DIR", help="folder of the last plan, to say what changed")
+    verb.add_argument("--log", type=Path, metavar="FILE.csv", help="the engine's runs so far: start,stop[,fuel_l]")
+    verb.add_argument("--out", type=Path, metavar="DIR", help="folder for the outputs, as plan writes them")
+    verb.add_argument("--quiet", action="store_true", help="no progress")
+    verb.set_defaults(run=_replan)
+
+
+def _add_shown(verb: argparse.ArgumentParser) -> None:
+    verb.add_argument("--page", type=Path, metavar="FILE.html", help="write figure and tables as a page")
+    verb.add_argument("--quiet", action="store_true", help="no progress")
+
+
+def _headings(options: argparse.Namespace) -> int:
+    from planner.app.headings import headings_files
+
+    print(
+        headings_files(
+            options.passage,
+            options.overrides,
+            at=options.at,
+            hours=options.hours,
+            step_deg=options.step,
+            page=options.page,
+            progress=_stages(options),
+        ),
+        end="",
+    )
+    return _done(options.page)
+
+
+def _compare(options: argparse.Namespace) -> int:
+    from rich.console import Console
+    from rich.progress import Progress
+
+    from planner.app.compare import compare_files
+
+    with Progress(console=Console(stderr=True), disable=options.quiet, transient=True) as bar:
+        task = bar.add_task("planning the passage as filed", total=None)
+
+        def count(done: int, total: int, name: str) -> None:
+            bar.update(task, completed=done, total=total, description=name)
+
+        table = compare_files(
+            options.passage,
+            options.overrides,
+            vary=options.vary,
+            variants_file=options.variants,
+            jobs=options.jobs,
+            page=options.page,
+            progress=count,
+        )
+    print(table, end="")
+    return _done(options.page)
+
+
+def _panels(options: argparse.Namespace) -> int:
+    from planner.app.panels import panels_files
+
+    print(
+        panels_files(
+            options.passage,
+            options.overrides,
+            rating_w=options.rating,
+            page=options.page,
+            progress=_stages(options),
+        ),
+        end="",
+    )
+    return _done(options.page)
+
+
+def _replan(options: argparse.Namespace) -> int:
+    from planner.app.replan import replan_files
+
+    print(
+        replan_files(
+            options.passage,
+            options.overrides,
+            fix=options.fix,
+            time=options.time,
+            soc=options.soc,
+            volts=options.volts,
+            meter_error=options.meter_error,
+            following=options.following,
+            last=options.last,
+            engine_log=options.log,
+            folder=options.out,
+            progress=_stages(options),
+        ),
+        end="",
+    )
+    return 0
+
+
+def _stages(options: argparse.Namespace) -> Callable[[str], None]:
+    """Return what tells each stage on stderr, or nothing where quiet is asked for."""
+
+    def show(stage: str) -> None:
+        if not options.quiet:
+            print(f"{stage} ...", file=sys.stderr)
+
+    return show
+
+
+def _done(page: Path | None) -> int:
+    if page is not None:
+        print(f"Page: {page}")
+    return 0

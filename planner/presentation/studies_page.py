@@ -1,0 +1,160 @@
+"""What a study shows: its answer, its tables, a figure; as text for a terminal and as one page of HTML."""
+
+from __future__ import annotations
+
+import io
+import os
+import tempfile
+from collections.abc import Sequence
+from dataclasses import dataclass
+from importlib.resources import files
+from pathlib import Path
+
+from markupsafe import Markup
+
+from planner.presentation.bill_words import plain
+from planner.presentation.figure import Table
+
+ASSETS = files("planner.presentation") / "assets"
+WIDTH = 100  # columns of the terminal that tables are laid out for
+LEAST_WORDS = 14  # columns that words need
+MANY_COLUMNS = 9  # from which on columns stand closer
+CAUTION = "A planning aid, not for navigation. Forecasts err: read the meter, keep a lookout, and trust what you see."
+
+
+@dataclass(frozen=True)
+class Picture:
+    """A drawing on wide and on narrow paper, and the words round it.
+
+    Attributes
+    ----------
+    title, caption : str
+        Over and under it.
+    legend : tuple of (str, str)
+        Style class of a swatch and what it stands for.
+    drawings : tuple of Markup
+        Inline SVG, wide and narrow.
+    """
+
+    title: str
+    caption: str
+    legend: tuple[tuple[str, str], ...]
+    drawings: tuple[Markup, ...]
+
+
+@dataclass(frozen=True)
+class Page:
+    """A study in words, pictures and tables.
+
+    Attributes
+    ----------
+    title : str
+        Of the study.
+    answer : tuple of str
+        Sentences; the first answers the question.
+    pictures : tuple of Picture
+        Shown on the page alone.
+    tables : tuple of Table
+        In order.
+    """
+
+    title: str
+    answer: tuple[str, ...]
+    pictures: tuple[Picture, ...]
+    tables: tuple[Table, ...]
+
+
+def as_text(page: Page, *, width: int = WIDTH) -> str:
+    """Return a page's words and tables as plain text.
+
+    Parameters
+    ----------
+    page : Page
+    width : int
+        Columns; lines are wrapped to it.
+
+    Returns
+    -------
+    str
+        No escape codes and no characters beyond Latin-1; ends in a newline.
+    """
+    from rich.console import Console
+    from rich.text import Text
+
+    paper = io.StringIO()
+    console = Console(file=paper, width=width, color_system=None, force_terminal=False, highlight=False)
+    console.print(Text(plain(page.title)))
+    for sentence in page.answer:
+        console.print(Text(plain(sentence)))
+    for table in page.tables:
+        console.print()
+        console.print(Text(plain(table.caption)))
+        console.print(_rich_table(table, width))
+        if table.note:
+            console.print(Text(plain(table.note)))
+    return "\n".join(line.rstrip() for line in paper.getvalue().splitlines()) + "\n"
+
+
+def write_page(path: Path, page: Page) -> None:
+    """Write a page of HTML that needs no network, whole or not at all.
+
+    Parameters
+    ----------
+    path : Path
+        Its folder is made when it does not exist.
+    page : Page
+    """
+    from jinja2 import Environment, PackageLoader, StrictUndefined
+
+    environment = Environment(
+        loader=PackageLoader("planner.presentation", "assets"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    text = environment.get_template("studies.html.j2").render(
+        page=page,
+        caution=CAUTION,
+        style=Markup((ASSETS / "report.css").read_text(encoding="utf-8")),  # noqa: S704  (our own file, not data)
+        own_style=Markup((ASSETS / "studies.css").read_text(encoding="utf-8")),  # noqa: S704
+    )
+    path.parent.mkdir(parents=True, exist_ok=True)
+    handle, scratch = tempfile.mkstemp(prefix=".partial-", dir=path.parent)
+    with os.fdopen(handle, "w", encoding="utf-8") as stream:
+        stream.write(text)
+    os.replace(scratch, path)
+
+
+def joined(words: Sequence[str]) -> str:
+    """Return words as a list in a sentence."""
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
+
+
+def _rich_table(table: Table, width: int) -> object:
+    """Return the table with words wrapped and, where there is room, figures unbroken.
+
+    Headings of figures stand word under word.
+    """
+    from rich.table import Table as Grid
+
+    gap = 1 if len(table.columns) > MANY_COLUMNS else 2
+    needed = sum(
+        max((len(row[place]) for row in table.rows), default=0) + gap if column.align == "right" else LEAST_WORDS
+        for place, column in enumerate(table.columns)
+    )
+    grid = Grid(box=None, pad_edge=False, padding=(0, gap, 0, 0))
+    for place, column in enumerate(table.columns):
+        figures = column.align == "right"
+        heading = plain(column.heading)
+        grid.add_column(
+            heading.replace(" ", "\n") if figures else heading,
+            justify=column.align,
+            no_wrap=figures and needed <= width,
+            min_width=LEAST_WORDS if place == 0 and not figures else None,
+            overflow="fold",
+            vertical="top",
+        )
+    for row in table.rows:
+        grid.add_row(*(plain(cell) for cell in row))
+    return grid
