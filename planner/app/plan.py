@@ -136,6 +136,7 @@ def plan_from(inputs: Inputs, *, progress: Progress, recall: Recall | None = Non
         rig=boat.rig,
         panels=boat.panel,
         controllers=boat.controller,
+        soiling=boat.soiling,
         bus_v=bank_params(boat.bank).absorption_v,
         points=model.points,
         roll_nodes=model.roll_nodes,

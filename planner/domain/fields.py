@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from itertools import pairwise
 from typing import Annotated
 
 from pydantic import BaseModel, ConfigDict, Field
+from pydantic_core import PydanticCustomError
 
 Positive = Annotated[float, Field(strict=True, gt=0, allow_inf_nan=False)]
 NonNegative = Annotated[float, Field(strict=True, ge=0, allow_inf_nan=False)]
@@ -22,3 +25,53 @@ class Input(BaseModel):
     """A frozen input that rejects unknown keys."""
 
     model_config = ConfigDict(frozen=True, extra="forbid", strict=False)
+
+
+def refuse(problem: str, mend: str = "") -> PydanticCustomError:
+    """Return the error for a validator to raise: the problem as a whole sentence, and the mend.
+
+    Parameters
+    ----------
+    problem : str
+        What was given and what is allowed; file and key are put before it.
+    mend : str
+        The likely cause and what to do.
+    """
+    return PydanticCustomError("refused", "{problem}", {"problem": problem, "mend": mend})
+
+
+def rising(values: tuple[float, ...], what: str, *, most: float | None = None) -> tuple[float, ...]:
+    """Return an axis unchanged when every node is above the one before and none above the most.
+
+    Parameters
+    ----------
+    values : tuple of float
+        The nodes.
+    what : str
+        Their name in the plural, for the message.
+    most : float, optional
+        Upper limit.
+
+    Raises
+    ------
+    PydanticCustomError
+        Naming the node.
+    """
+    for before, after in pairwise(values):
+        if after <= before:
+            raise refuse(f"{after:g} follows {before:g}; {what} rise.", "Sort the table, or mend a slip of the pen.")
+    if most is not None and values and values[-1] > most:
+        raise refuse(f"{values[-1]:g} is beyond {most:g}, where {what} end.")
+    return values
+
+
+def as_many(values: Sequence[object], axis: Sequence[float] | None, what: str) -> None:
+    """Check that a table has one entry for each node of its axis; an axis that is itself at fault is passed over.
+
+    Raises
+    ------
+    PydanticCustomError
+        With both counts.
+    """
+    if axis is not None and len(values) != len(axis):
+        raise refuse(f"{len(values)} entries for {len(axis)} {what}.", "Fill the hole, or drop what is too many.")

@@ -1,4 +1,4 @@
-"""The electrical parts of the boat: panels, controllers, bank, engine, loads."""
+"""The electrical parts of the boat: bank, engine, loads; panels and controllers from ``solar``."""
 
 from __future__ import annotations
 
@@ -14,106 +14,29 @@ from planner.domain.fields import (
     Input,
     Name,
     NonNegative,
-    Point,
     Positive,
 )
+from planner.domain.solar import Controller, Mounting, Panel, Soiling
 
-Mounting = Literal["open", "ventilated", "on_canvas", "on_deck"]
-"""Open arch, a gap behind, flush on canvas, glued on deck."""
+__all__ = [
+    "Bank",
+    "Charger",
+    "Chemistry",
+    "Controller",
+    "Engine",
+    "EngineSpeedTable",
+    "Generator",
+    "Inverter",
+    "Load",
+    "Meter",
+    "Mounting",
+    "Panel",
+    "SecondaryBank",
+    "Soiling",
+    "SpeedTable",
+]
+
 Chemistry = Literal["flooded", "agm", "gel", "lifepo4"]
-
-
-class Panel(Input):
-    """A flat rectangular panel and its data sheet at 1000 W/m2, 25 C.
-
-    Attributes
-    ----------
-    name : str
-        Unique on the boat.
-    centre_m : point
-        Middle of its face in the boat frame [m].
-    length_m, width_m : float
-        Size along x and along y before tilting [m].
-    tilt_deg : float
-        Angle of the face from the deck plane [degree], 0..180.
-    tilt_toward_deg : float
-        Relative bearing that the tilted face looks toward: 0 bow, 90 starboard, 180 stern [degree].
-    mounting : str
-        How heat leaves it.
-    max_power_w, max_power_v, max_power_a, open_circuit_v, short_circuit_a : float
-        Data sheet [W, V, A, V, A].
-    cells : int
-        Cells in series.
-    substrings : int
-        Groups of cells under one bypass diode each; divides ``cells``.
-    substrings_across : {'length', 'width'}
-        Which side the substrings divide.
-    power_per_c, voltage_per_c, current_per_c : float
-        Temperature coefficients of maximum power, open-circuit voltage, short-circuit current [1/C].
-    age_years, ageing_per_year : float
-        Years in use and part of the rating lost in each [a, 1/a].
-    mass_kg : float
-        Mass [kg].
-    """
-
-    name: Name
-    centre_m: Point
-    length_m: Positive
-    width_m: Positive
-    tilt_deg: Finite = 0.0
-    tilt_toward_deg: Finite = 0.0
-    mounting: Mounting
-    max_power_w: Positive
-    max_power_v: Positive
-    max_power_a: Positive
-    open_circuit_v: Positive
-    short_circuit_a: Positive
-    cells: int = Field(gt=0)
-    substrings: int = Field(default=1, gt=0, le=12)
-    substrings_across: Literal["length", "width"] = "width"
-    power_per_c: Finite = -0.0040
-    voltage_per_c: Finite = -0.0030
-    current_per_c: Finite = 0.0005
-    age_years: NonNegative = 0.0
-    ageing_per_year: Fraction = 0.007
-    mass_kg: Positive | None = None
-
-
-class Controller(Input):
-    """A tracking charge controller and the wiring to it.
-
-    Attributes
-    ----------
-    name : str
-        Unique on the boat.
-    strings : tuple of tuple of str
-        Panels in series within a string; strings in parallel.
-    efficiency : float
-        Output over input at the working point [0..1].
-    max_output_a : float
-        Output limit [A].
-    max_input_v : float
-        Open-circuit limit [V].
-    headroom_v : float
-        Input must exceed the bank by this to charge [V].
-    idle_w : float
-        Own draw day and night, counted with the loads [W].
-    wire_length_m, wire_section_mm2 : float
-        One-way length and copper section from panels to bank [m, mm2].
-    soiling_fraction : float
-        Light lost to dirt and salt [0..1].
-    """
-
-    name: Name
-    strings: tuple[tuple[Name, ...], ...] = Field(min_length=1)
-    efficiency: AboveZeroFraction = 0.97
-    max_output_a: Positive = 100.0
-    max_input_v: Positive = 100.0
-    headroom_v: NonNegative = 1.0
-    idle_w: NonNegative = 0.5
-    wire_length_m: NonNegative = 5.0
-    wire_section_mm2: Positive = 6.0
-    soiling_fraction: Fraction = 0.03
 
 
 class Meter(Input):

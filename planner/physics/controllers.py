@@ -4,7 +4,11 @@ from __future__ import annotations
 
 from typing import Final
 
+import numpy as np
+import numpy.typing as npt
 from numba import njit
+
+Floats = npt.NDArray[np.float64]
 
 COPPER_OHM_MM2_PER_M: Final = 0.017241  # ohm mm2/m at 20 C, annealed copper, IEC 60028
 
@@ -29,21 +33,30 @@ def wire_resistance_ohm(length_m: float, section_mm2: float) -> float:
 
 
 @njit(cache=True)
-def output_power_w(input_power_w: float, efficiency: float, max_output_a: float, bus_v: float) -> float:
-    """Return what a controller delivers: its efficiency's part of the input, up to its current limit.
+def output_power_w(input_power_w: float, load: Floats, efficiency: Floats, rated_w: float) -> float:
+    """Return what a controller delivers: its efficiency's part of the input, up to its rated output.
 
     Parameters
     ----------
     input_power_w : float
         At its input terminals [W].
-    efficiency : float
-        Output over input [0..1].
-    max_output_a, bus_v : float
-        Output limit and the voltage it charges at [A, V].
+    load : array (node,)
+        Input over rated output, rising [1].
+    efficiency : array (node,)
+        Output over input at each load, read linearly between and held at the ends [0..1].
+    rated_w : float
+        The most that it delivers [W].
 
     Returns
     -------
     float
         [W], never negative.
     """
-    return float(max(0.0, min(efficiency * input_power_w, max_output_a * bus_v)))
+    at = input_power_w / rated_w
+    node = 0
+    while node < load.size - 1 and at > load[node + 1]:
+        node += 1
+    part = efficiency[node]
+    if node < load.size - 1 and at > load[node]:
+        part += (efficiency[node + 1] - part) * (at - load[node]) / (load[node + 1] - load[node])
+    return float(max(0.0, min(part * input_power_w, rated_w)))

@@ -11,8 +11,9 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
+from planner.domain.boat import Sprayhood
 from planner.domain.errors import Fault, suggest
-from planner.domain.power import Bank, Controller, Panel
+from planner.domain.power import Bank, Controller, Panel, Soiling
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
@@ -34,25 +35,46 @@ class Array:
         conductance, change of light current [A, A, V, ohm, S, A/K].
     mounting : array (panel, 3)
         Figures of the cell temperature model.
-    kept : array (panel,)
-        Part of the light that age and dirt leave [0..1].
+    aged, soiled : array (panel,)
+        Part of the light that age leaves, and that dirt and salt take at departure [0..1].
     controller_strings, string_panels, panel_order : int array
         ``panel_order[string_panels[s]:string_panels[s + 1]]`` are the panels of string s;
         ``controller_strings[c]:controller_strings[c + 1]`` the strings of controller c.
-    efficiency, max_output_a, wire_ohm, least_v : array (controller,)
-        Output over input [0..1], output limit [A], wire to it [ohm], input voltage that it needs [V].
+    load, efficiency : array (controller, node)
+        Input over rated output, and output over input there [1, 0..1].
+    rated_w, wire_ohm, least_v : array (controller,)
+        Output limit [W], wire to it [ohm], input voltage that it needs [V].
+    stays_upper : bool array (controller,)
+        Whether it stays on the first power peak below open circuit.
+    centre_m : array (panel, 3)
+        Middle of each panel in the boat frame [m].
+    soiling : Soiling
+        How dirt and salt go on from there.
+    sprayhood : Sprayhood or None
+        What keeps the wind off.
     """
 
     substring_diode: Floats
     mounting: Floats
-    kept: Floats
+    aged: Floats
+    soiled: Floats
     controller_strings: Ints
     string_panels: Ints
     panel_order: Ints
+    load: Floats
     efficiency: Floats
-    max_output_a: Floats
+    rated_w: Floats
     wire_ohm: Floats
     least_v: Floats
+    stays_upper: npt.NDArray[np.bool_]
+    centre_m: Floats
+    soiling: Soiling
+    sprayhood: Sprayhood | None
+
+    @property
+    def kept(self) -> Floats:
+        """Part of the light that age, dirt and salt leave at departure, (panel,) [0..1]."""
+        return self.aged * (1.0 - self.soiled)
 
 
 @lru_cache(maxsize=64)
@@ -88,7 +110,14 @@ def _sheet_diode(panel: Panel) -> tuple[float, ...] | None:
     )
 
 
-def build_array(panels: Sequence[Panel], controllers: Sequence[Controller], *, bus_v: float) -> Array:
+def build_array(
+    panels: Sequence[Panel],
+    controllers: Sequence[Controller],
+    *,
+    bus_v: float,
+    soiling: Soiling,
+    sprayhood: Sprayhood | None,
+) -> Array:
     """Return the array of a boat that ``array_faults`` has passed.
 
     Parameters
@@ -97,6 +126,8 @@ def build_array(panels: Sequence[Panel], controllers: Sequence[Controller], *, b
         In boat order.
     bus_v : float
         Voltage that the controllers charge at [V].
+    soiling, sprayhood
+        From the boat file.
 
     Raises
     ------
@@ -108,7 +139,7 @@ def build_array(panels: Sequence[Panel], controllers: Sequence[Controller], *, b
 
     names = [panel.name for panel in panels]
     diodes = np.empty((len(panels), 6))
-    kept = np.empty(len(panels))
+    aged, soiled = np.empty(len(panels)), np.zeros(len(panels))
     for p, panel in enumerate(panels):
         diode = _sheet_diode(panel)
         if diode is None:
@@ -116,24 +147,42 @@ def build_array(panels: Sequence[Panel], controllers: Sequence[Controller], *, b
         light, dark, slope, series, shunt, light_per_c = diode
         n = panel.substrings
         diodes[p] = (light, dark, slope / n, series / n, n / shunt, light_per_c)
-        kept[p] = max(0.0, 1.0 - panel.ageing_per_year * panel.age_years)
+        aged[p] = max(0.0, 1.0 - panel.ageing_per_year * panel.age_years)
     strings = [string for controller in controllers for string in controller.strings]
     for controller in controllers:
         for string in controller.strings:
             for name in string:
-                kept[names.index(name)] *= 1.0 - controller.soiling_fraction
+                soiled[names.index(name)] = controller.soiling_fraction
+    nodes = max(len(c.efficiency_curve.load) for c in controllers)
     return Array(
         substring_diode=diodes,
         mounting=np.array([MOUNTINGS[panel.mounting] for panel in panels]),
-        kept=kept,
+        aged=aged,
+        soiled=soiled,
         controller_strings=np.cumsum([0, *(len(c.strings) for c in controllers)], dtype=np.int64),
         string_panels=np.cumsum([0, *(len(s) for s in strings)], dtype=np.int64),
         panel_order=np.array([names.index(name) for string in strings for name in string], dtype=np.int64),
-        efficiency=np.array([c.efficiency for c in controllers]),
-        max_output_a=np.array([c.max_output_a for c in controllers]),
+        load=np.array([_padded(c.efficiency_curve.load, nodes, by=1.0) for c in controllers]),
+        efficiency=np.array([c.efficiency * _padded(c.efficiency_curve.value, nodes, by=0.0) for c in controllers]),
+        rated_w=np.array([rated_output_w(c, bus_v) for c in controllers]),
         wire_ohm=np.array([wire_resistance_ohm(c.wire_length_m, c.wire_section_mm2) for c in controllers]),
-        least_v=np.array([bus_v + c.headroom_v for c in controllers]),
+        least_v=np.array([max(bus_v + c.headroom_v, c.min_input_v) for c in controllers]),
+        stays_upper=np.array([c.tracker == "upper" for c in controllers]),
+        centre_m=np.array([panel.centre_m for panel in panels]),
+        soiling=soiling,
+        sprayhood=sprayhood,
     )
+
+
+def rated_output_w(controller: Controller, bus_v: float) -> float:
+    """Return the most that a controller delivers at a voltage of the bank, by its two limits [W]."""
+    return min(controller.max_output_a * bus_v, controller.max_output_w or math.inf)
+
+
+def _padded(values: Sequence[float], nodes: int, *, by: float) -> Floats:
+    """Return a table's column with as many nodes as the longest has, its last one carried on in steps."""
+    beyond = values[-1] + by * np.arange(1, nodes - len(values) + 1)
+    return np.concatenate([np.asarray(values, dtype=np.float64), beyond])
 
 
 def _cold_v(panel: Panel) -> float:
@@ -245,7 +294,7 @@ def _voltage_faults(
     charging_v = bank.absorption_v or CHARGING_OVER_NOMINAL * bank.nominal_v
     faults = []
     for c, controller in enumerate(controllers):
-        needed = charging_v + controller.headroom_v
+        needed = max(charging_v + controller.headroom_v, controller.min_input_v)
         for s, string in enumerate(controller.strings):
             if not string or any(name not in by_name for name in string):
                 continue
@@ -258,7 +307,8 @@ def _voltage_faults(
                         where,
                         key,
                         f"{open_v:.1f} V open-circuit never reaches the {needed:.1f} V that '{controller.name}' "
-                        f"needs (bank at {charging_v:.1f} V and {controller.headroom_v:g} V of headroom).",
+                        f"needs (bank at {charging_v:.1f} V and {controller.headroom_v:g} V of headroom, input from "
+                        f"{controller.min_input_v:g} V).",
                         "Wire more panels in series, or check the bank's nominal_v.",
                     )
                 )

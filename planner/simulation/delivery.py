@@ -14,19 +14,21 @@ from planner.physics.strings import (
     DARK,
     LAST,
     LIGHT,
-    OPEN,
     SERIES,
     SHUNT,
     SLOPE,
     TAKEOVER,
     complete_row,
     parallel_peak,
+    parallel_upper_peak,
     string_peak,
+    string_upper_peak,
     substring_voltage_v,
 )
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
+Bools = npt.NDArray[np.bool_]
 
 
 @njit(cache=True)
@@ -100,7 +102,6 @@ def _add_panels(  # noqa: PLR0917 - compiled kernels take no keyword-only argume
 ) -> None:
     """Add what each panel of a string contributes at its current, weighted, to ``panel_power``."""
     for r in range(rows.shape[0]):
-        rows[r, LAST] = rows[r, OPEN]
         volts[r] = substring_voltage_v(current, rows, r)
     for p in panels:
         for s in range(substring_offsets[p], substring_offsets[p + 1]):
@@ -122,7 +123,7 @@ def _all_alike(rows: Floats, offsets: Ints) -> bool:
 
 
 @njit(cache=True)
-def deliver(  # noqa: C901, PLR0912, PLR0917 - one loop, compiled; no keyword-only arguments
+def deliver(  # noqa: C901, PLR0912, PLR0915, PLR0917 - one loop, compiled; no keyword-only arguments
     beam: Floats,
     isotropic: Floats,
     sea_light: Floats,
@@ -130,6 +131,7 @@ def deliver(  # noqa: C901, PLR0912, PLR0917 - one loop, compiled; no keyword-on
     lit: Floats,
     sky_gain: Floats,
     sea_gain: Floats,
+    clean: Floats,
     cell_temp_c: Floats,
     node_weight: Floats,
     substring_offsets: Ints,
@@ -137,12 +139,13 @@ def deliver(  # noqa: C901, PLR0912, PLR0917 - one loop, compiled; no keyword-on
     controller_strings: Ints,
     string_panels: Ints,
     panel_order: Ints,
+    load: Floats,
     efficiency: Floats,
-    max_output_a: Floats,
+    rated_w: Floats,
     wire_ohm: Floats,
     least_v: Floats,
-    bus_v: float,
-) -> tuple[Floats, Floats]:
+    stays_upper: Bools,
+) -> tuple[Floats, Floats, Floats, Floats]:
     """Return what panels contribute and controllers deliver, averaged over the roll after conversion to power.
 
     Parameters
@@ -150,35 +153,39 @@ def deliver(  # noqa: C901, PLR0912, PLR0917 - one loop, compiled; no keyword-on
     beam, isotropic, sea_light : array (member, time)
         Light from the sun's direction normal to it, from all of the sky on open horizontal, off the sea [W/m2].
     beam_gain : array (time, node, panel)
-        Beam on the cells, unshaded, over ``beam`` [0..1]: incidence, glass, dirt and age.
+        Beam on the cells, unshaded and clean, over ``beam`` [0..1]: incidence, glass and age.
     lit : array (time, node, substring)
         Part of the beam that reaches the substring [0..1].
     sky_gain, sea_gain : array (time, panel)
         The same for sky and sea light [0..1].
+    clean : array (member, time, panel)
+        Part of the light that dirt and salt leave [0..1].
     cell_temp_c : array (member, time, panel)
         [degree Celsius].
     node_weight : array (node,)
         Sums to 1.
     substring_offsets : int array (panel + 1,)
         Where each panel's substrings begin.
-    substring_diode, controller_strings, string_panels, panel_order, efficiency, max_output_a, wire_ohm, least_v
+    substring_diode, controller_strings, string_panels, panel_order, load, efficiency, rated_w, \
+    wire_ohm, least_v, stays_upper
         As in ``planner.simulation.array.Array``.
-    bus_v : float
-        Voltage that the controllers charge at [V].
 
     Returns
     -------
     panel_power_w : array (member, time, panel)
         At the string's working point; negative where a panel takes from its string [W].
-    controller_power_w : array (member, time, controller)
-        To the bus [W].
+    controller_power_w, wire_loss_w : array (member, time, controller)
+        To the bus, and heat in the wire before it [W].
+    cell_light_w_m2 : array (member, time, panel)
+        Light that the cells use, mean over the panel [W/m2].
     """
     members, steps = beam.shape
     nodes, panels = beam_gain.shape[1], beam_gain.shape[2]
-    controllers = efficiency.size
+    controllers = rated_w.size
     substrings = lit.shape[2]
     panel_power = np.zeros((members, steps, panels))
-    controller_power = np.zeros((members, steps, controllers))
+    controller_power, wire_loss = np.zeros((members, steps, controllers)), np.zeros((members, steps, controllers))
+    cell_light = np.zeros((members, steps, panels))
     figures = np.empty((panels, 5))
     light = np.empty(substrings)
     rows, ordered = np.empty((substrings, COLUMNS)), np.empty((substrings, COLUMNS))
@@ -195,12 +202,14 @@ def deliver(  # noqa: C901, PLR0912, PLR0917 - one loop, compiled; no keyword-on
                 )
                 figures[p, 3], figures[p, 4] = d[3], d[4]
             for node in range(nodes):
+                weight = node_weight[node]
                 for p in range(panels):
-                    direct = beam[m, t] * beam_gain[t, node, p]
-                    diffuse = isotropic[m, t] * sky_gain[t, p] + sea_light[m, t] * sea_gain[t, p]
+                    direct = beam[m, t] * beam_gain[t, node, p] * clean[m, t, p]
+                    diffuse = (isotropic[m, t] * sky_gain[t, p] + sea_light[m, t] * sea_gain[t, p]) * clean[m, t, p]
+                    share = weight / (substring_offsets[p + 1] - substring_offsets[p])
                     for s in range(substring_offsets[p], substring_offsets[p + 1]):
                         light[s] = direct * lit[t, node, s] + diffuse
-                weight = node_weight[node]
+                        cell_light[m, t, p] += share * light[s]
                 for c in range(controllers):
                     first, last = controller_strings[c], controller_strings[c + 1]
                     used = 0
@@ -214,16 +223,26 @@ def deliver(  # noqa: C901, PLR0912, PLR0917 - one loop, compiled; no keyword-on
                     alike = strings == 1 or _all_alike(ordered, offsets[: strings + 1])
                     if alike:
                         # Equal strings share the current equally, so each sees the wire times their number.
-                        power, current = string_peak(ordered[: offsets[1]], wire_ohm[c] * strings, least_v[c])
+                        wire = wire_ohm[c] * strings
+                        if stays_upper[c]:
+                            power, current = string_upper_peak(ordered[: offsets[1]], wire, least_v[c])
+                        else:
+                            power, current = string_peak(ordered[: offsets[1]], wire, least_v[c])
                         power *= strings
                         currents[:strings] = current
+                    elif stays_upper[c]:
+                        power = parallel_upper_peak(
+                            ordered[:used], offsets[: strings + 1], wire_ohm[c], least_v[c], currents
+                        )
                     else:
                         power = parallel_peak(
                             ordered[:used], offsets[: strings + 1], wire_ohm[c], least_v[c], currents
                         )
                     if power <= 0.0:
                         continue
-                    controller_power[m, t, c] += weight * output_power_w(power, efficiency[c], max_output_a[c], bus_v)
+                    controller_power[m, t, c] += weight * output_power_w(power, load[c], efficiency[c], rated_w[c])
+                    total_a = currents[:strings].sum()
+                    wire_loss[m, t, c] += weight * wire_ohm[c] * total_a * total_a
                     for s in range(first, last):
                         _add_panels(
                             currents[s - first],
@@ -235,4 +254,4 @@ def deliver(  # noqa: C901, PLR0912, PLR0917 - one loop, compiled; no keyword-on
                             volts,
                             panel_power[m, t],
                         )
-    return panel_power, controller_power
+    return panel_power, controller_power, wire_loss, cell_light

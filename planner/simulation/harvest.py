@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
@@ -12,9 +13,9 @@ import xarray as xr
 
 from planner.domain.boat import Rig
 from planner.domain.glossary import HARVEST, SKY
-from planner.domain.power import Controller, Panel
+from planner.domain.power import Controller, Panel, Soiling
 from planner.domain.schema import to_dataset
-from planner.domain.units import M_S_PER_KN
+from planner.domain.units import M_S_PER_KN, SECONDS_PER_HOUR
 from planner.simulation.array import Array, build_array
 from planner.simulation.clock import step_seconds
 
@@ -31,6 +32,7 @@ def collect(
     rig: Rig,
     panels: Sequence[Panel],
     controllers: Sequence[Controller],
+    soiling: Soiling,
     bus_v: float,
     points: int,
     roll_nodes: int,
@@ -47,6 +49,8 @@ def collect(
         What throws shadows.
     panels, controllers : sequence
         In boat order, passed by ``array_faults``.
+    soiling : Soiling
+        Dirt and salt on them.
     bus_v : float
         Voltage that the controllers charge at [V].
     points, roll_nodes : int
@@ -71,7 +75,8 @@ def collect(
         roll_nodes=roll_nodes,
     )
     arrays: dict[str, Any] = {name: sky[name].to_numpy() for name in SKY}
-    arrays |= panel_harvest(track, sky, shading, build_array(panels, controllers, bus_v=bus_v), bus_v=bus_v)
+    array = build_array(panels, controllers, bus_v=bus_v, soiling=soiling, sprayhood=rig.sprayhood)
+    arrays |= panel_harvest(track, sky, shading, array)
     harvest = to_dataset(
         arrays,
         HARVEST,
@@ -160,9 +165,7 @@ def substring_offsets(shading: Shading) -> npt.NDArray[np.int64]:
     return np.searchsorted(shading.substring_panel, np.arange(panels + 1)).astype(np.int64)
 
 
-def panel_harvest(
-    track: xr.Dataset, sky: xr.Dataset, shading: Shading, array: Array, *, bus_v: float
-) -> dict[str, Floats]:
+def panel_harvest(track: xr.Dataset, sky: xr.Dataset, shading: Shading, array: Array) -> dict[str, Floats]:
     """Return light, cell temperature and power of panels and controllers, by the glossary's names.
 
     Parameters
@@ -173,8 +176,6 @@ def panel_harvest(
         What reaches each substring.
     array : Array
         Panels and controllers.
-    bus_v : float
-        Voltage that the controllers charge at [V].
     """
     from planner.physics.cells import cell_temperature_c
     from planner.physics.transposition import beam_modifier, diffuse_modifiers
@@ -189,20 +190,22 @@ def panel_harvest(
     cell_temp = cell_temperature_c(
         poa,
         sky["air_temp_c"].to_numpy()[:, :, None],
-        track["apparent_wind_speed_kn"].to_numpy()[:, None] * M_S_PER_KN,
+        wind_on_panels_m_s(track, array),
         heat=heat,
         wind_per_s_m=wind_per_s_m,
         cell_over_back_c=cell_over_back,
     )
     sky_passed, sea_passed = diffuse_modifiers(shading.sea_view)
-    panel_power, controller_power = deliver(
+    soiled = _soiled(sky, array, step_h=step_seconds(track) / SECONDS_PER_HOUR)
+    panel_power, controller_power, wire_loss, cell_light = deliver(
         np.ascontiguousarray(light.beam),
         np.ascontiguousarray(light.isotropic),
         np.ascontiguousarray(light.sea),
-        facing * beam_modifier(facing) * array.kept,
+        facing * beam_modifier(facing) * array.aged,
         np.ascontiguousarray(shading.substring_lit),
-        shading.sky_view * sky_passed * array.kept,
-        shading.sea_view * sea_passed * array.kept,
+        shading.sky_view * sky_passed * array.aged,
+        shading.sea_view * sea_passed * array.aged,
+        1.0 - soiled,
         cell_temp,
         shading.node_weight,
         substring_offsets(shading),
@@ -210,18 +213,65 @@ def panel_harvest(
         array.controller_strings,
         array.string_panels,
         array.panel_order,
+        array.load,
         array.efficiency,
-        array.max_output_a,
+        array.rated_w,
         array.wire_ohm,
         array.least_v,
-        bus_v,
+        array.stays_upper,
     )
     members = poa.shape[0]
     return {
         "poa_w_m2": poa,
         "beam_lit_fraction": np.repeat(lit[None], members, axis=0),
         "sky_view_fraction": np.repeat(shading.sky_view[None], members, axis=0),
+        "soiled_fraction": soiled,
+        "cell_light_w_m2": cell_light,
         "cell_temp_c": cell_temp,
         "panel_power_w": panel_power,
         "controller_power_w": controller_power,
+        "wire_loss_power_w": wire_loss,
     }
+
+
+def wind_on_panels_m_s(track: xr.Dataset, array: Array) -> Floats:
+    """Return the apparent wind over each panel, sheltered by the sprayhood, as at 10 m, (time, panel) [m/s].
+
+    Parameters
+    ----------
+    track : xarray.Dataset
+        As the glossary has it.
+    array : Array
+        Panels and sprayhood.
+    """
+    from planner.physics.shelter import wind_left
+
+    wind = np.repeat(track["apparent_wind_speed_kn"].to_numpy()[:, None] * M_S_PER_KN, len(array.centre_m), axis=1)
+    hood = array.sprayhood
+    if hood is None:
+        return wind
+    return wind * wind_left(
+        track["apparent_wind_angle_deg"].to_numpy(),
+        array.centre_m,
+        front_x_m=hood.front_x_m,
+        aft_x_m=hood.aft_x_m,
+        width_m=hood.width_m,
+        height_m=hood.height_m,
+    )
+
+
+def _soiled(sky: xr.Dataset, array: Array, *, step_h: float) -> Floats:
+    """Return the part of the light that dirt and salt take, (member, time, panel) [0..1]."""
+    from planner.physics.soiling import soiled_fraction
+
+    soiling = array.soiling
+    return soiled_fraction(
+        array.soiled,
+        sky["rain_mm_h"].to_numpy(),
+        step_h=step_h,
+        per_day=soiling.per_day,
+        at_most=soiling.at_most,
+        rain_cleans_mm=soiling.rain_cleans_mm,
+        left_after=soiling.left_after,
+        wash_every_days=soiling.wash_every_days or math.inf,
+    )

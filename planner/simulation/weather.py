@@ -203,6 +203,9 @@ def sky_along(track: xr.Dataset, forecast: xr.Dataset) -> xr.Dataset:
             "dni_w_m2": dni,
             "dhi_w_m2": dhi,
             "air_temp_c": along(forecast["air_temp_c"].to_numpy(), *where),
+            "rain_mm_h": along(forecast["rain_mm_h"].to_numpy(), *where)
+            if "rain_mm_h" in forecast
+            else np.zeros_like(cover),
             "beyond_forecast": (late | astray).astype(np.int8),
         },
         SKY,

@@ -85,8 +85,13 @@ class Hours:
         )
         self._fixed_kn = fixed_speeds(self.track, plan.route, plan.passage.legs)
         self._idle = plan.boat.engine.model_copy(update={"available": False})
-        self._bus_v = bank_params(plan.boat.bank).absorption_v
-        self._array: Array = build_array(plan.boat.panel, plan.boat.controller, bus_v=self._bus_v)
+        self._array: Array = build_array(
+            plan.boat.panel,
+            plan.boat.controller,
+            bus_v=bank_params(plan.boat.bank).absorption_v,
+            soiling=plan.boat.soiling,
+            sprayhood=plan.boat.rig.sprayhood,
+        )
 
     def hold(self, heading_deg: Floats, tack: Floats) -> Held:
         """Return what these headings bring, (time,) true [degree], on these tacks, (time,)."""
@@ -106,7 +111,7 @@ class Hours:
         """Return what the hours bring on a track of theirs."""
         plan = self.plan
         shading = cast_on(track, self.sky, plan.boat, plan.passage.model)
-        powers = panel_harvest(track, self.sky, shading, self._array, bus_v=self._bus_v)
+        powers = panel_harvest(track, self.sky, shading, self._array)
         offered_w = _with_mean(powers["controller_power_w"])
         solar_w = offered_w.sum(axis=2)
         steering = steering_w(track, plan.boat.autopilot)

@@ -83,8 +83,10 @@ def _wiring(plan: Plan, shading: Shading, first: Panel, second: Panel) -> PairWi
 def _energy_wh(plan: Plan, shading: Shading, controllers: tuple[Controller, ...]) -> Floats:
     """Return what these controllers could deliver over the passage, (member + 1,), the mean last [Wh]."""
     bus_v = bank_params(plan.boat.bank).absorption_v
-    array = build_array(plan.boat.panel, controllers, bus_v=bus_v)
-    powers = panel_harvest(plan.track, plan.harvest, shading, array, bus_v=bus_v)
+    array = build_array(
+        plan.boat.panel, controllers, bus_v=bus_v, soiling=plan.boat.soiling, sprayhood=plan.boat.rig.sprayhood
+    )
+    powers = panel_harvest(plan.track, plan.harvest, shading, array)
     members = powers["controller_power_w"].sum(axis=(1, 2)) * step_seconds(plan.track) / 3600.0
     return np.append(members, members.mean())
 

@@ -53,7 +53,13 @@ def loss_accounts(plan: Plan) -> tuple[LossAccount, ...]:
     poa, cell_c = harvest["poa_w_m2"].values, harvest["cell_temp_c"].values
     panel_w = harvest["panel_power_w"].values
     level_h = float(harvest["ghi_w_m2"].mean("member").sum()) * step_h / FULL_SUN_W_M2
-    kept = build_array(boat.panel, boat.controller, bus_v=bank_params(boat.bank).absorption_v).kept
+    kept = build_array(
+        boat.panel,
+        boat.controller,
+        bus_v=bank_params(boat.bank).absorption_v,
+        soiling=boat.soiling,
+        sprayhood=boat.rig.sprayhood,
+    ).kept
     offered_wh, taken_wh = at_bus_wh(plan)
     accounts = []
     for index, panel in enumerate(boat.panel):

@@ -14,7 +14,7 @@ import pytest
 import xarray as xr
 from pvlib.singlediode import bishop88
 
-from planner.domain.power import Controller, Panel
+from planner.domain.power import Controller, Panel, Soiling
 from planner.physics.cells import MOUNTINGS, cell_temperature_c
 from planner.physics.controllers import wire_resistance_ohm
 from planner.physics.diode import Diode, at_conditions, fit_diode, peak_power_w
@@ -329,6 +329,7 @@ def test_a_flexible_panel_flush_on_canvas_in_summer_sun_gives_about_sixty_percen
             "dhi_w_m2": (("member", "time"), dhi),
             "ghi_w_m2": (("member", "time"), dni * np.sin(np.radians(elevation)) + dhi),
             "air_temp_c": (("member", "time"), np.full((1, steps), 27.0)),
+            "rain_mm_h": (("member", "time"), np.zeros((1, steps))),
         }
     )
     shading = SimpleNamespace(
@@ -339,8 +340,8 @@ def test_a_flexible_panel_flush_on_canvas_in_summer_sun_gives_about_sixty_percen
         sky_view=np.ones((steps, 1)),
         sea_view=np.zeros((steps, 1)),
     )
-    array = build_array([panel], [controller], bus_v=BANK_V)
-    power = panel_harvest(track, sky, shading, array, bus_v=BANK_V)["controller_power_w"][0, :, 0]
+    array = build_array([panel], [controller], bus_v=BANK_V, soiling=Soiling(), sprayhood=None)
+    power = panel_harvest(track, sky, shading, array)["controller_power_w"][0, :, 0]
     assert np.all(power > 50.0)
     assert np.all(power < 70.0)
 

@@ -137,13 +137,17 @@ def make_harvest(track: xr.Dataset) -> xr.Dataset:
         "dni_w_m2": dni,
         "dhi_w_m2": dhi,
         "air_temp_c": ambient,
+        "rain_mm_h": np.zeros_like(ghi),
         "beyond_forecast": np.zeros(STEPS),
         "poa_w_m2": poa,
         "beam_lit_fraction": per_panel + lit,
         "sky_view_fraction": per_panel + view,
+        "soiled_fraction": per_panel + 0.03,
+        "cell_light_w_m2": 0.9 * poa,
         "cell_temp_c": cell,
         "panel_power_w": panel,
         "controller_power_w": controller,
+        "wire_loss_power_w": 0.01 * controller,
     }
     coords = {
         "time": _times(),

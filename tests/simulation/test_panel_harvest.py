@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 import xarray as xr
 
-from planner.domain.power import Controller, Panel
+from planner.domain.boat import Sprayhood
+from planner.domain.power import Controller, Panel, Soiling
 from planner.physics.strings import string_peak
 from planner.simulation.array import build_array
 from planner.simulation.harvest import panel_harvest
@@ -36,7 +37,9 @@ def panel(name: str, **changes: object) -> Panel:
 
 
 def controller(*strings: tuple[str, ...], **changes: object) -> Controller:
-    return Controller.model_validate({"name": "tracker", "strings": strings} | changes)
+    """Return a controller whose efficiency does not depend on its load."""
+    flat = {"load": (1.0,), "value": (1.0,)}
+    return Controller.model_validate({"name": "tracker", "strings": strings, "efficiency_curve": flat} | changes)
 
 
 def harvest(
@@ -48,6 +51,10 @@ def harvest(
     dhi: float = 120.0,
     air: float = 25.0,
     lit: np.ndarray | float = 1.0,
+    rain: float = 0.0,
+    wind_angle: float = 0.0,
+    soiling: Soiling = Soiling(),
+    hood: Sprayhood | None = None,
 ) -> dict[str, np.ndarray]:
     """Return the harvest of one member and one step on level panels; ``lit`` broadcasts to (node, substring)."""
     count = len(panels)
@@ -55,7 +62,7 @@ def harvest(
     member_time = ("member", "time")
     sine = np.sin(np.radians(elevation))
     track = xr.Dataset(
-        {"apparent_wind_speed_kn": ("time", [10.0])},
+        {"apparent_wind_speed_kn": ("time", [10.0]), "apparent_wind_angle_deg": ("time", [wind_angle])},
         {"time": np.array(["2026-05-10T00:00"], "datetime64[ns]")},
         {"step_s": 600.0},
     )
@@ -66,6 +73,7 @@ def harvest(
             "dhi_w_m2": (member_time, [[dhi]]),
             "ghi_w_m2": (member_time, [[dni * max(sine, 0.0) + dhi]]),
             "air_temp_c": (member_time, [[air]]),
+            "rain_mm_h": (member_time, [[rain]]),
         }
     )
     shading = SimpleNamespace(
@@ -76,7 +84,8 @@ def harvest(
         sky_view=np.ones((1, count)),
         sea_view=np.zeros((1, count)),
     )
-    figures = panel_harvest(track, sky, shading, build_array(panels, controllers, bus_v=BUS_V), bus_v=BUS_V)
+    array = build_array(panels, controllers, bus_v=BUS_V, soiling=soiling, sprayhood=hood)
+    figures = panel_harvest(track, sky, shading, array)
     return {name: values[0, 0] for name, values in figures.items()}
 
 
@@ -181,7 +190,9 @@ def test_a_bank_beyond_the_reach_of_hot_cells_gets_nothing():
 
 
 def test_a_panels_own_peak_is_what_the_string_solver_gives():
-    array = build_array([panel("a", ageing_per_year=0.0)], [controller(("a",))], bus_v=BUS_V)
+    array = build_array(
+        [panel("a", ageing_per_year=0.0)], [controller(("a",))], bus_v=BUS_V, soiling=Soiling(), sprayhood=None
+    )
     assert array.substring_diode.shape == (1, 6)
     levels = np.zeros((1, 9))
     levels[0, :6] = *array.substring_diode[0, :5], 2.0
