@@ -30,6 +30,7 @@ from planner.domain.power import (
     Load,
     Panel,
     SecondaryBank,
+    Soiling,
 )
 
 
@@ -305,6 +306,8 @@ class Boat(Input):
         Its parts.
     panel, controller, load : tuple
         In the file: ``[[panel]]``, ``[[controller]]``, ``[[load]]``.
+    soiling : Soiling
+        Dirt and salt on the panels.
     inverter : Inverter, optional
         For loads on alternating current.
     generator, charger, secondary_bank : tuple
@@ -323,6 +326,7 @@ class Boat(Input):
     panel: tuple[Panel, ...] = Field(min_length=1)
     controller: tuple[Controller, ...] = Field(min_length=1)
     load: tuple[Load, ...] = ()
+    soiling: Soiling = Soiling()
     inverter: Inverter | None = None
     generator: tuple[Generator, ...] = ()
     charger: tuple[Charger, ...] = ()

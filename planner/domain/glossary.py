@@ -123,6 +123,9 @@ SKY: Final = MappingProxyType(
             "surface_diffuse_downwelling_shortwave_flux_in_air",
         ),
         "air_temp_c": Quantity("degree_Celsius", PER_MEMBER, "air temperature at 2 m", "mean", "air_temperature"),
+        "rain_mm_h": Quantity(
+            "mm h-1", PER_MEMBER, "rain; 0 where the forecast tells of none", "mean", "rainfall_rate"
+        ),
         "beyond_forecast": Quantity("1", ALONG_TRACK, "1 where the forecast does not reach", "mean"),
     }
 )
@@ -135,6 +138,12 @@ HARVEST: Final = MappingProxyType(
         "sky_view_fraction": Quantity(
             "1", PER_PANEL, "isotropic diffuse light on the panel over that on open horizontal", "mean"
         ),
+        "soiled_fraction": Quantity(
+            "1", PER_PANEL, "part of the light that dirt and salt take, at the start of the step"
+        ),
+        "cell_light_w_m2": Quantity(
+            "W m-2", PER_PANEL, "light that the cells use, after glass, age, dirt and salt", "mean"
+        ),
         "cell_temp_c": Quantity("degree_Celsius", PER_PANEL, "cell temperature", "mean"),
         "panel_power_w": Quantity("W", PER_PANEL, "power that the panel adds at its string's working point", "mean"),
         "controller_power_w": Quantity(
@@ -143,6 +152,17 @@ HARVEST: Final = MappingProxyType(
             "what the controller could deliver to the bus, after wiring and its losses",
             "mean",
         ),
+        "wire_loss_power_w": Quantity("W", PER_CONTROLLER, "heat in the wire from panels to controller", "mean"),
+    }
+)
+
+LOSSES: Final = MappingProxyType(
+    {
+        "rating_wh": Quantity("W h", ("panel", "day"), "rated power from sunrise to sunset", "mean"),
+        "loss_wh": Quantity(
+            "W h", ("panel", "day", "item"), "what each item takes of it, in this order; negative gives", "mean"
+        ),
+        "bank_wh": Quantity("W h", ("panel", "day"), "what is left of it at the bank's bus", "mean"),
     }
 )
 
@@ -217,5 +237,6 @@ FORECAST_OPTIONAL: Final = MappingProxyType(
         "cloud_low": Quantity("1", ON_GRID, "low cloud cover", "point", "low_type_cloud_area_fraction"),
         "cloud_middle": Quantity("1", ON_GRID, "middle cloud cover", "point", "medium_type_cloud_area_fraction"),
         "cloud_high": Quantity("1", ON_GRID, "high cloud cover", "point", "high_type_cloud_area_fraction"),
+        "rain_mm_h": Quantity("mm h-1", ON_GRID, "rain", "point", "rainfall_rate"),
     }
 )
