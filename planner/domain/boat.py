@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Literal
 
-from pydantic import Field
+from pydantic import Field, ValidationInfo, field_validator
 
 from planner.domain.fields import (
     AboveZeroFraction,
@@ -18,6 +18,9 @@ from planner.domain.fields import (
     NonNegative,
     Point,
     Positive,
+    as_many,
+    refuse,
+    rising,
 )
 from planner.domain.place import Place
 from planner.domain.power import (
@@ -186,20 +189,42 @@ class AngleTable(Input):
     angle_deg: tuple[NonNegative, ...] = Field(min_length=1)
     value: tuple[Finite, ...] = Field(min_length=1)
 
+    @field_validator("angle_deg")
+    @classmethod
+    def _angles_rise(cls, angles: tuple[float, ...]) -> tuple[float, ...]:
+        return rising(angles, "wind angles", most=180.0)
+
+    @field_validator("value")
+    @classmethod
+    def _one_an_angle(cls, value: tuple[float, ...], info: ValidationInfo) -> tuple[float, ...]:
+        as_many(value, info.data.get("angle_deg"), "wind angles")
+        return value
+
 
 class WindTable(Input):
-    """A figure that depends on apparent wind speed, read linearly between rows and held at the ends.
+    """A figure that depends on a wind speed, apparent unless its key says true, read linearly and held at the ends.
 
     Attributes
     ----------
     wind_kn : tuple of float
-        Apparent wind speed, rising [kn].
+        Wind speed, rising [kn].
     value : tuple of float
         The figure at each speed, in the units that its key names.
     """
 
     wind_kn: tuple[NonNegative, ...] = Field(min_length=1)
     value: tuple[Finite, ...] = Field(min_length=1)
+
+    @field_validator("wind_kn")
+    @classmethod
+    def _winds_rise(cls, winds: tuple[float, ...]) -> tuple[float, ...]:
+        return rising(winds, "wind speeds")
+
+    @field_validator("value")
+    @classmethod
+    def _one_a_wind(cls, value: tuple[float, ...], info: ValidationInfo) -> tuple[float, ...]:
+        as_many(value, info.data.get("wind_kn"), "wind speeds")
+        return value
 
 
 class Polar(Input):
@@ -219,6 +244,59 @@ class Polar(Input):
     true_wind_angle_deg: tuple[NonNegative, ...] = Field(min_length=2)
     speed_kn: tuple[tuple[NonNegative, ...], ...] = Field(min_length=2)
 
+    @field_validator("true_wind_speed_kn")
+    @classmethod
+    def _winds_rise(cls, winds: tuple[float, ...]) -> tuple[float, ...]:
+        return rising(winds, "wind speeds")
+
+    @field_validator("true_wind_angle_deg")
+    @classmethod
+    def _angles_rise(cls, angles: tuple[float, ...]) -> tuple[float, ...]:
+        return rising(angles, "wind angles", most=180.0)
+
+    @field_validator("speed_kn")
+    @classmethod
+    def _no_holes(cls, rows: tuple[tuple[float, ...], ...], info: ValidationInfo) -> tuple[tuple[float, ...], ...]:
+        winds, angles = info.data.get("true_wind_speed_kn"), info.data.get("true_wind_angle_deg")
+        as_many(rows, angles, "wind angles")
+        for row, angle in zip(rows, angles or (), strict=False):
+            if winds is not None and len(row) != len(winds):
+                problem = f"the row at {angle:g} degrees has {len(row)} speeds for {len(winds)} wind speeds."
+                raise refuse(problem, "Fill the hole, or drop what is too many.")
+        if not any(any(row) for row in rows):
+            raise refuse("every speed is 0; the boat never sails.")
+        return rows
+
+
+class HoveTo(Input):
+    """How the boat lies hove-to: headsail aback, helm lashed, drifting straight before the wind.
+
+    Attributes
+    ----------
+    wind_angle_deg : float
+        True wind off the bow [degree]; 50, as most cruising hulls lie (common practice).
+    drift_share : float
+        Drift through the water over true wind speed [0..1]; a knot in 25 (common practice).
+    """
+
+    wind_angle_deg: NonNegative = Field(default=50.0, le=180.0)
+    drift_share: Fraction = 0.04
+
+
+class Anchored(Input):
+    """How the boat lies at anchor: head to the wind, sails down.
+
+    Attributes
+    ----------
+    boom_angle_deg : float
+        Where the crew stows the boom, positive to port [degree]; 0 is in its crutch amidships.
+    roll_amplitude_deg : float
+        Roll [degree]; 2 in a fair anchorage (common practice).
+    """
+
+    boom_angle_deg: Finite = 0.0
+    roll_amplitude_deg: NonNegative = 2.0
+
 
 class Sailing(Input):
     """How the boat is sailed.
@@ -229,12 +307,29 @@ class Sailing(Input):
         Speed table; in the boat file the key may name a CSV file beside it.
     comfort_factor : float
         What the crew gets of the polar speed in a seaway [0..1].
+    seaway_factor : WindTable, optional
+        What a seaway leaves of that again, by true wind speed [0..1].
     motoring_speed_kn : float
         Speed through water under engine [kn].
     engine_below_kn : float
         The engine drives when sailing would be slower than this [kn]; 0 never.
+    engine_below_wind_kn : float
+        It drives, too, when the true wind is lighter than this [kn]; 0 never.
+    engine_margin_kn : float
+        Once driving, it drives until sailing would be faster than ``engine_below_kn`` by this [kn]; half a knot, since
+        nobody hoists for less (common practice).
+    engine_least_min : float
+        Once started to drive, it drives for so long [min]; half an hour brings it to its temperature (common
+        practice).
+    motorsailing : {'sails_down', 'mainsail_amid'}
+        What stands under engine: nothing, or the mainsail with its boom sheeted amidships.
     board_nm : float
         Widest distance off the leg on boards, to each side [nm].
+    board_h : float, optional
+        Longest time on one board [h].
+    tack_on_shift_deg : float
+        A board ends early when the wind has shifted so far since it began and the other now makes better ground
+        [degree]; 15 leaves the swings of a steady wind alone (common practice).
     gybe_downwind : bool
         Whether the boat gybes in boards where the leg lies deeper than its best running angle.
     tack_hysteresis_deg : float
@@ -255,13 +350,24 @@ class Sailing(Input):
         Roll about the mean heel by true wind angle [degree].
     wing_on_wing_beyond_deg : float
         True wind angle beyond which the headsail is poled out to windward [degree].
+    hove_to : HoveTo
+        How she lies hove-to.
+    anchored : Anchored
+        How she lies at anchor.
     """
 
     polar: Polar
     comfort_factor: AboveZeroFraction = 0.9
+    seaway_factor: WindTable | None = None
     motoring_speed_kn: Positive = 5.5
     engine_below_kn: NonNegative = 3.0
+    engine_below_wind_kn: NonNegative = 0.0
+    engine_margin_kn: NonNegative = 0.5
+    engine_least_min: NonNegative = 30.0
+    motorsailing: Literal["sails_down", "mainsail_amid"] = "sails_down"
     board_nm: Positive = 5.0
+    board_h: Positive | None = None
+    tack_on_shift_deg: Positive = 15.0
     gybe_downwind: bool = False
     tack_hysteresis_deg: NonNegative = 5.0
     leeway_deg: AngleTable
@@ -272,6 +378,8 @@ class Sailing(Input):
     headsail_set: WindTable
     roll_amplitude_deg: AngleTable
     wing_on_wing_beyond_deg: Positive = 160.0
+    hove_to: HoveTo = HoveTo()
+    anchored: Anchored = Anchored()
 
 
 class Autopilot(Input):

@@ -94,6 +94,17 @@ TRACK: Final = MappingProxyType(
     }
 )
 
+TRACK_OPTIONAL: Final = MappingProxyType(
+    {
+        "current_set_deg": Quantity(
+            "degree", ALONG_TRACK, f"direction the current sets toward, {_FROM_NORTH}", "mean"
+        ),
+        "current_drift_kn": Quantity("knot", ALONG_TRACK, "speed of the current", "mean"),
+        "lying": Quantity("1", ALONG_TRACK, "0 under way, 1 at anchor, 2 hove-to", "mean"),
+    }
+)
+"""On the track of a passage with a current, or with waits."""
+
 SKY: Final = MappingProxyType(
     {
         "sun_azimuth_deg": Quantity(
@@ -238,5 +249,11 @@ FORECAST_OPTIONAL: Final = MappingProxyType(
         "cloud_middle": Quantity("1", ON_GRID, "middle cloud cover", "point", "medium_type_cloud_area_fraction"),
         "cloud_high": Quantity("1", ON_GRID, "high cloud cover", "point", "high_type_cloud_area_fraction"),
         "rain_mm_h": Quantity("mm h-1", ON_GRID, "rain", "point", "rainfall_rate"),
+        "current_east_m_s": Quantity(
+            "m s-1", ON_GRID, "surface current, toward east", "point", "surface_eastward_sea_water_velocity"
+        ),
+        "current_north_m_s": Quantity(
+            "m s-1", ON_GRID, "surface current, toward north", "point", "surface_northward_sea_water_velocity"
+        ),
     }
 )

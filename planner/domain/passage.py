@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal
 
-from pydantic import AwareDatetime, BeforeValidator, Field
+from pydantic import AwareDatetime, BeforeValidator, Field, ValidationInfo, field_validator, model_validator
 
-from planner.domain.fields import ClockTime, Finite, Fraction, Input, Name, NonNegative, Positive
+from planner.domain.fields import ClockTime, Finite, Fraction, Input, Name, NonNegative, Positive, refuse
 
 
 def _one_or_several(value: Any) -> Any:
@@ -26,6 +26,67 @@ class Leg(Input):
 
     from_waypoint: Name
     speed_kn: Positive | None = None
+
+
+class RoutePoint(Input):
+    """A waypoint written in the passage file.
+
+    Attributes
+    ----------
+    name : str
+        Empty numbers it.
+    position : str, optional
+        Latitude and longitude in one, as navigators write them: ``35-18.7S 174-07.4E``; decimals do, too.
+    lat, lon : float or str, optional
+        Or each on its own.
+    """
+
+    name: str = ""
+    position: str | None = None
+    lat: Finite | str | None = None
+    lon: Finite | str | None = None
+
+    @model_validator(mode="after")
+    def _is_somewhere(self) -> RoutePoint:
+        apart = self.lat is not None and self.lon is not None
+        if (self.position is not None) == apart or (self.lat is None) != (self.lon is None):
+            raise refuse(
+                "a waypoint has either a position, or lat and lon.", 'Write position = "35-18.7S 174-07.4E".'
+            )
+        return self
+
+
+class Wait(Input):
+    """A stay at a waypoint before the next leg.
+
+    Attributes
+    ----------
+    at_waypoint : str
+        Its name; not the last one.
+    how : {'anchor', 'hove_to'}
+        At anchor she lies head to wind; hove-to she drifts.
+    hours : float, optional
+        For so long [h].
+    until : datetime, optional
+        Or until then. With neither, for as long as the passage's fixed arrival asks.
+    """
+
+    at_waypoint: Name
+    how: Literal["anchor", "hove_to"] = "anchor"
+    hours: Positive | None = None
+    until: AwareDatetime | None = None
+
+    @field_validator("until")
+    @classmethod
+    def _one_of_both(cls, until: AwareDatetime | None, info: ValidationInfo) -> AwareDatetime | None:
+        if until is not None and info.data.get("hours") is not None:
+            raise refuse("a wait has hours, or until, not both.", "Keep one of them.")
+        return until
+
+    @property
+    def open_ended(self) -> bool:
+        """Whether its length follows from the fixed arrival."""
+        return self.hours is None and self.until is None
 
 
 class Start(Input):
@@ -84,18 +145,28 @@ class Wishes(Input):
 
 
 class Current(Input):
-    """A constant set and drift.
+    """Set and drift: constant, or as the forecast file has them.
 
     Attributes
     ----------
+    source : {'constant', 'forecast'}
+        Whether ``set_deg`` and ``drift_kn`` hold, or the forecast's grid of currents.
     set_deg : float
         Direction that the water moves toward, true [degree].
     drift_kn : float
         Its speed [kn].
     """
 
+    source: Literal["constant", "forecast"] = "constant"
     set_deg: Finite = 0.0
     drift_kn: NonNegative = 0.0
+
+    @field_validator("drift_kn")
+    @classmethod
+    def _one_source(cls, drift_kn: float, info: ValidationInfo) -> float:
+        if drift_kn > 0.0 and info.data.get("source") == "forecast":
+            raise refuse("a constant drift beside source = 'forecast'.", "Keep one of them.")
+        return drift_kn
 
 
 class ShipTime(Input):
@@ -138,30 +209,89 @@ class Passage(Input):
     ----------
     departure : datetime
         With its offset from UTC.
-    boat, route : str
-        Files, relative to the passage file.
+    arrival : datetime, optional
+        Wanted: she waits for it where a wait is open-ended, else she slows down.
+    boat : str
+        File, relative to the passage file.
+    route : str, optional
+        File, relative to the passage file.
+    route_element : {'rte', 'trk', 'wpt'}
+        What of a GPX file is the route: its route, its track, or its single waypoints in the file's order.
+    waypoints : tuple of RoutePoint
+        In the file ``[[waypoints]]``: the route itself, instead of a file.
     forecast : tuple of str
         Forecast file or files; in the file one name or a list.
-    sailings : {'great_circle', 'rhumb_line'}
-        How legs run.
+    sailings : {'great_circle', 'rhumb_line', 'composite'}
+        How legs run; composite is the great circle, but along the limiting parallel where it would go beyond.
+    limiting_lat_deg : float, optional
+        Of composite sailing, north and south [degree].
     legs : tuple of Leg
         What differs on named legs.
+    waits : tuple of Wait
+        Stays at waypoints.
     watches : tuple of Watch
         They fill the day.
     """
 
     departure: AwareDatetime
+    arrival: AwareDatetime | None = None
     boat: str
-    route: str
+    route: str | None = None
+    route_element: Literal["rte", "trk", "wpt"] = "rte"
+    waypoints: tuple[RoutePoint, ...] = ()
     forecast: Annotated[tuple[str, ...], BeforeValidator(_one_or_several), Field(min_length=1)]
-    sailings: Literal["great_circle", "rhumb_line"] = "great_circle"
+    sailings: Literal["great_circle", "rhumb_line", "composite"] = "great_circle"
+    limiting_lat_deg: float | None = Field(default=None, gt=0, lt=90, validate_default=True)
     legs: tuple[Leg, ...] = ()
+    waits: tuple[Wait, ...] = ()
     start: Start
     watches: tuple[Watch, ...] = Field(min_length=1)
     wishes: Wishes = Wishes()
     current: Current = Current()
     ship_time: ShipTime = ShipTime()
     model: Model = Model()
+
+    @field_validator("arrival")
+    @classmethod
+    def _after_departure(cls, arrival: AwareDatetime | None, info: ValidationInfo) -> AwareDatetime | None:
+        departure = info.data.get("departure")
+        if arrival is not None and departure is not None and arrival <= departure:
+            raise refuse(
+                f"{arrival.isoformat()} is not after the departure, {departure.isoformat()}.",
+                "Look at the date, and at both offsets from UTC.",
+            )
+        return arrival
+
+    @field_validator("limiting_lat_deg")
+    @classmethod
+    def _of_composite_sailing(cls, limit: float | None, info: ValidationInfo) -> float | None:
+        sailings = info.data.get("sailings")
+        if sailings == "composite" and limit is None:
+            raise refuse("composite sailing needs a limiting latitude.", "Write for example limiting_lat_deg = 45.0.")
+        if limit is not None and sailings in {"great_circle", "rhumb_line"}:
+            raise refuse(f"sailings = '{sailings}' has no limiting latitude.", "Write sailings = 'composite'.")
+        return limit
+
+    @field_validator("waits")
+    @classmethod
+    def _open_end_has_an_arrival(cls, waits: tuple[Wait, ...], info: ValidationInfo) -> tuple[Wait, ...]:
+        open_ended = [wait.at_waypoint for wait in waits if wait.open_ended]
+        if open_ended and info.data.get("arrival") is None:
+            problem = f"the wait at '{open_ended[0]}' has neither hours nor until, and the passage no arrival."
+            raise refuse(problem, "Say how long, or give the passage an arrival.")
+        if len(open_ended) > 1:
+            raise refuse(f"{len(open_ended)} waits are open-ended; one can follow from the arrival.", "Give hours.")
+        names = [wait.at_waypoint for wait in waits]
+        if len(set(names)) < len(names):
+            raise refuse("two waits at one waypoint.", "Make one of them.")
+        return waits
+
+    @model_validator(mode="after")
+    def _has_one_route(self) -> Passage:
+        if (self.route is None) == (not self.waypoints):
+            found = "both a route file and waypoints" if self.waypoints else "neither a route file nor waypoints"
+            raise refuse(f"the passage has {found}.", 'Write route = "route.gpx", or [[waypoints]] of its own.')
+        return self
 
 
 class Waypoint(Input):
