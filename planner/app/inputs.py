@@ -14,7 +14,7 @@ from planner.domain.boat import Boat
 from planner.domain.errors import Fault, InputError, suggest
 from planner.domain.passage import Passage, Route
 from planner.readers.config import Configuration, Override, read_configuration, sha256
-from planner.readers.route import read_route
+from planner.readers.route import passage_route
 
 if TYPE_CHECKING:
     import numpy as np
@@ -92,7 +92,7 @@ def read_inputs(
     faults = consistency_faults(configuration)
     route: Route = ()
     try:
-        route = read_route(configuration.route_file)
+        route = passage_route(passage, passage_file)
         faults += _leg_faults(passage, route, passage_file.name)
     except InputError as error:
         faults += error.faults
@@ -115,7 +115,7 @@ def read_inputs(
         boat=boat,
         route=route,
         forecast=forecast,
-        files={path.name: sha256(path) for path in files},
+        files={path.name: sha256(path) for path in files if path is not None},
         ship_offset=ship_offset_of(passage),
         passage_file=passage_file,
         overrides=tuple(overrides),

@@ -115,8 +115,8 @@ def plan_from(inputs: Inputs, *, progress: Progress, recall: Recall | None = Non
     from planner.simulation.harvest import collect
     from planner.simulation.ledger import bank_params, members_mean, simulate
     from planner.simulation.sources import with_other_sources
-    from planner.simulation.track import sail
-    from planner.simulation.weather import extend
+    from planner.simulation.track import sail, track_warnings
+    from planner.simulation.weather import extend, sky_warnings
 
     recall = recall or Recall()
     passage, boat = inputs.passage, inputs.boat
@@ -200,7 +200,7 @@ def plan_from(inputs: Inputs, *, progress: Progress, recall: Recall | None = Non
         policy=decision.policy,
         watch_index=decision.watch_index,
         reserve_kept=decision.reserve_kept,
-        warnings=tuple(array_warnings(boat.panel, boat.controller)),
+        warnings=(*array_warnings(boat.panel, boat.controller), *track_warnings(track), *sky_warnings(harvest)),
     )
 
 

@@ -133,6 +133,25 @@ class ShapeTube(Input):
     radius_m: Positive
 
 
+class ShapeRadome(Input):
+    """A radome or another upright drum.
+
+    Attributes
+    ----------
+    name : str
+        What it is.
+    centre_m : point
+        Its middle [m].
+    diameter_m, height_m : float
+        Size [m].
+    """
+
+    name: Name
+    centre_m: Point
+    diameter_m: Positive
+    height_m: Positive
+
+
 class Rig(Input):
     """Spars, sails and deck gear that throw shadows, from the dimensions that sailmakers use.
 
@@ -146,16 +165,20 @@ class Rig(Input):
         Gooseneck above deck at the mast [m].
     mast_radius_m, boom_radius_m : float
         Half the mean breadth of the sections [m].
+    stowed_sail_radius_m : float
+        What the mainsail adds to the boom's radius when all of it lies there [m]; a hand's breadth (recalled).
     headsail_overlap : float
         Perpendicular from luff to clew over J (1.35 is a 135 % sail).
     headsail_tack_height_m : float
         Tack above deck [m].
     sail_transmission : float
         Part of the light that sailcloth passes [0..1]; about a tenth (recalled).
+    sail_reflection : float
+        Part of the rest that it throws back, evenly to all sides [0..1]; white cloth about 0.6 (recalled).
     sprayhood, bimini, arch : optional
         Deck gear.
-    polygons, tubes : tuple
-        Shapes of the boat's own.
+    polygons, tubes, radomes : tuple
+        Shapes of the boat's own; not the forestay, which the dimensions give.
     """
 
     i_m: Positive
@@ -165,14 +188,17 @@ class Rig(Input):
     boom_height_m: Positive
     mast_radius_m: Positive = 0.08
     boom_radius_m: Positive = 0.08
+    stowed_sail_radius_m: NonNegative = 0.08
     headsail_overlap: Positive = 1.1
     headsail_tack_height_m: NonNegative = 0.4
     sail_transmission: Fraction = 0.1
+    sail_reflection: Fraction = 0.6
     sprayhood: Sprayhood | None = None
     bimini: Bimini | None = None
     arch: Arch | None = None
     polygons: tuple[ShapePolygon, ...] = ()
     tubes: tuple[ShapeTube, ...] = ()
+    radomes: tuple[ShapeRadome, ...] = ()
 
 
 class AngleTable(Input):
@@ -316,8 +342,8 @@ class Sailing(Input):
     engine_below_wind_kn : float
         It drives, too, when the true wind is lighter than this [kn]; 0 never.
     engine_margin_kn : float
-        Once driving, it drives until sailing would be faster than ``engine_below_kn`` by this [kn]; half a knot, since
-        nobody hoists for less (common practice).
+        Once driving, it drives until sailing would be faster than ``engine_below_kn`` by this [kn]; a quarter of a
+        knot keeps it from starting again at once (common practice).
     engine_least_min : float
         Once started to drive, it drives for so long [min]; half an hour brings it to its temperature (common
         practice).
@@ -362,7 +388,7 @@ class Sailing(Input):
     motoring_speed_kn: Positive = 5.5
     engine_below_kn: NonNegative = 3.0
     engine_below_wind_kn: NonNegative = 0.0
-    engine_margin_kn: NonNegative = 0.5
+    engine_margin_kn: NonNegative = 0.25
     engine_least_min: NonNegative = 30.0
     motorsailing: Literal["sails_down", "mainsail_amid"] = "sails_down"
     board_nm: Positive = 5.0

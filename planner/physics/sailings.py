@@ -25,6 +25,7 @@ ECCENTRICITY: Final = (FLATTENING * (2.0 - FLATTENING)) ** 0.5  # 1, first eccen
 THIRD: Final = FLATTENING / (2.0 - FLATTENING)  # 1, third flattening n
 RECTIFYING_M: Final = EQUATOR_M / (1.0 + THIRD) * (1.0 + THIRD**2 / 4.0 + THIRD**4 / 64.0)  # m, meridian / 2 pi
 SAME_PARALLEL: Final = 1e-5  # rad of rectifying latitude, 64 m: below it the difference quotient becomes a derivative
+HALVINGS: Final = 45  # of a quarter of the way round the earth: to under a micrometre
 VINCENTY_ROUNDS: Final = 8  # each gains three digits, so that the eighth moves nothing
 
 
@@ -85,6 +86,81 @@ def rhumb_line(
     stretch = np.asarray(_stretch(phi1, phi2, mu1, mu2), dtype=np.float64)
     bearing = np.degrees(np.arctan2(east, stretch * (mu2 - mu1))) % 360.0
     return RECTIFYING_M * np.hypot(mu2 - mu1, east / stretch), bearing
+
+
+def highest_latitude(lat1: float, lon1: float, lat2: float, lon2: float) -> float:
+    """Return the latitude between two positions on their great circle that lies farthest from the equator.
+
+    Parameters
+    ----------
+    lat1, lon1, lat2, lon2 : float
+        From and to [degree].
+
+    Returns
+    -------
+    float
+        Of the vertex, or of an end where the vertex does not lie between; north positive [degree].
+
+    References
+    ----------
+    Clairaut's relation, as in Karney (2013), eq. 5: the sine of the bearing times the cosine of the reduced latitude
+    is the same all along a geodesic.
+    """
+    there, back, _ = _wgs84().inv(lon1, lat1, lon2, lat2)
+    ends = max((lat1, lat2), key=abs)
+    rises, falls = np.cos(np.radians(there)), np.cos(np.radians(back + 180.0))
+    if rises * falls >= 0.0:
+        return ends
+    reduced = np.arccos(min(abs(np.sin(np.radians(there))) * np.cos(_reduced(lat1)), 1.0))
+    vertex = float(np.copysign(np.degrees(np.arctan(np.tan(reduced) / (1.0 - FLATTENING))), rises))
+    return max((vertex, ends), key=abs)
+
+
+def touch_parallel(
+    lat_deg: float, lon_deg: float, parallel_deg: float, *, toward: float
+) -> tuple[float, float, float, float]:
+    """Return the great circle that leads to a parallel and touches it there.
+
+    Parameters
+    ----------
+    lat_deg, lon_deg : float
+        Position nearer the equator than the parallel, or on it [degree].
+    parallel_deg : float
+        Latitude of the parallel [degree].
+    toward : float
+        +1 eastward, -1 westward [1].
+
+    Returns
+    -------
+    lat_deg, lon_deg : float
+        Where it touches [degree].
+    bearing_deg : float
+        At the position [degree].
+    distance_m : float
+        From there [m].
+
+    References
+    ----------
+    Clairaut's relation, as ``highest_latitude``; the distance by bisection on the bearing.
+    """
+    sine = np.cos(_reduced(parallel_deg)) / np.cos(_reduced(lat_deg))
+    sharp = float(np.degrees(np.arcsin(min(float(sine), 1.0))))
+    bearing = (sharp if parallel_deg > 0.0 else 180.0 - sharp) * toward % 360.0
+    near, far = 0.0, 0.5 * np.pi * EQUATOR_M
+    for _ in range(HALVINGS):
+        middle = 0.5 * (near + far)
+        _, _, there = great_circle_point(lat_deg, lon_deg, bearing, middle)
+        if np.cos(np.radians(there)) * np.sign(parallel_deg) > 0.0:
+            near = middle
+        else:
+            far = middle
+    lat, lon, _ = great_circle_point(lat_deg, lon_deg, bearing, near)
+    return float(lat), float(lon), bearing, near
+
+
+def _reduced(lat_deg: float) -> Any:
+    """Return the reduced latitude [rad]."""
+    return np.arctan((1.0 - FLATTENING) * np.tan(np.radians(lat_deg)))
 
 
 @njit(cache=True)

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from planner.domain.glossary import DEMAND, HARVEST, LEDGER, OTHER_SOURCES, TRACK, Quantity
+from planner.domain.glossary import DEMAND, HARVEST, LEDGER, OTHER_SOURCES, TRACK, TRACK_OPTIONAL, Quantity
 from planner.domain.results import Plan
 from planner.domain.schema import attributes
 
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 PLANNED = "planned_"
 """Prefix of the ledger on the members' mean weather."""
-FLAGS = ("under_engine", "engine_on", "beyond_forecast", "tack", "leg")
+FLAGS = ("under_engine", "engine_on", "beyond_forecast", "tack", "leg", "lying")
 PERCENTILES = (10, 50, 90)
 
 
@@ -40,7 +40,7 @@ def to_trajectory(plan: Plan) -> xr.Dataset:
     planned = planned.rename({str(name): f"{PLANNED}{name}" for name in planned.data_vars})
     whole = xr.merge([*parts, planned], combine_attrs="drop", join="exact", compat="no_conflicts")
 
-    quantities: Mapping[str, Quantity] = {**TRACK, **OTHER_SOURCES, **HARVEST, **DEMAND, **LEDGER}
+    quantities: Mapping[str, Quantity] = {**TRACK, **TRACK_OPTIONAL, **OTHER_SOURCES, **HARVEST, **DEMAND, **LEDGER}
     for name in list(whole.data_vars):
         quantity = quantities[str(name).removeprefix(PLANNED)]
         if str(name).removeprefix(PLANNED) in FLAGS:

@@ -14,6 +14,11 @@ _WORDS = {"lat": "latitude", "lon": "longitude"}
 # What may stand between degrees, minutes and seconds: blanks, degree signs, straight and curled quotes and primes.
 _MARKS = re.compile("[\\s\u00b0\u00ba'\u2019\u2032\"\u201d\u2033-]+")
 
+_COMMA = re.compile(r"(?P<lat>[^,;/]+)[,;/](?P<lon>[^,;/]+)")
+_LETTERS_AFTER = re.compile(r"(?P<lat>[^A-Za-z]*\d[^A-Za-z]*[A-Za-z]+)(?P<lon>[^A-Za-z]*\d[^A-Za-z]*[A-Za-z]+)")
+_LETTERS_BEFORE = re.compile(r"(?P<lat>[A-Za-z]+[^A-Za-z]*\d[^A-Za-z]*)(?P<lon>[A-Za-z]+[^A-Za-z]*\d[^A-Za-z]*)")
+_DECIMALS = re.compile(r"(?P<lat>[-+\N{MINUS SIGN}]?\d+(\.\d*)?)\s+(?P<lon>[-+\N{MINUS SIGN}]?\d+(\.\d*)?)")
+
 
 def read_angle(text: str, axis: Axis) -> float:
     """Return a latitude or longitude in degrees.
@@ -49,6 +54,34 @@ def read_angle(text: str, axis: Axis) -> float:
     south_or_west = minus or (bool(letters) and letters[0].upper() in "SW")
     size = sum(number / 60**power for power, number in enumerate(numbers))
     return in_range(-size if south_or_west else size, axis)
+
+
+def split_position(text: str) -> tuple[str, str]:
+    """Return the latitude and the longitude that stand in one text, as they are written.
+
+    Parameters
+    ----------
+    text : str
+        For example ``35-18.7S 174-07.4E``, ``S 35 18.7' E 174 07.4'``, ``-35.3117, 174.1233``.
+
+    Returns
+    -------
+    lat, lon : str
+        For ``read_angle``.
+
+    Raises
+    ------
+    ValueError
+        When it is not plain where the one ends and the other begins.
+    """
+    given = text.strip()
+    for pattern in (_COMMA, _LETTERS_AFTER, _LETTERS_BEFORE, _DECIMALS):
+        found = pattern.fullmatch(given)
+        if found:
+            return found["lat"], found["lon"]
+    raise ValueError(
+        f"'{given}' is no position: latitude, then longitude. Write 35-18.7S 174-07.4E or -35.3117, 174.1233."
+    )
 
 
 def in_range(degrees: float, axis: Axis) -> float:

@@ -1,30 +1,52 @@
-"""Routes from files: waypoints in order, checked as a passage to be sailed."""
+"""Routes from files, or from the passage file itself: waypoints in order, checked as a passage to be sailed."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from functools import partial
 from itertools import pairwise
 from pathlib import Path
 from typing import Final
 
 from planner.domain.errors import Fault, InputError
-from planner.domain.passage import Route, Waypoint
+from planner.domain.passage import Passage, Route, Waypoint
 from planner.domain.units import M_PER_NM
-from planner.readers.waypoints import Mark, from_csv, from_geojson, from_gpx
+from planner.readers.waypoints import GpxElement, Mark, from_csv, from_geojson, from_gpx, from_table
 
 SAME_PLACE_M: Final = 1.0  # m: a point this near to the one before it is a duplicate
 LONGEST_LEG_NM: Final = 5400.0  # nm, a quarter of the way round the world: a longer leg is taken for a slip
 
-_READERS = {".gpx": from_gpx, ".csv": from_csv, ".geojson": from_geojson, ".json": from_geojson}
+
+def passage_route(passage: Passage, passage_file: Path) -> Route:
+    """Return the route of a passage, from the file that it names or from its own waypoints.
+
+    Parameters
+    ----------
+    passage : Passage
+        As read from its file.
+    passage_file : Path
+        The file; a route file lies relative to it.
+
+    Raises
+    ------
+    InputError
+        As ``read_route``.
+    """
+    if passage.route is not None:
+        return read_route(passage_file.parent / passage.route, element=passage.route_element)
+    return _checked(from_table(passage.waypoints, passage_file.name), passage_file.name)
 
 
-def read_route(path: Path) -> Route:
+def read_route(path: Path, *, element: GpxElement = "rte") -> Route:
     """Return the waypoints of a route file, duplicates dropped.
 
     Parameters
     ----------
     path : Path
-        GPX 1.0 or 1.1 with one ``<rte>``, CSV with the heading ``name,lat,lon``, or a GeoJSON LineString; told apart
-        by the ending of the name.
+        GPX 1.0 or 1.1, CSV with the heading ``name,lat,lon``, or a GeoJSON LineString; told apart by the ending of
+        the name.
+    element : {'rte', 'trk', 'wpt'}
+        What of a GPX file is the route: its one route, its one track, or its single waypoints in the file's order.
 
     Returns
     -------
@@ -36,9 +58,15 @@ def read_route(path: Path) -> Route:
     InputError
         With file, line or waypoint, value and mend of every fault.
     """
-    reader = _READERS.get(path.suffix.lower())
+    readers: dict[str, Callable[[str, str], list[Mark]]] = {
+        ".gpx": partial(from_gpx, element=element),
+        ".csv": from_csv,
+        ".geojson": from_geojson,
+        ".json": from_geojson,
+    }
+    reader = readers.get(path.suffix.lower())
     if reader is None:
-        allowed = ", ".join(sorted(_READERS))
+        allowed = ", ".join(sorted(readers))
         raise InputError([Fault(path.name, "", f"the ending '{path.suffix}' is no route's.", f"Allowed: {allowed}.")])
     if not path.is_file():
         raise InputError([Fault(path.name, "", f"there is no file '{path}'.", "Check the name and the folder.")])
@@ -47,13 +75,16 @@ def read_route(path: Path) -> Route:
     except UnicodeDecodeError as error:
         problem = f"byte {error.start} is not UTF-8 text."
         raise InputError([Fault(path.name, "", problem, "Is this a route file? Save it as UTF-8.")]) from error
-    marks = reader(text, path.name)
+    return _checked(reader(text, path.name), path.name)
+
+
+def _checked(marks: list[Mark], where: str) -> Route:
     kept = _without_duplicates(marks)
     if len(kept) < 2:
         dropped = f" ({len(marks)} at the same place)" if len(marks) > 1 else ""
         problem = f"{len(kept)} waypoint{'s' if len(kept) != 1 else ''}{dropped}; a passage needs two at least."
-        raise InputError([Fault(path.name, "", problem, "Add the destination.")])
-    faults = [_too_long(path.name, a, b) for a, b in pairwise(kept) if _distance_m(a, b) > LONGEST_LEG_NM * M_PER_NM]
+        raise InputError([Fault(where, "", problem, "Add the destination.")])
+    faults = [_too_long(where, a, b) for a, b in pairwise(kept) if _distance_m(a, b) > LONGEST_LEG_NM * M_PER_NM]
     if faults:
         raise InputError(faults)
     return tuple(

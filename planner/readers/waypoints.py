@@ -1,16 +1,22 @@
-"""Waypoints out of the open formats: GPX 1.0 and 1.1, CSV with a heading, GeoJSON (RFC 7946)."""
+"""Waypoints out of the open formats: GPX 1.0 and 1.1, CSV with a heading, GeoJSON (RFC 7946); or the passage file."""
 
 from __future__ import annotations
 
 import csv
 import io
 import json
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any, Literal
 
 from planner.domain.errors import Fault, InputError, suggest
-from planner.readers.positions import Axis, in_range, read_angle
+from planner.domain.passage import RoutePoint
+from planner.readers.positions import Axis, in_range, read_angle, split_position
+
+if TYPE_CHECKING:
+    from gpxpy.gpx import GPX
+
+GpxElement = Literal["rte", "trk", "wpt"]
 
 _COLUMNS = {"name": "name", "waypoint": "name", "lat": "lat", "latitude": "lat", "lon": "lon", "longitude": "lon"}
 
@@ -35,8 +41,8 @@ class Mark:
     lon: float
 
 
-def from_gpx(text: str, where: str) -> list[Mark]:
-    """Return the points of the one route (``<rte>``) of a GPX file.
+def from_gpx(text: str, where: str, *, element: GpxElement = "rte") -> list[Mark]:
+    """Return the points of the one route, or track, of a GPX file, or its single waypoints.
 
     Parameters
     ----------
@@ -44,6 +50,8 @@ def from_gpx(text: str, where: str) -> list[Mark]:
         The file.
     where : str
         Its name, for messages.
+    element : {'rte', 'trk', 'wpt'}
+        Which of them; the segments of a track are joined.
 
     Returns
     -------
@@ -53,7 +61,7 @@ def from_gpx(text: str, where: str) -> list[Mark]:
     Raises
     ------
     InputError
-        When it is no GPX, holds no route or several, or a point is out of range.
+        When it is no GPX, holds none of these or several, or a point is out of range.
     """
     import gpxpy
     from gpxpy.gpx import GPXException
@@ -63,17 +71,80 @@ def from_gpx(text: str, where: str) -> list[Mark]:
     except (GPXException, ValueError) as error:
         problem = f"this is no GPX file: {error}"
         raise InputError([Fault(where, "", _sentence(problem), "Export the route again as GPX 1.1.")]) from error
-    routes = [route for route in gpx.routes if route.points]
-    if len(routes) != 1:
-        named = ", ".join(f"'{route.name or 'unnamed'}'" for route in routes)
-        tracks = sum(len(segment.points) for track in gpx.tracks for segment in track.segments)
-        holds = f"it holds {len(gpx.waypoints)} single waypoints and {tracks} track points" if not routes else named
-        problem = f"{len(routes)} routes (<rte>) with points; one is needed; {holds}."
-        mend = "Keep one of them." if routes else "Export a route, not a track or a list of waypoints."
-        raise InputError([Fault(where, "rte", problem, mend)])
-    points = routes[0].points
-    rows = [(f"waypoint {n}", point.name or "", point.latitude, point.longitude) for n, point in enumerate(points, 1)]
+    lines = _gpx_lines(gpx)
+    found = [line for line in lines[element] if line[1]]
+    if len(found) != 1:
+        raise InputError([_not_one(element, lines, where)])
+    rows = [
+        (f"waypoint {number}", point.name or "", point.latitude, point.longitude)
+        for number, point in enumerate(found[0][1], 1)
+    ]
     return _checked(rows, where)
+
+
+def _gpx_lines(gpx: GPX) -> dict[GpxElement, list[tuple[str, list[Any]]]]:
+    """Return what a GPX file holds of each element: lines with name and points; its single waypoints are one."""
+    tracks = [
+        (track.name or "unnamed", [point for segment in track.segments for point in segment.points])
+        for track in gpx.tracks
+    ]
+    return {
+        "rte": [(route.name or "unnamed", route.points) for route in gpx.routes],
+        "trk": tracks,
+        "wpt": [("single waypoints", gpx.waypoints)],
+    }
+
+
+def _not_one(element: GpxElement, lines: dict[GpxElement, list[tuple[str, list[Any]]]], where: str) -> Fault:
+    """Return the fault of a file that holds no such line, or several: what it holds instead, and how to take that."""
+    names = [name for name, points in lines[element] if points]
+    words = {"rte": "routes (<rte>)", "trk": "tracks (<trk>)", "wpt": "single waypoints (<wpt>)"}
+    if names:
+        named = ", ".join(f"'{name}'" for name in names)
+        problem = f"{len(names)} {words[element]} with points; one is needed; {named}."
+        return Fault(where, element, problem, "Keep one of them.")
+    counts = {other: sum(len(points) for _, points in lines[other]) for other in lines}
+    others = [other for other, count in counts.items() if count and other != element]
+    holds: dict[GpxElement, str] = {"rte": "route points", "trk": "track points", "wpt": "single waypoints"}
+    held = " and ".join(f"{counts[other]} {holds[other]}" for other in holds if other != element)
+    problem = f"0 {words[element]} with points; one is needed; it holds {held}."
+    mend = " or ".join(f"route_element = '{other}'" for other in others)
+    takes = f" Or write {mend} in the passage file to sail those." if others else ""
+    return Fault(where, element, problem, f"Export a route.{takes}")
+
+
+def from_table(points: Sequence[RoutePoint], where: str) -> list[Mark]:
+    """Return the waypoints that stand in the passage file.
+
+    Parameters
+    ----------
+    points : sequence of RoutePoint
+        As validated.
+    where : str
+        Name of the file, for messages.
+
+    Returns
+    -------
+    list of Mark
+        In order.
+
+    Raises
+    ------
+    InputError
+        With the value of every fault.
+    """
+    rows: list[tuple[str, str, Any, Any]] = []
+    faults: list[Fault] = []
+    for number, point in enumerate(points, 1):
+        lat, lon = point.lat, point.lon
+        if point.position is not None:
+            try:
+                lat, lon = split_position(point.position)
+            except ValueError as error:
+                faults.append(Fault(where, f"waypoints.{point.name or number}", str(error)))
+                continue
+        rows.append((f"waypoint {number}", point.name, lat, lon))
+    return _checked(rows, where, faults)
 
 
 def from_csv(text: str, where: str) -> list[Mark]:

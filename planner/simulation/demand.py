@@ -127,7 +127,7 @@ def demand(
 def steering_w(track: xr.Dataset, autopilot: Autopilot) -> Floats:
     """Return what steering draws: the autopilot by true wind angle and wind, or under engine.
 
-    A wind vane hands over to the autopilot under engine; by hand nothing is drawn.
+    A wind vane hands over to the autopilot under engine; by hand nothing is drawn, nor at anchor and hove-to.
 
     Parameters
     ----------
@@ -150,7 +150,15 @@ def steering_w(track: xr.Dataset, autopilot: Autopilot) -> Floats:
     drawn: Floats = np.where(
         motoring, steered_motoring * autopilot.watts_under_engine, steered_sailing * np.maximum(under_sail, 0.0)
     )
-    return drawn
+    return drawn * _under_way(track)
+
+
+def _under_way(track: xr.Dataset) -> Bools:
+    """Return the steps in which the boat neither lies at anchor nor hove-to, (time,)."""
+    if "lying" not in track:
+        return np.ones(track.sizes["time"], dtype=np.bool_)
+    under_way: Bools = track["lying"].values == 0
+    return under_way
 
 
 def place_in_surplus(
@@ -257,7 +265,7 @@ def _on(
     if load.when == "night":
         on = on & (harvest["sun_elevation_deg"].values <= 0.0)
     elif load.when == "sailing":
-        on = on & ~motoring
+        on = on & ~motoring & _under_way(track)
     elif load.when == "engine":
         on = on & motoring
     elif load.when == "watch":

@@ -12,10 +12,11 @@ from planner.domain.boat import Sailing
 from planner.domain.passage import Current, Leg, Route
 from planner.physics.boards import course_made_good
 from planner.physics.frames import Floats
-from planner.physics.polar import PolarTable, boat_speed, read_table
+from planner.physics.polar import read_table
 from planner.physics.wind import apparent_wind
-from planner.simulation.march import CONVERGED_DEG, ROUNDS, Vessel
-from planner.simulation.track import trim_of, vessel_of
+from planner.simulation.helm import CONVERGED_DEG, ROUNDS, Vessel, sailing_speed
+from planner.simulation.orders import vessel_of
+from planner.simulation.trim import trim_of
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -105,11 +106,6 @@ def _set_and_drift(track: xr.Dataset, current: Current) -> tuple[Floats, Floats]
 
 
 @njit(cache=True)
-def _polar_kn(polar: PolarTable, angle_deg: float, wind_kn: float) -> float:
-    return float(boat_speed(polar, abs(angle_deg), wind_kn))
-
-
-@njit(cache=True)
 def _hold(
     vessel: Vessel, wind_kn: Floats, angle_deg: Floats, tack: Floats, fixed_kn: Floats
 ) -> tuple[Floats, Floats, Floats]:
@@ -117,7 +113,7 @@ def _hold(
     through, leeway, engine = np.zeros(wind_kn.size), np.zeros(wind_kn.size), np.zeros(wind_kn.size)
     for step in range(wind_kn.size):
         angle, wind = angle_deg[step], wind_kn[step]
-        sailed = vessel.comfort * _polar_kn(vessel.polar, angle, wind)
+        sailed = sailing_speed(vessel, abs(angle), wind)
         pinched = abs(angle) < read_table(vessel.polar.wind_kn, vessel.polar.best_upwind_deg, wind) - CONVERGED_DEG
         free = np.isnan(fixed_kn[step])
         speed = sailed if free else fixed_kn[step]

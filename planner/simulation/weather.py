@@ -216,6 +216,23 @@ def sky_along(track: xr.Dataset, forecast: xr.Dataset) -> xr.Dataset:
     return sky
 
 
+def sky_warnings(sky: xr.Dataset) -> list[str]:
+    """Return a warning of a sky that is drawn, for some of the track, for want of a forecast.
+
+    Parameters
+    ----------
+    sky : xarray.Dataset
+        With ``beyond_forecast``.
+    """
+    beyond = float(sky["beyond_forecast"].to_numpy().mean())
+    if not beyond:
+        return []
+    return [
+        f"{beyond:.0%} of the passage lies beyond the forecast: its weather is drawn from the forecast's own days. "
+        "Plan again with a fresh forecast under way."
+    ]
+
+
 def clear_sky(time: Times, lat: Floats, lon: Floats) -> tuple[Floats, Floats, Floats, Floats]:
     """Return the sun's azimuth and elevation, clear-sky global and extraterrestrial normal irradiance.
 

@@ -60,7 +60,7 @@ def test_override_replaces_a_value(demo: Path, override: str, read: object) -> N
         ),
         ("boat.panel.coachroof.cells=0", "boat.toml: panel.coachroof.cells: given 0; it should be greater than 0."),
         ("departure=2027-05-09T10:00:00", "says no offset from UTC. Add the offset of the ship's clock"),
-        ("sailings=loxodrome", "it should be 'great_circle' or 'rhumb_line'"),
+        ("sailings=loxodrome", "it should be 'great_circle', 'rhumb_line' or 'composite'"),
     ],
 )
 def test_each_fault_names_key_value_and_mend(demo: Path, override: str, expected: str) -> None:

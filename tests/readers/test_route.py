@@ -56,7 +56,7 @@ def test_duplicates_are_dropped(tmp_path: Path) -> None:
         (
             "r.gpx",
             GPX.format('<wpt lat="1" lon="2"/>'),
-            r"0 routes .* it holds 1 single waypoints and 0 track points\. Export a route",
+            r"0 routes .* it holds 0 track points and 1 single waypoints\. Export a route\. Or write route_element = 'wpt'",
         ),
         ("r.gpx", GPX.format(TWO + TWO), r"2 routes .*'unnamed', 'unnamed'\. Keep one"),
         (
