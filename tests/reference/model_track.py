@@ -136,19 +136,22 @@ class Boat:
 
     def choose(self, mark: float, wind_from: float, wind: float, state: dict, fixed: float | None) -> dict:
         up, down = interp(self.winds, self.up, wind), interp(self.winds, self.down, wind)
-        below, tack = self.s.engine_below_kn, state["tack"]
+        below, tack, drives = self.s.engine_below_kn, state["tack"], self.s.engine_below_kn > 0.0
+        just_started = 0.0 < state["driven"] < self.s.engine_least_min / 60.0 - 1e-9
+        if state["driven"] > 0.0:
+            below += self.s.engine_margin_kn
         if fixed is not None:
             motion = self.hold_course(mark, wind_from, wind, tack, fixed)
             size = abs(motion["twa"])
             slow = size < up or self.speed(size, wind) < below or not motion["ground"] > 0.0
-            return self.motor(mark, wind_from, fixed, tack) if below > 0.0 and slow else motion
+            return self.motor(mark, wind_from, fixed, tack) if drives and (slow or just_started) else motion
         motion = self._boards(mark, wind_from, wind, state, up, left_tack=1)
         if motion is None and self.s.gybe_downwind:
             motion = self._boards(mark, wind_from, wind, state, down, left_tack=-1)
         if motion is None:
             motion = self.hold_course(mark, wind_from, wind, tack, None)
         slow = motion["through"] < below or (motion["side"] == 0 and not motion["ground"] > 0.0)
-        if below > 0.0 and slow:
+        if drives and (slow or just_started):
             return self.motor(mark, wind_from, max(motion["through"], self.s.motoring_speed_kn), tack)
         return motion
 
@@ -158,14 +161,13 @@ class Boat:
         off_left, off_right = (mark - left["course_deg"]) % 360.0, (right["course_deg"] - mark) % 360.0
         if not (off_left > 1e-6 and off_right > 1e-6 and off_left + off_right < 180.0):
             return None
-        side = state["side"]
+        good = {-1: left["ground"] * cos(off_left), 1: right["ground"] * cos(off_right)}
+        better = 0 if abs(good[1] - good[-1]) <= 1e-6 else 1 if good[1] > good[-1] else -1
+        side, widest = state["side"], self.s.board_nm
+        turned = side != 0 and abs(wrap(wind_from - state["board_from"])) >= self.s.tack_on_shift_deg
         if side == 0:
-            good = {-1: left["ground"] * cos(off_left), 1: right["ground"] * cos(off_right)}
-            if abs(good[1] - good[-1]) > 1e-6:
-                side = 1 if good[1] > good[-1] else -1
-            else:
-                side = -1 if (state["tack"] or 1) == left_tack else 1
-        if side * state["x"] >= self.s.board_nm:
+            side = better or (-1 if (state["tack"] or 1) == left_tack else 1)
+        if side * state["x"] >= widest or (turned and better == -side and -side * state["x"] < widest):
             side = -side
         chosen, other = (left, right) if side < 0 else (right, left)
         return {**chosen, "side": side, "other_course": other["course_deg"]}
@@ -181,7 +183,7 @@ def sail(passage, boat, route, forecast) -> list[dict]:
     step_h = passage.model.step_min / 60.0
     departure = passage.departure.astimezone(UTC)
     wind_at = _wind(forecast, departure)
-    state = {"leg": 0, "s": 0.0, "x": 0.0, "side": 0, "tack": 0}
+    state = {"leg": 0, "s": 0.0, "x": 0.0, "side": 0, "tack": 0, "board_from": 0.0, "driven": 0.0}
     rows, distance = [], 0.0
     while state["leg"] < len(legs):
         start_h = len(rows) * step_h
@@ -190,7 +192,8 @@ def sail(passage, boat, route, forecast) -> list[dict]:
         east -= passage.current.drift_kn * sin(passage.current.set_deg)
         north -= passage.current.drift_kn * cos(passage.current.set_deg)
         wind, wind_from = math.hypot(east, north), math.degrees(math.atan2(-east, -north)) % 360.0
-        to_go = sum(leg.length_nm for leg in legs[state["leg"] :]) - state["s"]
+        this, *later = legs[state["leg"] :]
+        to_go = math.hypot(this.length_nm - state["s"], state["x"]) + sum(leg.length_nm for leg in later)
         row = {"lat": lat, "lon": lon, "leg": state["leg"], "leg_bearing_deg": bearing, "distance_nm": distance}
         row |= {"distance_to_go_nm": to_go, "true_wind_speed_kn": wind, "true_wind_from_deg": wind_from}
         left, parts = step_h, []
@@ -199,7 +202,10 @@ def sail(passage, boat, route, forecast) -> list[dict]:
             to_mark = legs[state["leg"]].length_nm - state["s"]
             mark = bearing + math.degrees(math.atan2(-state["x"], to_mark))
             motion = sails.choose(mark, wind_from, wind, state, speeds[state["leg"]])
+            if motion["side"] != state["side"]:
+                state["board_from"] = wind_from
             spent = _move(state, motion, bearing, to_mark=to_mark, left=left, widest=boat.sailing.board_nm)
+            state["driven"] = state["driven"] + spent if motion["under_engine"] else 0.0
             parts.append((spent, motion))
             left -= spent
         distance += sum(motion["ground"] * spent for spent, motion in parts)
