@@ -197,7 +197,7 @@ class Model(Input):
     """
 
     step_min: Literal[1, 2, 5, 10] = 10
-    points: int = Field(default=60, ge=4, le=4000)
+    points: int = Field(default=60, ge=4, le=720)
     roll_nodes: int = Field(default=3, ge=1, le=15)
     seed: int = 1
 

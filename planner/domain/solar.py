@@ -33,6 +33,34 @@ AGEING_PER_YEAR: Final[Mapping[Construction, float]] = MappingProxyType(
 )
 
 
+Occasion = Literal[
+    "by_hand", "sun_to_port", "sun_to_starboard", "starboard_tack", "port_tack", "at_anchor", "hove_to"
+]
+"""When the crew sets a panel so: only where its ``stance`` says so, or whenever this holds."""
+
+
+class Stance(Input):
+    """One way in which the crew can set a panel.
+
+    Attributes
+    ----------
+    name : str
+        Unique on the panel.
+    when : str
+        The occasion on which the crew sets it so.
+    centre_m : point, optional
+        Middle of its face then [m]; the panel's own where left out.
+    tilt_deg, tilt_toward_deg : float
+        As of the panel [degree].
+    """
+
+    name: Name
+    when: Occasion = "by_hand"
+    centre_m: Point | None = None
+    tilt_deg: Finite = 0.0
+    tilt_toward_deg: Finite = 0.0
+
+
 class Panel(Input):
     """A flat rectangular panel and its data sheet at 1000 W/m2, 25 C.
 
@@ -66,6 +94,10 @@ class Panel(Input):
         Years in use and part of the rating lost in each [a, 1/a].
     mass_kg : float
         Mass [kg].
+    stances : tuple of Stance
+        Other ways to set it; the first whose occasion holds is taken, else it stands as written here.
+    stance : str, optional
+        Name of the stance that it keeps throughout, whatever the occasion.
     """
 
     name: Name
@@ -90,6 +122,8 @@ class Panel(Input):
     age_years: NonNegative = 0.0
     ageing_per_year: Fraction = AGEING_PER_YEAR["rigid"]
     mass_kg: Positive | None = None
+    stances: tuple[Stance, ...] = ()
+    stance: Name | None = None
 
     @model_validator(mode="before")
     @classmethod

@@ -190,6 +190,34 @@ def arch(*, x_m: float, width_m: float, height_m: float) -> Floats:
     return np.array([[feet[0], heads[0]], heads, [feet[1], heads[1]]], dtype=np.float64)
 
 
+def drum(*, centre_m: tuple[float, float, float], diameter_m: float, height_m: float) -> Floats:
+    """Return an upright drum such as a radome: eight sides and a lid of the circle's area, no bottom.
+
+    A ray that enters or leaves through the bottom meets a side or the lid as well, so none is missed.
+
+    Parameters
+    ----------
+    centre_m : tuple of float
+        Its middle [m].
+    diameter_m, height_m : float
+        Size [m].
+
+    Returns
+    -------
+    array (11, 4, 3)
+        Corners of each flat piece [m].
+    """
+    sides = 8
+    radius = 0.5 * diameter_m * np.sqrt(2.0 * np.pi / sides / np.sin(2.0 * np.pi / sides))
+    turn = (np.arange(sides) + 0.5) * 2.0 * np.pi / sides
+    x, y = centre_m[0] + radius * np.cos(turn), centre_m[1] + radius * np.sin(turn)
+    top = np.stack([x, y, np.full(sides, centre_m[2] + height_m / 2.0)], axis=1)
+    foot = top - [0.0, 0.0, height_m]
+    walls = np.stack([foot, top, np.roll(top, -1, axis=0), np.roll(foot, -1, axis=0)], axis=1)
+    lid = top[np.array([[0, 1, 2, 3], [0, 3, 4, 7], [4, 5, 6, 7]])]
+    return np.concatenate([walls, lid])
+
+
 def _eased(angle_deg: Floats, side: Floats, twist_deg: Floats) -> Floats:
     """Return the chord's angle at each level: the foot's, opened by twist, never past square."""
     opened = angle_deg[:, None] + side[:, None] * twist_deg

@@ -122,8 +122,18 @@ def samples_of(panels: Sequence[Panel], *, points: int, substrings: Sequence[int
     )
 
 
+def glowing(boat_rig: Rig) -> Rig:
+    """Return the rig as the sky's light meets it: what sailcloth passes, and what it throws back of half a sky.
+
+    A sail stands nearly upright, so half of the sky shines on the side that a panel sees. The sun on that side is
+    left out, and so is canvas, which is dark.
+    """
+    passed = boat_rig.sail_transmission
+    return boat_rig.model_copy(update={"sail_transmission": passed + 0.5 * boat_rig.sail_reflection * (1.0 - passed)})
+
+
 def surfaces_of(boat_rig: Rig, panels: Sequence[Panel], trim: Trim) -> shade.Surfaces:
-    """Return mainsail, headsail, deck gear, free polygons and panels as surfaces, in that order.
+    """Return mainsail, headsail, deck gear, free polygons, radomes and panels as surfaces, in that order.
 
     Parameters
     ----------
@@ -172,6 +182,9 @@ def surfaces_of(boat_rig: Rig, panels: Sequence[Panel], trim: Trim) -> shade.Sur
     for polygon in boat_rig.polygons:
         corners = np.array(polygon.corners_m, dtype=np.float64)
         groups.append((corners[None, None], np.full(settings, polygon.transmission), everywhere))
+    for radome in boat_rig.radomes:
+        pieces = rig.drum(centre_m=radome.centre_m, diameter_m=radome.diameter_m, height_m=radome.height_m)
+        groups.append((pieces[None], np.zeros(settings), everywhere))
     for index, outline in enumerate(outlines_of(panels)):
         groups.append((outline[None, None], np.zeros(settings), np.arange(len(panels)) != index))
     return _packed(groups, settings)
@@ -199,10 +212,11 @@ def tubes_of(boat_rig: Rig, panels: Sequence[Panel], trim: Trim) -> shade.Tubes:
     )
     mast = np.array([[0.0, 0.0, 0.0], [0.0, 0.0, masthead]])
     stay = np.array([[boat_rig.j_m, 0.0, boat_rig.headsail_tack_height_m], [0.0, 0.0, boat_rig.i_m]])
+    stowed = boat_rig.stowed_sail_radius_m * (1.0 - trim.hoist_fraction)
     rolled = FORESTAY_RADIUS_M + ROLLED_SAIL_RADIUS_M * (1.0 - trim.set_fraction)
     tubes: list[tuple[Floats, Floats, npt.NDArray[np.bool_]]] = [
         (mast, np.full(settings, boat_rig.mast_radius_m), everywhere),
-        (boom, np.full(settings, boat_rig.boom_radius_m), everywhere),
+        (boom, boat_rig.boom_radius_m + stowed, everywhere),
         (stay, rolled, everywhere),
     ]
     if boat_rig.arch is not None:

@@ -6,11 +6,13 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from planner.domain.boat import Bimini, Rig, ShapePolygon, ShapeTube, Sprayhood
-from planner.domain.errors import Fault
+from planner.domain.boat import Bimini, Rig, ShapePolygon, ShapeRadome, ShapeTube, Sprayhood
+from planner.domain.errors import Fault, suggest
+from planner.domain.fields import Point
 from planner.domain.power import Panel
 from planner.physics.frames import Floats
 from planner.simulation.deck import axes_of
+from planner.simulation.stances import panel_set
 
 SMALLEST_M2 = 0.01  # m2; a hand's area, below which a panel's size is a slip
 SMALLEST_TUBE_M = 0.01  # m; ends of a tube nearer than this are a slip
@@ -34,7 +36,13 @@ def scene_faults(rig: Rig, panels: Sequence[Panel], where: str) -> list[Fault]:
         *(fault for index, polygon in enumerate(rig.polygons) for fault in _polygon_faults(polygon, index, where)),
         *(fault for index, tube in enumerate(rig.tubes) for fault in _tube_faults(tube, index, where)),
         *(fault for index, panel in enumerate(panels) for fault in _panel_faults(panel, index, where)),
-        *(fault for index, panel in enumerate(panels) for fault in _spar_faults(rig, panel, index, where)),
+        *(fault for index, panel in enumerate(panels) for fault in _stance_faults(panel, index, where)),
+        *(
+            fault
+            for index, panel in enumerate(panels)
+            for part, stood in _as_it_may_stand(panel)
+            for fault in _spar_faults(rig, stood, f"panel[{index}]{part}.centre_m", where)
+        ),
     ]
 
 
@@ -107,23 +115,56 @@ def _panel_faults(panel: Panel, index: int, where: str) -> Iterator[Fault]:
         )
 
 
-def _spar_faults(rig: Rig, panel: Panel, index: int, where: str) -> Iterator[Fault]:
+def _stance_faults(panel: Panel, index: int, where: str) -> Iterator[Fault]:
+    names = [stance.name for stance in panel.stances]
+    for number, name in enumerate(names):
+        if name in names[:number]:
+            yield Fault(
+                where,
+                f"panel[{index}].stances[{number}].name",
+                f"'{panel.name}' has two stances '{name}'.",
+                "Give each a name of its own.",
+            )
+    if panel.stance is not None and panel.stance not in names:
+        yield Fault(
+            where,
+            f"panel[{index}].stance",
+            f"'{panel.name}' has no stance '{panel.stance}'.",
+            suggest(panel.stance, names) or "List it under the panel's stances.",
+        )
+
+
+def _as_it_may_stand(panel: Panel) -> Iterator[tuple[str, Panel]]:
+    """Yield the panel as written and in each stance, with the key of each below the panel's."""
+    yield "", panel
+    for number, stance in enumerate(panel.stances):
+        yield f".stances[{number}]", panel_set(panel, stance)
+
+
+def _spar_faults(rig: Rig, panel: Panel, key: str, where: str) -> Iterator[Fault]:
     masthead = max(rig.i_m, rig.boom_height_m + rig.p_m)
     boom_end = (-rig.e_m, 0.0, rig.boom_height_m)
     spars = (
         ("the mast", (0.0, 0.0, 0.0), (0.0, 0.0, masthead), rig.mast_radius_m),
         ("the boom amidships", (0.0, 0.0, rig.boom_height_m), boom_end, rig.boom_radius_m),
         *((f"tube '{tube.name}'", tube.from_m, tube.to_m, 0.0) for tube in rig.tubes),
+        *((f"radome '{dome.name}'", *_axis_of(dome), 0.0) for dome in rig.radomes),
     )
     for name, start, end, radius in spars:
         if _cuts(panel, np.array(start), np.array(end), radius):
             x, y, z = panel.centre_m
             yield Fault(
                 where,
-                f"panel[{index}].centre_m",
+                key,
                 f"{name} cuts through '{panel.name}', centred at x {x:g}, y {y:g}, z {z:g} m.",
                 "x runs forward from the mast, y to port, z up from the deck at the mast foot; check their signs.",
             )
+
+
+def _axis_of(radome: ShapeRadome) -> tuple[Point, Point]:
+    x, y, z = radome.centre_m
+    half = radome.height_m / 2.0
+    return (x, y, z - half), (x, y, z + half)
 
 
 def _cuts(panel: Panel, start: Floats, end: Floats, radius: float) -> bool:

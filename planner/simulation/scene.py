@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -15,6 +15,7 @@ from planner.physics import roll, shade, skyview
 from planner.physics.frames import Floats, bearing_vector, boat_to_earth, earth_to_boat
 from planner.simulation import deck
 from planner.simulation.fit import scene_faults
+from planner.simulation.stances import panels_set, stances_along
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -38,31 +39,43 @@ STEADY = {  # change from one step to the next beyond which the view is not read
 
 
 @dataclass(frozen=True, eq=False)
-class Shading:
-    """Geometry of light on the panels, one step after another.
+class Beam:
+    """How the sun's beam reaches the panels, one step after another.
 
     Attributes
     ----------
     node_weight : array (node,)
         Weights of the roll's nodes; they sum to 1.
-    substring_panel : array (substring,)
-        Panel of each substring: panels in boat order, substrings from aft forward or from starboard to port along
-        the side they divide, before tilting.
     substring_lit : array (time, node, substring)
         Part of the beam that reaches the substring, light passed by cloth counted [0..1].
     cos_incidence : array (time, node, panel)
         Cosine between sun and panel normal; not above 0 with the sun behind [1].
-    sky_view : array (time, panel)
-        Isotropic diffuse light on the panel over that on open horizontal: tilt, heel and obstruction in it [1].
+    """
+
+    node_weight: Floats
+    substring_lit: Floats
+    cos_incidence: Floats
+
+
+@dataclass(frozen=True, eq=False)
+class Shading(Beam):
+    """Geometry of light on the panels, one step after another; the beam as in ``Beam``.
+
+    Attributes
+    ----------
+    substring_panel : array (substring,)
+        Panel of each substring: panels in boat order, substrings from aft forward or from starboard to port along
+        the side they divide, before tilting.
+    sky_view, overcast_view : array (time, panel)
+        Light on the panel from an even and from an overcast sky over that on open level ground: tilt, heel and
+        obstruction in it [1].
     sea_view : array (time, panel)
         View of the sea, unobstructed [1].
     """
 
-    node_weight: Floats
     substring_panel: Ints
-    substring_lit: Floats
-    cos_incidence: Floats
     sky_view: Floats
+    overcast_view: Floats
     sea_view: Floats
 
 
@@ -101,27 +114,18 @@ def cast(
     beam = beam_on(
         track, sun_azimuth_deg, sun_elevation_deg, rig=rig, panels=panels, points=points, roll_nodes=roll_nodes
     )
-    heel, pitch = (track[name].values for name in ("heel_deg", "pitch_deg"))
-    axes = deck.axes_of(panels)
-    # the normal's height does not depend on the heading
-    normal_up = boat_to_earth(0.0, heel, pitch)[:, 2] @ axes[:, 2].T
+    views = np.empty((3, track.sizes["time"], len(panels)))
+    for steps, panels_then in _spells(track, sun_azimuth_deg, panels):
+        views[:, steps] = _diffuse_views(track.isel(time=steps), rig, panels_then)
     return Shading(
         node_weight=beam.node_weight,
-        substring_panel=np.repeat(np.arange(len(panels)), [panel.substrings for panel in panels]),
         substring_lit=beam.substring_lit,
         cos_incidence=beam.cos_incidence,
-        sky_view=_sky_view(track, rig, panels, _trim(track), normal_up),
-        sea_view=skyview.sea_view(normal_up),
+        substring_panel=np.repeat(np.arange(len(panels)), [panel.substrings for panel in panels]),
+        sky_view=views[0],
+        overcast_view=views[1],
+        sea_view=views[2],
     )
-
-
-@dataclass(frozen=True, eq=False)
-class Beam:
-    """How the sun's beam reaches the panels; attributes as those of ``Shading``."""
-
-    node_weight: Floats
-    substring_lit: Floats
-    cos_incidence: Floats
 
 
 def beam_on(
@@ -139,17 +143,21 @@ def beam_on(
     node_heel, weight = roll.roll_nodes(heel, track["roll_amplitude_deg"].values, nodes=roll_nodes)
     sun = bearing_vector(sun_azimuth_deg, sun_elevation_deg)[:, None, :]
     sun_aboard = earth_to_boat(sun, heading[:, None], node_heel, pitch[:, None])
-    substrings = [panel.substrings for panel in panels]
+    up = np.asarray(sun_elevation_deg) > 0.0
+    trim, substrings = trim_of(track), [panel.substrings for panel in panels]
     lit = np.zeros((heading.size, roll_nodes, sum(substrings)))
-    day = np.flatnonzero(np.asarray(sun_elevation_deg) > 0.0)
-    if day.size:
-        samples = deck.samples_of(panels, points=points, substrings=substrings)
-        lit[day] = _light(sun_aboard[day], rig, panels, _trim(track).take(day), samples)
-    return Beam(weight, lit, sun_aboard @ deck.axes_of(panels)[:, 2].T)
+    cosine = np.empty((heading.size, roll_nodes, len(panels)))
+    for steps, panels_then in _spells(track, sun_azimuth_deg, panels):
+        cosine[steps] = sun_aboard[steps] @ deck.axes_of(panels_then)[:, 2].T
+        day = steps[up[steps]]
+        if day.size:
+            samples = deck.samples_of(panels_then, points=points, substrings=substrings)
+            lit[day] = _light(sun_aboard[day], rig, panels_then, trim.take(day), samples)
+    return Beam(weight, lit, cosine)
 
 
-def _trim(track: xr.Dataset) -> deck.Trim:
-    """Return how the sails stand at each step."""
+def trim_of(track: xr.Dataset) -> deck.Trim:
+    """Return how the sails stand at each step of a track with the glossary's ``TRACK``."""
     return deck.Trim(
         boom_angle_deg=track["boom_angle_deg"].values,
         headsail_angle_deg=track["headsail_angle_deg"].values,
@@ -166,27 +174,47 @@ def _light(direction: Floats, rig: Rig, panels: Sequence[Panel], trim: deck.Trim
     return light
 
 
-def _sky_view(track: xr.Dataset, rig: Rig, panels: Sequence[Panel], trim: deck.Trim, normal_up: Floats) -> Floats:
-    """Return each panel's view of the sky, looked at on some steps and read linearly between.
+def _spells(
+    track: xr.Dataset, sun_azimuth_deg: Floats, panels: Sequence[Panel]
+) -> Iterator[tuple[Ints, Sequence[Panel]]]:
+    """Yield the steps that share the panels' stances, and the panels as they then stand."""
+    if not any(panel.stances for panel in panels):
+        yield np.arange(track.sizes["time"]), panels
+        return
+    stances, spell = np.unique(stances_along(track, sun_azimuth_deg, panels), axis=0, return_inverse=True)
+    for number, stances_then in enumerate(stances):
+        yield np.flatnonzero(spell.reshape(-1) == number), panels_set(panels, stances_then)
 
-    An isotropic sky has no north, so the directions turn with the heading and the view depends on trim alone.
+
+def _diffuse_views(track: xr.Dataset, rig: Rig, panels: Sequence[Panel]) -> Floats:
+    """Return each panel's views of an even sky, an overcast one and the sea, (3, time, panel).
+
+    The sky is looked at on some steps, and what the rig leaves of it read linearly between. These skies have no
+    north, so the directions turn with the heading and the views depend on trim alone.
     """
     steps = _looks(track)
-    heel, pitch = track["heel_deg"].values[steps], track["pitch_deg"].values[steps]
+    heel, pitch = (track[name].values for name in ("heel_deg", "pitch_deg"))
     level, solid_angle = skyview.sky_directions(SKY_DIRECTIONS)
     # of heading 90 the earth's axes east, north are a boat's ahead, to port
-    direction = earth_to_boat(level[None], 90.0, heel[:, None], pitch[:, None])
+    direction = earth_to_boat(level[None], 90.0, heel[steps][:, None], pitch[steps][:, None])
     samples = deck.samples_of(panels, points=SKY_POINTS, substrings=[1] * len(panels))
-    lit = _light(direction, rig, panels, trim.take(steps), samples)
-    share = skyview.seen_part(
-        direction=direction,
-        solid_angle_sr=solid_angle,
-        normal=deck.axes_of(panels)[:, 2],
-        lit=lit,
+    lit = _light(direction, deck.glowing(rig), panels, trim_of(track).take(steps), samples)
+    normal = deck.axes_of(panels)[:, 2]
+    # the normal's height does not depend on the heading
+    normal_up = boat_to_earth(0.0, heel, pitch)[:, 2] @ normal.T
+    every = np.arange(heel.size)
+
+    def left(weight: Floats) -> Floats:
+        share = skyview.seen_part(direction=direction, weight=weight, normal=normal, lit=lit)
+        return np.stack([np.interp(every, steps, share[:, panel]) for panel in range(len(panels))], axis=1)
+
+    return np.stack(
+        [
+            left(solid_angle) * skyview.open_view(normal_up),
+            left(solid_angle * skyview.overcast_radiance(level[:, 2])) * skyview.open_overcast_view(normal_up),
+            skyview.sea_view(normal_up),
+        ]
     )
-    every = np.arange(normal_up.shape[0])
-    between = np.stack([np.interp(every, steps, share[:, panel]) for panel in range(len(panels))], axis=1)
-    return between * skyview.open_view(normal_up)
 
 
 def _looks(track: xr.Dataset) -> Ints:

@@ -63,13 +63,19 @@ def bare(rig: Rig) -> Rig:
             "arch": None,
             "polygons": (),
             "tubes": (),
+            "radomes": (),
         }
     )
 
 
 def without_boom(rig: Rig) -> Rig:
-    """Return a rig whose boom is as thin as a hair."""
-    return rig.model_copy(update={"boom_radius_m": HAIR_M})
+    """Return a rig whose boom is as thin as a hair, a sail stowed on it too."""
+    return without_stowed_sail(rig).model_copy(update={"boom_radius_m": HAIR_M})
+
+
+def without_stowed_sail(rig: Rig) -> Rig:
+    """Return a rig whose mainsail has no bulk when it lies on the boom."""
+    return rig.model_copy(update={"stowed_sail_radius_m": 0.0})
 
 
 def controller_of(controllers: Sequence[Controller], panel: str) -> Controller:

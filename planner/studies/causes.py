@@ -13,7 +13,7 @@ from planner.domain.boat import Boat, Rig
 from planner.domain.passage import Model
 from planner.simulation.clock import step_seconds
 from planner.simulation.harvest import plane_light, substring_offsets, views
-from planner.studies.boats import without_boom
+from planner.studies.boats import without_boom, without_stowed_sail
 
 if TYPE_CHECKING:
     from planner.simulation.scene import Beam, Shading
@@ -102,7 +102,7 @@ def light_parts(track: xr.Dataset, sky: xr.Dataset, shading: Shading, boat: Boat
         "gear": aspect - without_sails,
         "mainsail": without_sails - beam_with(_furled(track, HEAD), no_boom),
         "headsail": without_sails - beam_with(_furled(track, MAIN), no_boom),
-        "boom": without_sails - beam_with(bare_poles, boat.rig),
+        "boom": without_sails - beam_with(bare_poles, without_stowed_sail(boat.rig)),
     }
     diffuse = light.isotropic[0][:, None] * shading.sky_view + light.sea[0][:, None] * shading.sea_view
     return LightParts(aspect, whole, lost, diffuse.sum(axis=0) * step_h, float(track["heel_deg"].mean()))

@@ -36,7 +36,7 @@ def seen_past(pieces: np.ndarray, samples: Samples, *, directions: int) -> float
     direction, solid_angle = sky_directions(directions)
     lit = lit_fraction(direction[None], *occluders(pieces, 1), samples)
     return float(
-        seen_part(direction=direction[None], solid_angle_sr=solid_angle, normal=samples.axes[:1, 2], lit=lit)[0, 0]
+        seen_part(direction=direction[None], weight=solid_angle, normal=samples.axes[:1, 2], lit=lit)[0, 0]
     )
 
 

@@ -33,7 +33,7 @@ def test_a_panel_that_faces_no_sky_sees_none() -> None:
     direction, solid_angle = sky_directions(50)
     part = seen_part(
         direction=direction[None],
-        solid_angle_sr=solid_angle,
+        weight=solid_angle,
         normal=np.array([[0.0, 0.0, -1.0]]),
         lit=np.ones((1, 50, 1)),
     )

@@ -159,12 +159,13 @@ def aboard(vector: Vec, heading: float, heel: float, pitch: float) -> Vec:
     return (dot(vector, x), dot(vector, y), dot(vector, z))
 
 
-def occluders(rig, panels, trim: dict) -> tuple[list[Surface], list[Tube]]:
-    """Everything that throws a shadow, as the sails stand in one step."""
+def occluders(rig, panels, trim: dict, *, back: float = 0.0) -> tuple[list[Surface], list[Tube]]:
+    """Everything that throws a shadow, as the sails stand in one step; cloth throws a part of half a sky back."""
     hoist, furled_to = trim["mainsail_hoist_fraction"], trim["headsail_set_fraction"]
-    surfaces = [Surface(rig.sail_transmission, _mainsail(rig, trim))] if hoist > 0.0 else []
+    cloth = rig.sail_transmission + 0.5 * back * (1.0 - rig.sail_transmission)
+    surfaces = [Surface(cloth, _mainsail(rig, trim))] if hoist > 0.0 else []
     if furled_to > 0.0:
-        surfaces.append(Surface(rig.sail_transmission, _headsail(rig, trim)))
+        surfaces.append(Surface(cloth, _headsail(rig, trim)))
     if (hood := rig.sprayhood) is not None:
         surfaces.append(Surface(hood.transmission, *_sprayhood(hood, panels)))
     if (awning := rig.bimini) is not None:
@@ -177,7 +178,11 @@ def occluders(rig, panels, trim: dict) -> tuple[list[Surface], list[Tube]]:
     b, h = trim["boom_angle_deg"], rig.boom_height_m
     tubes = [
         Tube((0.0, 0.0, 0.0), (0.0, 0.0, max(rig.i_m, h + rig.p_m)), rig.mast_radius_m),
-        Tube((0.0, 0.0, h), (-rig.e_m * cos(b), rig.e_m * sin(b), h), rig.boom_radius_m),
+        Tube(
+            (0.0, 0.0, h),
+            (-rig.e_m * cos(b), rig.e_m * sin(b), h),
+            rig.boom_radius_m + rig.stowed_sail_radius_m * (1.0 - hoist),
+        ),
         Tube((rig.j_m, 0.0, rig.headsail_tack_height_m), (0.0, 0.0, rig.i_m), 0.02 + 0.03 * (1.0 - furled_to)),
     ]
     if (arch := rig.arch) is not None:
@@ -277,7 +282,7 @@ def beam(rig, panels, trim: dict, sun: tuple[float, float], *, points: int, node
 def seen_part(rig, panels, trim: dict) -> list[float]:
     """Part of the open sky's light that each panel gets past the rig, from 160 directions."""
     faces = [Face(panel, points=8, strips=1) for panel in panels]
-    surfaces, tubes = occluders(rig, panels, trim)
+    surfaces, tubes = occluders(rig, panels, trim, back=rig.sail_reflection)
     seen, whole = [0.0] * len(faces), [0.0] * len(faces)
     for j in range(160):
         r = (j + 0.5) / 160.0

@@ -60,12 +60,14 @@ def test_above_the_masthead_nothing_shades_and_the_sky_is_whole() -> None:
 
 def test_no_sail_set_is_as_light_as_sailcloth_that_passes_all() -> None:
     stowed = dict(TRIM, hoist=0.0, headsail_set=0.0)
-    clear = RIG.model_copy(update={"sail_transmission": 1.0})
+    flat = RIG.model_copy(update={"stowed_sail_radius_m": 0.0})
+    clear = flat.model_copy(update={"sail_transmission": 1.0})
     sunny = (AZIMUTH, ELEVATION)
-    without = shade(track(heading_deg=HEADING, **stowed), *sunny)
+    without = shade(track(heading_deg=HEADING, **stowed), *sunny, rig=flat)
     # the headsail's roll on the stay differs, so its sail is left rolled in both
     through = shade(track(heading_deg=HEADING, **dict(TRIM, headsail_set=0.0)), *sunny, rig=clear)
     np.testing.assert_array_equal(without.substring_lit, through.substring_lit)
+    np.testing.assert_array_equal(without.sky_view, through.sky_view)
 
 
 def test_no_beam_below_the_horizon() -> None:
