@@ -18,6 +18,7 @@ from planner.domain.boat import Boat
 from planner.domain.passage import Passage, Route
 from planner.domain.policy import Policy
 from planner.domain.results import Plan, ReserveKept
+from planner.simulation.loss_account import loss_account
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -91,6 +92,7 @@ def assemble(
         arrival=case.at(case.steps),
         track=track,
         harvest=harvest,
+        losses=loss_account(track, harvest, planned, panels=boat.panel, controllers=boat.controller),
         demand=demand,
         ledger=ledger,
         planned=planned,

@@ -15,6 +15,7 @@ Dims = tuple[str, ...]
 ALONG_TRACK: Final[Dims] = ("time",)
 PER_MEMBER: Final[Dims] = ("member", "time")
 PER_PANEL: Final[Dims] = ("member", "time", "panel")
+ON_PANEL: Final[Dims] = ("time", "panel")
 PER_CONTROLLER: Final[Dims] = ("member", "time", "controller")
 AT_ARRIVAL: Final[Dims] = ("member",)
 ON_GRID: Final[Dims] = ("member", "time", "lat", "lon")
@@ -149,6 +150,10 @@ HARVEST: Final = MappingProxyType(
         "sky_view_fraction": Quantity(
             "1", PER_PANEL, "isotropic diffuse light on the panel over that on open horizontal", "mean"
         ),
+        "beam_view_fraction": Quantity(
+            "1", ON_PANEL, "cosine of the sun's incidence without shade, mean over the roll", "mean"
+        ),
+        "sea_view_fraction": Quantity("1", ON_PANEL, "view of the sea from the panel, unobstructed", "mean"),
         "soiled_fraction": Quantity(
             "1", PER_PANEL, "part of the light that dirt and salt take, at the start of the step"
         ),
@@ -166,6 +171,12 @@ HARVEST: Final = MappingProxyType(
         "wire_loss_power_w": Quantity("W", PER_CONTROLLER, "heat in the wire from panels to controller", "mean"),
     }
 )
+
+LOSS_ITEMS: Final = (
+    *("sun angle", "cloud", "beam shade", "diffuse shade", "incidence", "age", "dirt and salt", "low light", "heat"),
+    *("mismatch", "wiring", "controller", "full bank"),
+)
+"""What stands between a panel's rating and the bank, in the order in which it is taken off."""
 
 LOSSES: Final = MappingProxyType(
     {

@@ -273,7 +273,7 @@ class Plan:
         Ship's time less UTC.
     arrival : datetime
         UTC.
-    track, harvest, demand, ledger, planned : xarray.Dataset
+    track, harvest, losses, demand, ledger, planned : xarray.Dataset
         As the glossary has them; ``planned`` is a ledger of one member, on the members' mean weather.
     policy : Policy
         The ladders as scored.
@@ -297,6 +297,7 @@ class Plan:
     arrival: datetime
     track: xr.Dataset
     harvest: xr.Dataset
+    losses: xr.Dataset
     demand: xr.Dataset
     ledger: xr.Dataset
     planned: xr.Dataset

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from dataclasses import asdict
 from datetime import UTC, datetime
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from planner.domain.policy import METER_READINGS
 from planner.domain.results import EngineWindow, Plan, WatchRow
+
+if TYPE_CHECKING:
+    import xarray as xr
 
 
 def summarise(plan: Plan, files: dict[str, str]) -> dict[str, Any]:
@@ -40,12 +43,42 @@ def summarise(plan: Plan, files: dict[str, str]) -> dict[str, Any]:
         "solar_wh": sum(day.solar_wh.planned for day in plan.days),
         "load_wh": sum(day.load_wh.planned for day in plan.days),
         "days": [{**asdict(day), "start": _iso(day.start)} for day in plan.days],
+        "losses": losses(plan),
         "loads": [asdict(price) for price in plan.prices],
         "warnings": list(plan.warnings),
         "cautions": list(plan.cautions),
         "inputs": plan.input_files,
         "files": files,
     }
+
+
+def losses(plan: Plan) -> list[dict[str, Any]]:
+    """Return each panel's way from rating to bank, over the passage and by day, items in their order [Wh].
+
+    Parameters
+    ----------
+    plan : Plan
+
+    Returns
+    -------
+    list of dict
+        ``rating_wh`` less the items of ``loss_wh`` is ``bank_wh``.
+    """
+
+    def figures(part: xr.Dataset) -> dict[str, Any]:
+        items = [str(item) for item in part["item"].values]
+        return {
+            "rating_wh": float(part["rating_wh"]),
+            "loss_wh": dict(zip(items, map(float, part["loss_wh"].values), strict=True)),
+            "bank_wh": float(part["bank_wh"]),
+        }
+
+    rows = []
+    for name in plan.losses["panel"].values:
+        panel = plan.losses.sel(panel=name)
+        by_day = [{"day": int(day), **figures(panel.sel(day=day))} for day in panel["day"].values]
+        rows.append({"panel": str(name), **figures(panel.sum("day")), "days": by_day})
+    return rows
 
 
 def _iso(moment: datetime) -> str:

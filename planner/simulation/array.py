@@ -138,16 +138,7 @@ def build_array(
     from planner.physics.controllers import wire_resistance_ohm
 
     names = [panel.name for panel in panels]
-    diodes = np.empty((len(panels), 6))
-    aged, soiled = np.empty(len(panels)), np.zeros(len(panels))
-    for p, panel in enumerate(panels):
-        diode = _sheet_diode(panel)
-        if diode is None:
-            raise ValueError(f"the data sheet of panel '{panel.name}' fits no diode")
-        light, dark, slope, series, shunt, light_per_c = diode
-        n = panel.substrings
-        diodes[p] = (light, dark, slope / n, series / n, n / shunt, light_per_c)
-        aged[p] = max(0.0, 1.0 - panel.ageing_per_year * panel.age_years)
+    soiled = np.zeros(len(panels))
     strings = [string for controller in controllers for string in controller.strings]
     for controller in controllers:
         for string in controller.strings:
@@ -155,9 +146,9 @@ def build_array(
                 soiled[names.index(name)] = controller.soiling_fraction
     nodes = max(len(c.efficiency_curve.load) for c in controllers)
     return Array(
-        substring_diode=diodes,
+        substring_diode=substring_diodes(panels),
         mounting=np.array([MOUNTINGS[panel.mounting] for panel in panels]),
-        aged=aged,
+        aged=np.array([aged_fraction(panel) for panel in panels]),
         soiled=soiled,
         controller_strings=np.cumsum([0, *(len(c.strings) for c in controllers)], dtype=np.int64),
         string_panels=np.cumsum([0, *(len(s) for s in strings)], dtype=np.int64),
@@ -172,6 +163,30 @@ def build_array(
         soiling=soiling,
         sprayhood=sprayhood,
     )
+
+
+def substring_diodes(panels: Sequence[Panel]) -> Floats:
+    """Return the figures of one substring of each panel, as ``Array.substring_diode`` has them, (panel, 6).
+
+    Raises
+    ------
+    ValueError
+        Where a panel's data sheet fits no diode.
+    """
+    diodes = np.empty((len(panels), 6))
+    for p, panel in enumerate(panels):
+        diode = _sheet_diode(panel)
+        if diode is None:
+            raise ValueError(f"the data sheet of panel '{panel.name}' fits no diode")
+        light, dark, slope, series, shunt, light_per_c = diode
+        n = panel.substrings
+        diodes[p] = (light, dark, slope / n, series / n, n / shunt, light_per_c)
+    return diodes
+
+
+def aged_fraction(panel: Panel) -> float:
+    """Return the part of the light that a panel's age leaves [0..1]."""
+    return max(0.0, 1.0 - panel.ageing_per_year * panel.age_years)
 
 
 def rated_output_w(controller: Controller, bus_v: float) -> float:

@@ -128,15 +128,10 @@ def plane_light(track: xr.Dataset, sky: xr.Dataset, shading: Shading) -> PlaneLi
     shading : Shading
         What reaches each substring.
     """
-    from planner.physics.transposition import SEA_ALBEDO, extraterrestrial_w_m2, split_sky
-
     elevation = sky["sun_elevation_deg"].to_numpy()
-    middle = track["time"].to_numpy() + np.timedelta64(round(step_seconds(track) * 5e8), "ns")
-    day_of_year = (middle.astype("datetime64[D]") - middle.astype("datetime64[Y]")).astype(np.int64) + 1
-    beam, isotropic = split_sky(
-        sky["dni_w_m2"].to_numpy(), sky["dhi_w_m2"].to_numpy(), elevation, extraterrestrial_w_m2(day_of_year)
+    beam, isotropic, sea = sky_light(
+        track, elevation, *(sky[name].to_numpy() for name in ("ghi_w_m2", "dni_w_m2", "dhi_w_m2"))
     )
-    sea = np.where(elevation > 0.0, SEA_ALBEDO * sky["ghi_w_m2"].to_numpy(), 0.0)
     facing, open_view, beam_view = views(shading, substring_offsets(shading))
     poa = beam[:, :, None] * beam_view + isotropic[:, :, None] * shading.sky_view + sea[:, :, None] * shading.sea_view
     return PlaneLight(beam, isotropic, sea, facing, open_view, beam_view, poa)
@@ -157,6 +152,33 @@ def views(beam: Beam | Shading, offsets: npt.NDArray[np.int64]) -> tuple[Floats,
     beam_view = np.einsum("n,tnp->tp", beam.node_weight, facing * panel_lit)
     open_view = np.einsum("n,tnp->tp", beam.node_weight, facing)
     return facing, open_view, beam_view
+
+
+def sky_light(
+    track: xr.Dataset, sun_elevation_deg: Floats, ghi_w_m2: Floats, dni_w_m2: Floats, dhi_w_m2: Floats
+) -> tuple[Floats, Floats, Floats]:
+    """Return the light from the sun's direction, from all of the sky, and off the sea.
+
+    Parameters
+    ----------
+    track : xarray.Dataset
+        For its times.
+    sun_elevation_deg : array (time,)
+        At mid-step [degree].
+    ghi_w_m2, dni_w_m2, dhi_w_m2 : array (member, time)
+        Global, direct normal and diffuse irradiance [W/m2].
+
+    Returns
+    -------
+    beam, isotropic, sea : array (member, time)
+        As ``PlaneLight`` has them [W/m2].
+    """
+    from planner.physics.transposition import SEA_ALBEDO, extraterrestrial_w_m2, split_sky
+
+    middle = track["time"].to_numpy() + np.timedelta64(round(step_seconds(track) * 5e8), "ns")
+    day_of_year = (middle.astype("datetime64[D]") - middle.astype("datetime64[Y]")).astype(np.int64) + 1
+    beam, isotropic = split_sky(dni_w_m2, dhi_w_m2, sun_elevation_deg, extraterrestrial_w_m2(day_of_year))
+    return beam, isotropic, np.where(sun_elevation_deg > 0.0, SEA_ALBEDO * ghi_w_m2, 0.0)
 
 
 def substring_offsets(shading: Shading) -> npt.NDArray[np.int64]:
@@ -225,6 +247,8 @@ def panel_harvest(track: xr.Dataset, sky: xr.Dataset, shading: Shading, array: A
         "poa_w_m2": poa,
         "beam_lit_fraction": np.repeat(lit[None], members, axis=0),
         "sky_view_fraction": np.repeat(shading.sky_view[None], members, axis=0),
+        "beam_view_fraction": light.open_view,
+        "sea_view_fraction": shading.sea_view,
         "soiled_fraction": soiled,
         "cell_light_w_m2": cell_light,
         "cell_temp_c": cell_temp,

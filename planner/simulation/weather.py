@@ -17,6 +17,7 @@ import numpy.typing as npt
 from planner.domain.errors import Fault, InputError
 from planner.domain.glossary import SKY
 from planner.domain.schema import to_dataset
+from planner.simulation.clock import step_seconds
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -277,7 +278,7 @@ def middles(track: xr.Dataset) -> tuple[Times, Floats, Floats]:
     """
     from planner.physics.frames import wrap_180
 
-    step_s = float(track.attrs["step_s"])
+    step_s = step_seconds(track)
     half_run_deg = track["speed_over_ground_kn"].to_numpy() * step_s / 7200.0 / NM_PER_DEGREE
     course = np.radians(track["course_deg"].to_numpy())
     lat = track["lat"].to_numpy() + half_run_deg * np.cos(course)

@@ -135,11 +135,17 @@ def _track(time: np.ndarray, hours: np.ndarray, changes: dict[str, np.ndarray]) 
 
 
 def _harvest(time: np.ndarray, day: np.ndarray, sun: np.ndarray) -> xr.Dataset:
-    coords = {"time": time, "member": np.arange(sun.size), "panel": ["deck"], "controller": ["deck"]}
+    boat = make_boat()
+    coords = {
+        "time": time,
+        "member": np.arange(sun.size),
+        "panel": [panel.name for panel in boat.panel],
+        "controller": [controller.name for controller in boat.controller],
+    }
     sizes = {name: len(values) for name, values in coords.items()}
     arrays: dict[str, np.ndarray] = {
         name: np.zeros([sizes[dim] for dim in quantity.dims]) for name, quantity in HARVEST.items()
     }
     arrays["sun_elevation_deg"] = np.where(day, 30.0, -30.0)
-    arrays["controller_power_w"] = (400.0 * sun[:, None] * day)[..., None]
+    arrays["controller_power_w"][..., 0] = 400.0 * sun[:, None] * day
     return to_dataset(arrays, HARVEST, coords=coords, door="test harvest")

@@ -11,7 +11,9 @@ from planner.physics.strings import (
     TAKEOVER,
     complete_row,
     parallel_peak,
+    parallel_upper_peak,
     string_peak,
+    string_upper_peak,
     string_voltage_v,
 )
 
@@ -118,3 +120,39 @@ def test_parallel_strings_meet_at_one_voltage_and_no_other_gives_more(seed: int,
 def test_more_light_never_gives_less_on_one_panel():
     powers = [string_peak(rows(0.4, sun), 0.05, 15.4)[0] for sun in np.linspace(0.01, 1.0, 60)]
     assert np.all(np.diff(powers) >= -1e-9)
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_the_upper_peak_is_the_first_that_a_walk_from_open_circuit_meets(seed: int):
+    rng = np.random.default_rng(200 + seed)
+    levels = rows(*rng.uniform(0.1, 1.0, rng.integers(1, 6)))
+    power, amps = string_upper_peak(levels, 0.05, 0.0)
+    walk = np.linspace(0.0, levels[:, TAKEOVER].max(), 20001)
+    watts = np.array([a * (string_voltage_v(a, levels) - 0.05 * a) for a in walk])
+    first = int(np.argmax(np.diff(watts) < 0.0))
+    assert power == pytest.approx(watts[first], rel=1e-4)
+    assert amps == pytest.approx(walk[first], abs=2.0 * walk[1])
+
+
+@pytest.mark.parametrize("least_v", [0.0, 12.0, 15.4])
+@pytest.mark.parametrize("seed", range(10))
+def test_the_upper_peak_is_never_over_the_highest(seed: int, least_v: float):
+    rng = np.random.default_rng(300 + seed)
+    strings = [rows(*rng.uniform(0.05, 1.0, rng.integers(1, 4))) for _ in range(2)]
+    assert string_upper_peak(strings[0], 0.05, least_v)[0] <= string_peak(strings[0], 0.05, least_v)[0] * (1 + 1e-12)
+    levels, offsets = np.concatenate(strings), np.cumsum([0, *(len(s) for s in strings)])
+    upper = parallel_upper_peak(levels, offsets, 0.05, least_v, np.zeros(2))
+    assert upper <= parallel_peak(levels, offsets, 0.05, least_v, np.zeros(2)) * (1 + 1e-9)
+
+
+def test_a_tracker_on_the_upper_peak_stops_at_the_voltage_that_the_bank_asks_for():
+    levels = counted(1.0, 2)
+    assert string_upper_peak(levels, 0.0, 20.0) == pytest.approx(string_peak(levels, 0.0, 20.0), rel=1e-9)
+
+
+def test_near_equal_levels_do_not_lead_the_search_astray():
+    # The brighter levels turn at nearly the same current as the dimmest, where their voltages fall steeply.
+    levels = rows(0.99, 0.997, 0.997, 1.0)
+    power, _ = string_peak(levels, 0.05, 15.2)
+    best = grid_peak(levels, 0.05, 15.2)
+    assert best <= power <= best * 1.001

@@ -25,7 +25,7 @@ from inputs_fixture import (
     make_passage,
 )
 
-from planner.domain.glossary import DEMAND, HARVEST, LEDGER, TRACK
+from planner.domain.glossary import DEMAND, HARVEST, LEDGER, LOSS_ITEMS, LOSSES, TRACK
 from planner.domain.policy import METER_READINGS, Policy
 from planner.domain.results import (
     Day,
@@ -142,6 +142,8 @@ def make_harvest(track: xr.Dataset) -> xr.Dataset:
         "poa_w_m2": poa,
         "beam_lit_fraction": per_panel + lit,
         "sky_view_fraction": per_panel + view,
+        "beam_view_fraction": np.repeat(np.maximum(sin_el, 0.0)[:, None], len(PANELS), axis=1),
+        "sea_view_fraction": np.zeros((STEPS, len(PANELS))),
         "soiled_fraction": per_panel + 0.03,
         "cell_light_w_m2": 0.9 * poa,
         "cell_temp_c": cell,
@@ -330,6 +332,17 @@ def _windows(track: xr.Dataset, planned: xr.Dataset) -> tuple[EngineWindow, ...]
     return tuple(windows)
 
 
+def make_losses(harvest: xr.Dataset) -> xr.Dataset:
+    """Return an account in which each item takes the same part of what the one before it left."""
+    per_day = STEPS_A_WATCH * 6
+    left = harvest["panel_power_w"].mean("member").values.reshape(-1, per_day, len(PANELS)).sum(axis=1).T
+    bank = left * STEP_MIN / 60.0
+    levels = np.stack([bank / 0.95 ** (len(LOSS_ITEMS) - k) for k in range(len(LOSS_ITEMS) + 1)], axis=-1)
+    arrays = {"rating_wh": levels[..., 0], "loss_wh": -np.diff(levels, axis=-1), "bank_wh": bank}
+    coords = {"panel": list(PANELS), "day": np.arange(1, bank.shape[1] + 1), "item": list(LOSS_ITEMS)}
+    return to_dataset(arrays, LOSSES, coords=coords, door="fixture losses")
+
+
 @cache
 def make_plan() -> Plan:
     """Return the whole plan; datasets inside it must not be changed."""
@@ -353,6 +366,7 @@ def make_plan() -> Plan:
         arrival=_at(STEPS),
         track=track,
         harvest=harvest,
+        losses=make_losses(harvest),
         demand=demand,
         ledger=ledger,
         planned=planned,

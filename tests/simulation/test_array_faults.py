@@ -100,14 +100,24 @@ def test_a_string_over_fifty_volts_is_warned_of():
 
 def test_age_and_dirt_take_their_part_of_the_light():
     array = build_array(
-        [panel(age_years=5.0, ageing_per_year=0.02)], [controller(("arch",), soiling_fraction=0.1)], bus_v=14.4, soiling=Soiling(), sprayhood=None
+        [panel(age_years=5.0, ageing_per_year=0.02)],
+        [controller(("arch",), soiling_fraction=0.1)],
+        bus_v=14.4,
+        soiling=Soiling(),
+        sprayhood=None,
     )
     assert array.kept == pytest.approx([0.9 * 0.9])
 
 
 def test_strings_are_laid_out_in_the_order_of_their_controllers():
     panels = [panel("a"), panel("b"), panel("c")]
-    array = build_array(panels, [controller(("c", "a")), controller(("b",), name="other")], bus_v=14.4, soiling=Soiling(), sprayhood=None)
+    array = build_array(
+        panels,
+        [controller(("c", "a")), controller(("b",), name="other")],
+        bus_v=14.4,
+        soiling=Soiling(),
+        sprayhood=None,
+    )
     assert array.controller_strings.tolist() == [0, 1, 2]
     assert array.string_panels.tolist() == [0, 2, 3]
     assert array.panel_order.tolist() == [2, 0, 1]

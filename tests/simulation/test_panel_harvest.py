@@ -15,6 +15,7 @@ from planner.simulation.array import build_array
 from planner.simulation.harvest import panel_harvest
 
 BUS_V = 14.2
+DIRT = Soiling()
 NODES = np.array([0.25, 0.5, 0.25])
 
 
@@ -53,7 +54,7 @@ def harvest(
     lit: np.ndarray | float = 1.0,
     rain: float = 0.0,
     wind_angle: float = 0.0,
-    soiling: Soiling = Soiling(),
+    soiling: Soiling = DIRT,
     hood: Sprayhood | None = None,
 ) -> dict[str, np.ndarray]:
     """Return the harvest of one member and one step on level panels; ``lit`` broadcasts to (node, substring)."""
@@ -198,3 +199,50 @@ def test_a_panels_own_peak_is_what_the_string_solver_gives():
     levels[0, :6] = *array.substring_diode[0, :5], 2.0
     levels[0, 6], levels[0, 7] = 5.8, 11.1
     assert string_peak(levels, 0.0, 0.0)[0] == pytest.approx(18.6 * 5.38, rel=1e-6)
+
+
+def test_rain_leaves_the_first_step_as_dirty_as_it_was():
+    # The soiled part is a state at the start of the step.
+    figures = harvest([panel("a")], [controller(("a",), soiling_fraction=0.06)], rain=50.0)
+    assert figures["soiled_fraction"] == pytest.approx(0.06)
+
+
+def test_dirt_takes_its_part_of_the_light_on_the_cells():
+    clean = harvest([panel("a")], [controller(("a",), soiling_fraction=0.0)])
+    dirty = harvest([panel("a")], [controller(("a",), soiling_fraction=0.1)])
+    assert dirty["cell_light_w_m2"] == pytest.approx(0.9 * clean["cell_light_w_m2"])
+    assert dirty["poa_w_m2"] == clean["poa_w_m2"]
+
+
+def test_a_panel_in_the_lee_of_the_hood_is_hotter():
+    hood = Sprayhood(front_x_m=-1.6, aft_x_m=-2.8, width_m=2.4, height_m=1.25)
+    behind = panel("a", centre_m=(-3.2, 0.0, 0.5))
+    sheltered = harvest([behind], [controller(("a",))], hood=hood)
+    from_astern = harvest([behind], [controller(("a",))], hood=hood, wind_angle=180.0)
+    assert sheltered["cell_temp_c"] > from_astern["cell_temp_c"] + 1.0
+    assert sheltered["controller_power_w"] < from_astern["controller_power_w"]
+
+
+def test_a_tracker_on_the_upper_peak_loses_what_the_bypass_diode_would_give():
+    double = panel("a", max_power_v=37.2, open_circuit_v=44.4, cells=72, max_power_w=200.0)
+    lit = np.array([1.0, 0.2])
+    upper = watts([double], [controller(("a",), tracker="upper")], lit=lit)
+    best = watts([double], [controller(("a",))], lit=lit)
+    assert 0.2 * best < upper < 0.8 * best
+
+
+def test_evenly_lit_there_is_one_peak_for_both_trackers():
+    pair = [panel("a"), panel("b")]
+    for strings in ((("a", "b"),), (("a",), ("b",))):
+        upper = watts(pair, [controller(*strings, tracker="upper")])
+        assert upper == pytest.approx(watts(pair, [controller(*strings)]), rel=1e-12)
+
+
+def test_an_output_limit_in_watts_clips_too():
+    assert watts([panel("a")], [controller(("a",), max_output_w=30.0)]) == pytest.approx(30.0)
+
+
+def test_heat_in_the_wire_is_what_panels_give_and_the_controller_does_not_get():
+    figures = harvest([panel("a"), panel("b")], [controller(("a",), ("b",), wire_length_m=20.0)], lit=[1, 0.9, 1, 1])
+    got = figures["controller_power_w"].sum() / 0.97
+    assert figures["panel_power_w"].sum() - figures["wire_loss_power_w"].sum() == pytest.approx(got, rel=1e-9)

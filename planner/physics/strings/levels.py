@@ -41,7 +41,7 @@ def complete_row(levels: Floats, row: int) -> None:
     Parameters
     ----------
     levels : array (level, COLUMNS)
-        Rows.
+        Rows [A, A, V, ohm, S, 1, A, V, V].
     row : int
         Which.
     """
