@@ -17,7 +17,7 @@ from planner.presentation.figure import Table
 
 ASSETS = files("planner.presentation") / "assets"
 WIDTH = 100  # columns of the terminal that tables are laid out for
-LEAST_WORDS = 14  # columns that words need
+LEAST_WORDS = 22  # columns that words need
 MANY_COLUMNS = 9  # from which on columns stand closer
 CAUTION = "A planning aid, not for navigation. Forecasts err: read the meter, keep a lookout, and trust what you see."
 

@@ -12,7 +12,8 @@ from planner.domain.study_results import ObservedBank
 from planner.simulation.ledger import bank_params
 
 VOLTMETER_V: Final = 0.05  # V on a 12 V bank: meter, temperature and rest not quite complete (common practice)
-WIDEST: Final = 0.35  # 1; an interval of charge wider than this says nothing that a skipper can use
+HYSTERESIS_V: Final = 0.04  # V on a 12 V LiFePO4 bank: its rest after charge lies over that after load (recalled)
+WIDEST: Final = 0.3  # 1; an interval of charge wider than this says nothing that a skipper can use
 BEYOND_V: Final = 0.15  # V on a 12 V bank beyond either end of the curve: it is charging, or loaded
 SIGMAS: Final = 2.0  # 1, half-width of an interval in standard deviations
 
@@ -86,10 +87,11 @@ def soc_interval(bank: Bank, volts: float) -> tuple[float, float]:
         raise InputError(
             [Fault("--volts", "", problem, "Read it after hours without load or charge, or give --soc.")]
         )
+    doubt_v = (VOLTMETER_V + (HYSTERESIS_V if bank.chemistry == "lifepo4" else 0.0)) * scale
     percents = np.linspace(0.0, 1.0, curve.size)
     rising = np.maximum.accumulate(curve)
-    low = float(np.interp(volts - VOLTMETER_V * scale, rising, percents))
-    high = float(np.interp(volts + VOLTMETER_V * scale, rising, percents))
+    low = float(np.interp(volts - doubt_v, rising, percents))
+    high = float(np.interp(volts + doubt_v, rising, percents))
     if high - low > WIDEST:
         reason = (
             "LiFePO4 rests at nearly one voltage through the middle of its charge"
@@ -97,8 +99,7 @@ def soc_interval(bank: Bank, volts: float) -> tuple[float, float]:
             else "the curve is flat there"
         )
         problem = (
-            f"{volts:g} V at rest, read to {VOLTMETER_V * scale:g} V, allows any charge from {low:.0%} to "
-            f"{high:.0%}: {reason}."
+            f"{volts:g} V at rest, known to {doubt_v:g} V, allows any charge from {low:.0%} to {high:.0%}: {reason}."
         )
         raise InputError([Fault("--volts", "", problem, "Give --soc from a monitor that counts ampere-hours.")])
     return low, high

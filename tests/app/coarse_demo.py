@@ -1,0 +1,30 @@
+"""The demo passage, coarsely computed, for the tests of the studies' use cases."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from pathlib import Path
+
+from planner.app.inputs import Inputs, read_inputs
+from planner.app.plan import plan_from
+from planner.domain.results import Plan
+from planner.readers.config import Override
+
+DEMO = Path(__file__).parents[2] / "data" / "demo" / "passage.toml"
+COARSE = (Override("model.points", 6), Override("model.roll_nodes", 1))
+
+
+@lru_cache(maxsize=4)
+def coarse_inputs(**overrides: float) -> Inputs:
+    """Keys with two underscores for dots."""
+    more = tuple(Override(key.replace("__", "."), value) for key, value in overrides.items())
+    return read_inputs(DEMO, (*COARSE, *more))
+
+
+@lru_cache(maxsize=1)
+def coarse_plan() -> Plan:
+    return plan_from(coarse_inputs(), progress=quietly)
+
+
+def quietly(_stage: str) -> None:
+    """Take a stage's name and say nothing."""

@@ -1,0 +1,48 @@
+"""The study of panels over the one flow: leave one out, none lit, one more."""
+
+from __future__ import annotations
+
+import pytest
+from coarse_demo import coarse_inputs, quietly
+
+from planner.app.inputs import Inputs
+from planner.app.panels import study_panels
+from planner.app.recall import Recall
+from planner.domain.errors import InputError
+from planner.studies.boats import without_panel
+
+
+def small_inputs() -> Inputs:
+    """The demo with two panels and two places, the second of which is too small."""
+    from dataclasses import replace
+
+    inputs = coarse_inputs()
+    boat = inputs.boat
+    for name in ("arch port", "arch starboard", "bimini port", "bimini middle"):
+        boat = without_panel(boat, name)
+    small = boat.place[1].model_copy(update={"max_length_m": 0.3, "max_width_m": 0.3})
+    return replace(inputs, boat=boat.model_copy(update={"place": (boat.place[0], small)}))
+
+
+def test_two_panels_and_two_places() -> None:
+    recall = Recall()
+    study = study_panels(small_inputs(), recall=recall, progress=quietly)
+    assert [worth.name for worth in study.aboard] == ["bimini starboard", "coachroof"]
+    # all panels, without either, none lit, one more
+    assert recall.calls["collect"] == 5
+    assert recall.calls["sail"] == 1
+    for worth in study.aboard:
+        assert worth.saves_charging_h is not None
+        assert worth.saves_charging_h.p50 >= 0.0
+        assert worth.wh_per_day_m2 is not None
+        assert worth.yield_wh is not None
+        assert worth.wh_per_day_m2 * study.days * 1.05 * 0.54 == pytest.approx(worth.yield_wh.planned)
+    assert study.together_save_h.p50 > 0.0
+    assert study.places[0].failure == ""
+    assert "does not fit" in study.places[-1].failure
+
+
+@pytest.mark.parametrize("rating", [0.0, 5000.0])
+def test_a_rating_that_is_none_is_refused(rating: float) -> None:
+    with pytest.raises(InputError, match=r"--rating: .* is not 5 to 1000 W"):
+        study_panels(coarse_inputs(), rating_w=rating, progress=quietly)

@@ -1,0 +1,72 @@
+"""Other headings beside a track: the march's own where nothing is turned, its rules where something is."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+import xarray as xr
+from sailing_case import boat, passage, route, sail, steady
+
+from planner.domain.passage import Current
+from planner.simulation.steer import steer
+
+LEG = ((-30.0, 175.0), (-28.5, 176.5))
+
+
+def sailed(speed_kn: float = 14.0, from_deg: float = 130.0) -> xr.Dataset:
+    return sail(passage(), boat(), route(*LEG), steady(speed_kn, from_deg))
+
+
+def turned(track: xr.Dataset, turn_deg: float, tack: int, drift_kn: float = 0.0) -> xr.Dataset:
+    steps = track.sizes["time"]
+    return steer(
+        track,
+        track["heading_deg"].values + turn_deg,
+        np.full(steps, float(tack)),
+        sailing=boat().sailing,
+        current=Current(set_deg=0.0, drift_kn=drift_kn),
+        fixed_kn=np.full(steps, np.nan),
+    )
+
+
+def test_no_turn_gives_the_track_back() -> None:
+    track = sailed()
+    again = turned(track, 0.0, 1)
+    for name in ("course_deg", "leeway_deg", "apparent_wind_angle_deg", "heel_deg", "boom_angle_deg", "tack"):
+        np.testing.assert_allclose(again[name], track[name], atol=1e-9, err_msg=name)
+    # in the last step she lies still once there
+    np.testing.assert_allclose(again["speed_through_water_kn"][:-1], track["speed_through_water_kn"][:-1], atol=1e-9)
+
+
+def test_coming_up_heels_more_and_hardens_the_sheets() -> None:
+    track = sailed()
+    up = turned(track, 30.0, 1)
+    assert (np.abs(up["heel_deg"]) > np.abs(track["heel_deg"])).all()
+    assert (up["boom_angle_deg"] < track["boom_angle_deg"]).all()
+    np.testing.assert_allclose(up["true_wind_angle_deg"], track["true_wind_angle_deg"] - 30.0, atol=1e-9)
+
+
+def test_too_near_the_wind_she_motors_upright_with_sails_down() -> None:
+    pinched = turned(sailed(), 75.0, 1)
+    assert (pinched["under_engine"] == 1).all()
+    for name in ("heel_deg", "leeway_deg", "boom_angle_deg", "mainsail_hoist_fraction", "headsail_set_fraction"):
+        assert (pinched[name] == 0).all(), name
+
+
+def test_the_other_tack_mirrors_the_boat() -> None:
+    track = sailed()
+    angle = float(track["true_wind_angle_deg"][0])
+    other = turned(track, 2.0 * angle, -1)
+    for name in ("true_wind_angle_deg", "heel_deg", "boom_angle_deg", "leeway_deg"):
+        np.testing.assert_allclose(other[name][0], -track[name][0], atol=0.2, err_msg=name)
+    assert other["speed_through_water_kn"][0].item() == pytest.approx(
+        track["speed_through_water_kn"][0].item(), rel=1e-6
+    )
+
+
+def test_a_current_sets_course_and_speed_but_not_the_trim() -> None:
+    track = sailed()
+    set_on, still = turned(track, 0.0, 1, drift_kn=1.0), turned(track, 0.0, 1)
+    np.testing.assert_allclose(set_on["heel_deg"], still["heel_deg"])
+    gained = set_on["speed_over_ground_kn"] - still["speed_over_ground_kn"]
+    assert (gained > 0.5).all()  # it sets north, half a right angle off her heading: seven tenths of it

@@ -1,0 +1,165 @@
+"""A fan of headings: nothing changes by itself, geometry decides, and the planned heading differs by nothing."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import pairwise
+
+import numpy as np
+import pytest
+from study_case import demo_inputs, demo_plan, quietly
+
+from planner.app.inputs import Inputs
+from planner.app.plan import plan_from
+from planner.domain.boat import AngleTable, WindTable
+from planner.domain.study_results import HeadingFan
+from planner.simulation.harvest import plane_light
+from planner.simulation.scene import cast
+from planner.studies.boats import bare, without_panel
+from planner.studies.causes import LightParts, cause
+from planner.studies.fan import headings_fan
+from planner.studies.held import Hours
+
+HOUR = 6  # steps
+
+
+def fan(hour: int, hours: int = 2, step_deg: float = 30.0) -> HeadingFan:
+    return headings_fan(demo_plan(), first=hour * HOUR, end=(hour + hours) * HOUR, step_deg=step_deg)
+
+
+def bare_inputs() -> Inputs:
+    """The demo without sails, spars or gear, level and steered by hand, with its two arch panels."""
+    inputs = demo_inputs()
+    boat = inputs.boat
+    for panel in boat.panel[2:]:
+        boat = without_panel(boat, panel.name)
+    flat = WindTable(wind_kn=(0.0,), value=(0.0,))
+    still = AngleTable(angle_deg=(0.0,), value=(0.0,))
+    sailing = boat.sailing.model_copy(
+        update={"hoist": flat, "headsail_set": flat, "heel_deg": flat, "roll_amplitude_deg": still}
+    )
+    autopilot = boat.autopilot.model_copy(update={"steering": "hand"})
+    rig = bare(boat.rig)
+    return replace(inputs, boat=boat.model_copy(update={"rig": rig, "sailing": sailing, "autopilot": autopilot}))
+
+
+def test_the_planned_heading_differs_by_exactly_nothing() -> None:
+    here = fan(26).planned
+    for spread in (here.solar_difference_wh, here.difference_wh, here.kept_wh, here.engine_min):
+        assert (spread.planned, spread.p10, spread.p50, spread.p90) == (0.0, 0.0, 0.0, 0.0)
+    assert here.lost_nm == 0.0
+
+
+def test_turning_boat_and_sun_together_changes_nothing() -> None:
+    plan = demo_plan()
+    track = plan.track.isel(time=slice(140, 160))
+    azimuth, elevation = (plan.harvest[f"sun_{name}_deg"].values[140:160] for name in ("azimuth", "elevation"))
+    turned = track.assign(heading_deg=(track["heading_deg"] + 77.0) % 360.0)
+    there, here = (
+        cast(each, sun, elevation, rig=plan.boat.rig, panels=plan.boat.panel, points=12, roll_nodes=1)
+        for each, sun in ((turned, (azimuth + 77.0) % 360.0), (track, azimuth))
+    )
+    np.testing.assert_allclose(there.cos_incidence, here.cos_incidence, atol=1e-12)
+    np.testing.assert_allclose(there.sky_view, here.sky_view, atol=1e-12)
+    # a sample on the very edge of a shadow may fall to either side
+    assert np.mean(np.abs(there.substring_lit - here.substring_lit) > 1e-9) < 0.01
+
+
+def light_by_heading(inputs: Inputs, headings: range) -> dict[int, float]:
+    """Light on all panels over an hour of the morning, by heading [Wh/m2]; cells' warmth is left out."""
+    hours = Hours(plan_from(inputs, progress=quietly), 23 * HOUR, 24 * HOUR)
+    steps = hours.track.sizes["time"]
+    found = {}
+    for heading in headings:
+        held = hours.hold(np.full(steps, float(heading)), np.ones(steps))
+        found[heading] = float(plane_light(held.track, hours.sky, held.shading).poa.mean(axis=0).sum()) / HOUR
+    return found
+
+
+def morning_sun_deg() -> float:
+    return float(demo_plan().harvest["sun_azimuth_deg"].values[23 * HOUR : 24 * HOUR].mean())
+
+
+def test_level_and_bare_no_heading_matters() -> None:
+    light = light_by_heading(bare_inputs(), range(0, 360, 45))
+    # the forestay is left standing; its shadow lies aft when the sun is ahead
+    sun = morning_sun_deg()
+    others = [value for heading, value in light.items() if abs((sun - heading + 180.0) % 360.0 - 180.0) > 30.0]
+    assert len(others) >= 6
+    assert others == pytest.approx([others[0]] * len(others), rel=1e-9)
+
+
+def test_bare_and_tilted_the_best_heading_turns_the_face_to_the_sun() -> None:
+    inputs = bare_inputs()
+    boat = without_panel(inputs.boat, "arch starboard")
+    tilted = boat.panel[0].model_copy(update={"tilt_deg": 40.0, "tilt_toward_deg": 90.0})
+    light = light_by_heading(replace(inputs, boat=boat.model_copy(update={"panel": (tilted,)})), range(0, 360, 10))
+    sun = morning_sun_deg()
+    best = max(light, key=lambda heading: light[heading])
+    assert abs((sun - best - 90.0 + 180.0) % 360.0 - 180.0) <= 10.0
+
+
+def test_coming_up_is_twenty_degrees_nearer_the_wind() -> None:
+    found = fan(26)
+    assert found.coming_up is not None
+    nearer = abs(found.planned.true_wind_angle_deg) - abs(found.coming_up.true_wind_angle_deg)
+    assert nearer == pytest.approx(20.0, abs=0.01)
+    assert found.coming_up.tack == found.planned.tack
+
+
+def test_every_option_makes_ground_and_lost_miles_add_up() -> None:
+    found = fan(26)
+    for option in found.options:
+        assert option.made_good_nm > 0.0
+        assert option.made_good_nm + option.lost_nm == pytest.approx(found.planned.made_good_nm)
+
+
+def test_by_night_no_heading_brings_sun() -> None:
+    for option in fan(12).options:
+        assert option.solar_wh.planned == 0.0
+        assert all(shift.cause == "as before" for shift in option.panels)
+
+
+def test_half_days_follow_each_other_and_part_at_noon() -> None:
+    halves = fan(26).half_days
+    for before, after in pairwise(halves):
+        assert before.end <= after.start
+        if before.before_noon and not after.before_noon:
+            assert before.end == after.start
+    for half in halves:
+        difference = half.starboard_wh.planned - half.port_wh.planned
+        assert half.advantage_wh.planned == pytest.approx(difference, abs=1e-6)
+
+
+def test_one_sky_is_read_for_plan_and_fan(monkeypatch: pytest.MonkeyPatch) -> None:
+    from planner.simulation import weather
+
+    read = []
+    own = weather.sky_along
+    monkeypatch.setattr(weather, "sky_along", lambda *given, **named: (read.append(1), own(*given, **named))[1])
+    plan = plan_from(demo_inputs(), progress=quietly)
+    headings_fan(plan, first=26 * HOUR, end=27 * HOUR, step_deg=30.0)
+    assert len(read) == 1
+
+
+def parts(*, aspect: float = 100.0, sky: float = 50.0, heel: float = 0.0, **lost: float) -> LightParts:
+    taken = {name: np.array([lost.get(name, 0.0)]) for name in ("gear", "mainsail", "headsail", "boom")}
+    return LightParts(np.array([aspect]), sum(taken.values()), taken, np.array([sky]), heel)
+
+
+@pytest.mark.parametrize(
+    ("now", "planned", "difference", "words"),
+    [
+        (parts(mainsail=30.0), parts(), -30.0, "in the mainsail's shadow"),
+        (parts(), parts(headsail=30.0), 30.0, "out of the headsail's shadow"),
+        (parts(boom=30.0, aspect=90.0), parts(), -40.0, "under the boom's shadow"),
+        (parts(aspect=80.0, heel=10.0), parts(), -20.0, "heel away from the sun"),
+        (parts(aspect=120.0, heel=-10.0), parts(heel=10.0), 20.0, "heel toward the sun"),
+        (parts(aspect=120.0), parts(), 20.0, "faces the sun more"),
+        (parts(sky=30.0), parts(), -20.0, "sees less sky and sea"),
+        (parts(), parts(), -20.0, "its string's partner loses"),
+        (parts(mainsail=30.0), parts(), -0.5, "as before"),
+    ],
+)
+def test_causes_name_what_changed_most(now: LightParts, planned: LightParts, difference: float, words: str) -> None:
+    assert cause(0, now, planned, difference_wh=difference, planned_wh=100.0) == words

@@ -1,0 +1,58 @@
+"""From a fix on: which waypoint is next, across the antimeridian too, and what belongs to legs behind her."""
+
+from __future__ import annotations
+
+import pytest
+from study_case import demo_inputs
+
+from planner.domain.errors import InputError
+from planner.domain.passage import Leg, Waypoint
+from planner.studies.rest_of_route import next_waypoint, rest_of_passage, rest_of_route
+
+ROUTE = (
+    Waypoint(name="A", lat=-35.0, lon=174.0),
+    Waypoint(name="B", lat=-30.0, lon=178.0),
+    Waypoint(name="C", lat=-22.0, lon=-176.0),
+)
+
+
+def fix(lat: float, lon: float) -> Waypoint:
+    return Waypoint(name="fix", lat=lat, lon=lon)
+
+
+@pytest.mark.parametrize(("lat", "lon", "index"), [(-33.0, 175.7, 1), (-27.0, -179.5, 2), (-27.0, 179.7, 2)])
+def test_the_next_waypoint_ends_the_leg_that_she_is_on(lat: float, lon: float, index: int) -> None:
+    assert next_waypoint(ROUTE, fix(lat, lon)) == index
+
+
+def test_the_rest_begins_at_the_fix() -> None:
+    rest, index = rest_of_route(ROUTE, fix(-27.0, 179.7), None)
+    assert [waypoint.name for waypoint in rest] == ["fix", "C"]
+    assert index == 2
+
+
+def test_a_named_waypoint_stands() -> None:
+    rest, _ = rest_of_route(ROUTE, fix(-27.0, 179.7), "B")
+    assert [waypoint.name for waypoint in rest] == ["fix", "B", "C"]
+
+
+def test_an_unknown_waypoint_is_refused() -> None:
+    with pytest.raises(InputError, match="no waypoint 'D' ahead"):
+        rest_of_route(ROUTE, fix(-27.0, 179.7), "D")
+
+
+def test_a_fix_far_off_suspects_a_slip() -> None:
+    with pytest.raises(InputError, match=r"nm off the route.*swapped"):
+        rest_of_route(ROUTE, fix(27.0, 179.7), None)
+
+
+def test_at_the_destination_nothing_is_left() -> None:
+    with pytest.raises(InputError, match="nothing is left to plan"):
+        rest_of_route(ROUTE, fix(-22.0, -176.0), None)
+
+
+def test_legs_behind_are_dropped_and_the_one_being_sailed_begins_at_the_fix() -> None:
+    legs = (Leg(from_waypoint="A", speed_kn=5.0), Leg(from_waypoint="B", speed_kn=6.0))
+    passage = demo_inputs().passage.model_copy(update={"legs": legs})
+    assert rest_of_passage(passage, ROUTE, 2).legs == (Leg(from_waypoint="fix", speed_kn=6.0),)
+    assert [leg.from_waypoint for leg in rest_of_passage(passage, ROUTE, 1).legs] == ["fix", "B"]
