@@ -198,8 +198,8 @@ class Figures:
         [L].
     min_soc, arrival_soc : Spread
         Lowest and last state of charge [0..1].
-    passage_h : float
-        From departure to arrival [h].
+    passage_h : Spread
+        From departure to arrival, alike for all members [h].
     """
 
     solar_wh: Spread
@@ -209,7 +209,7 @@ class Figures:
     fuel_l: Spread
     min_soc: Spread
     arrival_soc: Spread
-    passage_h: float
+    passage_h: Spread
 
 
 @dataclass(frozen=True)
