@@ -17,6 +17,7 @@ import numpy as np
 from planner.domain.errors import Fault, InputError
 from planner.domain.glossary import FORECAST, FORECAST_OPTIONAL
 from planner.domain.schema import to_dataset
+from planner.readers.forecast_currents import CURRENTS, brought_to
 from planner.readers.forecast_fields import Field, read_fields
 from planner.readers.forecast_file import open_parts
 from planner.readers.forecast_grid import Corridor, Floats, Span, Times
@@ -55,9 +56,9 @@ def read_forecast(paths: Sequence[Path], *, corridor: Corridor | None, span: Spa
     Returns
     -------
     xarray.Dataset
-        The glossary's forecast, and its optional cloud layers where all three are given; member 0 the control, lon
-        rising and continuous. Attributes ``source`` (file names), ``issued`` (ISO 8601, where known) and ``notes``
-        (repairs and readings of what the file leaves open, one a line).
+        The glossary's forecast, with cloud layers where all three are given and the current where both parts are;
+        member 0 the control, lon rising and continuous. Attributes ``source`` (file names), ``issued`` (ISO 8601,
+        where known) and ``notes`` (repairs and readings of what the file leaves open, one a line).
 
     Raises
     ------
@@ -73,6 +74,7 @@ def read_forecast(paths: Sequence[Path], *, corridor: Corridor | None, span: Spa
         quantity: _put_together([f for f in fields if f.quantity == quantity], names)
         for quantity in dict.fromkeys(field.quantity for field in fields)
     }
+    currents = {name: whole.pop(name) for name in CURRENTS if name in whole}
     whole = _one_grid(whole, names)
     values = {quantity: part.values for quantity, part in whole.items()}
     _derive(values, notes)
@@ -81,6 +83,12 @@ def read_forecast(paths: Sequence[Path], *, corridor: Corridor | None, span: Spa
     if all(name in values for name in _LAYERS):
         kept |= {name: values[name] for name in _LAYERS}
     first = next(iter(whole.values()))
+    if len(currents) == len(CURRENTS):
+        axes, members = (first.time, first.lat, first.lon), kept["cloud_cover"].shape[0]
+        kept |= {
+            name: brought_to(part.values, (part.time, part.lat, part.lon), axes, members=members)
+            for name, part in currents.items()
+        }
     dataset = to_dataset(
         kept,
         {name: quantity for name, quantity in (FORECAST | FORECAST_OPTIONAL).items() if name in kept},

@@ -287,6 +287,8 @@ def _checked(values: Floats, term: Term, name: str, where: str, notes: list[str]
         )
         mend = "The units are probably not what the file says, or missing values are not declared (_FillValue)."
         raise InputError([Fault(where, name, problem, mend)])
+    if term.gap is not None:
+        return np.clip(np.where(missing, term.gap, values), term.least, term.most)
     if missing.mean() > _MOST_MISSING:
         problem = f"{missing.mean():.0%} of the {term.words} within the route's corridor is missing."
         mend = f"At most {_MOST_MISSING:.0%} is filled from neighbours; take another file."

@@ -36,6 +36,8 @@ class Term:
         Known units, in lower case without blanks.
     least, most : float
         What is plausible, in the planner's units.
+    gap : float or None
+        What a missing value means, in the planner's units; None fills it from its neighbours.
     """
 
     words: str
@@ -45,6 +47,7 @@ class Term:
     scales: Mapping[str, Scale]
     least: float
     most: float
+    gap: float | None = None
 
 
 _FRACTION: Final = {
@@ -77,6 +80,10 @@ def _cover(words: str, standard_names: tuple[str, ...], short_names: tuple[str, 
 
 def _wind(words: str, standard_names: tuple[str, ...], short_names: tuple[str, ...], least: float) -> Term:
     return Term(words, standard_names, short_names, 10.0, _SPEED, least, 120.0)
+
+
+def _current(words: str, standard_names: tuple[str, ...], short_names: tuple[str, ...]) -> Term:
+    return Term(words, standard_names, short_names, None, _SPEED, -5.0, 5.0, gap=0.0)  # none is given on land
 
 
 TERMS: Final[Mapping[str, Term]] = {
@@ -153,6 +160,16 @@ TERMS: Final[Mapping[str, Term]] = {
         _TEMPERATURE,
         -90.0,
         60.0,
+    ),
+    "current_east_m_s": _current(
+        "current toward east",
+        ("surface_eastward_sea_water_velocity", "eastward_sea_water_velocity", "sea_water_x_velocity"),
+        ("uo", "ucur", "ucurr", "wateru", "uogrd", "ocu", "ucurrent"),
+    ),
+    "current_north_m_s": _current(
+        "current toward north",
+        ("surface_northward_sea_water_velocity", "northward_sea_water_velocity", "sea_water_y_velocity"),
+        ("vo", "vcur", "vcurr", "waterv", "vogrd", "ocv", "vcurrent"),
     ),
 }
 

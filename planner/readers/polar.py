@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -33,18 +34,35 @@ def read_polar(path: Path) -> dict[str, Any]:
     if not path.is_file():
         raise InputError([Fault(str(path), "", "there is no such polar table.", "The boat file names it.")])
     with path.open(newline="", encoding="utf-8-sig") as stream:
-        rows = [row for row in csv.reader(stream) if any(cell.strip() for cell in row)]
+        reader = csv.reader(stream)
+        lines = [(reader.line_num, row) for row in reader if any(cell.strip() for cell in row)]
+    rows = [row for _, row in lines]
     if len(rows) < 3:
         raise InputError([Fault(path.name, "", f"{len(rows)} rows; a heading and two angles are needed.")])
     rows[0][0] = "0"  # the corner holds a label
     faults: list[Fault] = []
-    numbers = [[_number(path, line, cell, faults) for cell in row] for line, row in enumerate(rows, start=1)]
+    numbers = [[_number(path, line, cell, faults) for cell in row] for line, row in lines]
     width = len(rows[0])
     faults += [
         Fault(path.name, f"line {line}", f"{len(row)} cells where the heading has {width}.")
-        for line, row in enumerate(rows, start=1)
+        for line, row in lines
         if len(row) != width
     ]
+    if not faults:
+        faults += [
+            Fault(
+                path.name, f"line {lines[0][0]}", f"wind {after:g} follows {before:g}.", "Columns rise with the wind."
+            )
+            for before, after in pairwise(numbers[0][1:])
+            if after <= before
+        ]
+        faults += [
+            Fault(
+                path.name, f"line {line}", f"angle {after[0]:g} follows {before[0]:g}.", "Rows rise with the angle."
+            )
+            for (before, after), (line, _) in zip(pairwise(numbers[1:]), lines[2:], strict=True)
+            if after[0] <= before[0]
+        ]
     if faults:
         raise InputError(faults)
     return {

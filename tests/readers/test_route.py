@@ -7,7 +7,8 @@ from pathlib import Path
 import pytest
 
 from planner.domain.errors import InputError
-from planner.readers.route import read_route
+from planner.domain.passage import Passage
+from planner.readers.route import passage_route, read_route
 
 GPX = '<?xml version="1.0"?><gpx version="1.1" creator="test" xmlns="http://www.topografix.com/GPX/1/1">{}</gpx>'
 TWO = '<rte><rtept lat="-35.3" lon="174.1"><name>Opua</name></rtept><rtept lat="-21.1" lon="-175.2"/></rte>'
@@ -56,7 +57,7 @@ def test_duplicates_are_dropped(tmp_path: Path) -> None:
         (
             "r.gpx",
             GPX.format('<wpt lat="1" lon="2"/>'),
-            r"0 routes .* it holds 0 track points and 1 single waypoints\. Export a route\. Or write route_element = 'wpt'",
+            r"0 routes .* it holds 0 track points and 1 single waypoints\. Export a route\. Or write .*'wpt'",
         ),
         ("r.gpx", GPX.format(TWO + TWO), r"2 routes .*'unnamed', 'unnamed'\. Keep one"),
         (
@@ -115,3 +116,69 @@ def test_the_demo_route_reads() -> None:
     route = read_route(Path(__file__).parents[2] / "data" / "demo" / "route.gpx")
     assert route[0].name == "Opua"
     assert route[-1].lon < 0.0 < route[0].lon
+
+
+TRACK = (
+    "<trk><trkseg><trkpt lat='-35.3' lon='174.1'/><trkpt lat='-30' lon='178'/></trkseg>"
+    "<trkseg><trkpt lat='-21.1' lon='-175.2'/></trkseg></trk>"
+)
+SINGLE = "<wpt lat='-35.3' lon='174.1'><name>Opua</name></wpt><wpt lat='-21.1' lon='-175.2'/>"
+
+
+@pytest.mark.parametrize(("element", "points"), [("rte", 2), ("trk", 3), ("wpt", 2)])
+def test_the_element_asked_for_is_the_route(tmp_path: Path, element: str, points: int) -> None:
+    found = read_route(written(tmp_path, "r.gpx", GPX.format(SINGLE + TWO + TRACK)), element=element)
+    assert len(found) == points
+    assert (found[0].lat, found[-1].lon) == pytest.approx((-35.3, -175.2))
+    assert found[0].name == ("waypoint 1" if element == "trk" else "Opua")
+
+
+def test_two_tracks_are_one_too_many(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match=r"2 tracks \(<trk>\) with points"):
+        read_route(written(tmp_path, "r.gpx", GPX.format(TRACK + TRACK)), element="trk")
+
+
+def inline(*points: dict[str, object]) -> Passage:
+    return Passage.model_validate(
+        {
+            "departure": "2027-05-09T10:00:00+12:00",
+            "boat": "boat.toml",
+            "forecast": "forecast.nc",
+            "start": {"state_of_charge": 0.9},
+            "watches": [{"start": "00:00", "end": "00:00", "role": "all"}],
+            "waypoints": points,
+        }
+    )
+
+
+@pytest.mark.parametrize(
+    "start",
+    [
+        {"position": "35-18.7S 174-07.4E"},
+        {"position": "35\N{DEGREE SIGN}18.7'S, 174\N{DEGREE SIGN}07.4'E"},
+        {"position": "S 35 18.7 E 174 07.4"},
+        {"position": "-35.311666667 174.123333333"},
+        {"position": "-35.311666667, 174.123333333"},
+        {"lat": "35 18.7' S", "lon": "174 07.4' E"},
+        {"lat": -35.311666667, "lon": 174.123333333},
+    ],
+)
+def test_waypoints_stand_in_the_passage_file(start: dict[str, object]) -> None:
+    first, last = passage_route(inline({"name": "Opua", **start}, {"position": "21-08S 175-12W"}), Path("p.toml"))
+    assert (first.lat, first.lon) == pytest.approx((-(35 + 18.7 / 60), 174 + 7.4 / 60))
+    assert (last.name, last.lat, last.lon) == ("waypoint 2", pytest.approx(-21 - 8 / 60), pytest.approx(-175.2))
+
+
+@pytest.mark.parametrize(
+    ("point", "message"),
+    [
+        ({"position": "174-07.4E 35-18.7S"}, r"p\.toml: waypoint 2: '174-07\.4E' has the hemisphere 'E'; .*swapped"),
+        ({"position": "35-60.0S 174-07.4E"}, r"60 minutes; they end below 60"),
+        ({"position": "35-18.7S"}, r"'35-18\.7S' is no position"),
+        ({"position": "35-18.7Q 174-07.4E"}, r"the hemisphere 'Q'; latitude takes N or S"),
+        ({"lat": 174.1, "lon": -35.3}, r"latitude 174\.1 is outside -90 to 90\. Are latitude and longitude swapped"),
+    ],
+)
+def test_an_inline_waypoint_at_fault_earns_its_message(point: dict[str, object], message: str) -> None:
+    with pytest.raises(InputError, match=message):
+        passage_route(inline({"position": "35-18.7S 174-07.4E"}, point), Path("p.toml"))
