@@ -280,39 +280,21 @@ def _row_words(row: ComparedRow) -> str:
 
 @dataclass(frozen=True)
 class LossAccount:
-    """From full sun on the level to the bus, mean over members; the parts add up [Wh].
+    """From a panel's rating to the bank over the passage, mean over members; the items add up.
 
     Attributes
     ----------
-    level_wh : float
-        The rating times the peak-sun hours of the open horizontal.
-    aspect_wh : float
-        Tilt, heel and roll, without shade.
-    shade_wh : float
-        Light that rig, deck gear and other panels take.
-    age_dirt_wh : float
-        Age, dirt and salt.
-    heat_wh : float
-        Cells warmer or colder than 25 C.
-    string_wh : float
-        Glass at a low sun, weak light, part shade within the panel and its partners in the string.
-    controller_wh : float
-        Wire, controller and its limits.
-    curtailed_wh : float
-        Turned away by a full bank.
-    taken_wh : float
-        What is left: taken by the bus.
+    rating_wh : float
+        Rated power from sunrise to sunset [Wh].
+    items : tuple of (str, float)
+        What each takes of it, in order; negative gives [Wh].
+    bank_wh : float
+        What is left at the bank's bus [Wh].
     """
 
-    level_wh: float
-    aspect_wh: float
-    shade_wh: float
-    age_dirt_wh: float
-    heat_wh: float
-    string_wh: float
-    controller_wh: float
-    curtailed_wh: float
-    taken_wh: float
+    rating_wh: float
+    items: tuple[tuple[str, float], ...]
+    bank_wh: float
 
 
 @dataclass(frozen=True)

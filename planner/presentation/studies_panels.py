@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from planner.domain.results import Spread
-from planner.domain.study_results import LossAccount, PairWiring, PanelStudy, PanelWorth
+from planner.domain.study_results import PairWiring, PanelStudy, PanelWorth
 from planner.presentation.figure import Column, Table
 from planner.presentation.studies_page import Page, Picture, as_text
 from planner.presentation.studies_whiskers import Whisker, whiskers
@@ -74,41 +74,19 @@ def _aboard(study: PanelStudy) -> Table:
 
 def _accounts(study: PanelStudy) -> Table:
     accounts = [(worth.name, worth.account) for worth in study.aboard if worth.account is not None]
+    items = [name for name, _ in accounts[0][1].items] if accounts else []
+
+    def row(name: str, values: list[float]) -> tuple[str, ...]:
+        return (name, *(whole(value / study.days) for value in (*values, sum(values))))
+
+    rows = [row("rating", [account.rating_wh for _, account in accounts])]
+    rows += [row(name, [-account.items[place][1] for _, account in accounts]) for place, name in enumerate(items)]
+    rows.append(row("bank", [account.bank_wh for _, account in accounts]))
     return Table(
-        "Where the light goes [Wh]",
-        (
-            Column("Panel", "left"),
-            Column("Rating in full sun"),
-            Column("Tilt, heel"),
-            Column("Shade"),
-            Column("Age, dirt"),
-            Column("Heat"),
-            Column("String, glass"),
-            Column("Wire, controller"),
-            Column("Bank full"),
-            Column("Taken"),
-        ),
-        tuple((name, *_account_cells(account)) for name, account in accounts),
-        note="Mean over the members. From the rating times the sun on the level, each loss in turn; they add up to "
-        "what the bus took. String, glass: a low sun on the glass, weak light, part shade within the panel and on "
-        "its partners.",
-    )
-
-
-def _account_cells(account: LossAccount) -> tuple[str, ...]:
-    return tuple(
-        whole(value)
-        for value in (
-            account.level_wh,
-            account.aspect_wh,
-            account.shade_wh,
-            account.age_dirt_wh,
-            account.heat_wh,
-            account.string_wh,
-            account.controller_wh,
-            account.curtailed_wh,
-            account.taken_wh,
-        )
+        "Where each panel's rating goes [Wh a day]",
+        (Column("", "left"), *(Column(name) for name, _ in accounts), Column("all panels")),
+        tuple(rows),
+        note="Mean over the members, from sunrise to sunset; each column adds up from the rating to the bank.",
     )
 
 

@@ -53,21 +53,6 @@ def dark(boat: Boat) -> Boat:
     return boat.model_copy(update={"panel": panels})
 
 
-def bare(rig: Rig) -> Rig:
-    """Return a rig of spars as thin as a hair, without deck gear; sails are taken off with the trim."""
-    return without_boom(rig).model_copy(
-        update={
-            "mast_radius_m": HAIR_M,
-            "sprayhood": None,
-            "bimini": None,
-            "arch": None,
-            "polygons": (),
-            "tubes": (),
-            "radomes": (),
-        }
-    )
-
-
 def without_boom(rig: Rig) -> Rig:
     """Return a rig whose boom is as thin as a hair, a sail stowed on it too."""
     return without_stowed_sail(rig).model_copy(update={"boom_radius_m": HAIR_M})

@@ -7,31 +7,24 @@ from typing import Final
 
 import numpy as np
 import numpy.typing as npt
-import xarray as xr
 
 from planner.domain.boat import Boat
 from planner.domain.place import Place
 from planner.domain.power import Controller, Panel
 from planner.domain.results import Plan
 from planner.domain.study_results import LossAccount, PanelWorth
-from planner.simulation.array import build_array
 from planner.simulation.clock import step_seconds
-from planner.simulation.harvest import plane_light
-from planner.simulation.ledger import bank_params
-from planner.studies.boats import bare, controller_of
-from planner.studies.causes import HEAD, MAIN, cast_on
+from planner.studies.boats import controller_of
 from planner.studies.figures import Outcome, difference_of, spread_of
 
 Floats = npt.NDArray[np.float64]
 
-FULL_SUN_W_M2: Final = 1000.0  # W/m2, at which panels are rated (IEC 60904-3)
-RATED_C: Final = 25.0  # degree Celsius, likewise
 SIZE_SLACK_M: Final = 0.005  # m, rounding of a data sheet's size
 NEW_CONTROLLER: Final = "for the next panel"
 
 
 def loss_accounts(plan: Plan) -> tuple[LossAccount, ...]:
-    """Return where each panel's light goes, from full sun on the level to the bus.
+    """Return where each panel's rating goes on its way to the bank over the whole passage, from the plan's account.
 
     Parameters
     ----------
@@ -41,58 +34,25 @@ def loss_accounts(plan: Plan) -> tuple[LossAccount, ...]:
     Returns
     -------
     tuple of LossAccount
-        In boat order, mean over members; the parts add up to what the bus took.
+        In boat order.
     """
-    boat, harvest, track = plan.boat, plan.harvest, plan.track
-    step_h = step_seconds(track) / 3600.0
-    open_track = track.assign({name: xr.zeros_like(track[name]) for name in (MAIN, HEAD)})
-    open_deck = boat.model_copy(update={"rig": bare(boat.rig)})
-    shading = cast_on(open_track, harvest, open_deck, plan.passage.model)
-    # the panels' shadows on each other stay; a boat with one panel at a time would be another boat
-    open_poa = plane_light(track, harvest, shading).poa.mean(axis=0)
-    poa, cell_c = harvest["poa_w_m2"].values, harvest["cell_temp_c"].values
-    panel_w = harvest["panel_power_w"].values
-    level_h = float(harvest["ghi_w_m2"].mean("member").sum()) * step_h / FULL_SUN_W_M2
-    kept = build_array(
-        boat.panel,
-        boat.controller,
-        bus_v=bank_params(boat.bank).absorption_v,
-        soiling=boat.soiling,
-        sprayhood=boat.rig.sprayhood,
-    ).kept
-    offered_wh, taken_wh = at_bus_wh(plan)
-    accounts = []
-    for index, panel in enumerate(boat.panel):
-        rating = panel.max_power_w
-        level = rating * level_h
-        in_open = rating * float(open_poa[:, index].sum()) * step_h / FULL_SUN_W_M2
-        lit = rating * float(poa[:, :, index].mean(axis=0).sum()) * step_h / FULL_SUN_W_M2
-        clean = lit * float(kept[index])
-        warm = poa[:, :, index] * (cell_c[:, :, index] - RATED_C)
-        heat = rating * kept[index] * panel.power_per_c * float(warm.mean(axis=0).sum()) * step_h / FULL_SUN_W_M2
-        made = float(panel_w[:, :, index].mean(axis=0).sum()) * step_h
-        offered, taken = (float(values[:-1, index].mean()) for values in (offered_wh, taken_wh))
-        accounts.append(
-            LossAccount(
-                level_wh=level,
-                aspect_wh=in_open - level,
-                shade_wh=lit - in_open,
-                age_dirt_wh=clean - lit,
-                heat_wh=float(heat),
-                string_wh=made - clean - float(heat),
-                controller_wh=offered - made,
-                curtailed_wh=taken - offered,
-                taken_wh=taken,
-            )
+    whole = plan.losses.sum("day")
+    items = [str(item) for item in whole["item"].values]
+    return tuple(
+        LossAccount(
+            rating_wh=float(whole["rating_wh"].values[index]),
+            items=tuple(zip(items, (float(loss) for loss in whole["loss_wh"].values[index]), strict=True)),
+            bank_wh=float(whole["bank_wh"].values[index]),
         )
-    return tuple(accounts)
+        for index in range(whole.sizes["panel"])
+    )
 
 
 def at_bus_wh(plan: Plan) -> tuple[Floats, Floats]:
     """Return what of each panel could reach the bus, and what the bus took, (member + 1, panel) [Wh].
 
-    A controller's output is shared among its panels by what they make in each step; the last row is that of the
-    members' mean weather.
+    A controller's output is shared among its panels by what they make in each step, none to one that takes from its
+    string; the last row is that of the members' mean weather.
     """
     harvest = plan.harvest
     step_h = step_seconds(plan.track) / 3600.0
@@ -101,7 +61,7 @@ def at_bus_wh(plan: Plan) -> tuple[Floats, Floats]:
     names = [panel.name for panel in plan.boat.panel]
     for place, controller in enumerate(plan.boat.controller):
         wired = [names.index(name) for string in controller.strings for name in string]
-        made = panel_w[:, :, wired]
+        made = np.maximum(panel_w[:, :, wired], 0.0)
         total = made.sum(axis=2, keepdims=True)
         part = np.divide(made, total, out=np.zeros_like(made), where=total > 0.0)
         offered[:, :, wired] = part * controller_w[:, :, place, None]

@@ -15,7 +15,7 @@ from planner.domain.boat import AngleTable, WindTable
 from planner.domain.study_results import HeadingFan
 from planner.simulation.harvest import plane_light
 from planner.simulation.scene import cast
-from planner.studies.boats import bare, without_panel
+from planner.studies.boats import without_boom, without_panel
 from planner.studies.causes import LightParts, cause
 from planner.studies.fan import headings_fan
 from planner.studies.held import Hours
@@ -39,7 +39,9 @@ def bare_inputs() -> Inputs:
         update={"hoist": flat, "headsail_set": flat, "heel_deg": flat, "roll_amplitude_deg": still}
     )
     autopilot = boat.autopilot.model_copy(update={"steering": "hand"})
-    rig = bare(boat.rig)
+    rig = without_boom(boat.rig).model_copy(
+        update={"mast_radius_m": 1e-6, "sprayhood": None, "bimini": None, "arch": None, "tubes": ()}
+    )
     return replace(inputs, boat=boat.model_copy(update={"rig": rig, "sailing": sailing, "autopilot": autopilot}))
 
 
