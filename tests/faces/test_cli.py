@@ -70,7 +70,7 @@ def test_help_comes_without_the_heavy_libraries() -> None:
     assert time.perf_counter() - start < 10  # a generous bound against a hang, not a benchmark
 
 
-@pytest.mark.parametrize("verb", ["plan", "check"])
+@pytest.mark.parametrize("verb", ["plan", "check", "headings", "compare", "panels", "replan"])
 def test_each_verb_has_help(verb: str, capsys: pytest.CaptureFixture[str]) -> None:
     with pytest.raises(SystemExit) as done:
         main([verb, "--help"])
