@@ -19,6 +19,7 @@ from planner.domain.passage import Passage, Route
 from planner.domain.policy import Policy
 from planner.domain.results import Plan, ReserveKept
 from planner.simulation.loss_account import loss_account
+from planner.simulation.sun_views import sun_views
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -108,4 +109,5 @@ def assemble(
         reserve_kept=reserve_kept,
         warnings=(*warnings, *shortfall(case, reserve_kept)),
         cautions=cautions(case),
+        sun_views=sun_views(track, harvest, boat=boat),
     )

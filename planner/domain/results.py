@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from planner.domain.boat import Boat
 from planner.domain.passage import Passage, Route
 from planner.domain.policy import Policy
+from planner.domain.sun_view import SunView
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -287,6 +288,8 @@ class Plan:
         On members held out.
     warnings, cautions : tuple of str
         What the reader must know.
+    sun_views : tuple of SunView
+        The boat as the sun sees her on the first bright day.
     """
 
     passage: Passage
@@ -313,3 +316,4 @@ class Plan:
     reserve_kept: ReserveKept
     warnings: tuple[str, ...]
     cautions: tuple[str, ...]
+    sun_views: tuple[SunView, ...] = ()

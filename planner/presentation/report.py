@@ -11,6 +11,7 @@ from planner.presentation.answer import answer
 from planner.presentation.bill import first_day, pages, shedding
 from planner.presentation.hours import hours_of
 from planner.presentation.plots import bank_course, power_in_and_out
+from planner.presentation.sun_view import sun_pictures
 from planner.presentation.tables import assumed, days_table, files_table, panels_table, prices_table, route_table
 from planner.presentation.track_map import track_map
 from planner.presentation.wording import moment_words, offset_words
@@ -48,7 +49,9 @@ def render(plan: Plan) -> str:
         answer=answer(plan),
         first_day=first_day(plan),
         figures=(bank_course(plan), power_in_and_out(plan), track_map(plan)),
-        tables=(days_table(plan), panels_table(plan), prices_table(plan)),
+        tables=(days_table(plan), panels_table(plan)),
+        suns=sun_pictures(plan),
+        prices=prices_table(plan),
         pages=pages(plan),
         shedding=shedding(plan),
         assumed=assumed(plan),

@@ -26,11 +26,14 @@ class ShadowOutline:
         Along the panel's length and width from its middle, within the panel [m].
     passed : float
         Part of the light that passes [0..1].
+    surface : int
+        What throws it: surfaces, then tubes, in the order of ``deck``; outlines of one count once where they overlap.
     """
 
     panel: int
     corners_m: Floats
     passed: float
+    surface: int
 
 
 def shadow_outlines(sun: Floats, trim: deck.Trim, *, rig: Rig, panels: Sequence[Panel]) -> list[ShadowOutline]:
@@ -58,13 +61,14 @@ def shadow_outlines(sun: Floats, trim: deck.Trim, *, rig: Rig, panels: Sequence[
             continue
         half = np.array([panel.length_m / 2.0, panel.width_m / 2.0])
         frame = (np.array(panel.centre_m, dtype=np.float64), axes)
-        thrown: list[tuple[Floats, float]] = []
+        thrown: list[tuple[Floats, float, int]] = []
         cut_pieces(surfaces, (0, index), frame, cut, box)
         for piece in range(pieces):
             start, corners = 2 * surfaces.piece_first[piece], int(box[6, piece])
             x, y, height = cut[:, start : start + corners]
             outline = np.stack([x - height * light[0] / light[2], y - height * light[1] / light[2]], axis=1)
-            thrown.append((outline, float(surfaces.passed[0, piece_surface[piece]])))
+            surface = int(piece_surface[piece])
+            thrown.append((outline, float(surfaces.passed[0, surface]), surface))
         for tube in np.flatnonzero(tubes.shades[:, index]):
             if not cut_tube(tubes.end_m[0, tube], frame, axis):
                 continue
@@ -73,11 +77,11 @@ def shadow_outlines(sun: Floats, trim: deck.Trim, *, rig: Rig, panels: Sequence[
             band = throw_tube(ends, tubes.radius_m[0, tube], sunward, (half[0], half[1], 0.0))
             x0, y0, x1, y1, px, py, passed = band
             outline = np.array([[x0 + px, y0 + py], [x1 + px, y1 + py], [x1 - px, y1 - py], [x0 - px, y0 - py]])
-            thrown.append((outline, float(passed)))
-        for outline, passed in thrown:
+            thrown.append((outline, float(passed), surfaces.surface_first.size - 1 + int(tube)))
+        for outline, passed, surface in thrown:
             inside = _clipped(outline, half)
             if passed < 1.0 and len(inside) >= 3:
-                outlines.append(ShadowOutline(index, inside, passed))
+                outlines.append(ShadowOutline(index, inside, passed, surface))
     return outlines
 
 

@@ -40,6 +40,7 @@ from planner.domain.results import (
     WatchRow,
 )
 from planner.domain.schema import to_dataset
+from planner.domain.sun_view import SunOnPanel, SunShape, SunView
 
 SHIP_OFFSET = timedelta(hours=12)
 STEP_MIN = 10
@@ -102,7 +103,8 @@ def make_track() -> xr.Dataset:
         "headsail_angle_deg": 12.0 * tack,
         "under_engine": motoring,
     }
-    return to_dataset(arrays, TRACK, coords={"time": _times()}, door="fixture track").assign_attrs(step_s=STEP_MIN * 60.0)
+    track = to_dataset(arrays, TRACK, coords={"time": _times()}, door="fixture track")
+    return track.assign_attrs(step_s=STEP_MIN * 60.0)
 
 
 def make_harvest(track: xr.Dataset) -> xr.Dataset:
@@ -343,6 +345,36 @@ def make_losses(harvest: xr.Dataset) -> xr.Dataset:
     return to_dataset(arrays, LOSSES, coords=coords, door="fixture losses")
 
 
+def make_sun_views() -> tuple[SunView, ...]:
+    """Return two moments: sun on the bow with one panel half in a sail's shadow, then astern with the rest clear."""
+    square = ((-1.0, -0.5), (1.0, -0.5), (1.0, 0.5), (-1.0, 0.5))
+    views = []
+    for hours, off_bow, lit in ((1.5, -35.0, 0.55), (6.0, 178.0, 1.0)):
+        shapes = [SunShape("hull", (((-7.0, -2.0), (5.0, -2.0), (5.0, 1.0), (-7.0, 1.0)),))]
+        shapes.append(SunShape("sail", (((-5.0, 0.0), (0.0, 0.0), (0.0, 12.0)),), 0.1))
+        panels = []
+        for number, name in enumerate(PANELS):
+            x = -1.2 * number
+            shapes.append(SunShape("panel", (tuple((x + 0.5 * a, b) for a, b in square),)))
+            if number == 0 and lit < 1.0:
+                shapes.append(SunShape("shadow", (((x - 0.5, -0.5), (x, -0.5), (x, 0.5), (x - 0.5, 0.5)),), 0.1))
+            facing = 0.0 if number == 5 and lit == 1.0 else 0.8
+            panels.append(SunOnPanel(name, (x, 0.0), lit if number == 0 else 1.0, facing))
+        views.append(
+            SunView(
+                time=DEPARTURE + timedelta(hours=hours),
+                sun_azimuth_deg=(20.0 + off_bow) % 360.0,
+                sun_elevation_deg=32.4,
+                off_bow_deg=off_bow,
+                heading_deg=20.0,
+                heel_deg=-12.3,
+                shapes=tuple(shapes),
+                panels=tuple(panels),
+            )
+        )
+    return tuple(views)
+
+
 @cache
 def make_plan() -> Plan:
     """Return the whole plan; datasets inside it must not be changed."""
@@ -390,4 +422,5 @@ def make_plan() -> Plan:
             "A planning aid, not for navigation; forecasts err.",
             "Ventilate while the engine charges: carbon monoxide kills.",
         ),
+        sun_views=make_sun_views(),
     )

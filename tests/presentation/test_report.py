@@ -105,6 +105,7 @@ def test_sections_come_in_the_order_that_a_skipper_asks(outline: Outline) -> Non
         "The track",
         "Days of the passage",
         "Panels, mean of the forecasts",
+        "The boat as the sun sees her, Sun 10 May",
         "What each load costs",
         "The watch bill, a page a day",
         "What was assumed",
