@@ -14,7 +14,16 @@ ANGLES = ("course_deg", "heading_deg", "heading_magnetic_deg", "leg_bearing_deg"
 ANGLES = (*ANGLES, "true_wind_angle_deg", "apparent_wind_angle_deg", "sun_azimuth_deg", "lon")
 """Quantities that are the same a full turn on."""
 SKY = ("sun_azimuth_deg", "sun_elevation_deg", "cloud_cover", "ghi_w_m2", "dni_w_m2", "dhi_w_m2", "air_temp_c")
-PANELS = ("poa_w_m2", "beam_lit_fraction", "sky_view_fraction", "cell_temp_c", "panel_power_w", "controller_power_w")
+PANELS = (
+    "wire_loss_power_w",
+    "soiled_fraction",
+    "poa_w_m2",
+    "beam_lit_fraction",
+    "sky_view_fraction",
+    "cell_temp_c",
+    "panel_power_w",
+    "controller_power_w",
+)
 
 
 class Worst:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from functools import cache
 from itertools import pairwise
 
-from model_tables import root
+from model_tables import interp, root
 
 KELVIN = 273.15
 BOLTZMANN = 8.617333262e-5  # eV/K, CODATA 2018
@@ -206,15 +206,53 @@ def extraterrestrial(day_of_year: int) -> float:
     return 1361.0 * (1.00011 + series)
 
 
-def harvest(panels, controllers, *, light, air_c: float, wind_kn: float, shade: dict, bus_v: float) -> dict:
+def soiled(rain_mm_h: list[float], start: float, soiling, step_h: float) -> list[float]:
+    """Light lost to dirt and salt at each step's start: it gathers day by day, rain and the crew wash it off."""
+    day, lost, states = round(24.0 / step_h), start, []
+    for t in range(len(rain_mm_h)):
+        states.append(lost)
+        lost = min(lost + soiling.per_day * step_h / 24.0, max(start, soiling.at_most))
+        rained = sum(rain_mm_h[max(t - day + 1, 0) : t + 1]) * step_h >= soiling.rain_cleans_mm
+        scrubbed = False
+        if soiling.wash_every_days is not None:
+            washes = [math.floor(k * step_h / (24.0 * soiling.wash_every_days) + 1e-9) for k in (t, t + 1)]
+            scrubbed = washes[1] > washes[0]
+        if rained or scrubbed:
+            lost = min(lost, soiling.left_after)
+    return states
+
+
+def lee(hood, panel, awa_deg: float) -> float:
+    """Part of the wind that a sprayhood leaves a panel: along the wind from its box, and above its top."""
+    if hood is None:
+        return 1.0
+    x, y, z = panel.centre_m
+    toward = (math.cos(math.radians(awa_deg)), -math.sin(math.radians(awa_deg)))
+    toward = [part if abs(part) >= 1e-12 else 1e-12 for part in toward]
+    half = hood.width_m / 2.0
+    spans = [
+        sorted(((hood.aft_x_m - x) / toward[0], (hood.front_x_m - x) / toward[0])),
+        sorted(((-half - y) / toward[1], (half - y) / toward[1])),
+    ]
+    enters, leaves = max(span[0] for span in spans), min(span[1] for span in spans)
+    if not (leaves > 0.0 and enters < leaves):
+        return 1.0
+    along = min(max(enters, 0.0) / (6.0 * hood.height_m), 1.0)
+    up = min(max((z / hood.height_m - 0.8) / 0.4, 0.0), 1.0)
+    return 1.0 - 0.6 * (1.0 - along) * (1.0 - up)
+
+
+def harvest(
+    panels, controllers, *, light, air_c: float, wind_kn: list[float], dirt: list[float], shade, bus_v
+) -> dict:
     """What panels and controllers do in one step of one member.
 
-    ``light`` is beam, sky and sea as ``split_sky`` gives them; ``shade`` holds ``weights`` (node), ``cosines``
-    (node, panel), ``lit`` (node, panel, substring), ``sky_view`` and ``sea_view`` (panel).
+    ``light`` is beam, sky and sea as ``split_sky`` gives them; wind and dirt are by panel; ``shade`` holds
+    ``weights`` (node), ``cosines`` (node, panel), ``lit`` (node, panel, substring), ``sky_view`` and ``sea_view``
+    (panel).
     """
     beam, sky, sea = light
     weights = shade["weights"]
-    owner = {name: c for c in controllers for string in c.strings for name in string}
     result = {"poa_w_m2": [], "cell_temp_c": [], "panel_power_w": [0.0] * len(panels)}
     gains = []  # by panel: direct gain by node, and the diffuse light that the cells use
     for p, panel in enumerate(panels):
@@ -224,15 +262,15 @@ def harvest(panels, controllers, *, light, air_c: float, wind_kn: float, shade: 
         poa = beam * direct + sky * shade["sky_view"][p] + sea * shade["sea_view"][p]
         a, b, lag = MOUNTING[panel.mounting]
         result["poa_w_m2"].append(poa)
-        result["cell_temp_c"].append(air_c + poa * (math.exp(a + b * wind_kn * 1852.0 / 3600.0) + lag / 1000.0))
-        kept = max(0.0, 1.0 - panel.ageing_per_year * panel.age_years) * (1.0 - owner[panel.name].soiling_fraction)
+        result["cell_temp_c"].append(air_c + poa * (math.exp(a + b * wind_kn[p] * 1852.0 / 3600.0) + lag / 1000.0))
+        kept = max(0.0, 1.0 - panel.ageing_per_year * panel.age_years) * (1.0 - dirt[p])
         tilt = min(math.degrees(math.acos(min(max(1.0 - 2.0 * shade["sea_view"][p], -1.0), 1.0))), 90.0)
         sky_iam = incidence(math.cos(math.radians(59.7 - 0.1388 * tilt + 0.001497 * tilt**2)))
         sea_iam = incidence(math.cos(math.radians(90.0 - 0.5788 * tilt + 0.002693 * tilt**2)))
         diffuse = kept * (sky * shade["sky_view"][p] * sky_iam + sea * shade["sea_view"][p] * sea_iam)
         gains.append(([beam * f * incidence(f) * kept for f in facing], diffuse))
     index = {panel.name: p for p, panel in enumerate(panels)}
-    result["controller_power_w"] = [0.0] * len(controllers)
+    result |= {"controller_power_w": [0.0] * len(controllers), "wire_loss_power_w": [0.0] * len(controllers)}
     if max(light) <= 0.0:
         return result
     for n, weight in enumerate(weights):
@@ -244,19 +282,25 @@ def harvest(panels, controllers, *, light, air_c: float, wind_kn: float, shade: 
                 cells = zip(places, suns, strict=True)
                 strings.append([(p, substring(panels[p]).at(result["cell_temp_c"][p], sun)) for (p, _), sun in cells])
             wire = 2.0 * controller.wire_length_m * 0.017241 / controller.wire_section_mm2
-            power, currents = best_point(
-                [[d for _, d in string] for string in strings], wire, bus_v + controller.headroom_v
-            )
-            output = max(0.0, min(controller.efficiency * power, controller.max_output_a * bus_v))
-            result["controller_power_w"][c] += weight * output
+            least_v = max(bus_v + controller.headroom_v, controller.min_input_v)
+            diodes = [[d for _, d in string] for string in strings]
+            power, currents = best_point(diodes, wire, least_v, controller.tracker)
+            rated = min(controller.max_output_a * bus_v, controller.max_output_w or math.inf)
+            curve = controller.efficiency_curve
+            efficiency = controller.efficiency * interp(curve.load, curve.value, power / rated)
+            result["controller_power_w"][c] += weight * max(0.0, min(efficiency * power, rated))
+            result["wire_loss_power_w"][c] += weight * wire * sum(currents) ** 2
             for string, current in zip(strings, currents, strict=True):
                 for p, diode in string:
                     result["panel_power_w"][p] += weight * current * diode.terminal(current)[0]
     return result
 
 
-def best_point(strings: list[list[Diode]], wire: float, least_v: float) -> tuple[float, list[float]]:
-    """Most power that a tracker can draw behind the wire at a least voltage, and each string's current there."""
+def best_point(strings: list[list[Diode]], wire: float, least_v: float, tracker: str) -> tuple[float, list[float]]:
+    """Most power that a tracker can draw behind the wire at a least voltage, and each string's current there.
+
+    One that stays on the upper peak stops at the first top that it meets on its way down from open circuit.
+    """
 
     def string_v(string: list[Diode], current: float) -> tuple[float, float]:
         parts = [diode.terminal(current) for diode in string]
@@ -280,7 +324,7 @@ def best_point(strings: list[list[Diode]], wire: float, least_v: float) -> tuple
             return 0.0, [0.0]
         last = root(lambda i: least_v - at(i)[0], 0.0, ends[-1] + 1e-9)
         spots = _peaks([*(end for end in ends if end < last), last], lambda i: at(i)[2])
-        best = max(spots, key=lambda i: at(i)[1])
+        best = _chosen(sorted(spots), lambda i: at(i)[1], tracker)
         return at(best)[1], [best]
 
     def across(v: float) -> tuple[float, float, float]:
@@ -296,9 +340,16 @@ def best_point(strings: list[list[Diode]], wire: float, least_v: float) -> tuple
     first = root(lambda v: across(v)[0] - least_v, least_v, highest)
     inner = [string_v(string, diode.takeover())[0] for string in strings for diode in string]
     spots = _peaks(sorted({first, highest, *(v for v in inner if first < v < highest)}), lambda v: across(v)[2])
-    best = max(spots, key=lambda v: across(v)[1])
+    best = _chosen(sorted(spots, reverse=True), lambda v: across(v)[1], tracker)
     power = across(best)[1]
     return (power, [string_i(string, best) for string in strings]) if power > 0.0 else (0.0, [0.0] * len(strings))
+
+
+def _chosen(spots: list[float], power, tracker: str) -> float:
+    """The best of the candidates, named from open circuit on; or the first from which the power falls."""
+    if tracker == "upper":
+        return next((one for one, after in pairwise(spots) if power(after) <= power(one)), spots[-1])
+    return max(spots, key=power)
 
 
 def _peaks(ends: list[float], slope) -> list[float]:

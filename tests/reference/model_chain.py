@@ -29,7 +29,23 @@ class Chain:
             row["time"] = start + timedelta(seconds=t * self.step_s)
         self.sky = Sky(self.forecast)
         self.bus_v = Bank(self.boat.bank).absorption_v
+        rain = [self._rain(t) for t in range(len(self.rows))]
+        self.dirt = [self._dirt([at_step[m] for at_step in rain]) for m in range(self.forecast.sizes["member"])]
         self.view = model_shade.SkyView(self.boat.rig, self.boat.panel, self.rows)
+
+    def _rain(self, t: int) -> list[float]:
+        members = range(self.forecast.sizes["member"])
+        at = middle(self.rows[t], self.step_s)
+        return [self.sky.sample("rain_mm_h", member, *at) for member in members]
+
+    def _dirt(self, rain_mm_h: list[float]) -> list[list[float]]:
+        """By panel and step."""
+        starts = {name: c.soiling_fraction for c in self.boat.controller for string in c.strings for name in string}
+        gathered = {
+            start: model_array.soiled(rain_mm_h, start, self.boat.soiling, self.step_s / 3600.0)
+            for start in set(starts.values())
+        }
+        return [gathered[starts[panel.name]] for panel in self.boat.panel]
 
     def light(self, t: int, members: list[int]) -> list[dict]:
         """Sun and sky of each member at a step."""
@@ -43,10 +59,13 @@ class Chain:
         sun = (skies[0]["sun_azimuth_deg"], skies[0]["sun_elevation_deg"])
         finely = {"points": model.points, "nodes": model.roll_nodes}
         shade = model_shade.beam(self.boat.rig, self.boat.panel, row, sun, **finely) | self.view.views(t)
+        hood, angle, felt_kn = self.boat.rig.sprayhood, row["apparent_wind_angle_deg"], row["apparent_wind_speed_kn"]
+        wind_kn = [felt_kn * model_array.lee(hood, panel, angle) for panel in self.boat.panel]
         results = []
-        for sky in skies:
+        for member, sky in zip(members, skies, strict=True):
+            dirt = [panel[t] for panel in self.dirt[member]]
             parts = [sky[name] for name in ("sun_elevation_deg", "ghi_w_m2", "dni_w_m2", "dhi_w_m2", "day_of_year")]
-            around = {"air_c": sky["air_temp_c"], "wind_kn": row["apparent_wind_speed_kn"], "shade": shade}
+            around = {"air_c": sky["air_temp_c"], "wind_kn": wind_kn, "dirt": dirt, "shade": shade}
             power = model_array.harvest(
                 self.boat.panel,
                 self.boat.controller,
@@ -54,7 +73,11 @@ class Chain:
                 bus_v=self.bus_v,
                 **around,
             )
-            results.append(sky | power | {"sky_view_fraction": shade["sky_view"], "beam_lit_fraction": _lit(shade)})
+            results.append(
+                sky
+                | power
+                | {"sky_view_fraction": shade["sky_view"], "beam_lit_fraction": _lit(shade), "soiled_fraction": dirt}
+            )
         return results
 
 

@@ -51,11 +51,17 @@ class Sky:
         names = {"sun_azimuth_deg": azimuth, "sun_elevation_deg": elevation, "day_of_year": day}
         return names | {"clear_w_m2": clear, "above_w_m2": above}
 
-    def under(self, member: int, time: datetime, lat: float, lon: float, sun: dict[str, float]) -> dict[str, float]:
-        """Cloud, air and light of one member."""
+    def sample(self, name: str, member: int, time: datetime, lat: float, lon: float) -> float:
+        """One of the forecast's fields; 0 where the forecast has none such."""
+        if name not in self.fields:
+            return 0.0
         near = (self.axes[2][0] + self.axes[2][-1]) / 2.0
         at = ((time - self.zero).total_seconds(), lat, near + wrap(lon - near))
-        sample = {name: trilinear(field[member], self.axes, at) for name, field in self.fields.items()}
+        return trilinear(self.fields[name][member], self.axes, at)
+
+    def under(self, member: int, time: datetime, lat: float, lon: float, sun: dict[str, float]) -> dict[str, float]:
+        """Cloud, air and light of one member."""
+        sample = {name: self.sample(name, member, time, lat, lon) for name in self.fields}
         if all(name in sample for name in LAYERS):
             index = math.prod(passes(sample[name], *figures) for name, figures in LAYERS.items())
         else:

@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 import xarray as xr
 
-from planner.app.inputs import Inputs, ship_offset_of
+from planner.app.inputs import Inputs
 from planner.domain.boat import Boat
 from planner.domain.glossary import FORECAST, FORECAST_OPTIONAL
 from planner.domain.passage import Passage, Waypoint
@@ -18,10 +18,11 @@ from planner.domain.schema import attributes
 from planner.simulation.array import array_faults
 from planner.simulation.checks import power_faults
 from planner.simulation.scene import scene_faults
+from planner.simulation.ship_time import departure_offset
 
 DEMO = Path(__file__).parents[2] / "data" / "demo"
 M_S_PER_KN = 1852.0 / 3600.0
-CLOUDS = ("cloud_cover", *FORECAST_OPTIONAL)
+LAYERED = ("cloud_cover", "cloud_low", "cloud_middle", "cloud_high")
 
 
 def weather(
@@ -50,7 +51,8 @@ def weather(
         "wind_north_m_s": speed * np.cos(toward) * M_S_PER_KN,
         "air_temp_c": air_c + rough(-4.0, 4.0),
     }
-    fields |= {name: rough(0.0, 1.0) for name in (CLOUDS if layers else CLOUDS[:1])}
+    fields |= {name: rough(0.0, 1.0) for name in (LAYERED if layers else ("cloud_cover",))}
+    fields["rain_mm_h"] = np.maximum(rough(-1.0, 0.6), 0.0)
     known = {**FORECAST, **FORECAST_OPTIONAL}
     return xr.Dataset(
         {name: (("member", "time", "lat", "lon"), field, attributes(known[name])) for name, field in fields.items()},
@@ -76,7 +78,7 @@ def make(boat: dict, passage: dict, positions: list[tuple[float, float]], foreca
         files={},
         passage_file=Path("made for the test"),
         overrides=(),
-        ship_offset=ship_offset_of(made),
+        ship_offset=departure_offset(made, route[0].lon),
     )
 
 
@@ -115,11 +117,12 @@ def beating_up_channel() -> Inputs:
     ]
     boat["panel"][2]["substrings_across"] = "length"
     boat["controller"] = [
-        {"name": "series", "strings": [["arch port", "arch starboard", "bimini middle"]], "max_output_a": 20.0},
+        {"name": "series", "strings": [["arch port", "arch starboard", "bimini middle"]], "tracker": "upper"},
         {"name": "alone", "strings": [["coachroof"]], "soiling_fraction": 0.1, "wire_section_mm2": 2.5},
     ]
     boat["bank"] = {"chemistry": "flooded", "capacity_ah": 420.0, "health": 0.8, "reserve_soc": 0.5, "temp_c": 14.0}
     boat["engine"] |= {"warm_up_min": 0.0, "regulator_limit_a": 60.0}
+    boat["soiling"] = {"per_day": 0.02, "wash_every_days": 0.4, "left_after": 0.02}
     passage |= {
         "departure": "2027-04-02T05:00:00+01:00",
         "sailings": "rhumb_line",
@@ -144,12 +147,17 @@ def running_in_the_trades() -> Inputs:
         _panel(boat, 0),
         _panel(boat, 1),
         _panel(boat, 2, **wide),
-        _panel(boat, 4, **wide, tilt_deg=25.0, tilt_toward_deg=90.0),
+        _panel(boat, 4, **wide, centre_m=[-4.75, -0.68, 1.45]),  # hung under the bimini
         _panel(boat, 5, **wide, mounting="ventilated"),
     ]
     boat["controller"] = [
-        {"name": "stern", "strings": [["arch port", "arch starboard"]], "max_output_a": 8.0},
-        {"name": "deck", "strings": [["bimini port"], ["bimini starboard"], ["coachroof"]], "headroom_v": 3.0},
+        {"name": "stern", "strings": [["arch port", "arch starboard"]], "max_output_w": 190.0, "min_input_v": 30.0},
+        {
+            "name": "deck",
+            "strings": [["bimini port"], ["bimini starboard"], ["coachroof"]],
+            "tracker": "upper",
+            "headroom_v": 3.0,
+        },
     ]
     boat["bank"] = {"chemistry": "gel", "nominal_v": 24, "capacity_ah": 180.0, "reserve_soc": 0.5, "temp_c": 30.0}
     boat["bank"] |= {"alternator_v": 28.8}

@@ -127,7 +127,7 @@ def policy(draw: random.Random) -> Policy:
 def test_ledgers(bank: Bank, engine: Engine, start_soc: float, offset: float, seed: int) -> None:
     draw, scale = random.Random(seed), bank.capacity_ah * bank.nominal_v * 0.1
     sun = [max(math.sin(2.0 * math.pi * (t - 30) / STEPS), 0.0) for t in range(STEPS)]
-    peak, night_load = draw.uniform(0.2, 4.0) * scale, draw.uniform(0.05, 1.5) * scale
+    peak, night_load = draw.uniform(0.2, 4.0) * scale, draw.choice([0.3, 1.0, 8.0]) * scale
     solar = [peak * height * draw.random() for height in sun]
     asked = [night_load * draw.random() for _ in range(STEPS)]
     other = [draw.choice([0.0, 0.3]) * scale for _ in range(STEPS)]
