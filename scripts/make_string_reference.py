@@ -20,7 +20,7 @@ from pvmismatch.pvmismatch_lib.pvstring import PVstring
 
 CASES = 40
 SEED = 20270509
-POINTS = 40001  # of each curve; they run far into breakdown, and its default of 101 leaves a dim string no power at all
+POINTS = 40001  # of each curve; they run far into breakdown, and the default of 101 leaves a dim string no power
 LEAST_V = 15.4  # V, what a 12 V bank in absorption asks for
 CELL = {"Rs": 0.004, "Rsh": 30.0, "Isat1_T0": 2e-11, "Isat2_T0": 0.0, "Isc0_T0": 5.8, "Eg": 1.1}
 
