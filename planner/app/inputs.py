@@ -39,7 +39,7 @@ class Inputs:
     files : dict of str to str
         Names to SHA-256.
     ship_offset : timedelta
-        Ship's time less UTC.
+        Ship's time less UTC at departure.
     passage_file : Path
         Where it was read from.
     overrides : tuple of Override
@@ -84,6 +84,7 @@ def read_inputs(
         With the faults of every file that could be read.
     """
     from planner.readers.forecast import read_forecast
+    from planner.simulation.ship_time import departure_offset
 
     configuration = read_configuration(passage_file, overrides)
     if refit is not None:
@@ -116,7 +117,7 @@ def read_inputs(
         route=route,
         forecast=forecast,
         files={path.name: sha256(path) for path in files if path is not None},
-        ship_offset=ship_offset_of(passage),
+        ship_offset=departure_offset(passage, route[0].lon),
         passage_file=passage_file,
         overrides=tuple(overrides),
     )
@@ -137,14 +138,6 @@ def consistency_faults(configuration: Configuration) -> list[Fault]:
         *array_faults(boat.panel, boat.controller, boat.bank, boat_name),
         *scene_faults(boat.rig, boat.panel, boat_name),
     ]
-
-
-def ship_offset_of(passage: Passage) -> timedelta:
-    """Return ship's time less UTC: the passage's own offset, or the departure's."""
-    if passage.ship_time.offset_hours is not None:
-        return timedelta(hours=passage.ship_time.offset_hours)
-    offset = passage.departure.utcoffset()
-    return offset if offset is not None else timedelta()
 
 
 def corridor_of(route: Route) -> tuple[float, float, float, float]:

@@ -114,6 +114,7 @@ def plan_from(inputs: Inputs, *, progress: Progress, recall: Recall | None = Non
     from planner.simulation.demand import demand as ask
     from planner.simulation.harvest import collect
     from planner.simulation.ledger import bank_params, members_mean, simulate
+    from planner.simulation.ship_time import clock_warnings, ship_offset_along
     from planner.simulation.sources import with_other_sources
     from planner.simulation.track import sail, track_warnings
     from planner.simulation.weather import extend, sky_warnings
@@ -127,6 +128,7 @@ def plan_from(inputs: Inputs, *, progress: Progress, recall: Recall | None = Non
     track = recall.of(
         (sailing_orders(passage), boat.sailing, inputs.route, forecast), sail, passage, boat, inputs.route, forecast
     )
+    ship_offset = ship_offset_along(passage, track, inputs.ship_offset)
 
     progress("casting shadows and collecting sunlight")
     harvest = recall(
@@ -159,7 +161,7 @@ def plan_from(inputs: Inputs, *, progress: Progress, recall: Recall | None = Non
         track,
         generators=boat.generator,
         chargers=boat.charger,
-        ship_offset=inputs.ship_offset,
+        ship_offset=ship_offset,
     )
 
     progress("deciding when the engine runs")
@@ -173,7 +175,7 @@ def plan_from(inputs: Inputs, *, progress: Progress, recall: Recall | None = Non
         watches=passage.watches,
         wishes=passage.wishes,
         start_soc=passage.start.state_of_charge,
-        ship_offset=inputs.ship_offset,
+        ship_offset=ship_offset,
         seed=model.seed,
     )
 
@@ -191,7 +193,7 @@ def plan_from(inputs: Inputs, *, progress: Progress, recall: Recall | None = Non
         boat=boat,
         route=inputs.route,
         input_files=inputs.files,
-        ship_offset=inputs.ship_offset,
+        ship_offset=ship_offset,
         track=track,
         harvest=harvest,
         demand=demand,
@@ -200,7 +202,12 @@ def plan_from(inputs: Inputs, *, progress: Progress, recall: Recall | None = Non
         policy=decision.policy,
         watch_index=decision.watch_index,
         reserve_kept=decision.reserve_kept,
-        warnings=(*array_warnings(boat.panel, boat.controller), *track_warnings(track), *sky_warnings(harvest)),
+        warnings=(
+            *array_warnings(boat.panel, boat.controller),
+            *track_warnings(track),
+            *clock_warnings(ship_offset),
+            *sky_warnings(harvest),
+        ),
     )
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
 from typing import TYPE_CHECKING
 
 from planner.decision import summary
@@ -18,6 +17,7 @@ from planner.domain.boat import Boat
 from planner.domain.passage import Passage, Route
 from planner.domain.policy import Policy
 from planner.domain.results import Plan, ReserveKept
+from planner.domain.ship_clock import ShipOffset
 from planner.simulation.loss_account import loss_account
 from planner.simulation.sun_views import sun_views
 
@@ -31,7 +31,7 @@ def assemble(
     boat: Boat,
     route: Route,
     input_files: dict[str, str],
-    ship_offset: timedelta,
+    ship_offset: ShipOffset,
     track: xr.Dataset,
     harvest: xr.Dataset,
     demand: xr.Dataset,
@@ -50,7 +50,7 @@ def assemble(
         The inputs.
     input_files : dict of str to str
         File name to SHA-256.
-    ship_offset : timedelta
+    ship_offset : timedelta or ShipClock
         Ship's time less UTC.
     track, harvest, demand, ledger : xarray.Dataset
         As the glossary has them, all members.

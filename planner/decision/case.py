@@ -13,6 +13,7 @@ import numpy.typing as npt
 from planner.domain.boat import Boat
 from planner.domain.passage import Passage
 from planner.domain.policy import Policy
+from planner.domain.ship_clock import ShipOffset
 from planner.domain.units import SECONDS_PER_HOUR
 from planner.simulation.clock import step_seconds
 from planner.simulation.ledger import fuel_l
@@ -33,7 +34,7 @@ class Case:
     ----------
     passage, boat
         The inputs.
-    ship_offset : timedelta
+    ship_offset : timedelta or ShipClock
         Ship's time less UTC.
     track, harvest, demand, ledger, planned : xarray.Dataset
         As the glossary has them; ``planned`` is a ledger of one member, on the members' mean weather.
@@ -45,7 +46,7 @@ class Case:
 
     passage: Passage
     boat: Boat
-    ship_offset: timedelta
+    ship_offset: ShipOffset
     track: xr.Dataset
     harvest: xr.Dataset
     demand: xr.Dataset

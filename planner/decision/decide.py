@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import timedelta
 from statistics import NormalDist
 from typing import TYPE_CHECKING, Final
 
@@ -20,6 +19,7 @@ from planner.domain.passage import Watch, Wishes
 from planner.domain.policy import Policy
 from planner.domain.power import Bank, Engine
 from planner.domain.results import ReserveKept
+from planner.domain.ship_clock import ShipOffset
 from planner.simulation.clock import changes_of_watch, in_spans, step_seconds
 from planner.simulation.ledger import alternator_limit_w, bank_params, simulate
 from planner.simulation.sources import other_offered_w
@@ -77,7 +77,7 @@ def decide(
     watches: Sequence[Watch],
     wishes: Wishes,
     start_soc: float,
-    ship_offset: timedelta,
+    ship_offset: ShipOffset,
     seed: int,
 ) -> Decision:
     """Plan with members' energy, calibrate on members left out, and return the ladders.
@@ -96,7 +96,7 @@ def decide(
         What the skipper asks.
     start_soc : float
         SOC at departure [0..1].
-    ship_offset : timedelta
+    ship_offset : timedelta or ShipClock
         Ship's time less UTC.
     seed : int
         Of the folds and the meters' errors.
@@ -155,7 +155,7 @@ def decide(
     )
 
 
-def permitted_steps(track: xr.Dataset, *, engine: Engine, wishes: Wishes, ship_offset: timedelta) -> Bools:
+def permitted_steps(track: xr.Dataset, *, engine: Engine, wishes: Wishes, ship_offset: ShipOffset) -> Bools:
     """Return the steps in which nothing forbids charging: engine in order, no quiet hours, heel within its limit.
 
     Parameters

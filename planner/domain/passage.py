@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal
+from difflib import get_close_matches
+from typing import Annotated, Any, Final, Literal
+from zoneinfo import available_timezones
 
 from pydantic import AwareDatetime, BeforeValidator, Field, ValidationInfo, field_validator, model_validator
 
 from planner.domain.fields import ClockTime, Finite, Fraction, Input, Name, NonNegative, Positive, refuse
+
+ZONES: Final = "Allowed: 'nautical', or a zone of the IANA database such as 'Pacific/Tongatapu'."
 
 
 def _one_or_several(value: Any) -> Any:
@@ -170,15 +174,32 @@ class Current(Input):
 
 
 class ShipTime(Input):
-    """The clock that the crew lives by.
+    """The clock that the crew lives by: fixed, unless a zone is named.
 
     Attributes
     ----------
     offset_hours : float, optional
         Fixed offset from UTC [h]; None takes the departure's.
+    zone : str, optional
+        'nautical' for the zones of longitude, put right at a change of watch in the afternoon; or a zone of the IANA
+        database such as 'Pacific/Tongatapu'.
     """
 
     offset_hours: Finite | None = None
+    zone: str | None = None
+
+    @field_validator("zone")
+    @classmethod
+    def _known_zone(cls, zone: str | None, info: ValidationInfo) -> str | None:
+        if zone is None:
+            return zone
+        if info.data.get("offset_hours") is not None:
+            raise refuse("a zone beside offset_hours.", "Keep one of them.")
+        known = {"nautical", *available_timezones()}
+        if zone not in known:
+            near = get_close_matches(zone, known, n=1)
+            raise refuse(f"there is no zone '{zone}'.", f"Did you mean '{near[0]}'?" if near else ZONES)
+        return zone
 
 
 class Model(Input):

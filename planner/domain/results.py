@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import TYPE_CHECKING
 
 from planner.domain.boat import Boat
 from planner.domain.passage import Passage, Route
 from planner.domain.policy import Policy
+from planner.domain.ship_clock import ShipOffset
 from planner.domain.sun_view import SunView
 
 if TYPE_CHECKING:
@@ -270,7 +271,7 @@ class Plan:
         The inputs it was made from.
     input_files : dict of str to str
         File name to SHA-256.
-    ship_offset : timedelta
+    ship_offset : timedelta or ShipClock
         Ship's time less UTC.
     arrival : datetime
         UTC.
@@ -296,7 +297,7 @@ class Plan:
     boat: Boat
     route: Route
     input_files: dict[str, str]
-    ship_offset: timedelta
+    ship_offset: ShipOffset
     arrival: datetime
     track: xr.Dataset
     harvest: xr.Dataset

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 
 from planner.domain.results import Plan, ReserveKept, Spread
+from planner.domain.ship_clock import ShipOffset
 from planner.domain.shown import Shown
 
 
@@ -139,7 +140,7 @@ class HeadingFan(Shown):
         UTC.
     hours : float
         For so long [h].
-    ship_offset : timedelta
+    ship_offset : timedelta or ShipClock
         Ship's time less UTC.
     toward : str
         The next waypoint.
@@ -159,7 +160,7 @@ class HeadingFan(Shown):
 
     start: datetime
     hours: float
-    ship_offset: timedelta
+    ship_offset: ShipOffset
     toward: str
     options: tuple[HeadingOption, ...]
     planned: HeadingOption
@@ -253,14 +254,14 @@ class Comparison(Shown):
         The variants, as asked for.
     members : int
         Of the forecast.
-    ship_offset : timedelta
+    ship_offset : timedelta or ShipClock
         Ship's time less UTC.
     """
 
     base: ComparedRow
     rows: tuple[ComparedRow, ...]
     members: int
-    ship_offset: timedelta
+    ship_offset: ShipOffset
 
     def headline(self) -> str:
         """Return how many variants stand beside the base."""

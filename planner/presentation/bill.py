@@ -8,6 +8,7 @@ from datetime import timedelta
 from itertools import groupby
 
 from planner.domain.results import Plan, WatchRow
+from planner.domain.ship_clock import ShipOffset, offset_at
 from planner.presentation.hours import DAY_H, hours_of, nights
 from planner.presentation.wording import (
     EN_DASH,
@@ -137,7 +138,7 @@ def shedding(plan: Plan) -> Shedding:
     )
 
 
-def bill_row(watch: WatchRow, offset: timedelta) -> BillRow:
+def bill_row(watch: WatchRow, offset: ShipOffset) -> BillRow:
     """Return one watch in words."""
     charges = any(rung.minutes > 0 for rung in watch.ladder) and watch.earliest is not None
     return BillRow(
@@ -171,7 +172,7 @@ def _no_ladder(watch: WatchRow) -> str:
     return "under engine" if watch.under_engine_min else "no charging"
 
 
-def _day_clock(watch: WatchRow, offset: timedelta) -> str:
+def _day_clock(watch: WatchRow, offset: ShipOffset) -> str:
     moment = watch.dead.find_out_by
     if moment is None:
         return NOTHING
@@ -180,7 +181,7 @@ def _day_clock(watch: WatchRow, offset: timedelta) -> str:
     return f"{weekday}{clock(moment, offset)}"
 
 
-def _engine(watch: WatchRow, offset: timedelta) -> str:
+def _engine(watch: WatchRow, offset: ShipOffset) -> str:
     parts = []
     if watch.engine_min:
         since = f", not before {clock(watch.earliest, offset)}" if _late(watch) and watch.earliest else ""
@@ -212,7 +213,8 @@ def _page(plan: Plan, day: int, watches: list[WatchRow], last: int) -> BillPage:
         day=day,
         of_days=last,
         opening=f"from {date_words(start, offset)} {clock(start, offset)}",
-        clocks=f"Ship's time {offset_words(offset)}: {clock(start, offset)} is {clock(start, timedelta())} UTC",
+        clocks=f"Ship's time {offset_words(offset_at(offset, start))}: "
+        f"{clock(start, offset)} is {clock(start, timedelta())} UTC",
         whereabouts=f"{latitude(here['lat'])} {longitude(here['lon'])}, {whole(here['distance_nm'])} nm sailed, "
         f"{whole(here['distance_to_go_nm'])} nm to go",
         sun=_sun(plan, hours.since_start(start), hours.since_start(watches[-1].end)),

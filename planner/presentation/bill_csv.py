@@ -7,6 +7,7 @@ import io
 from datetime import UTC, datetime, timedelta
 
 from planner.domain.results import Plan, WatchRow
+from planner.domain.ship_clock import offset_at
 from planner.presentation.bill_words import ladder_words
 
 ISO_SHIP = "%Y-%m-%dT%H:%M:%S"
@@ -38,7 +39,7 @@ def _columns(plan: Plan, row: WatchRow) -> dict[str, object]:
         "start_utc": _utc(row.start),
         "end_utc": _utc(row.end),
         "start_ship": (row.start.astimezone(UTC) + plan.ship_offset).strftime(ISO_SHIP),
-        "ship_offset_h": plan.ship_offset / timedelta(hours=1),
+        "ship_offset_h": offset_at(plan.ship_offset, row.start) / timedelta(hours=1),
         "role": row.role,
         "heading_magnetic_deg": f"{row.heading_magnetic_deg:.1f}",
         "true_wind_from_deg": f"{row.wind_from_deg:.1f}",
@@ -58,7 +59,7 @@ def _columns(plan: Plan, row: WatchRow) -> dict[str, object]:
         "stop_soc_percent": row.stop.soc_percent,
         "stop_amp_hours": row.stop.amp_hours,
         "stop_tail_a": row.stop.tail_a,
-        "charge_current_a": f"{row.charge_current_a:.1f}",
+        "charge_current_a": "" if row.charge_current_a is None else f"{row.charge_current_a:.1f}",
         "deferrable": "; ".join(row.deferrable),
         "wake_soc_percent": row.wake_soc_percent,
         "wake_v": f"{row.wake_v:.2f}",

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from uuid import NAMESPACE_OID, uuid5
 
 from planner.domain.results import EngineWindow, Plan, WatchRow
+from planner.domain.ship_clock import offset_at
 from planner.presentation.bill_words import ladder_words, may_run, plain, stop_sentence, wake_sentence
 from planner.presentation.wording import clock, duration, offset_words
 
@@ -52,7 +53,7 @@ def to_calendar(plan: Plan, *, stamp: datetime | None = None) -> bytes:
 
 def _watch_event(plan: Plan, row: WatchRow, made: datetime) -> Event:
     words = [
-        f"Day {row.day}, ship's time {_span(plan, row.start, row.end)} ({plain(offset_words(plan.ship_offset))}).",
+        f"Day {row.day}, ship's time {_span(plan, row.start, row.end)}.",
         f"Bank at the start {round(100 * row.soc.planned)} %. Engine by the meter: {ladder_words(row)}.",
         *([stop_sentence(row)] if may_run(row) else []),
         row.reason,
@@ -76,7 +77,7 @@ def _engine_event(plan: Plan, window: EngineWindow, made: datetime) -> Event:
     minutes = (window.stop - window.start) / timedelta(minutes=1)
     purpose = "under engine" if window.propels else "engine to charge"
     words = [
-        f"Ship's time {_span(plan, window.start, window.stop)} ({plain(offset_words(plan.ship_offset))}).",
+        f"Ship's time {_span(plan, window.start, window.stop)}.",
         f"About {round(window.expected_ah)} Ah into the bank, {window.fuel_l:.1f} L of fuel.",
         *([] if window.propels else ["As planned; the meter's reading at the change of watch decides."]),
         window.reason,
@@ -124,4 +125,5 @@ def _event(
 
 
 def _span(plan: Plan, begin: datetime, end: datetime) -> str:
-    return f"{clock(begin, plan.ship_offset)} to {clock(end, plan.ship_offset)}"
+    offset = plan.ship_offset
+    return f"{clock(begin, offset)} to {clock(end, offset)} ({plain(offset_words(offset_at(offset, begin)))})"

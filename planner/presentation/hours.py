@@ -10,6 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from planner.domain.results import Plan
+from planner.domain.ship_clock import ShipOffset
 from planner.presentation.charts import Run
 from planner.presentation.svg import Numbers
 from planner.presentation.wording import EN_DASH, clock, moment_words
@@ -27,7 +28,7 @@ class Hours:
     ----------
     start : datetime
         Of the first step, naive UTC.
-    offset : timedelta
+    offset : timedelta or ShipClock
         Ship's time less UTC.
     step_h : float
         Length of a step [h].
@@ -38,7 +39,7 @@ class Hours:
     """
 
     start: datetime
-    offset: timedelta
+    offset: ShipOffset
     step_h: float
     steps: int
     first_steps: npt.NDArray[np.int64]

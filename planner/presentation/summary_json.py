@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from planner.domain.policy import METER_READINGS
 from planner.domain.results import EngineWindow, Plan, WatchRow
+from planner.domain.ship_clock import offset_at
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -30,7 +31,7 @@ def summarise(plan: Plan, files: dict[str, str]) -> dict[str, Any]:
     return {
         "departure": _iso(plan.passage.departure),
         "arrival": _iso(plan.arrival),
-        "ship_offset_hours": plan.ship_offset.total_seconds() / 3600,
+        "ship_offset_hours": offset_at(plan.ship_offset, plan.passage.departure).total_seconds() / 3600,
         "distance_nm": float(plan.track["distance_to_go_nm"][0]),
         "members": int(plan.ledger.sizes["member"]),
         "engine_windows": [_window(window) for window in plan.windows],

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import io
 from collections.abc import Iterator, Sequence
-from datetime import datetime, timedelta
+from datetime import datetime
 from itertools import groupby
 from typing import TYPE_CHECKING, Literal
 
 from planner.domain.results import Day, Plan, Spread, WatchRow
+from planner.domain.ship_clock import ShipOffset, offset_at
 from planner.presentation.bill_words import hours_left_words, may_run, plain, rung_words, stop_sentence
 from planner.presentation.wording import (
     bearing,
@@ -122,7 +123,7 @@ def _day(plan: Plan, day: Day, rows: list[WatchRow], *, columns: Sequence[int]) 
     yield Text("")
     yield Text(
         f"Day {day.day}, from {plain(date_words(day.start, plan.ship_offset))} "
-        f"{clock(day.start, plan.ship_offset)} ({plain(offset_words(plan.ship_offset))})",
+        f"{clock(day.start, plan.ship_offset)} ({plain(offset_words(offset_at(plan.ship_offset, day.start)))})",
         style="bold underline",
     )
     yield Text(
@@ -252,7 +253,7 @@ def _foot(plan: Plan) -> Iterator[RenderableType]:
         yield Text(plain(f"- {caution}"))
 
 
-def _span(begin: datetime, end: datetime, offset: timedelta) -> str:
+def _span(begin: datetime, end: datetime, offset: ShipOffset) -> str:
     return f"{clock(begin, offset)}-{clock(end, offset)}"
 
 

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from datetime import UTC, datetime, timedelta
 
 from planner.domain.results import Rung, Spread, Stop
+from planner.domain.ship_clock import ShipClock, ShipOffset
 
 MINUS = "\N{MINUS SIGN}"
 EN_DASH = "\N{EN DASH}"
@@ -115,7 +116,7 @@ def _degrees_minutes(degrees: float, positive: str, negative: str, *, width: int
     return f"{whole_degrees:0{width}d}\N{DEGREE SIGN}{minutes:02d}{PRIME}{NO_BREAK}{side}"
 
 
-def ship_clock(moment: datetime, offset: timedelta) -> datetime:
+def ship_clock(moment: datetime, offset: ShipOffset) -> datetime:
     """Return ship's time, to five minutes, as a naive datetime; a naive moment is UTC."""
     utc = moment.astimezone(UTC).replace(tzinfo=None) if moment.tzinfo else moment
     shown = utc + offset
@@ -124,24 +125,26 @@ def ship_clock(moment: datetime, offset: timedelta) -> datetime:
     return shown - spare + (timedelta(minutes=ROUND_MIN) if spare >= half else timedelta())
 
 
-def clock(moment: datetime, offset: timedelta) -> str:
+def clock(moment: datetime, offset: ShipOffset) -> str:
     """Return ship's time as HH:MM."""
     return ship_clock(moment, offset).strftime("%H:%M")
 
 
-def date_words(moment: datetime, offset: timedelta) -> str:
+def date_words(moment: datetime, offset: ShipOffset) -> str:
     """Return the ship's date as 'Wed 5 May'."""
     shown = ship_clock(moment, offset)
     return f"{shown:%a} {shown.day} {shown:%b}"
 
 
-def moment_words(moment: datetime, offset: timedelta) -> str:
+def moment_words(moment: datetime, offset: ShipOffset) -> str:
     """Return ship's date and time as 'Wed 5 May 06:00'."""
     return f"{date_words(moment, offset)} {clock(moment, offset)}"
 
 
-def offset_words(offset: timedelta) -> str:
-    """Return what ship's time is: 'UTC+12' or 'UTC-3:30'."""
+def offset_words(offset: ShipOffset) -> str:
+    """Return what ship's time is: 'UTC+12' or 'UTC-3:30'; where it changes under way 'UTC+12, then UTC-12'."""
+    if isinstance(offset, ShipClock):
+        return ", then ".join(offset_words(each) for each in (offset.first, *(later for _, later in offset.changes)))
     minutes = round(offset.total_seconds() / 60)
     hours, rest = divmod(abs(minutes), HOUR_MIN)
     sign = "+" if minutes >= 0 else MINUS

@@ -6,13 +6,14 @@ A step belongs to the watch, or the span, in which it starts.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 
 import numpy as np
 import numpy.typing as npt
 import xarray as xr
 
 from planner.domain.passage import Watch
+from planner.domain.ship_clock import ShipClock, ShipOffset
 from planner.domain.watch_rules import MINUTES_PER_DAY, minute_of_day, span_minutes, watch_faults
 
 __all__ = ["changes_of_watch", "in_spans", "step_seconds", "watch_faults", "watch_of_step"]
@@ -21,6 +22,7 @@ Times = npt.NDArray[np.datetime64]
 Ints = npt.NDArray[np.int64]
 
 NS_PER_MINUTE = 60_000_000_000  # ns/min, exact
+EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 
 
 def step_seconds(dataset: xr.Dataset) -> float:
@@ -39,10 +41,18 @@ def step_seconds(dataset: xr.Dataset) -> float:
     return float(spacing[0] / np.timedelta64(1, "s"))
 
 
-def _ship_ns(time: Times, ship_offset: timedelta) -> Ints:
+def _ship_ns(time: Times, ship_offset: ShipOffset) -> Ints:
     """Return ship's time of each step's start, nanoseconds since the epoch's midnight [ns]."""
-    offset_ns = round(ship_offset.total_seconds()) * (NS_PER_MINUTE // 60)
-    return np.asarray(time).astype("datetime64[ns]").astype(np.int64) + offset_ns
+    utc_ns = np.asarray(time).astype("datetime64[ns]").astype(np.int64)
+    if not isinstance(ship_offset, ShipClock):
+        return utc_ns + _ns(ship_offset)
+    offsets = np.array([_ns(ship_offset.first), *(_ns(later) for _, later in ship_offset.changes)])
+    begins = np.array([_ns(moment - EPOCH) for moment, _ in ship_offset.changes])
+    return np.asarray(utc_ns + offsets[np.searchsorted(begins, utc_ns, side="right")], dtype=np.int64)
+
+
+def _ns(span: timedelta) -> int:
+    return round(span.total_seconds()) * (NS_PER_MINUTE // 60)
 
 
 def _since(ship_ns: Ints, clock_start: str) -> Ints:
@@ -50,7 +60,7 @@ def _since(ship_ns: Ints, clock_start: str) -> Ints:
     return (ship_ns - minute_of_day(clock_start) * NS_PER_MINUTE) % (MINUTES_PER_DAY * NS_PER_MINUTE)
 
 
-def in_spans(time: Times, spans: Sequence[tuple[str, str]], ship_offset: timedelta) -> npt.NDArray[np.bool_]:
+def in_spans(time: Times, spans: Sequence[tuple[str, str]], ship_offset: ShipOffset) -> npt.NDArray[np.bool_]:
     """Return which steps start within any of the ship's-time spans.
 
     Parameters
@@ -59,7 +69,7 @@ def in_spans(time: Times, spans: Sequence[tuple[str, str]], ship_offset: timedel
         Starts of steps, UTC.
     spans : sequence of (str, str)
         From and to, HH:MM, the end exclusive; may pass midnight; equal ends mean the whole day.
-    ship_offset : timedelta
+    ship_offset : timedelta or ShipClock
         Ship's time less UTC.
 
     Returns
@@ -73,7 +83,7 @@ def in_spans(time: Times, spans: Sequence[tuple[str, str]], ship_offset: timedel
     return inside
 
 
-def watch_of_step(time: Times, watches: Sequence[Watch], ship_offset: timedelta) -> Ints:
+def watch_of_step(time: Times, watches: Sequence[Watch], ship_offset: ShipOffset) -> Ints:
     """Return the index of the watch in which each step starts; of watches that overlap, the first listed.
 
     Parameters
@@ -82,7 +92,7 @@ def watch_of_step(time: Times, watches: Sequence[Watch], ship_offset: timedelta)
         Starts of steps, UTC.
     watches : sequence of Watch
         They fill the day.
-    ship_offset : timedelta
+    ship_offset : timedelta or ShipClock
         Ship's time less UTC.
 
     Returns
@@ -101,7 +111,7 @@ def watch_of_step(time: Times, watches: Sequence[Watch], ship_offset: timedelta)
     return first_standing
 
 
-def changes_of_watch(time: Times, watches: Sequence[Watch], ship_offset: timedelta) -> tuple[Ints, Ints, Ints]:
+def changes_of_watch(time: Times, watches: Sequence[Watch], ship_offset: ShipOffset) -> tuple[Ints, Ints, Ints]:
     """Return the epochs between changes of watch; together they cover every step, the first begins at departure.
 
     Parameters
@@ -110,7 +120,7 @@ def changes_of_watch(time: Times, watches: Sequence[Watch], ship_offset: timedel
         Starts of steps, UTC, rising.
     watches : sequence of Watch
         They fill the day; one watch round the clock changes at its start each day.
-    ship_offset : timedelta
+    ship_offset : timedelta or ShipClock
         Ship's time less UTC.
 
     Returns

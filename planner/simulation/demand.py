@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from datetime import timedelta
 from typing import Final
 
 import numpy as np
@@ -16,6 +15,7 @@ from planner.domain.glossary import DEMAND
 from planner.domain.passage import Watch
 from planner.domain.power import Controller, Inverter, Load, SecondaryBank
 from planner.domain.schema import to_dataset
+from planner.domain.ship_clock import ShipOffset
 from planner.domain.units import SECONDS_PER_HOUR
 from planner.simulation.clock import in_spans, step_seconds, watch_of_step
 
@@ -46,7 +46,7 @@ def demand(
     controllers: Sequence[Controller],
     nominal_v: float,
     watches: Sequence[Watch],
-    ship_offset: timedelta,
+    ship_offset: ShipOffset,
     inverter: Inverter | None = None,
     secondary_banks: Sequence[SecondaryBank] = (),
 ) -> xr.Dataset:
@@ -65,7 +65,7 @@ def demand(
         Of the bank, for loads in amperes [V].
     watches : sequence of Watch
         For loads by watch.
-    ship_offset : timedelta
+    ship_offset : timedelta or ShipClock
         Ship's time less UTC.
     inverter : Inverter, optional
         For loads marked ``ac``.
@@ -256,7 +256,7 @@ def _warmth(load: Load, air_c: Floats) -> Floats:
 
 
 def _on(
-    load: Load, track: xr.Dataset, harvest: xr.Dataset, watches: Sequence[Watch], ship_offset: timedelta
+    load: Load, track: xr.Dataset, harvest: xr.Dataset, watches: Sequence[Watch], ship_offset: ShipOffset
 ) -> Bools:
     """Return the steps in which a load is on, or a deferrable one may run, (time,)."""
     time = track["time"].values

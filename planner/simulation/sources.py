@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import timedelta
 from typing import Final
 
 import numpy as np
@@ -13,6 +12,7 @@ import xarray as xr
 from planner.domain.glossary import OTHER_SOURCES
 from planner.domain.power import Charger, Engine, Generator
 from planner.domain.schema import attributes
+from planner.domain.ship_clock import ShipOffset
 from planner.physics.alternator import mean_output_a
 from planner.simulation.clock import in_spans
 
@@ -63,7 +63,7 @@ def with_other_sources(
     *,
     generators: Sequence[Generator],
     chargers: Sequence[Charger],
-    ship_offset: timedelta,
+    ship_offset: ShipOffset,
 ) -> xr.Dataset:
     """Return the track with what generators and chargers offer along it.
 
@@ -73,7 +73,7 @@ def with_other_sources(
         For speed, apparent wind and ``under_engine``.
     generators, chargers
         From the boat file.
-    ship_offset : timedelta
+    ship_offset : timedelta or ShipClock
         Ship's time less UTC.
 
     Returns

@@ -1,0 +1,43 @@
+"""Ship's time where it changes under way: added to a moment of UTC, a ship's clock gives what it shows then."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+
+
+@dataclass(frozen=True)
+class ShipClock:
+    """A clock that is put on or back at moments of the passage.
+
+    Attributes
+    ----------
+    first : timedelta
+        Ship's time less UTC at departure.
+    changes : tuple of (datetime, timedelta)
+        Moments, UTC, rising, and ship's time less UTC from then on.
+    """
+
+    first: timedelta
+    changes: tuple[tuple[datetime, timedelta], ...]
+
+    def at(self, moment: datetime) -> timedelta:
+        """Return ship's time less UTC at a moment; a naive one is UTC."""
+        known = moment if moment.tzinfo else moment.replace(tzinfo=UTC)
+        offset = self.first
+        for begins, later in self.changes:
+            if begins <= known:
+                offset = later
+        return offset
+
+    def __radd__(self, moment: datetime) -> datetime:
+        return moment + self.at(moment)
+
+
+ShipOffset = timedelta | ShipClock
+"""Ship's time less UTC, fixed or changing; either may be added to a moment of UTC."""
+
+
+def offset_at(offset: ShipOffset, moment: datetime) -> timedelta:
+    """Return ship's time less UTC at a moment."""
+    return offset.at(moment) if isinstance(offset, ShipClock) else offset
