@@ -9,7 +9,7 @@ from typing import Any, ParamSpec, TypeVar
 Given = ParamSpec("Given")
 Result = TypeVar("Result")
 
-DEPTH = 2  # results kept of each stage: the base's and the last variant's
+DEPTH = 1  # results kept of each stage: variants come in an order that shares with the one before
 
 
 class Recall:

@@ -144,6 +144,8 @@ class HeadingFan(Shown):
         Ship's time less UTC.
     toward : str
         The next waypoint.
+    changes_tack : bool
+        Whether the plan tacks or gybes within the hours: headings are then means over both boards.
     options : tuple of HeadingOption
         Rising in turn; the planned heading is the one with no turn on the planned tack.
     planned : HeadingOption
@@ -162,6 +164,7 @@ class HeadingFan(Shown):
     hours: float
     ship_offset: ShipOffset
     toward: str
+    changes_tack: bool
     options: tuple[HeadingOption, ...]
     planned: HeadingOption
     coming_up: HeadingOption | None

@@ -51,6 +51,8 @@ def _more(fan: HeadingFan) -> tuple[str, ...]:
         f"As planned she heads {_magnetic(here)} on {TACKS[here.tack]} tack, {abs(here.heel_deg):.0f} degrees of "
         f"heel, and the sun brings {whole(here.solar_wh.planned)} Wh."
     )
+    if fan.changes_tack:
+        words += " She changes tack within these hours, so headings are means of both boards."
     if best.difference_wh.planned < ONE_STEP_WH:
         return (words, "No other heading that she can sail toward the waypoint brings more worth naming.")
     more = f"{_signed(best.difference_wh)} Wh, and {_miles(best)}."

@@ -54,7 +54,10 @@ def headings_fan(plan: Plan, *, first: int, end: int, step_deg: float) -> Headin
     here = option_of(planned, parts, turn_deg=0.0, tack=tack)
     options, coming_up, tried = [here], None, {(0.0, tack)}
     for turn, side in _turns(angle, tack, step_deg, also=(up,)):
-        held = hours.hold(heading + turn, np.full(heading.size, float(side)))
+        off_bow = (hours.track["true_wind_angle_deg"].values - turn + 180.0) % 360.0 - 180.0
+        # deep downwind either side is held throughout; else each step has the side that its wind comes over
+        deep = abs(circular_mean_deg(off_bow)) >= BY_THE_LEE_DEG
+        held = hours.hold(heading + turn, np.where(deep, side, np.where(off_bow >= 0.0, 1.0, -1.0)))
         moot = (turn, -side) in tried and bool(held.track["under_engine"].values.all())
         tried.add((turn, side))
         if moot or held.made_good_nm.sum() <= 0.0:
@@ -69,6 +72,7 @@ def headings_fan(plan: Plan, *, first: int, end: int, step_deg: float) -> Headin
         hours=heading.size * hours.step_h,
         ship_offset=plan.ship_offset,
         toward=plan.route[leg + 1].name,
+        changes_tack=bool(np.ptp(planned_tack) > 0.0),
         options=tuple(sorted(options, key=lambda option: (option.turn_deg, -option.tack))),
         planned=here,
         coming_up=coming_up,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from datetime import datetime, timedelta
+from datetime import datetime
 from functools import lru_cache
 from pathlib import Path
 
@@ -53,15 +53,13 @@ def test_the_foreseen_fix_and_charge_give_back_the_rest_of_the_track_and_sun() -
     assert rest.harvest["controller_power_w"].values.sum() == pytest.approx(sun, rel=5e-3)
 
 
-def test_the_foreseen_fix_and_charge_give_back_the_engine_runs() -> None:
-    before = [(w.start, w.stop) for w in coarse_plan().windows if w.start >= DAY_ONE]
-    after = [(w.start, w.stop) for w in at_day_one().plan.windows if w.start > DAY_ONE]
-    assert len(after) == len(before)
-    lengths = [sum(((stop - start) for start, stop in runs), timedelta()) for runs in (before, after)]
-    assert abs(lengths[0] - lengths[1]) <= timedelta(minutes=30)
-    # ladders are made anew: a run may move by a watch
-    for old, new in zip(before, after, strict=True):
-        assert abs(old[0] - new[0]) <= timedelta(hours=4)
+def test_the_foreseen_fix_and_charge_give_back_the_engine_runs_to_an_increment() -> None:
+    """Ladders are made anew from here, on fewer watches: a run may move or be cut in two, the hours stay."""
+    step_h = coarse_plan().track.attrs["step_s"] / 3600.0
+    driving = coarse_plan().track["under_engine"].values[DAY:] > 0
+    running = coarse_plan().ledger["engine_on"].values[:, DAY:] > 0
+    before = np.median((running & ~driving).sum(axis=1) * step_h)
+    assert at_day_one().plan.charging_hours.p50 == pytest.approx(before, abs=0.5)
 
 
 def test_a_tenth_less_in_the_bank_charges_more_and_says_whence(last: Path) -> None:

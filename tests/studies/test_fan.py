@@ -40,7 +40,7 @@ def bare_inputs() -> Inputs:
     )
     autopilot = boat.autopilot.model_copy(update={"steering": "hand"})
     rig = without_boom(boat.rig).model_copy(
-        update={"mast_radius_m": 1e-6, "sprayhood": None, "bimini": None, "arch": None, "tubes": ()}
+        update={"mast_radius_m": 1e-6, "sprayhood": None, "bimini": None, "arch": None, "tubes": (), "radomes": ()}
     )
     return replace(inputs, boat=boat.model_copy(update={"rig": rig, "sailing": sailing, "autopilot": autopilot}))
 
