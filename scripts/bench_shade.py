@@ -23,8 +23,8 @@ PROJECT = Path(__file__).parents[1]
 sys.path.insert(0, str(PROJECT))
 os.environ.setdefault("OMP_NUM_THREADS", "1")
 
-from planner.domain.boat import Rig
 from planner.domain.power import Panel
+from planner.domain.rig import Rig
 from planner.physics.frames import Floats
 from planner.physics.lattice import sample_points
 from planner.physics.shade import Samples, Surfaces, Tubes, lit_fraction

@@ -11,9 +11,9 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from planner.domain.boat import Sprayhood
 from planner.domain.errors import Fault, suggest
 from planner.domain.power import Bank, Controller, Panel, Soiling
+from planner.domain.rig import Sprayhood
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]

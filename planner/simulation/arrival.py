@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from planner.domain.boat import Sailing
 from planner.domain.errors import Fault, InputError
 from planner.domain.passage import Passage, Route
+from planner.domain.sailing import Sailing
 from planner.physics.frames import Floats
 from planner.simulation.march import ARRIVED, Log, march
 from planner.simulation.orders import current_grid, legs_of, utc, vessel_of, wind_grid

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from planner.domain.boat import Rig
 from planner.domain.power import Panel
+from planner.domain.rig import Rig
 from planner.physics import lattice, rig, shade
 from planner.physics.frames import Floats
 

@@ -10,10 +10,10 @@ import numpy as np
 import numpy.typing as npt
 import xarray as xr
 
-from planner.domain.boat import Autopilot
 from planner.domain.glossary import DEMAND
 from planner.domain.passage import Watch
 from planner.domain.power import Controller, Inverter, Load, SecondaryBank
+from planner.domain.sailing import Autopilot
 from planner.domain.schema import to_dataset
 from planner.domain.ship_clock import ShipOffset
 from planner.domain.units import SECONDS_PER_HOUR

@@ -6,10 +6,10 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from planner.domain.boat import Bimini, Rig, ShapePolygon, ShapeRadome, ShapeTube, Sprayhood
 from planner.domain.errors import Fault, suggest
 from planner.domain.fields import Point
 from planner.domain.power import Panel
+from planner.domain.rig import Bimini, Rig, ShapePolygon, ShapeRadome, ShapeTube, Sprayhood
 from planner.physics.frames import Floats
 from planner.simulation.deck import axes_of
 from planner.simulation.stances import panel_set

@@ -11,9 +11,9 @@ import numpy as np
 import numpy.typing as npt
 import xarray as xr
 
-from planner.domain.boat import Rig
 from planner.domain.glossary import HARVEST, SKY
 from planner.domain.power import Controller, Panel, Soiling
+from planner.domain.rig import Rig
 from planner.domain.schema import to_dataset
 from planner.domain.units import M_S_PER_KN, SECONDS_PER_HOUR
 from planner.simulation.array import Array, build_array

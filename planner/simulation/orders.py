@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING, Final, NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from planner.domain.boat import Sailing
 from planner.domain.errors import Fault, InputError, suggest
 from planner.domain.passage import Passage, Route, Waypoint
+from planner.domain.sailing import Sailing
 from planner.domain.units import M_PER_NM, M_S_PER_KN
 from planner.physics.frames import Floats
 from planner.physics.polar import polar_table

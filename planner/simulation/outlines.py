@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from planner.domain.boat import Rig
 from planner.domain.power import Panel
+from planner.domain.rig import Rig
 from planner.physics.frames import Floats
 from planner.physics.shade.occluders import cut_pieces, cut_tube, throw_tube
 from planner.simulation import deck

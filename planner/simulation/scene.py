@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 import numpy.typing as npt
 
-from planner.domain.boat import Rig
 from planner.domain.power import Panel
+from planner.domain.rig import Rig
 from planner.physics import roll, shade, skyview
 from planner.physics.frames import Floats, bearing_vector, boat_to_earth, earth_to_boat
 from planner.simulation import deck

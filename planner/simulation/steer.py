@@ -8,8 +8,8 @@ import numpy as np
 import numpy.typing as npt
 from numba import njit
 
-from planner.domain.boat import Sailing
 from planner.domain.passage import Current, Leg, Route
+from planner.domain.sailing import Sailing
 from planner.physics.boards import course_made_good
 from planner.physics.frames import Floats
 from planner.physics.polar import read_table

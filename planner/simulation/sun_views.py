@@ -10,8 +10,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 import numpy.typing as npt
 
-from planner.domain.boat import Boat, Rig
+from planner.domain.boat import Boat
 from planner.domain.power import Panel
+from planner.domain.rig import Rig
 from planner.domain.sun_view import Kind, Ring, SunOnPanel, SunShape, SunView
 from planner.physics.frames import Floats, bearing_vector, earth_to_boat, wrap_180
 from planner.simulation import deck

@@ -8,10 +8,11 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 import numpy.typing as npt
 
-from planner.domain.boat import Boat, Sailing
+from planner.domain.boat import Boat
 from planner.domain.errors import Fault, InputError
 from planner.domain.glossary import TRACK, TRACK_OPTIONAL
 from planner.domain.passage import Passage, Route
+from planner.domain.sailing import Sailing
 from planner.domain.schema import to_dataset
 
 if TYPE_CHECKING:

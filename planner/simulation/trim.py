@@ -6,7 +6,7 @@ from typing import Final
 
 import numpy as np
 
-from planner.domain.boat import Sailing
+from planner.domain.sailing import Sailing
 from planner.physics.frames import Floats
 from planner.physics.trim import headsail_side, heel_share, read_size
 from planner.simulation.helm import AT_ANCHOR, HOVE_TO, UNDER_WAY

@@ -9,8 +9,9 @@ import numpy as np
 import numpy.typing as npt
 import xarray as xr
 
-from planner.domain.boat import Boat, Rig
+from planner.domain.boat import Boat
 from planner.domain.passage import Model
+from planner.domain.rig import Rig
 from planner.simulation.clock import step_seconds
 from planner.simulation.harvest import plane_light, substring_offsets, views
 from planner.studies.boats import without_boom, without_stowed_sail

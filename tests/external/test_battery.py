@@ -10,9 +10,9 @@ import numpy as np
 import pytest
 import xarray as xr
 
-from planner.domain.boat import AngleTable, Autopilot
 from planner.domain.passage import Watch
 from planner.domain.power import Bank, Controller, Load
+from planner.domain.sailing import AngleTable, Autopilot
 from planner.physics.bank import at_soc, bank_step
 from planner.physics.chemistry import chemistry, soc_grid
 from planner.physics.kinetic import at_hand_rate, next_gap, spare_charge

@@ -4,20 +4,11 @@ from __future__ import annotations
 
 from datetime import UTC, datetime
 
-from planner.domain.boat import (
-    AngleTable,
-    Arch,
-    Autopilot,
-    Bimini,
-    Boat,
-    Polar,
-    Rig,
-    Sailing,
-    Sprayhood,
-    WindTable,
-)
+from planner.domain.boat import Boat
 from planner.domain.passage import Passage, Start, Watch, Waypoint, Wishes
 from planner.domain.power import Bank, Controller, Engine, Load, Panel
+from planner.domain.rig import Arch, Bimini, Rig, Sprayhood
+from planner.domain.sailing import AngleTable, Autopilot, Polar, Sailing, WindTable
 
 DEPARTURE = datetime(2026, 5, 9, 20, 0, tzinfo=UTC)  # 08:00 on the 10th by ship's time
 CAPACITY_AH = 400.0

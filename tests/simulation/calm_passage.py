@@ -7,10 +7,10 @@ from datetime import timedelta
 import numpy as np
 import xarray as xr
 
-from planner.domain.boat import AngleTable, Autopilot
 from planner.domain.glossary import DEMAND, HARVEST, TRACK
 from planner.domain.passage import Watch
 from planner.domain.power import Bank, Engine
+from planner.domain.sailing import AngleTable, Autopilot
 from planner.domain.schema import attributes
 
 STEP_MIN = 10

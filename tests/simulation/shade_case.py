@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import xarray as xr
 
-from planner.domain.boat import Arch, Bimini, Rig, Sprayhood
 from planner.domain.power import Panel
+from planner.domain.rig import Arch, Bimini, Rig, Sprayhood
 from planner.simulation.scene import Shading, cast
 
 RIG = Rig(

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from shade_case import PANELS, RIG, panel
 
-from planner.domain.boat import Bimini, ShapePolygon, ShapeTube
+from planner.domain.rig import Bimini, ShapePolygon, ShapeTube
 from planner.simulation.fit import scene_faults
 
 

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 import xarray as xr
 
-from planner.domain.boat import Sprayhood
 from planner.domain.power import Controller, Panel, Soiling
+from planner.domain.rig import Sprayhood
 from planner.physics.strings import string_peak
 from planner.simulation.array import build_array
 from planner.simulation.harvest import panel_harvest

@@ -11,7 +11,7 @@ from study_case import demo_inputs, demo_plan, quietly
 
 from planner.app.inputs import Inputs
 from planner.app.plan import plan_from
-from planner.domain.boat import AngleTable, WindTable
+from planner.domain.sailing import AngleTable, WindTable
 from planner.domain.study_results import HeadingFan
 from planner.simulation.harvest import plane_light
 from planner.simulation.scene import cast
