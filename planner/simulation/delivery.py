@@ -125,12 +125,9 @@ def _all_alike(rows: Floats, offsets: Ints) -> bool:
 @njit(cache=True)
 def deliver(  # noqa: C901, PLR0912, PLR0915, PLR0917 - one loop, compiled; no keyword-only arguments
     beam: Floats,
-    isotropic: Floats,
-    sea_light: Floats,
     beam_gain: Floats,
     lit: Floats,
-    sky_gain: Floats,
-    sea_gain: Floats,
+    diffuse_light: Floats,
     clean: Floats,
     cell_temp_c: Floats,
     node_weight: Floats,
@@ -150,14 +147,14 @@ def deliver(  # noqa: C901, PLR0912, PLR0915, PLR0917 - one loop, compiled; no k
 
     Parameters
     ----------
-    beam, isotropic, sea_light : array (member, time)
-        Light from the sun's direction normal to it, from all of the sky on open horizontal, off the sea [W/m2].
+    beam : array (member, time)
+        Light from the sun's direction normal to it [W/m2].
     beam_gain : array (time, node, panel)
         Beam on the cells, unshaded and clean, over ``beam`` [0..1]: incidence, glass and age.
     lit : array (time, node, substring)
         Part of the beam that reaches the substring [0..1].
-    sky_gain, sea_gain : array (time, panel)
-        The same for sky and sea light [0..1].
+    diffuse_light : array (member, time, panel)
+        Light of sky and sea on the cells, clean [W/m2].
     clean : array (member, time, panel)
         Part of the light that dirt and salt leave [0..1].
     cell_temp_c : array (member, time, panel)
@@ -193,7 +190,7 @@ def deliver(  # noqa: C901, PLR0912, PLR0915, PLR0917 - one loop, compiled; no k
     offsets, currents = np.zeros(string_panels.size, np.int64), np.empty(string_panels.size)
     for m in range(members):
         for t in range(steps):
-            if beam[m, t] <= 0.0 and isotropic[m, t] <= 0.0 and sea_light[m, t] <= 0.0:
+            if beam[m, t] <= 0.0 and np.max(diffuse_light[m, t]) <= 0.0:
                 continue
             for p in range(panels):
                 d = substring_diode[p]
@@ -205,7 +202,7 @@ def deliver(  # noqa: C901, PLR0912, PLR0915, PLR0917 - one loop, compiled; no k
                 weight = node_weight[node]
                 for p in range(panels):
                     direct = beam[m, t] * beam_gain[t, node, p] * clean[m, t, p]
-                    diffuse = (isotropic[m, t] * sky_gain[t, p] + sea_light[m, t] * sea_gain[t, p]) * clean[m, t, p]
+                    diffuse = diffuse_light[m, t, p] * clean[m, t, p]
                     share = weight / (substring_offsets[p + 1] - substring_offsets[p])
                     for s in range(substring_offsets[p], substring_offsets[p + 1]):
                         light[s] = direct * lit[t, node, s] + diffuse

@@ -101,6 +101,8 @@ class PlaneLight:
     beam, isotropic, sea : array (member, time)
         On a plane that faces the sun; from a sky without a bright side; from the sea, on a plane that sees it all
         [W/m2].
+    sky_on, sea_on : array (member, time, panel)
+        What of the last two reaches the panels [W/m2].
     facing : array (time, node, panel)
         Cosine of incidence, 0 with the sun behind [1].
     open_view, beam_view : array (time, panel)
@@ -112,6 +114,8 @@ class PlaneLight:
     beam: Floats
     isotropic: Floats
     sea: Floats
+    sky_on: Floats
+    sea_on: Floats
     facing: Floats
     open_view: Floats
     beam_view: Floats
@@ -128,13 +132,19 @@ def plane_light(track: xr.Dataset, sky: xr.Dataset, shading: Shading) -> PlaneLi
     shading : Shading
         What reaches each substring.
     """
+    from planner.physics.skyview import gradation
+
     elevation = sky["sun_elevation_deg"].to_numpy()
-    beam, isotropic, sea = sky_light(
-        track, elevation, *(sky[name].to_numpy() for name in ("ghi_w_m2", "dni_w_m2", "dhi_w_m2"))
-    )
+    ghi, dni, dhi = (sky[name].to_numpy() for name in ("ghi_w_m2", "dni_w_m2", "dhi_w_m2"))
+    beam, isotropic, sea = sky_light(track, elevation, ghi, dni, dhi)
     facing, open_view, beam_view = views(shading, substring_offsets(shading))
-    poa = beam[:, :, None] * beam_view + isotropic[:, :, None] * shading.sky_view + sea[:, :, None] * shading.sea_view
-    return PlaneLight(beam, isotropic, sea, facing, open_view, beam_view, poa)
+    # an even sky's light, and what its brightening with height adds or takes
+    graded = isotropic * gradation(dni, dhi, elevation)
+    sky_on = isotropic[:, :, None] * shading.sky_view
+    sky_on += graded[:, :, None] * (shading.overcast_view - shading.sky_view)
+    sea_on = sea[:, :, None] * shading.sea_view
+    poa = beam[:, :, None] * beam_view + sky_on + sea_on
+    return PlaneLight(beam, isotropic, sea, sky_on, sea_on, facing, open_view, beam_view, poa)
 
 
 def views(beam: Beam | Shading, offsets: npt.NDArray[np.int64]) -> tuple[Floats, Floats, Floats]:
@@ -221,12 +231,9 @@ def panel_harvest(track: xr.Dataset, sky: xr.Dataset, shading: Shading, array: A
     soiled = _soiled(sky, array, step_h=step_seconds(track) / SECONDS_PER_HOUR)
     panel_power, controller_power, wire_loss, cell_light = deliver(
         np.ascontiguousarray(light.beam),
-        np.ascontiguousarray(light.isotropic),
-        np.ascontiguousarray(light.sea),
         facing * beam_modifier(facing) * array.aged,
         np.ascontiguousarray(shading.substring_lit),
-        shading.sky_view * sky_passed * array.aged,
-        shading.sea_view * sea_passed * array.aged,
+        (light.sky_on * sky_passed + light.sea_on * sea_passed) * array.aged,
         1.0 - soiled,
         cell_temp,
         shading.node_weight,

@@ -105,7 +105,7 @@ def light_parts(track: xr.Dataset, sky: xr.Dataset, shading: Shading, boat: Boat
         "headsail": without_sails - beam_with(_furled(track, MAIN), no_boom),
         "boom": without_sails - beam_with(bare_poles, without_stowed_sail(boat.rig)),
     }
-    diffuse = light.isotropic[0][:, None] * shading.sky_view + light.sea[0][:, None] * shading.sea_view
+    diffuse = light.sky_on[0] + light.sea_on[0]
     return LightParts(aspect, whole, lost, diffuse.sum(axis=0) * step_h, float(track["heel_deg"].mean()))
 
 

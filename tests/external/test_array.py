@@ -338,6 +338,7 @@ def test_a_flexible_panel_flush_on_canvas_in_summer_sun_gives_about_sixty_percen
         substring_lit=np.ones((steps, 1, 2)),
         cos_incidence=np.sin(np.radians(elevation))[:, None, None],
         sky_view=np.ones((steps, 1)),
+        overcast_view=np.ones((steps, 1)),
         sea_view=np.zeros((steps, 1)),
     )
     array = build_array([panel], [controller], bus_v=BANK_V, soiling=Soiling(), sprayhood=None)

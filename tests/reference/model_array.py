@@ -242,14 +242,21 @@ def lee(hood, panel, awa_deg: float) -> float:
     return 1.0 - 0.6 * (1.0 - along) * (1.0 - up)
 
 
+def gradation(elevation: float, dni: float, dhi: float) -> float:
+    """How the sky beside the sun brightens with height: 1 overcast, 0 even, -2.1 clear."""
+    zenith = math.radians(90.0 - min(max(elevation, 0.0), 90.0))
+    clearness = 1.0 + dni / max(dhi, 1e-3) / (1.0 + 1.041 * zenith**3)
+    return 1.0 - 3.1 * min(max(math.log(clearness) / math.log(6.2), 0.0), 1.0)
+
+
 def harvest(
-    panels, controllers, *, light, air_c: float, wind_kn: list[float], dirt: list[float], shade, bus_v
+    panels, controllers, *, light, grade: float, air_c: float, wind_kn: list[float], dirt: list[float], shade, bus_v
 ) -> dict:
     """What panels and controllers do in one step of one member.
 
-    ``light`` is beam, sky and sea as ``split_sky`` gives them; wind and dirt are by panel; ``shade`` holds
-    ``weights`` (node), ``cosines`` (node, panel), ``lit`` (node, panel, substring), ``sky_view`` and ``sea_view``
-    (panel).
+    ``light`` is beam, sky and sea as ``split_sky`` gives them, ``grade`` how the sky brightens with height; wind and
+    dirt are by panel; ``shade`` holds ``weights`` (node), ``cosines`` (node, panel), ``lit`` (node, panel,
+    substring), ``sky_view``, ``overcast_view`` and ``sea_view`` (panel).
     """
     beam, sky, sea = light
     weights = shade["weights"]
@@ -259,7 +266,9 @@ def harvest(
         mean_lit = [sum(lit[p]) / len(lit[p]) for lit in shade["lit"]]
         facing = [max(cosines[p], 0.0) for cosines in shade["cosines"]]
         direct = sum(w * f * lit for w, f, lit in zip(weights, facing, mean_lit, strict=True))
-        poa = beam * direct + sky * shade["sky_view"][p] + sea * shade["sea_view"][p]
+        even = shade["sky_view"][p]
+        sky_view = even + grade * (shade["overcast_view"][p] - even)
+        poa = beam * direct + sky * sky_view + sea * shade["sea_view"][p]
         a, b, lag = MOUNTING[panel.mounting]
         result["poa_w_m2"].append(poa)
         result["cell_temp_c"].append(air_c + poa * (math.exp(a + b * wind_kn[p] * 1852.0 / 3600.0) + lag / 1000.0))
@@ -267,7 +276,7 @@ def harvest(
         tilt = min(math.degrees(math.acos(min(max(1.0 - 2.0 * shade["sea_view"][p], -1.0), 1.0))), 90.0)
         sky_iam = incidence(math.cos(math.radians(59.7 - 0.1388 * tilt + 0.001497 * tilt**2)))
         sea_iam = incidence(math.cos(math.radians(90.0 - 0.5788 * tilt + 0.002693 * tilt**2)))
-        diffuse = kept * (sky * shade["sky_view"][p] * sky_iam + sea * shade["sea_view"][p] * sea_iam)
+        diffuse = kept * (sky * sky_view * sky_iam + sea * shade["sea_view"][p] * sea_iam)
         gains.append(([beam * f * incidence(f) * kept for f in facing], diffuse))
     index = {panel.name: p for p, panel in enumerate(panels)}
     result |= {"controller_power_w": [0.0] * len(controllers), "wire_loss_power_w": [0.0] * len(controllers)}

@@ -70,6 +70,7 @@ class Chain:
                 self.boat.panel,
                 self.boat.controller,
                 light=model_array.split_sky(*parts),
+                grade=model_array.gradation(parts[0], parts[2], parts[3]),
                 bus_v=self.bus_v,
                 **around,
             )

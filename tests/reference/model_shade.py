@@ -174,6 +174,7 @@ def occluders(rig, panels, trim: dict, *, back: float = 0.0) -> tuple[list[Surfa
         carried = _lying_on(panels, awning.front_x_m, awning.aft_x_m, half, awning.height_m)
         surfaces.append(Surface(awning.transmission, [sheet], carried))
     surfaces += [Surface(polygon.transmission, [list(polygon.corners_m)]) for polygon in rig.polygons]
+    surfaces += [Surface(0.0, _drum(radome)) for radome in rig.radomes]
     surfaces += [Surface(0.0, [Face(p, points=1, strips=1).corners()], {k}) for k, p in enumerate(panels)]
     b, h = trim["boom_angle_deg"], rig.boom_height_m
     tubes = [
@@ -198,6 +199,16 @@ def occluders(rig, panels, trim: dict, *, back: float = 0.0) -> tuple[list[Surfa
         tubes += [Tube(*ends, radius, carried) for ends in (*legs, ((x, half, top), (x, -half, top)))]
     tubes += [Tube(tube.from_m, tube.to_m, tube.radius_m) for tube in rig.tubes]
     return surfaces, tubes
+
+
+def _drum(radome) -> list[list[Vec]]:
+    """Eight walls and a lid of a disc's area."""
+    x, y, z = radome.centre_m
+    r = radome.diameter_m / 2.0 * math.sqrt(math.pi / 4.0 / math.sin(math.pi / 4.0))
+    plan = [(x + r * cos(22.5 + 45.0 * k), y + r * sin(22.5 + 45.0 * k)) for k in range(8)]
+    low, high = z - radome.height_m / 2.0, z + radome.height_m / 2.0
+    walls = [[(*a, low), (*a, high), (*b, high), (*b, low)] for a, b in zip(plan, plan[1:] + plan[:1], strict=True)]
+    return [*walls, [(*a, high) for a in plan]]
 
 
 def _box(front: float, aft: float, half: float) -> list[tuple[float, float]]:
@@ -279,11 +290,11 @@ def beam(rig, panels, trim: dict, sun: tuple[float, float], *, points: int, node
     return {"weights": [1.0 / nodes] * nodes, "cosines": cosines, "lit": lit}
 
 
-def seen_part(rig, panels, trim: dict) -> list[float]:
-    """Part of the open sky's light that each panel gets past the rig, from 160 directions."""
+def seen_parts(rig, panels, trim: dict) -> list[tuple[float, float]]:
+    """Part of an even sky's light, and of an overcast one's, that each panel gets past the rig: 160 directions."""
     faces = [Face(panel, points=8, strips=1) for panel in panels]
     surfaces, tubes = occluders(rig, panels, trim, back=rig.sail_reflection)
-    seen, whole = [0.0] * len(faces), [0.0] * len(faces)
+    seen, whole = ([[0.0, 0.0] for _ in faces] for _ in range(2))
     for j in range(160):
         r = (j + 0.5) / 160.0
         up, turn = r**0.75, j * math.pi * (3.0 - math.sqrt(5.0))
@@ -295,9 +306,14 @@ def seen_part(rig, panels, trim: dict) -> list[float]:
         for p, face in enumerate(faces):
             weight = r**-0.25 * max(dot(light, face.normal), 0.0)
             if weight > 0.0:
-                whole[p] += weight
-                seen[p] += weight * face.lit(p, light, surfaces, tubes)[0]
-    return [part / all_of_it if all_of_it else 0.0 for part, all_of_it in zip(seen, whole, strict=True)]
+                lit = face.lit(p, light, surfaces, tubes)[0]
+                for kind, radiance in enumerate((1.0, (1.0 + 2.0 * up) * 3.0 / 7.0)):
+                    whole[p][kind] += weight * radiance
+                    seen[p][kind] += weight * radiance * lit
+    return [
+        tuple(part / all_of_it if all_of_it else 0.0 for part, all_of_it in zip(*pair, strict=True))
+        for pair in zip(seen, whole, strict=True)
+    ]
 
 
 def looks(rows: list[dict]) -> list[int]:
@@ -319,7 +335,7 @@ class SkyView:
 
     def __init__(self, rig, panels, rows: list[dict]) -> None:
         self.rig, self.panels, self.rows, self.at = rig, panels, rows, looks(rows)
-        self.parts: dict[int, list[float]] = {}
+        self.parts: dict[int, list[tuple[float, float]]] = {}
 
     def views(self, t: int) -> dict[str, list[float]]:
         before = max(look for look in self.at if look <= t)
@@ -329,10 +345,17 @@ class SkyView:
         row, faces = self.rows[t], [Face(panel, points=1, strips=1) for panel in self.panels]
         down = aboard((0.0, 0.0, 1.0), 0.0, row["heel_deg"], row["pitch_deg"])
         ups = [dot(down, face.normal) for face in faces]
-        sky = [(a * (1.0 - share) + b * share) * (1.0 + up) / 2.0 for a, b, up in zip(one, two, ups, strict=True)]
-        return {"sky_view": sky, "sea_view": [(1.0 - up) / 2.0 for up in ups]}
+        views = {"sky_view": [], "overcast_view": [], "sea_view": [(1.0 - up) / 2.0 for up in ups]}
+        for a, b, up in zip(one, two, ups, strict=True):
+            tilt = math.acos(min(max(up, -1.0), 1.0))
+            even = (1.0 + up) / 2.0
+            raised = ((math.pi - tilt) * up + math.sin(tilt)) / math.pi
+            left = [x * (1.0 - share) + y * share for x, y in zip(a, b, strict=True)]
+            views["sky_view"].append(left[0] * even)
+            views["overcast_view"].append(left[1] * (3.0 * even + 4.0 * raised) / 7.0)
+        return views
 
-    def _part(self, t: int) -> list[float]:
+    def _part(self, t: int) -> list[tuple[float, float]]:
         if t not in self.parts:
-            self.parts[t] = seen_part(self.rig, self.panels, self.rows[t])
+            self.parts[t] = seen_parts(self.rig, self.panels, self.rows[t])
         return self.parts[t]

@@ -83,6 +83,7 @@ def harvest(
         substring_lit=np.broadcast_to(lit, (1, 3, substring_panel.size)).copy(),
         cos_incidence=np.full((1, 3, count), sine),
         sky_view=np.ones((1, count)),
+        overcast_view=np.ones((1, count)),
         sea_view=np.zeros((1, count)),
     )
     array = build_array(panels, controllers, bus_v=BUS_V, soiling=soiling, sprayhood=hood)
