@@ -117,7 +117,9 @@ def _hold(
         pinched = abs(angle) < read_table(vessel.polar.wind_kn, vessel.polar.best_upwind_deg, wind) - CONVERGED_DEG
         free = np.isnan(fixed_kn[step])
         speed = sailed if free else fixed_kn[step]
-        if vessel.engine_below_kn > 0.0 and (pinched or sailed < vessel.engine_below_kn):
+        may_drive = vessel.engine_below_kn > 0.0 or vessel.engine_below_wind_kn > 0.0
+        too_slow = sailed < vessel.engine_below_kn or wind < vessel.engine_below_wind_kn
+        if may_drive and (pinched or too_slow):
             through[step] = max(sailed, vessel.motoring_kn) if free else speed
             engine[step] = 1.0
             continue
