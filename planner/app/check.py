@@ -43,6 +43,6 @@ def _lines(inputs: Inputs) -> list[str]:
         f"Solar      {len(boat.panel)} panels, {rating_w:.0f} W, on {len(boat.controller)} controllers",
         f"Bank       {boat.bank.capacity_ah * boat.bank.health:.0f} Ah {boat.bank.chemistry}, "
         f"start {passage.start.state_of_charge:.0%}, reserve {boat.bank.reserve_soc:.0%}",
-        f"Watches    {len(passage.watches)} a day",
+        f"Watches    {len(passage.watches)} a day, stood by {', '.join(passage.roles)}",
         "All input is consistent.",
     ]

@@ -15,8 +15,10 @@ from planner.readers.config import parse_override
 
 Progress = Callable[[str], None]
 
+TABLE_COLUMNS = 100  # columns that the schedule is laid out for
+
 # parts of a passage that do not move the boat; of the model only the step does
-NOT_SAILED = {"boat", "route", "forecast", "start", "watches", "wishes", "ship_time", "model"}
+NOT_SAILED = {"boat", "route", "forecast", "start", "watches", "watchkeepers", "wishes", "ship_time", "model"}
 
 
 @dataclass(frozen=True)
@@ -38,7 +40,14 @@ class WrittenPlan:
     files: tuple[Path, ...]
 
 
-def write_plan(passage_file: Path, overrides: Sequence[str] = (), *, folder: Path, progress: Progress) -> WrittenPlan:
+def write_plan(
+    passage_file: Path,
+    overrides: Sequence[str] = (),
+    *,
+    folder: Path,
+    progress: Progress,
+    columns: int = TABLE_COLUMNS,
+) -> WrittenPlan:
     """Plan a passage and write the whole set of outputs.
 
     Parameters
@@ -50,6 +59,8 @@ def write_plan(passage_file: Path, overrides: Sequence[str] = (), *, folder: Pat
         For the outputs; made when it does not exist.
     progress : callable
         Told each stage as it begins.
+    columns : int
+        Of the terminal that the table is for.
 
     Returns
     -------
@@ -66,7 +77,7 @@ def write_plan(passage_file: Path, overrides: Sequence[str] = (), *, folder: Pat
     plan = make_plan(passage_file, overrides, progress=progress)
     progress("writing")
     files = write_outputs(plan, folder)
-    return WrittenPlan(table=render(plan), report=folder / REPORT, files=files)
+    return WrittenPlan(table=render(plan, width=columns), report=folder / REPORT, files=files)
 
 
 def make_plan(passage_file: Path, overrides: Sequence[str] = (), *, progress: Progress) -> Plan:
@@ -152,7 +163,8 @@ def plan_from(inputs: Inputs, *, progress: Progress, recall: Recall | None = Non
         controllers=boat.controller,
         nominal_v=boat.bank.nominal_v,
         watches=passage.watches,
-        ship_offset=inputs.ship_offset,
+        watchkeepers=passage.watchkeepers,
+        ship_offset=ship_offset,
         inverter=boat.inverter,
         secondary_banks=boat.secondary_bank,
     )

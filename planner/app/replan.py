@@ -72,7 +72,7 @@ def replan_from(
     """
     from planner.studies.changes import changes_since, engine_by_plan, foreseen_soc
     from planner.studies.observed import observed_bank
-    from planner.studies.rest_of_route import FIX, rest_of_passage, rest_of_route
+    from planner.studies.rest_of_route import FIX, keepers_from, rest_of_passage, rest_of_route
 
     recall = recall or Recall()
     faults = _faults(soc, meter_error, time)
@@ -94,13 +94,14 @@ def replan_from(
         recall=recall,
     )
     passage = rest_of_passage(filed.passage, filed.route, index)
+    keepers = keepers_from(inputs.passage, time, inputs.ship_offset)
     wishes = passage.wishes.model_copy(update={"meter_error": max(meter, (bank.high - bank.low) / 4.0)})
 
     def rest(charge: float) -> Inputs:
         start = passage.start.model_copy(update={"state_of_charge": charge})
         return replace(
             filed,
-            passage=passage.model_copy(update={"start": start, "wishes": wishes}),
+            passage=passage.model_copy(update={"start": start, "wishes": wishes, "watchkeepers": keepers}),
             boat=_fuelled(filed.boat, so_far),
             route=route,
             ship_offset=inputs.ship_offset,

@@ -16,6 +16,10 @@ from planner.domain.results import EngineDead, WatchRow
 from planner.physics.bank import bank_step
 from planner.simulation.ledger import bank_params
 
+FULLER = 0.2  # 1, SOC over the waking one at which a bank is certainly no reason to wake anybody
+TELLING_V = 0.1  # V for 12 V nominal, least difference that a panel meter shows for certain (common practice)
+TWELVE_V = 12.0  # V
+
 
 def watch_rows(case: Case, skipped: Mapping[int, Skipped], reasons: Sequence[str]) -> tuple[WatchRow, ...]:
     """Return the bill's rows.
@@ -48,10 +52,26 @@ def wake_soc_percent(case: Case) -> int:
 
 
 def wake_v(case: Case, steps: slice) -> float:
-    """Return the volts at the bank at the waking SOC, with the watch's mean load on it and nothing charging [V]."""
+    """Return the volts at the bank below which to wake the skipper, whatever the meter shows [V].
+
+    Those of the waking SOC, with the watch's mean load on the bank and nothing charging. Where a bank's volts hardly
+    change with SOC they would wake the skipper night after night: there they are ``TELLING_V`` under those of a bank
+    ``FULLER`` fuller, which still finds out a meter that has drifted.
+
+    Parameters
+    ----------
+    case : Case
+    steps : slice
+        Of the watch.
+    """
+    bank = case.boat.bank
     demand_w = float(case.planned_demand_w[steps].mean())
-    soc = wake_soc_percent(case) / 100.0
-    return float(bank_step(soc, 0.0, 0.0, 0.0, demand_w, case.step_s, bank_params(case.boat.bank)).voltage_v)
+    waking = wake_soc_percent(case) / 100.0
+
+    def volts(soc: float) -> float:
+        return float(bank_step(soc, 0.0, 0.0, 0.0, demand_w, case.step_s, bank_params(bank)).voltage_v)
+
+    return min(volts(waking), volts(min(waking + FULLER, 1.0)) - TELLING_V * bank.nominal_v / TWELVE_V)
 
 
 def _row(
@@ -79,7 +99,7 @@ def _row(
         earliest=None if earliest is None else case.at(earliest),
         ladder=rungs(case.policy.minutes[epoch]),
         stop=runs.stop(epoch),
-        charge_current_a=0.0 if earliest is None else runs.current_after_start_a(earliest),
+        charge_current_a=None if earliest is None else runs.current_after_start_a(earliest),
         deferrable=_deferrable(case, steps),
         wake_soc_percent=wake_soc_percent(case),
         wake_v=wake_v(case, steps),

@@ -15,7 +15,7 @@ from planner.domain.passage import Passage
 from planner.domain.policy import Policy
 from planner.domain.ship_clock import ShipOffset
 from planner.domain.units import SECONDS_PER_HOUR
-from planner.simulation.clock import step_seconds
+from planner.simulation.clock import roles_of_watches, step_seconds
 from planner.simulation.ledger import fuel_l
 
 if TYPE_CHECKING:
@@ -130,7 +130,11 @@ class Case:
 
     def role(self, epoch: int) -> str:
         """Return who stands a watch."""
-        return self.passage.watches[int(self.watch_index[epoch])].role
+        return self._roles[epoch]
+
+    @cached_property
+    def _roles(self) -> tuple[str, ...]:
+        return roles_of_watches(self.watch_index, self.passage.watches, self.passage.watchkeepers)
 
     def at(self, step: int) -> datetime:
         """Return the start of a step; of the step after the last, arrival [UTC]."""

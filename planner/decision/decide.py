@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from statistics import NormalDist
@@ -32,7 +33,8 @@ Ints = npt.NDArray[np.int64]
 Bools = npt.NDArray[np.bool_]
 
 RUNGS: Final = 4  # most lines that a watch will read at 0300 (common practice)
-DRAWS: Final = 3  # meter errors for each member while the margin is sought
+DRAWS: Final = 3  # least meter errors for each member while the margin is sought
+TRIALS: Final = 150  # least runs by which a margin is judged: few members are tried with more meters
 LONE_DRAWS: Final = 20  # the same for a forecast of one member
 FAR_WEIGHT: Final = 0.002  # 1, least weight of a SOC in the fit of a ladder, beside the SOCs that are met
 SOC_SLACK: Final = 1e-9  # 1, rounding that is no breach
@@ -131,7 +133,7 @@ def decide(
     members = int(harvest.sizes["member"])
     everyone = np.arange(members, dtype=np.int64)
     groups = folds_of(members, seed=seed) if members > 1 else [(everyone, everyone)]
-    draws = DRAWS if members > 1 else LONE_DRAWS
+    draws = max(DRAWS, math.ceil(TRIALS / members)) if members > 1 else LONE_DRAWS
     offsets = meter_offsets(members, draws, sd=wishes.meter_error, seed=seed)
 
     def kept_share(margin: float) -> float:

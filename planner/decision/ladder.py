@@ -47,8 +47,8 @@ class ChargingRuns:
         self._other_w = other_offered_w(case.track)
         self._alternator_w = np.asarray(alternator_limit_w(case.track, case.boat.engine, case.boat.bank), dtype=float)
 
-    def current_after_start_a(self, first: int) -> float:
-        """Return the bank current ten minutes into a run.
+    def current_after_start_a(self, first: int) -> float | None:
+        """Return the bank current ten minutes into a run; None where the bank is too full to show it.
 
         Parameters
         ----------
@@ -57,8 +57,9 @@ class ChargingRuns:
 
         Returns
         -------
-        float
-            Mean over the step that follows the tenth minute; positive charging [A].
+        float or None
+            Mean over the step that follows the tenth minute; positive charging [A]. None when it is not above the
+            tail current: the run would be over, and a low current tells nothing about the alternator.
         """
         case = self._case
         soc = float(case.planned_soc[first])
@@ -66,7 +67,7 @@ class ChargingRuns:
         current = 0.0
         for step in range(first, min(last, case.steps - 1) + 1):
             soc, current = self._step(soc, step)
-        return current
+        return current if current > self._params.tail_current_a else None
 
     def amp_hours_in(self, epoch: int, minutes: int, start_soc: float) -> float:
         """Return what a run puts into the bank, as the shunt counts it.

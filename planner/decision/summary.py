@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
 PERCENTILES = (10.0, 50.0, 90.0)
 HOURS_A_DAY = 24.0
+STUB_H = 4.0  # h, a last day shorter than a watch is counted with the day before it
 
 
 def spread(planned: float, members: npt.ArrayLike) -> Spread:
@@ -82,13 +83,15 @@ def days(case: Case) -> tuple[Day, ...]:
     Returns
     -------
     tuple of Day
-        In order.
+        In order. Where less than a watch would be left for the last day, the day before it goes on to arrival.
     """
     a_day = round(HOURS_A_DAY / case.step_h)
     distance = _distance_nm(case)
     rows = []
-    for number, first in enumerate(range(0, case.steps, a_day), start=1):
-        steps = slice(first, min(first + a_day, case.steps))
+    last = day_of(case, case.steps - 1)
+    for number in range(1, last + 1):
+        first = (number - 1) * a_day
+        steps = slice(first, case.steps if number == last else first + a_day)
         rows.append(
             Day(
                 day=number,
@@ -108,7 +111,8 @@ def days(case: Case) -> tuple[Day, ...]:
 
 def day_of(case: Case, step: int) -> int:
     """Return the day of the passage, from 1, in which a step lies."""
-    return 1 + int(step * case.step_h // HOURS_A_DAY)
+    whole_days = int((case.steps * case.step_h - STUB_H) // HOURS_A_DAY)
+    return 1 + min(int(step * case.step_h // HOURS_A_DAY), max(whole_days, 0))
 
 
 def _summed(case: Case, quantity: str, steps: slice) -> Spread:

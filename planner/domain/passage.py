@@ -112,13 +112,13 @@ class Watch(Input):
     ----------
     start, end : str
         Ship's time, HH:MM.
-    role : str
-        Who stands it: a role, not a name.
+    role : str, optional
+        Who stands it every day: a role, not a name. None where the passage's ``watchkeepers`` take turns.
     """
 
     start: ClockTime
     end: ClockTime
-    role: Name
+    role: Name | None = None
 
 
 class Wishes(Input):
@@ -252,6 +252,9 @@ class Passage(Input):
         Stays at waypoints.
     watches : tuple of Watch
         They fill the day.
+    watchkeepers : tuple of str
+        Roles that stand the watches in turn, the first the watch of departure, and on from day to day: where their
+        number does not divide that of the watches, as with dogged or uneven ones, the system rotates by itself.
     """
 
     departure: AwareDatetime
@@ -267,6 +270,7 @@ class Passage(Input):
     waits: tuple[Wait, ...] = ()
     start: Start
     watches: tuple[Watch, ...] = Field(min_length=1)
+    watchkeepers: tuple[Name, ...] = Field(default=(), validate_default=True)
     wishes: Wishes = Wishes()
     current: Current = Current()
     ship_time: ShipTime = ShipTime()
@@ -306,6 +310,23 @@ class Passage(Input):
         if len(set(names)) < len(names):
             raise refuse("two waits at one waypoint.", "Make one of them.")
         return waits
+
+    @field_validator("watchkeepers")
+    @classmethod
+    def _every_watch_is_stood(cls, keepers: tuple[str, ...], info: ValidationInfo) -> tuple[str, ...]:
+        watches = info.data.get("watches", ())
+        without = next((watch for watch in watches if watch.role is None), None)
+        if not keepers and without is not None:
+            problem = f"nobody is named for the watch {without.start}-{without.end}."
+            raise refuse(problem, "Give each watch a role, or list watchkeepers that stand them in turn.")
+        if keepers and any(watch.role is not None for watch in watches):
+            raise refuse("watches have roles and watchkeepers take turns.", "Keep one of them.")
+        return keepers
+
+    @property
+    def roles(self) -> tuple[str, ...]:
+        """Whoever stands a watch, each once."""
+        return tuple(dict.fromkeys([*self.watchkeepers, *(watch.role for watch in self.watches if watch.role)]))
 
     @model_validator(mode="after")
     def _has_one_route(self) -> Passage:

@@ -166,8 +166,9 @@ class WatchRow:
         From high reading to low; covers 0 to 100 %.
     stop : Stop
         When to stop.
-    charge_current_a : float
-        Bank current ten minutes into a run begun at the start of the watch on the planned course [A].
+    charge_current_a : float or None
+        Bank current ten minutes into a run begun when first allowed on the planned course; None where none is, or
+        where the bank is too full for it to tell anything [A].
     deferrable : tuple of str
         Loads to run in this watch.
     wake_soc_percent : int
@@ -198,7 +199,7 @@ class WatchRow:
     earliest: datetime | None
     ladder: tuple[Rung, ...]
     stop: Stop
-    charge_current_a: float
+    charge_current_a: float | None
     deferrable: tuple[str, ...]
     wake_soc_percent: int
     wake_v: float
@@ -209,7 +210,7 @@ class WatchRow:
 
 @dataclass(frozen=True)
 class Day:
-    """Totals of one passage day: 24 hours from departure, the last one shorter.
+    """Totals of one passage day: 24 hours from departure, the last one what is left, up to four hours more.
 
     Attributes
     ----------

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import shutil
 import sys
 from collections.abc import Sequence
 from pathlib import Path
@@ -12,6 +13,10 @@ from planner.domain.errors import InputError, PlannerError
 from planner.faces.studies_cli import add_study_verbs
 
 DONE, FAILED, WRONG_INPUT = 0, 1, 2
+FEWEST_COLUMNS, MOST_COLUMNS = (
+    60,
+    120,
+)  # of a terminal: fewer cannot be kept apart, more tire the eye
 CAUTION = "A planning aid, not for navigation; forecasts err. The report carries the cautions: read them."
 
 
@@ -83,13 +88,14 @@ def _add_inputs(verb: argparse.ArgumentParser) -> None:
 
 
 def _plan(options: argparse.Namespace) -> int:
-    from planner.app.plan import write_plan
+    from planner.app.plan import TABLE_COLUMNS, write_plan
 
     def show_stage(stage: str) -> None:
         if not options.quiet:
             print(f"{stage} ...", file=sys.stderr)
 
-    written = write_plan(options.passage, options.overrides, folder=options.out, progress=show_stage)
+    columns = min(max(shutil.get_terminal_size((TABLE_COLUMNS, 0)).columns, FEWEST_COLUMNS), MOST_COLUMNS)
+    written = write_plan(options.passage, options.overrides, folder=options.out, progress=show_stage, columns=columns)
     if not options.quiet:
         print(written.table)
         print(f"Report: {written.report}")

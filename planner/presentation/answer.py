@@ -7,7 +7,7 @@ from datetime import timedelta
 import numpy as np
 
 from planner.domain.results import EngineWindow, Plan
-from planner.presentation.hours import DAY_H, hours_of
+from planner.presentation.hours import hours_of
 from planner.presentation.wording import EN_DASH, clock, duration, duration_span, moment_words, percent, whole
 
 MOST_RUNS_NAMED = 4
@@ -31,7 +31,7 @@ def _bank(plan: Plan) -> str:
         stand = f"{-points} points BELOW the reserve of"
     words = (
         f"The bank leaves with {percent(soc[0])} and comes to {plan.route[-1].name} with {percent(soc[-1])};"
-        f" it is lowest on day {1 + int(step * hours.step_h // DAY_H)} ({moment_words(moment, hours.offset)})"
+        f" it is lowest on day {hours.day(step * hours.step_h)} ({moment_words(moment, hours.offset)})"
         f" with {percent(soc[step])}, {stand} {percent(reserve)}"
     )
     if plan.ledger.sizes["member"] > 1:
@@ -60,7 +60,7 @@ def _engine(plan: Plan) -> str:
 
 def _run(plan: Plan, window: EngineWindow) -> str:
     hours = hours_of(plan)
-    day = 1 + int(hours.since_start(window.start) // DAY_H)
+    day = hours.day(hours.since_start(window.start))
     return f"day {day} {clock(window.start, hours.offset)}{EN_DASH}{clock(window.stop, hours.offset)}"
 
 

@@ -155,7 +155,9 @@ def bill_row(watch: WatchRow, offset: ShipOffset) -> BillRow:
         engine=_engine(watch, offset),
         ladder=tuple(ladder_lines(watch.ladder)) if charges else (("any", _no_ladder(watch)),),
         stop=stop_lines(watch.stop) if charges else (NOTHING,),
-        current=f"{whole(watch.charge_current_a)}{NO_BREAK}A" if charges else NOTHING,
+        current=NOTHING
+        if watch.charge_current_a is None or not charges
+        else f"{whole(watch.charge_current_a)}{NO_BREAK}A",
         wake=(f"{watch.wake_soc_percent}{NO_BREAK}%", f"or {watch.wake_v:.1f}{NO_BREAK}V"),
         dead="lasts to arrival"
         if watch.dead.hours_left is None

@@ -56,10 +56,10 @@ def may_run(row: WatchRow) -> bool:
 def stop_sentence(row: WatchRow) -> str:
     """Return when to stop a run, and the current that shows the alternator well."""
     stop = row.stop
-    return (
-        f"Stop at {stop.soc_percent} %, {stop.amp_hours} Ah in, or {stop.tail_a} A; "
-        f"after ten minutes expect {round(row.charge_current_a)} A, else look at the alternator."
-    )
+    words = f"Stop at {stop.soc_percent} %, {stop.amp_hours} Ah in, or {stop.tail_a} A"
+    if row.charge_current_a is None:
+        return f"{words}."
+    return f"{words}; after ten minutes expect {round(row.charge_current_a)} A, else look at the alternator."
 
 
 def wake_sentence(row: WatchRow) -> str:

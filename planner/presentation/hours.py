@@ -36,6 +36,8 @@ class Hours:
         How many there are.
     first_steps : int array (hour,)
         First step of each hour since departure.
+    days : int
+        Days of the passage as the plan counts them.
     """
 
     start: datetime
@@ -43,6 +45,7 @@ class Hours:
     step_h: float
     steps: int
     first_steps: npt.NDArray[np.int64]
+    days: int
 
     @property
     def total_h(self) -> float:
@@ -59,11 +62,15 @@ class Hours:
         counts = np.diff(np.append(self.first_steps, self.steps))
         return np.asarray(np.add.reduceat(flow, self.first_steps) / counts)
 
+    def day(self, hour: float) -> int:
+        """Return the day of the passage, from 1, in which an hour since departure lies."""
+        return min(1 + int(hour // DAY_H), self.days)
+
     def moments(self) -> Iterator[tuple[int, datetime]]:
         """Yield the day of the passage and the UTC of each hour."""
         for first in self.first_steps:
             hour = float(first) * self.step_h
-            yield 1 + int(hour // DAY_H), self.start + timedelta(hours=hour)
+            yield self.day(hour), self.start + timedelta(hours=hour)
 
     def names(self) -> list[str]:
         """Return 'Day 3, Wed 5 May 06:00' in ship's time for each hour."""
@@ -85,6 +92,7 @@ def hours_of(plan: Plan) -> Hours:
         step_h=plan.passage.model.step_min / 60.0,
         steps=len(times),
         first_steps=np.arange(0, len(times), per_hour, dtype=np.int64),
+        days=len(plan.days),
     )
 
 

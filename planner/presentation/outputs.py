@@ -10,6 +10,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from planner.domain.results import Plan
+from planner.presentation.bill_csv import to_csv
 from planner.presentation.calendar import to_calendar
 from planner.presentation.dataset_file import to_hourly, to_trajectory, write_netcdf
 from planner.presentation.report import render
@@ -26,6 +27,7 @@ WRITERS: dict[str, Callable[[Plan, Path], object]] = {
         path, float_format=HOURLY_DECIMALS, date_format="%Y-%m-%dT%H:%M:%SZ"
     ),
     REPORT: lambda plan, path: path.write_text(render(plan), encoding="utf-8"),
+    "watch-bill.csv": lambda plan, path: path.write_bytes(to_csv(plan).encode()),
     "watch-bill.ics": lambda plan, path: path.write_bytes(to_calendar(plan)),
     "track.geojson": lambda plan, path: path.write_text(json.dumps(to_geojson(plan)), encoding="utf-8"),
 }

@@ -56,7 +56,7 @@ def days_table(plan: Plan) -> Table:
             Column("Bank at lowest"),
         ),
         rows,
-        "A day is 24 hours from departure; the last may be shorter. Engine: charging and driving the boat."
+        "A day is 24 hours from departure; the last goes on to arrival. Engine: charging and driving the boat."
         + (" In brackets eight forecasts in ten (p10 to p90)." if many else ""),
     )
 
@@ -156,7 +156,8 @@ def assumed(plan: Plan) -> tuple[tuple[str, Facts], ...]:
 def _passage(plan: Plan) -> Facts:
     passage, offset = plan.passage, plan.ship_offset
     current = passage.current
-    watches = "; ".join(f"{watch.start}{EN_DASH}{watch.end} {watch.role}" for watch in passage.watches)
+    spans = [f"{watch.start}{EN_DASH}{watch.end} {watch.role or ''}".strip() for watch in passage.watches]
+    watches = "; ".join([*spans, *([f"in turn: {', '.join(passage.watchkeepers)}"] if passage.watchkeepers else [])])
     return (
         ("Departure", _both(plan, hours_of(plan).start)),
         ("Arrival", _both(plan, plan.arrival)),

@@ -129,7 +129,7 @@ def _day(plan: Plan, day: Day, rows: list[WatchRow], *, columns: Sequence[int]) 
     yield Text(
         f"sun {_wh(day.solar_wh)} Wh ({_wh_span(day.solar_wh)}), loads {_wh(day.load_wh)} Wh, "
         f"engine {plain(duration(60 * day.engine_h.planned))}. "
-        f"Wake the skipper below {rows[0].wake_soc_percent} % or {min(row.wake_v for row in rows):.1f} V."
+        f"Wake the skipper below {rows[0].wake_soc_percent} % or {max(row.wake_v for row in rows):.1f} V."
     )
     yield Text(_dead_words(plan, rows[0]))
     yield _line([[heading] for heading, _, _ in COLUMNS], columns, style="bold")

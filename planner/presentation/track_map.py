@@ -238,7 +238,7 @@ def _ribbon(points: Numbers, half: Numbers) -> str:
 def _marks(root: ET.Element, plan: Plan, hours: Hours, sheet: Sheet, course: Numbers) -> None:
     """Mark days and waypoints, then name both ends, the days and, where there is room, the waypoints between."""
     group = add(root, "g", {"class": "marks"})
-    days = [(float(x), float(y)) for x, y in course[:: round(DAY_H / hours.step_h)]]
+    days = [(float(x), float(y)) for x, y in course[:: round(DAY_H / hours.step_h)][: hours.days]]
     for x, y in days:
         add(group, "circle", {"class": "day-mark", "cx": x, "cy": y, "r": 4.0})
     waypoints = [(waypoint.name, _waypoint(sheet, waypoint)) for waypoint in plan.route]

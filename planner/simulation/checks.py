@@ -26,7 +26,7 @@ def power_faults(boat: Boat, passage: Passage, boat_file: str, passage_file: str
     boat_file, passage_file : str
         Names of their files, for the messages.
     """
-    roles = {watch.role for watch in passage.watches}
+    roles = set(passage.roles)
     faults = [
         *_bank_faults(boat.bank, boat_file),
         *_engine_faults(boat.engine, passage, boat_file),

@@ -16,7 +16,7 @@ from planner.domain.passage import Watch
 from planner.domain.ship_clock import ShipClock, ShipOffset
 from planner.domain.watch_rules import MINUTES_PER_DAY, minute_of_day, span_minutes, watch_faults
 
-__all__ = ["changes_of_watch", "in_spans", "step_seconds", "watch_faults", "watch_of_step"]
+__all__ = ["changes_of_watch", "in_spans", "roles_of_watches", "step_seconds", "watch_faults", "watch_of_step"]
 
 Times = npt.NDArray[np.datetime64]
 Ints = npt.NDArray[np.int64]
@@ -138,3 +138,26 @@ def changes_of_watch(time: Times, watches: Sequence[Watch], ship_offset: ShipOff
     first_step = np.concatenate([[0], changed]).astype(np.int64)
     end_step = np.append(changed, watch.size).astype(np.int64)
     return first_step, end_step, watch[first_step]
+
+
+def roles_of_watches(
+    watch_index: Sequence[int] | Ints, watches: Sequence[Watch], watchkeepers: Sequence[str]
+) -> tuple[str, ...]:
+    """Return who stands each watch of a passage: its own role, or the watchkeepers one after another.
+
+    Parameters
+    ----------
+    watch_index : sequence of int (epoch,)
+        Which of the day's watches each is, from departure on.
+    watches : sequence of Watch
+        Of a day.
+    watchkeepers : sequence of str
+        They take turns, the first at departure; none where every watch has a role.
+
+    Returns
+    -------
+    tuple of str (epoch,)
+    """
+    if watchkeepers:
+        return tuple(watchkeepers[epoch % len(watchkeepers)] for epoch in range(len(watch_index)))
+    return tuple(watches[index].role or "" for index in watch_index)

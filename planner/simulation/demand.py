@@ -17,7 +17,7 @@ from planner.domain.sailing import Autopilot
 from planner.domain.schema import to_dataset
 from planner.domain.ship_clock import ShipOffset
 from planner.domain.units import SECONDS_PER_HOUR
-from planner.simulation.clock import in_spans, step_seconds, watch_of_step
+from planner.simulation.clock import changes_of_watch, in_spans, roles_of_watches, step_seconds
 
 Floats = npt.NDArray[np.float64]
 Bools = npt.NDArray[np.bool_]
@@ -47,6 +47,7 @@ def demand(
     nominal_v: float,
     watches: Sequence[Watch],
     ship_offset: ShipOffset,
+    watchkeepers: Sequence[str] = (),
     inverter: Inverter | None = None,
     secondary_banks: Sequence[SecondaryBank] = (),
 ) -> xr.Dataset:
@@ -67,6 +68,8 @@ def demand(
         For loads by watch.
     ship_offset : timedelta or ShipClock
         Ship's time less UTC.
+    watchkeepers : sequence of str
+        They stand the watches in turn, if any.
     inverter : Inverter, optional
         For loads marked ``ac``.
     secondary_banks : sequence of SecondaryBank
@@ -87,7 +90,9 @@ def demand(
     items[:, len(loads)] = steering_w(track, autopilot)
     items[:, len(loads) + 1] = sum(controller.idle_w for controller in controllers)
     total = np.tile(items.sum(axis=1), (members, 1))
-    on = [_on(load, track, harvest, watches, ship_offset) for load in loads]
+    first, end, watch_index = changes_of_watch(track["time"].values, watches, ship_offset)
+    roles = np.repeat(roles_of_watches(watch_index, watches, watchkeepers), end - first)
+    on = [_on(load, track, harvest, roles, ship_offset) for load in loads]
     for index, load in enumerate(loads):
         if load.wh_per_day is None:
             asked = _draw_w(load, nominal_v, inverter) * on[index] * _warmth(load, air_c)
@@ -256,9 +261,9 @@ def _warmth(load: Load, air_c: Floats) -> Floats:
 
 
 def _on(
-    load: Load, track: xr.Dataset, harvest: xr.Dataset, watches: Sequence[Watch], ship_offset: ShipOffset
+    load: Load, track: xr.Dataset, harvest: xr.Dataset, roles: npt.NDArray[np.str_], ship_offset: ShipOffset
 ) -> Bools:
-    """Return the steps in which a load is on, or a deferrable one may run, (time,)."""
+    """Return the steps in which a load is on, or a deferrable one may run, (time,), by the ``roles`` on watch."""
     time = track["time"].values
     motoring = track["under_engine"].values > 0
     on: Bools = track["true_wind_speed_kn"].values >= load.above_wind_kn
@@ -269,8 +274,7 @@ def _on(
     elif load.when == "engine":
         on = on & motoring
     elif load.when == "watch":
-        stands = np.array([watch.role in load.roles for watch in watches])
-        on = on & stands[watch_of_step(time, watches, ship_offset)]
+        on = on & np.isin(roles, load.roles)
     if load.hours:
         on = on & in_spans(time, load.hours, ship_offset)
     return on

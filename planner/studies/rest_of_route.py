@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
 from itertools import pairwise
 from typing import Final
 
@@ -9,8 +10,10 @@ import numpy as np
 
 from planner.domain.errors import Fault, InputError, suggest
 from planner.domain.passage import Leg, Passage, Route, Waypoint
+from planner.domain.ship_clock import ShipOffset
 from planner.domain.units import M_PER_NM
 from planner.physics.sailings import great_circle
+from planner.simulation.clock import changes_of_watch
 
 FIX: Final = "fix"
 FARTHEST_OFF_NM: Final = 300.0  # nm that a fix may lie off the route; beyond, it is taken for a slip
@@ -97,6 +100,30 @@ def rest_of_passage(passage: Passage, route: Route, index: int) -> Passage:
     if passage.waits:
         update["waits"] = tuple(wait for wait in passage.waits if wait.at_waypoint in ahead)
     return passage.model_copy(update=update)
+
+
+def keepers_from(passage: Passage, time: datetime, ship_offset: ShipOffset) -> tuple[str, ...]:
+    """Return the watchkeepers in the turn that they have come to, whoever is on watch first.
+
+    Parameters
+    ----------
+    passage : Passage
+        From its departure.
+    time : datetime
+        When the rest of it begins.
+    ship_offset : timedelta or ShipClock
+        Ship's time less UTC.
+    """
+    keepers = passage.watchkeepers
+    if not keepers:
+        return keepers
+    begin, end = (
+        np.datetime64(moment.astimezone(UTC).replace(tzinfo=None), "ns") for moment in (passage.departure, time)
+    )
+    minutes = np.arange(begin, end + np.timedelta64(1, "m"), np.timedelta64(1, "m"))
+    stood = changes_of_watch(minutes, passage.watches, ship_offset)[0].size - 1
+    turn = stood % len(keepers)
+    return (*keepers[turn:], *keepers[:turn])
 
 
 def _nm(begin: Waypoint, end: Waypoint) -> float:

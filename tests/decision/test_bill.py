@@ -14,7 +14,9 @@ from planner.decision.case import Case
 from planner.decision.ladder import ChargingRuns, rungs
 from planner.decision.prices import charging_power_w, load_prices
 from planner.decision.skip import skipped_runs
+from planner.domain.passage import Start, Watch
 from planner.domain.policy import METER_READINGS
+from planner.domain.power import Bank
 from planner.domain.results import WatchRow
 from planner.physics.bank import at_soc
 from planner.simulation.ledger import bank_params
@@ -39,6 +41,18 @@ def test_there_is_one_row_a_watch_and_they_join() -> None:
     assert all(before.end == after.start for before, after in pairwise(rows))
     assert rows[0].start == DEPARTURE
     assert rows[-1].end == DEPARTURE + timedelta(days=2)
+
+
+DOGGED = ("00:00", "04:00", "08:00", "12:00", "16:00", "18:00", "20:00")  # seven, two of them dog watches
+
+
+def test_dogged_watches_pass_from_keeper_to_keeper_day_by_day() -> None:
+    watches = tuple(Watch(start=start, end=end) for start, end in pairwise([*DOGGED, "00:00"]))
+    passage = make_passage().model_copy(update={"watches": watches, "watchkeepers": ("mate", "cook")})
+    rows = rows_of(make_case(passage=passage))
+    assert [row.role for row in rows[:5]] == ["mate", "cook", "mate", "cook", "mate"]  # from 08:00 on
+    at_eight = [row.role for row in rows if row.start.hour == DEPARTURE.hour]
+    assert at_eight == ["mate", "cook"]  # seven watches later it is the other's turn
 
 
 def test_a_departure_within_a_watch_makes_a_short_first_row() -> None:
@@ -91,7 +105,7 @@ def test_no_run_is_offered_where_quiet_hours_fill_the_watch() -> None:
     rows = rows_of(make_case())
     assert rows[4].earliest is None  # 00:00 to 04:00
     assert rows[4].stop.amp_hours >= 0
-    assert rows[4].charge_current_a == 0.0
+    assert rows[4].charge_current_a is None
     assert rows[5].earliest == rows[5].start + timedelta(hours=1)  # quiet until 05:00
 
 
@@ -142,11 +156,30 @@ def test_waking_soc_is_reserve_and_meter_error() -> None:
     assert wake_soc_percent(make_case()) == 32  # 30 % and 2 %
 
 
-def test_waking_volts_are_rest_less_the_drop_of_the_load() -> None:
-    params = bank_params(BANK)
-    rest = at_soc(params.open_circuit_v, 0.32)
-    drop = 200.0 / rest * at_soc(params.discharge_resistance_ohm, 0.32)
-    assert rows_of(make_case())[3].wake_v == pytest.approx(rest - drop, abs=0.01)
+def loaded_v(bank: Bank, soc: float) -> float:
+    """Return the volts of a bank under the case's loads: at rest, less the drop over its resistance."""
+    params = bank_params(bank)
+    rest = at_soc(params.open_circuit_v, soc)
+    return float(rest - 200.0 / rest * at_soc(params.discharge_resistance_ohm, soc))
+
+
+def test_waking_volts_of_lead_are_rest_less_the_drop_of_the_load() -> None:
+    agm = BANK.model_copy(update={"chemistry": "agm"})
+    boat = make_boat().model_copy(update={"bank": agm})
+    assert rows_of(make_case(boat=boat))[3].wake_v == pytest.approx(loaded_v(agm, 0.32), abs=0.01)
+
+
+def test_flat_volts_of_lithium_wake_nobody_whose_bank_is_well() -> None:
+    wake = rows_of(make_case())[3].wake_v
+    assert wake < loaded_v(BANK, 0.32)
+    assert wake == pytest.approx(loaded_v(BANK, 0.52) - 0.1, abs=0.01)
+
+
+def test_a_full_bank_tells_nothing_of_the_alternator() -> None:
+    full = make_passage().model_copy(update={"start": Start(state_of_charge=1.0)})
+    rows = rows_of(make_case(passage=full))
+    assert rows[0].earliest is not None
+    assert rows[0].charge_current_a is None
 
 
 def test_prices_are_energy_over_charging_power() -> None:

@@ -281,7 +281,7 @@ def _watch_row(watch: int, track: xr.Dataset, ledger: xr.Dataset, planned: xr.Da
         earliest=_at(first + int(open_steps[0])) if open_steps.size else None,
         ladder=(Rung(65, 0), Rung(55, 60), Rung(0, 120)) if open_steps.size else (Rung(0, 0),),
         stop=Stop(soc_percent=85, amp_hours=62, tail_a=8),
-        charge_current_a=58.3 if open_steps.size else 0.0,
+        charge_current_a=58.3 if open_steps.size else None,
         deferrable=("watermaker",) if watch % 6 == 0 else (),
         wake_soc_percent=53,
         wake_v=12.1,

@@ -160,7 +160,7 @@ def test_hourly_means_keep_the_energy() -> None:
 def test_a_last_hour_cut_short_keeps_its_own_mean() -> None:
     plan = make_plan()
     hours = hours_of(plan)
-    cut = type(hours)(hours.start, hours.offset, hours.step_h, 8, np.array([0, 6]))
+    cut = type(hours)(hours.start, hours.offset, hours.step_h, 8, np.array([0, 6]), 1)
     assert list(cut.mean(np.array([1.0, 1, 1, 1, 1, 1, 4, 6]))) == [1.0, 5.0]
 
 

@@ -31,7 +31,15 @@ def folder(plan: Plan, tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def test_the_set_is_complete_and_nothing_else_is_left(folder: Path) -> None:
     names = {path.name for path in folder.iterdir()}
-    assert names == {"plan.nc", "hourly.csv", "report.html", "watch-bill.ics", "track.geojson", "plan.json"}
+    assert names == {
+        "plan.nc",
+        "hourly.csv",
+        "report.html",
+        "watch-bill.csv",
+        "watch-bill.ics",
+        "track.geojson",
+        "plan.json",
+    }
 
 
 def test_the_manifest_holds_the_digest_of_every_other_file(folder: Path) -> None:

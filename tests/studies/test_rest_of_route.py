@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime, timedelta
+
 import pytest
 from study_case import demo_inputs
 
 from planner.domain.errors import InputError
-from planner.domain.passage import Leg, Waypoint
-from planner.studies.rest_of_route import next_waypoint, rest_of_passage, rest_of_route
+from planner.domain.passage import Leg, Passage, Watch, Waypoint
+from planner.studies.rest_of_route import keepers_from, next_waypoint, rest_of_passage, rest_of_route
 
 ROUTE = (
     Waypoint(name="A", lat=-35.0, lon=174.0),
@@ -56,3 +58,21 @@ def test_legs_behind_are_dropped_and_the_one_being_sailed_begins_at_the_fix() ->
     passage = demo_inputs().passage.model_copy(update={"legs": legs})
     assert rest_of_passage(passage, ROUTE, 2).legs == (Leg(from_waypoint="fix", speed_kn=6.0),)
     assert [leg.from_waypoint for leg in rest_of_passage(passage, ROUTE, 1).legs] == ["fix", "B"]
+
+
+def test_keepers_go_on_in_their_turn() -> None:
+    halves = (Watch(start="00:00", end="12:00"), Watch(start="12:00", end="00:00"))
+    departure = datetime(2027, 5, 9, 10, tzinfo=UTC)
+    passage = Passage(
+        departure=departure,
+        boat="boat.toml",
+        route="route.gpx",
+        forecast="forecast.nc",
+        start={"state_of_charge": 0.9},
+        watches=halves,
+        watchkeepers=("mate", "skipper", "cook"),
+    )
+    later = departure + timedelta(hours=27)  # the fourth watch, that of departure counted
+    assert keepers_from(passage, departure, timedelta()) == ("mate", "skipper", "cook")
+    assert keepers_from(passage, later, timedelta()) == ("mate", "skipper", "cook")
+    assert keepers_from(passage, departure + timedelta(hours=3), timedelta())[0] == "skipper"
