@@ -207,6 +207,11 @@ def chemistry(name: str) -> Chemistry:
     name : {'flooded', 'agm', 'gel', 'lifepo4'}
         As in the boat file.
 
+    Returns
+    -------
+    Chemistry
+        Figures of a 12 V bank over its SOC [V, ohm Ah, 1].
+
     Raises
     ------
     KeyError

@@ -66,7 +66,7 @@ def panel_axes(tilt_deg: float, tilt_toward_deg: float) -> Floats:
 
 
 def point_count(points: int, strips: int) -> int:
-    """Return the multiple of the number of substrings nearest to the points asked for, at least one each."""
+    """Return the multiple of the number of substrings nearest to the points asked for, at least one each [1]."""
     return strips * max(1, int(points / strips + 0.5))
 
 

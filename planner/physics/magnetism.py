@@ -45,7 +45,7 @@ def decimal_year(time: npt.ArrayLike) -> Floats:
 
 
 def model_epoch(year: float) -> int:
-    """Return the epoch of the model that serves a decimal year: its own five years, else the nearest model."""
+    """Return the epoch [a] of the model that serves a decimal year [a]: its own five years, else the nearest."""
     epoch = int(year) // MODEL_YEARS * MODEL_YEARS
     return min(max(epoch, FIRST_MODEL), LAST_MODEL)
 
