@@ -63,7 +63,7 @@ def _options(fan: HeadingFan) -> Table:
     return Table(
         "Headings beside the planned one",
         (
-            Column("Turn"),
+            Column("Turn", "left"),
             Column("Heads"),
             Column("Tack", "left"),
             Column("Off bow"),

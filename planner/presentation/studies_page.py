@@ -7,15 +7,14 @@ import os
 import tempfile
 from collections.abc import Sequence
 from dataclasses import dataclass
-from importlib.resources import files
 from pathlib import Path
 
 from markupsafe import Markup
 
 from planner.presentation.bill_words import plain
 from planner.presentation.figure import Table
+from planner.presentation.look import Links, asset, environment, script_source
 
-ASSETS = files("planner.presentation") / "assets"
 WIDTH = 100  # columns of the terminal that tables are laid out for
 LEAST_WORDS = 22  # columns that words need
 MANY_COLUMNS = 9  # from which on columns stand closer
@@ -95,7 +94,7 @@ def as_text(page: Page, *, width: int = WIDTH) -> str:
     return "\n".join(line.rstrip() for line in paper.getvalue().splitlines()) + "\n"
 
 
-def write_page(path: Path, page: Page) -> None:
+def write_page(path: Path, page: Page, links: Links = ()) -> None:
     """Write a page of HTML that needs no network, whole or not at all.
 
     Parameters
@@ -103,27 +102,33 @@ def write_page(path: Path, page: Page) -> None:
     path : Path
         Its folder is made when it does not exist.
     page : Page
+    links : sequence of (str, str)
+        Pages beside it, where it does not stand alone.
     """
-    from jinja2 import Environment, PackageLoader, StrictUndefined
-
-    environment = Environment(
-        loader=PackageLoader("planner.presentation", "assets"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    text = environment.get_template("studies.html.j2").render(
-        page=page,
-        caution=CAUTION,
-        style=Markup((ASSETS / "report.css").read_text(encoding="utf-8")),  # noqa: S704  (our own file, not data)
-        own_style=Markup((ASSETS / "studies.css").read_text(encoding="utf-8")),  # noqa: S704
-    )
+    text = html_of(page, links)
     path.parent.mkdir(parents=True, exist_ok=True)
     handle, scratch = tempfile.mkstemp(prefix=".partial-", dir=path.parent)
     with os.fdopen(handle, "w", encoding="utf-8") as stream:
         stream.write(text)
     os.replace(scratch, path)
+
+
+def html_of(page: Page, links: Links = ()) -> str:
+    """Return a page as HTML that needs no network."""
+    script = asset("red_light.js")
+    return (
+        environment()
+        .get_template("studies.html.j2")
+        .render(
+            page=page,
+            links=links,
+            caution=CAUTION,
+            style=asset("report.css"),
+            own_style=asset("studies.css"),
+            script=script,
+            script_source=script_source(script),
+        )
+    )
 
 
 def joined(words: Sequence[str]) -> str:
@@ -147,11 +152,12 @@ def _rich_table(table: Table, width: int) -> object:
     for place, column in enumerate(table.columns):
         figures = column.align == "right"
         heading = plain(column.heading)
+        longest = max((len(row[place]) for row in table.rows), default=0)
         grid.add_column(
             heading.replace(" ", "\n") if figures else heading,
             justify=column.align,
             no_wrap=figures and needed <= width,
-            min_width=LEAST_WORDS if place == 0 and not figures else None,
+            min_width=min(LEAST_WORDS, longest) if place == 0 and not figures else None,
             overflow="fold",
             vertical="top",
         )
