@@ -108,7 +108,7 @@ def read_inputs(
         read_forecast,
         configuration.forecast_files,
         corridor=corridor_of(route),
-        span=_span_of(passage.departure, route),
+        span=_span_of(passage, route),
     )
     files = (passage_file, configuration.boat_file, configuration.route_file, *configuration.forecast_files)
     return Inputs(
@@ -154,15 +154,22 @@ def corridor_of(route: Route) -> tuple[float, float, float, float]:
     return min(lats) - margin, max(lats) + margin, min(lons) - margin, max(lons) + margin
 
 
-def _span_of(departure: datetime, route: Route) -> tuple[np.datetime64, np.datetime64]:
+def _span_of(passage: Passage, route: Route) -> tuple[np.datetime64, np.datetime64]:
     import numpy as np
     from geopy.distance import geodesic
 
     stages = pairwise(route)
     distance_nm = sum(geodesic((a.lat, a.lon), (b.lat, b.lon)).nautical for a, b in stages)
-    start = departure.astimezone(UTC).replace(tzinfo=None)
-    end = start + timedelta(hours=distance_nm / SLOWEST_KN) + SPARE
+    waits = sum(wait.hours or 0.0 for wait in passage.waits)
+    ends = [passage.departure + timedelta(hours=distance_nm / SLOWEST_KN + waits)]
+    ends += [wait.until + timedelta(hours=distance_nm / SLOWEST_KN) for wait in passage.waits if wait.until]
+    ends += [passage.arrival] if passage.arrival else []
+    start, end = (_naive_utc(moment) for moment in (passage.departure, max(ends) + SPARE))
     return np.datetime64(start, "ns"), np.datetime64(end, "ns")
+
+
+def _naive_utc(moment: datetime) -> datetime:
+    return moment.astimezone(UTC).replace(tzinfo=None)
 
 
 def _leg_faults(passage: Passage, route: Route, where: str) -> list[Fault]:
@@ -176,4 +183,13 @@ def _leg_faults(passage: Passage, route: Route, where: str) -> list[Fault]:
         )
         for index, leg in enumerate(passage.legs)
         if leg.from_waypoint not in names
+    ] + [
+        Fault(
+            where,
+            f"waits.{index}.at_waypoint",
+            f"no leg begins at '{wait.at_waypoint}'; the boat waits before a leg.",
+            suggest(wait.at_waypoint, names),
+        )
+        for index, wait in enumerate(passage.waits)
+        if wait.at_waypoint not in names
     ]

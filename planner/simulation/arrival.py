@@ -86,7 +86,7 @@ def sail_in_time(
         return own
     wanted_h = float((utc(passage.arrival) - own.departure) / np.timedelta64(1, "h"))
     if own.hours > wanted_h + NEAR_ENOUGH_H:
-        mend = "Leave earlier, come later, or shorten a wait."
+        mend = "Leave earlier or come later" + (", or shorten a wait." if passage.waits else ".")
         raise InputError([Fault("passage", "arrival", f"{_early(passage, own.hours, wanted_h)}", mend)])
     waits = [wait for wait in passage.waits if wait.open_ended]
     if waits:

@@ -75,3 +75,10 @@ def test_a_forecast_that_ends_a_little_early_is_flagged(demo: Path) -> None:
     plan = make_plan(demo, ["departure=2027-05-11T22:00:00Z", "model.points=15"], progress=lambda stage: None)
     assert any("forecast" in warning for warning in plan.warnings)
     assert bool(plan.harvest["beyond_forecast"].any())
+
+
+def test_a_wait_at_no_waypoint_is_named_in_the_passage_file(demo: Path) -> None:
+    with pytest.raises(
+        InputError, match=r"passage\.toml: waits\.0\.at_waypoint: no leg begins at 'northin'.*'northing'"
+    ):
+        make_plan(demo, ['waits=[{at_waypoint="northin", hours=3.0}]'], progress=lambda stage: None)
