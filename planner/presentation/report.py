@@ -2,66 +2,57 @@
 
 from __future__ import annotations
 
-from importlib.resources import files
-
-from markupsafe import Markup
-
 from planner.domain.results import Plan
 from planner.presentation.answer import answer
 from planner.presentation.bill import first_day, pages, shedding
 from planner.presentation.hours import hours_of
+from planner.presentation.look import Links, asset, environment, script_source
 from planner.presentation.plots import bank_course, power_in_and_out
 from planner.presentation.sun_view import sun_pictures
 from planner.presentation.tables import assumed, days_table, files_table, panels_table, prices_table, route_table
 from planner.presentation.track_map import track_map
 from planner.presentation.wording import moment_words, offset_words
 
-ASSETS = files("planner.presentation") / "assets"
 
-
-def render(plan: Plan) -> str:
+def render(plan: Plan, links: Links = ()) -> str:
     """Return the report of a plan as one complete page of HTML.
 
     Parameters
     ----------
     plan : Plan
         A computed plan; nothing is recomputed but sums and percentiles for display.
+    links : sequence of (str, str)
+        Pages beside it, where it does not stand alone.
 
     Returns
     -------
     str
         The page, with its style, script and drawings inside.
     """
-    from jinja2 import Environment, PackageLoader, StrictUndefined
-
-    environment = Environment(
-        loader=PackageLoader("planner.presentation", "assets"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
+    script = asset("red_light.js") + asset("report.js")
+    return (
+        environment()
+        .get_template("report.html.j2")
+        .render(
+            title=f"{plan.route[0].name} to {plan.route[-1].name}",
+            departure=moment_words(hours_of(plan).start, plan.ship_offset),
+            arrival=moment_words(plan.arrival, plan.ship_offset),
+            clock=offset_words(plan.ship_offset),
+            answer=answer(plan),
+            first_day=first_day(plan),
+            figures=(bank_course(plan), power_in_and_out(plan), track_map(plan)),
+            tables=(days_table(plan), panels_table(plan)),
+            suns=sun_pictures(plan),
+            prices=prices_table(plan),
+            pages=pages(plan),
+            shedding=shedding(plan),
+            assumed=assumed(plan),
+            sources=(route_table(plan), files_table(plan)),
+            warnings=plan.warnings,
+            cautions=plan.cautions,
+            links=links,
+            style=asset("report.css"),
+            script=script,
+            script_source=script_source(script),
+        )
     )
-    return environment.get_template("report.html.j2").render(
-        title=f"{plan.route[0].name} to {plan.route[-1].name}",
-        departure=moment_words(hours_of(plan).start, plan.ship_offset),
-        arrival=moment_words(plan.arrival, plan.ship_offset),
-        clock=offset_words(plan.ship_offset),
-        answer=answer(plan),
-        first_day=first_day(plan),
-        figures=(bank_course(plan), power_in_and_out(plan), track_map(plan)),
-        tables=(days_table(plan), panels_table(plan)),
-        suns=sun_pictures(plan),
-        prices=prices_table(plan),
-        pages=pages(plan),
-        shedding=shedding(plan),
-        assumed=assumed(plan),
-        sources=(route_table(plan), files_table(plan)),
-        warnings=plan.warnings,
-        cautions=plan.cautions,
-        style=_asset("report.css"),
-        script=_asset("report.js"),
-    )
-
-
-def _asset(name: str) -> Markup:
-    return Markup((ASSETS / name).read_text(encoding="utf-8"))  # noqa: S704  (our own file, not data)

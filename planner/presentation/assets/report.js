@@ -2,18 +2,6 @@
 (function () {
   const root = document.documentElement;
 
-  // Red light for the watch; kept where the browser lets a file keep anything.
-  const button = document.getElementById("red-light");
-  function light(on) {
-    root.toggleAttribute("data-red", on);
-    button.setAttribute("aria-pressed", String(on));
-    try { localStorage.setItem("red-light", on ? "1" : "0"); } catch (refused) { /* then it lasts as long as the page */ }
-  }
-  let kept = null;
-  try { kept = localStorage.getItem("red-light"); } catch (refused) { /* as above */ }
-  light(kept === "1");
-  button.addEventListener("click", function () { light(!root.hasAttribute("data-red")); });
-
   document.getElementById("print-bill").addEventListener("click", function () { window.print(); });
   document.getElementById("print-all").addEventListener("click", function () {
     root.setAttribute("data-print", "all");
