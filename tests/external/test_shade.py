@@ -10,7 +10,15 @@ import pytest
 
 from planner.physics.lattice import sample_points
 from planner.physics.shade import Samples, Surfaces, Tubes, lit_fraction
-from planner.physics.skyview import open_view, seen_part, sky_directions
+from planner.physics.skyview import (
+    gradation,
+    open_overcast_view,
+    open_view,
+    overcast_radiance,
+    seen_part,
+    sky_directions,
+)
+from planner.physics.transposition import split_sky
 from planner.simulation import deck
 
 sys.path.append(str(Path(__file__).parents[1] / "simulation"))
@@ -31,13 +39,12 @@ def occluders(pieces: np.ndarray, panels: int) -> tuple[Surfaces, Tubes]:
     return surfaces, tubes
 
 
-def seen_past(pieces: np.ndarray, samples: Samples, *, directions: int) -> float:
-    """Part of the isotropic sky that the first panel of some samples sees past the pieces."""
+def seen_past(pieces: np.ndarray, samples: Samples, *, directions: int, overcast: float = 0.0) -> float:
+    """Part of an even sky's light, or of an overcast one's, that the first panel of some samples gets past pieces."""
     direction, solid_angle = sky_directions(directions)
     lit = lit_fraction(direction[None], *occluders(pieces, 1), samples)
-    return float(
-        seen_part(direction=direction[None], weight=solid_angle, normal=samples.axes[:1, 2], lit=lit)[0, 0]
-    )
+    weight = solid_angle * overcast_radiance(direction[:, 2]) ** overcast
+    return float(seen_part(direction=direction[None], weight=weight, normal=samples.axes[:1, 2], lit=lit)[0, 0])
 
 
 @pytest.mark.external(source="Embree, through embreex: occlusion rays", kind="library")
@@ -126,6 +133,49 @@ def test_a_disc_overhead_takes_the_squared_sine_of_its_half_angle(cap_deg: float
     view = seen_past(disc, plate, directions=2000)
     # 48 sides take 0.3 % less than the circle; 2,000 directions resolve its rim to about 0.5 %
     assert view == pytest.approx(1.0 - np.sin(np.radians(cap_deg)) ** 2, abs=0.01)
+
+
+@pytest.mark.external(source="Moon and Spencer 1942: radiance as 1 + 2 sine of height", kind="paper", recalled=True)
+@pytest.mark.parametrize("cap_deg", [15.0, 40.0, 60.0])
+def test_a_disc_overhead_takes_more_of_an_overcast_sky(cap_deg: float) -> None:
+    plate = deck.samples_of([panel("plate", (0.0, 0.0, 0.0), length_m=0.2, width_m=0.2)], points=8, substrings=[1])
+    turn = np.linspace(0.0, 2.0 * np.pi, 48, endpoint=False)
+    radius = 10.0 * np.tan(np.radians(cap_deg))
+    disc = np.stack([radius * np.cos(turn), radius * np.sin(turn), np.full(48, 10.0)], axis=-1)[None]
+    rim = np.cos(np.radians(cap_deg))
+    taken = ((1.0 - rim**2) / 2.0 + 2.0 * (1.0 - rim**3) / 3.0) / (1.0 / 2.0 + 2.0 / 3.0)
+    # as for the even sky below: sides and directions
+    assert seen_past(disc, plate, directions=2000, overcast=1.0) == pytest.approx(1.0 - taken, abs=0.012)
+    assert taken > np.sin(np.radians(cap_deg)) ** 2
+
+
+@pytest.mark.external(
+    source="Perez et al. 1990, doi:10.1016/0038-092X(90)90055-H, by pvlib.irradiance.perez", kind="library"
+)
+@pytest.mark.parametrize("tilt_deg", [15.0, 30.0, 60.0, 90.0])
+def test_the_graded_sky_is_nearer_to_perezs_than_an_even_one(tilt_deg: float) -> None:
+    import pvlib
+
+    rng = np.random.default_rng(3)
+    count, extra = 4000, 1361.0
+    elevation, azimuth = rng.uniform(10.0, 85.0, count), rng.uniform(0.0, 360.0, count)
+    airmass = pvlib.atmosphere.get_relative_airmass(90.0 - elevation)
+    clear = extra * 0.75 ** (airmass**0.678)  # Meinel's clear beam
+    dni = clear * rng.uniform(0.0, 1.0, count) * (rng.uniform(0.0, 1.0, count) > 0.3)
+    dhi = 0.12 * extra * np.sin(np.radians(elevation)) * (1.5 - 1.2 * dni / clear) * rng.uniform(0.7, 1.2, count)
+    perez = pvlib.irradiance.perez(tilt_deg, 0.0, dhi, dni, extra, 90.0 - elevation, azimuth, airmass)
+    facing = np.maximum(pvlib.irradiance.aoi_projection(tilt_deg, 0.0, 90.0 - elevation, azimuth), 0.0)
+    beam, isotropic = split_sky(dni, dhi, elevation, np.full(count, extra))
+    up = np.array(np.cos(np.radians(tilt_deg)))
+    even = (beam - dni) * facing + isotropic * open_view(up)
+    graded = even + isotropic * gradation(dni, dhi, elevation) * (open_overcast_view(up) - open_view(up))
+
+    def error(diffuse: np.ndarray, chosen: np.ndarray) -> float:
+        return float(np.sqrt(np.mean((diffuse - perez)[chosen] ** 2)))
+
+    # the part of an even sky's error that is left, with room over 0.59, 0.85 and 0.91 found at 15 degrees
+    for chosen, left in ((dni == 0.0, 0.65), (dni > 0.8 * clear, 0.95), (dni >= 0.0, 0.95)):
+        assert error(graded, chosen) < left * error(even, chosen)
 
 
 @pytest.mark.external(source="", kind="common practice")

@@ -91,3 +91,13 @@ def test_a_mirrored_trim_gives_mirrored_sails() -> None:
     flip = np.array([1.0, -1.0, 1.0])
     np.testing.assert_allclose(main(boom_deg=-25.0, side=-1.0), main(boom_deg=25.0) * flip)
     np.testing.assert_allclose(head(angle_deg=-25.0, side=-1.0), head(angle_deg=25.0) * flip)
+
+
+def test_a_drum_has_the_circles_area_from_above_and_nearly_its_breadth_from_the_side() -> None:
+    pieces = rig.drum(centre_m=(-7.0, 1.0, 3.0), diameter_m=0.5, height_m=0.2)
+    lid = pieces[8:]
+    x, y = lid[..., 0], lid[..., 1]
+    areas = 0.5 * np.abs((x * np.roll(y, -1, axis=1) - y * np.roll(x, -1, axis=1)).sum(axis=1))
+    assert areas.sum() == pytest.approx(np.pi * 0.25**2, rel=1e-12)
+    assert np.ptp(pieces[..., 1]) == pytest.approx(0.5, rel=0.03)
+    np.testing.assert_allclose((pieces[..., 2].min(), pieces[..., 2].max()), (2.9, 3.1))

@@ -5,7 +5,16 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from planner.physics.skyview import open_view, sea_view, seen_part, sky_directions
+from planner.physics.skyview import (
+    CLEAR_GRADATION,
+    gradation,
+    open_overcast_view,
+    open_view,
+    overcast_radiance,
+    sea_view,
+    seen_part,
+    sky_directions,
+)
 
 
 def test_directions_are_units_above_the_horizon_and_fill_the_half_sphere() -> None:
@@ -38,3 +47,30 @@ def test_a_panel_that_faces_no_sky_sees_none() -> None:
         lit=np.ones((1, 50, 1)),
     )
     assert part == 0.0
+
+
+def test_an_overcast_skys_radiance_gives_level_ground_what_an_even_sky_gives() -> None:
+    direction, solid_angle = sky_directions(4000)
+    up = direction[:, 2]
+    assert (overcast_radiance(up) * up) @ solid_angle == pytest.approx(up @ solid_angle, rel=1e-3)
+    assert overcast_radiance(np.array([1.0, 0.0])) @ [1.0, -3.0] == pytest.approx(0.0, abs=1e-12)
+
+
+@pytest.mark.parametrize("tilt_deg", [0.0, 20.0, 60.0, 90.0, 130.0, 180.0])
+def test_open_overcast_view_is_the_integral_of_its_radiance(tilt_deg: float) -> None:
+    direction, solid_angle = sky_directions(20000)
+    tilt = np.radians(tilt_deg)
+    facing = np.maximum(direction @ [np.sin(tilt), 0.0, np.cos(tilt)], 0.0)
+    integral = (overcast_radiance(direction[:, 2]) * facing) @ solid_angle / np.pi
+    # 20,000 directions resolve the half sphere to about 0.1 %
+    assert open_overcast_view(np.array(np.cos(tilt))) == pytest.approx(integral, abs=1e-3)
+
+
+def test_gradation_goes_from_overcast_to_clear_with_the_beam() -> None:
+    dni = np.array([0.0, 50.0, 200.0, 400.0, 800.0])
+    dhi = np.array([150.0, 200.0, 200.0, 150.0, 90.0])
+    graded = gradation(dni, dhi, np.full(5, 40.0))
+    assert graded[0] == 1.0
+    assert np.all(np.diff(graded) < 0.0)
+    assert graded[-1] == pytest.approx(CLEAR_GRADATION)
+    assert gradation(np.array(0.0), np.array(0.0), np.array(-10.0)) == 1.0
