@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 
 from planner.app.inputs import Inputs, read_inputs
 from planner.app.recall import Recall
 from planner.domain.passage import Passage
-from planner.domain.results import Plan
+from planner.domain.results import Plan, Stress
 from planner.readers.config import parse_override
 
 Progress = Callable[[str], None]
@@ -101,7 +101,34 @@ def make_plan(passage_file: Path, overrides: Sequence[str] = (), *, progress: Pr
         When the input is wrong.
     """
     progress("reading")
-    return plan_from(read_inputs(passage_file, [parse_override(text) for text in overrides]), progress=progress)
+    inputs = read_inputs(passage_file, [parse_override(text) for text in overrides])
+    recall = Recall()
+    plan = plan_from(inputs, progress=progress, recall=recall)
+    progress("trying it in trouble")
+    return replace(plan, stresses=_stresses(plan, inputs, recall))
+
+
+def _stresses(plan: Plan, inputs: Inputs, recall: Recall) -> tuple[Stress, ...]:
+    """Try a plan in trouble; the recall spares what the plan was made of."""
+    from planner.decision.stress import stresses
+    from planner.simulation.harvest import collect
+    from planner.simulation.ledger import bank_params
+    from planner.simulation.other_tack import on_the_other_tack
+    from planner.simulation.weather import extend
+
+    boat, model = plan.boat, plan.passage.model
+    other_tack = collect(
+        on_the_other_tack(plan.track),
+        recall(extend, inputs.forecast, plan.passage.departure, seed=model.seed),
+        rig=boat.rig,
+        panels=boat.panel,
+        controllers=boat.controller,
+        soiling=boat.soiling,
+        bus_v=bank_params(boat.bank).absorption_v,
+        points=model.points,
+        roll_nodes=model.roll_nodes,
+    )
+    return stresses(plan, other_tack)
 
 
 def plan_from(inputs: Inputs, *, progress: Progress, recall: Recall | None = None) -> Plan:

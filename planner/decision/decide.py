@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from statistics import NormalDist
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 import numpy.typing as npt
 
-from planner.decision.calibrate import folds_of, least_margin, meter_offsets, reserve_kept
+from planner.decision.calibrate import MARGIN_STEP, folds_of, least_margin, meter_offsets, reserve_kept
 from planner.decision.choices import choices_of
 from planner.decision.program import Problem, Solution, optimise, optimise_ladder, visits
 from planner.decision.stops import stop_socs
@@ -22,7 +22,7 @@ from planner.domain.power import Bank, Engine
 from planner.domain.results import ReserveKept
 from planner.domain.ship_clock import ShipOffset
 from planner.simulation.clock import changes_of_watch, in_spans, step_seconds
-from planner.simulation.ledger import alternator_limit_w, bank_params, simulate
+from planner.simulation.ledger import alternator_limit_w, bank_params, members_mean, simulate
 from planner.simulation.sources import other_offered_w
 
 if TYPE_CHECKING:
@@ -37,6 +37,7 @@ DRAWS: Final = 3  # least meter errors for each member while the margin is sough
 TRIALS: Final = 150  # least runs by which a margin is judged: few members are tried with more meters
 LONE_DRAWS: Final = 20  # the same for a forecast of one member
 FAR_WEIGHT: Final = 0.002  # 1, least weight of a SOC in the fit of a ladder, beside the SOCs that are met
+MOST_RAISES: Final = 10  # steps by which the margin may rise for the planned course's sake
 SOC_SLACK: Final = 1e-9  # 1, rounding that is no breach
 
 
@@ -143,6 +144,8 @@ def decide(
     # a meter that reads high by its error at the asked-for confidence: most of what the margin is for
     guess = wishes.meter_error * NormalDist().inv_cdf(max(wishes.confidence, 0.5))
     margin = least_margin(kept_share, confidence=wishes.confidence, guess=guess) if can_act else 0.0
+    if can_act:
+        margin = _with_mean_weather(planner, _mean_scorer(scorer), everyone, margin)
     # what is reported has meters' errors that the margin was not tuned to
     fresh = meter_offsets(members, 1 if members > 1 else LONE_DRAWS, sd=wishes.meter_error, seed=seed + 1)
     kept, run_min = _cross_fitted(planner, scorer, groups, fresh, margin)
@@ -155,6 +158,27 @@ def decide(
         expected_cost_min=float(np.interp(start_soc, np.linspace(0.0, 1.0, 101), solution.value[0, :, 0])),
         expected_run_min=float(np.mean(run_min)),
     )
+
+
+def _mean_scorer(scorer: _Scorer) -> _Scorer:
+    """Return the scorer of the planned course: the members' mean weather alone."""
+    harvest, demand = members_mean(scorer.harvest[["controller_power_w"]], scorer.demand[["demand_power_w"]])
+    return replace(scorer, harvest=harvest, demand=demand)
+
+
+def _with_mean_weather(planner: _Planner, scorer: _Scorer, everyone: Ints, margin: float) -> float:
+    """Return the least margin from one on at which the planned course keeps the reserve, too, or else that one.
+
+    A course in mean weather is no member, and a ladder's rungs may part it from all of them; a bill that is drawn
+    for it must not be seen to break its own promise.
+    """
+    only = np.zeros(1, dtype=np.int64)
+    for step in range(MOST_RAISES + 1):
+        raised = margin + step * MARGIN_STEP
+        policy, _ = planner.plan(planner.problem(raised), everyone)
+        if scorer.score(policy, only, np.zeros((1, 1)))[0].all():
+            return raised
+    return margin
 
 
 def permitted_steps(track: xr.Dataset, *, engine: Engine, wishes: Wishes, ship_offset: ShipOffset) -> Bools:

@@ -39,6 +39,8 @@ def _reserve(case: Case, reserve_kept: ReserveKept) -> tuple[str, ...]:
     words = [
         f"The reserve of {_percent(reserve)} cannot be kept as surely as asked: it was in {reserve_kept.kept} of "
         f"{reserve_kept.members} trials, {_percent(reserve_kept.confidence)} wanted."
+        if reserve_kept.kept < reserve_kept.confidence * reserve_kept.members
+        else f"In the forecast's mean weather the bank falls under the reserve of {_percent(reserve)}."
     ]
     if not case.boat.engine.available:
         words.append("The engine is out of service.")

@@ -262,6 +262,35 @@ class LoadPrice:
     shed_order: int | None
 
 
+@dataclass(frozen=True)
+class Stress:
+    """What becomes of the plan in a trouble that the forecast does not hold, its ladders followed.
+
+    Attributes
+    ----------
+    trouble : str
+        Which.
+    begun : datetime or None
+        When it begins (UTC); None where it lasts all the passage or is its end.
+    lowest_soc : float
+        On the planned course [0..1].
+    lowest_at : datetime
+        When (UTC).
+    charging_h : float
+        Engine only to charge, on the planned course [h].
+    kept, members : int
+        Members of the forecast that keep the reserve.
+    """
+
+    trouble: str
+    begun: datetime | None
+    lowest_soc: float
+    lowest_at: datetime
+    charging_h: float
+    kept: int
+    members: int
+
+
 @dataclass(frozen=True, eq=False)
 class Plan:
     """A computed plan.
@@ -290,6 +319,8 @@ class Plan:
         On members held out.
     warnings, cautions : tuple of str
         What the reader must know.
+    stresses : tuple of Stress
+        The plan in trouble; empty where it was not tried.
     sun_views : tuple of SunView
         The boat as the sun sees her on the first bright day.
     """
@@ -318,4 +349,5 @@ class Plan:
     reserve_kept: ReserveKept
     warnings: tuple[str, ...]
     cautions: tuple[str, ...]
+    stresses: tuple[Stress, ...] = ()
     sun_views: tuple[SunView, ...] = ()

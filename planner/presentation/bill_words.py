@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from planner.domain.results import Rung, WatchRow
-from planner.presentation.wording import EN_DASH, MINUS, NO_BREAK, duration, ladder_action
+from planner.domain.results import Plan, Rung, Stress, WatchRow
+from planner.presentation.wording import EN_DASH, MINUS, NO_BREAK, duration, ladder_action, moment_words, percent
 
 _PLAIN = str.maketrans({NO_BREAK: " ", EN_DASH: "-", MINUS: "-", "\N{THIN SPACE}": ""})
 
@@ -65,6 +65,20 @@ def stop_sentence(row: WatchRow) -> str:
 def wake_sentence(row: WatchRow) -> str:
     """Return when to wake the skipper."""
     return f"Wake the skipper below {row.wake_soc_percent} % or {row.wake_v:.1f} V."
+
+
+def stress_words(plan: Plan, stress: Stress) -> str:
+    """Return what becomes of the plan in a trouble."""
+    begun = f" from {moment_words(stress.begun, plan.ship_offset)}" if stress.begun else ""
+    more_min = 60.0 * (stress.charging_h - plan.charging_hours.planned)
+    engine = f"{duration(abs(more_min))} {'more' if more_min > 0 else 'less'} engine"
+    if duration(abs(more_min)) == duration(0.0):
+        engine = "no more engine"
+    return (
+        f"{stress.trouble[0].upper()}{stress.trouble[1:]}{begun}: {engine}; lowest "
+        f"{percent(stress.lowest_soc)} on {moment_words(stress.lowest_at, plan.ship_offset)}; reserve kept in "
+        f"{stress.kept} of {stress.members} forecasts."
+    )
 
 
 def hours_left_words(row: WatchRow) -> str:

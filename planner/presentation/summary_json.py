@@ -7,7 +7,7 @@ from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
 from planner.domain.policy import METER_READINGS
-from planner.domain.results import EngineWindow, Plan, WatchRow
+from planner.domain.results import EngineWindow, Plan, Stress, WatchRow
 from planner.domain.ship_clock import offset_at
 
 if TYPE_CHECKING:
@@ -45,6 +45,7 @@ def summarise(plan: Plan, files: dict[str, str]) -> dict[str, Any]:
         "load_wh": sum(day.load_wh.planned for day in plan.days),
         "days": [{**asdict(day), "start": _iso(day.start)} for day in plan.days],
         "losses": losses(plan),
+        "stresses": [_stress(stress) for stress in plan.stresses],
         "loads": [asdict(price) for price in plan.prices],
         "warnings": list(plan.warnings),
         "cautions": list(plan.cautions),
@@ -88,6 +89,11 @@ def _iso(moment: datetime) -> str:
 
 def _window(window: EngineWindow) -> dict[str, Any]:
     return {**asdict(window), "start": _iso(window.start), "stop": _iso(window.stop)}
+
+
+def _stress(stress: Stress) -> dict[str, Any]:
+    begun = _iso(stress.begun) if stress.begun else None
+    return {**asdict(stress), "begun": begun, "lowest_at": _iso(stress.lowest_at)}
 
 
 def _watch(row: WatchRow) -> dict[str, Any]:

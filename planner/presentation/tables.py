@@ -125,6 +125,34 @@ def prices_table(plan: Plan) -> Table:
     )
 
 
+def stress_table(plan: Plan) -> Table:
+    """Return one row a trouble: what becomes of the plan in it."""
+    return Table(
+        "In trouble that the forecast does not hold",
+        (
+            Column("Trouble", "left"),
+            Column("From"),
+            Column("Engine to charge"),
+            Column("Bank at lowest"),
+            Column("When"),
+            Column("Reserve kept in"),
+        ),
+        tuple(
+            (
+                stress.trouble,
+                moment_words(stress.begun, plan.ship_offset) if stress.begun else "",
+                duration(60 * stress.charging_h),
+                percent(stress.lowest_soc),
+                moment_words(stress.lowest_at, plan.ship_offset),
+                f"{stress.kept} of {stress.members}",
+            )
+            for stress in plan.stresses
+        ),
+        f"The ladders followed, the loads as planned; the plan itself charges for "
+        f"{duration(60 * plan.charging_hours.planned)}.",
+    )
+
+
 def route_table(plan: Plan) -> Table:
     """Return the waypoints."""
     return Table(

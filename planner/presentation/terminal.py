@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Literal
 
 from planner.domain.results import Day, Plan, Spread, WatchRow
 from planner.domain.ship_clock import ShipOffset, offset_at
-from planner.presentation.bill_words import hours_left_words, may_run, plain, rung_words, stop_sentence
+from planner.presentation.bill_words import hours_left_words, may_run, plain, rung_words, stop_sentence, stress_words
 from planner.presentation.wording import (
     bearing,
     clock,
@@ -244,6 +244,11 @@ def _foot(plan: Plan) -> Iterator[RenderableType]:
     yield Text("Price of four hours of each load, in engine minutes", style="bold")
     dear = [price for price in plan.prices if round(price.engine_min_per_watch) >= 1]
     yield Text(", ".join(f"{price.name} {round(price.engine_min_per_watch)}" for price in dear) or "under a minute")
+    if plan.stresses:
+        yield Text("")
+        yield Text("In trouble that the forecast does not hold, the ladders followed", style="bold")
+        for stress in plan.stresses:
+            yield Text(plain(f"- {stress_words(plan, stress)}"))
     yield Text("")
     yield Text("To shed if the engine is dead, in this order", style="bold")
     yield Text(_shed_words(plan))
