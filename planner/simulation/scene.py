@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 __all__ = ["Shading", "cast", "scene_faults"]
 
 Ints = npt.NDArray[np.int64]
+Flags = npt.NDArray[np.bool_]
 
 SKY_POINTS = 8  # points on each panel at which the sky is looked at
 SKY_DIRECTIONS = 160  # directions over the sky
@@ -109,14 +110,15 @@ def cast(
     Returns
     -------
     Shading
-        With no beam while the sun is below the horizon.
+        With no beam while the sun is below the horizon; what the rig leaves of the sky is read across the nights.
     """
     beam = beam_on(
         track, sun_azimuth_deg, sun_elevation_deg, rig=rig, panels=panels, points=points, roll_nodes=roll_nodes
     )
+    up = np.asarray(sun_elevation_deg) > 0.0
     views = np.empty((3, track.sizes["time"], len(panels)))
     for steps, panels_then in _spells(track, sun_azimuth_deg, panels):
-        views[:, steps] = _diffuse_views(track.isel(time=steps), rig, panels_then)
+        views[:, steps] = _diffuse_views(track.isel(time=steps), up[steps], rig, panels_then)
     return Shading(
         node_weight=beam.node_weight,
         substring_lit=beam.substring_lit,
@@ -186,13 +188,13 @@ def _spells(
         yield np.flatnonzero(spell.reshape(-1) == number), panels_set(panels, stances_then)
 
 
-def _diffuse_views(track: xr.Dataset, rig: Rig, panels: Sequence[Panel]) -> Floats:
+def _diffuse_views(track: xr.Dataset, up: Flags, rig: Rig, panels: Sequence[Panel]) -> Floats:
     """Return each panel's views of an even sky, an overcast one and the sea, (3, time, panel).
 
     The sky is looked at on some steps, and what the rig leaves of it read linearly between. These skies have no
     north, so the directions turn with the heading and the views depend on trim alone.
     """
-    steps = _looks(track)
+    steps = _by_day(_looks(track), up)
     heel, pitch = (track[name].values for name in ("heel_deg", "pitch_deg"))
     level, solid_angle = skyview.sky_directions(SKY_DIRECTIONS)
     # of heading 90 the earth's axes east, north are a boat's ahead, to port
@@ -232,3 +234,11 @@ def _looks(track: xr.Dataset) -> Ints:
     look[first[1:] - 1] = True
     look[count - 1] = True
     return np.flatnonzero(look)
+
+
+def _by_day(looks: Ints, up: Flags) -> Ints:
+    """Return the looks that some step with the sun up (time,) is read from; one where there is none."""
+    days = np.concatenate([[0], np.cumsum(up)])
+    sunny = days[looks[1:] + 1] > days[looks[:-1]]  # from each look to the next, both counted
+    needed = np.append(sunny, False) | np.append(False, sunny)
+    return looks[needed] if needed.any() else looks[:1]

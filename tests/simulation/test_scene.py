@@ -108,10 +108,25 @@ def test_sky_view_looked_at_hourly_and_read_between_is_that_of_every_step(monkey
         headsail_deg=np.where(steps < 70, 18.0, -42.0),
         tack=np.where(steps < 70, 1.0, -1.0),
     )
-    hourly = shade(course, 0.0, -10.0).sky_view
+    hourly = shade(course, 0.0, 10.0).sky_view
     monkeypatch.setattr(scene, "SKY_EVERY", 1)
-    every = shade(course, 0.0, -10.0).sky_view
+    every = shade(course, 0.0, 10.0).sky_view
     # a fifth of the light is diffuse, so 1 % of the mean view is 0.2 % of the energy
     np.testing.assert_allclose(hourly.mean(axis=0), every.mean(axis=0), rtol=0.005)
     np.testing.assert_array_equal(hourly[[69, 70]], every[[69, 70]])  # both sides of the gybe are looked at
     assert not np.array_equal(hourly, every)
+
+
+def test_nights_without_a_look_leave_every_days_views_as_they_were() -> None:
+    steps = np.arange(288)
+    course = track(
+        heading_deg=20.0,
+        heel_deg=-12.0 + 4.0 * np.sin(steps / 9.0),
+        boom_deg=np.where(steps % 100 < 50, 20.0, -40.0) + 8.0 * np.sin(steps / 13.0),
+        tack=np.where(steps % 100 < 50, 1.0, -1.0),
+    )
+    elevation = 60.0 * np.sin(2.0 * np.pi * (steps - 36.0) / 144.0)
+    by_day, always = shade(course, 0.0, elevation), shade(course, 0.0, 10.0)
+    np.testing.assert_array_equal(by_day.sky_view[elevation > 0.0], always.sky_view[elevation > 0.0])
+    np.testing.assert_array_equal(by_day.overcast_view[elevation > 0.0], always.overcast_view[elevation > 0.0])
+    assert np.all(np.isfinite(by_day.sky_view))
