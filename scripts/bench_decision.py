@@ -22,10 +22,11 @@ sys.path[:0] = [str(Path(__file__).parents[1]), str(Path(__file__).parents[1] / 
 from synthetic_ensemble import BANK, ENGINE, SHIP_OFFSET, WATCHES, WISHES, Ensemble, make_ensemble
 
 from planner.decision.baselines import Score, timetable, trigger, tuned_timetable, tuned_trigger
+from planner.decision.bounds import bounds
 from planner.decision.calibrate import meter_offsets
 from planner.decision.choices import Choices, choices_of
 from planner.decision.decide import decide, permitted_steps
-from planner.decision.program import bounds, optimise
+from planner.decision.program import optimise
 from planner.decision.table import SOC_GRID, Table, priced, tabulate
 from planner.domain.policy import Policy
 from planner.simulation.clock import changes_of_watch

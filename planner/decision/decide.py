@@ -13,6 +13,7 @@ import numpy.typing as npt
 
 from planner.decision.calibrate import MARGIN_STEP, folds_of, least_margin, meter_offsets, reserve_kept
 from planner.decision.choices import choices_of
+from planner.decision.full_charge import full_charges
 from planner.decision.program import Problem, Solution, optimise, optimise_ladder, visits
 from planner.decision.stops import stop_socs
 from planner.decision.table import Table, priced, tabulate
@@ -126,6 +127,9 @@ def decide(
         alternator_w=alternator_limit_w(track, engine, bank),
         params=bank_params(bank),
         arrival_soc=wishes.arrival_soc,
+        full=full_charges(
+            end_step, step_s=step_seconds(harvest), every_days=wishes.full_charge_every_days, params=bank_params(bank)
+        ),
     )
     planner = _Planner(
         table=table, wishes=wishes, min_run_min=engine.min_run_min, reserve_soc=bank.reserve_soc, start_soc=start_soc
@@ -218,7 +222,8 @@ class _Planner:
     def plan(self, problem: Problem, members: Ints) -> tuple[Policy, Solution]:
         """Return the ladders that these members suggest, and their cost to go."""
         free = optimise(problem, members)
-        weight = FAR_WEIGHT + visits(problem, free, members, start_soc=self.start_soc, spread=self.wishes.meter_error)
+        met = visits(problem, free, members, start_soc=self.start_soc, spread=self.wishes.meter_error)
+        weight = FAR_WEIGHT / problem.ages + met
         ladder = optimise_ladder(problem, members, weight, rungs=RUNGS)
         choices = self.table.choices
         minutes = np.take_along_axis(choices.printed_minutes, ladder.choice[:, :, 0], axis=1)
@@ -226,10 +231,31 @@ class _Planner:
             first_step=choices.first_step,
             end_step=choices.end_step,
             minutes=minutes,
-            stop_soc=stop_socs(ladder.value, minutes, self.table.half_hour_gain, min_run_min=self.min_run_min),
+            stop_soc=stop_socs(
+                _value_after(ladder, problem, met, self.table.full.soc),
+                minutes,
+                self.table.half_hour_gain,
+                min_run_min=self.min_run_min,
+            ),
             allowed=choices.allowed,
         )
         return policy, ladder
+
+
+def _value_after(ladder: Solution, problem: Problem, met: Floats, full_soc: float) -> Floats:
+    """Return the cost from each SOC at an epoch's end on, (epoch + 1, soc), in the likeliest age: full makes it 0."""
+    value = ladder.value[:, :, 0].copy()
+    if problem.ages == 1:
+        return value
+    full = np.linspace(0.0, 1.0, value.shape[1]) >= full_soc
+    oldest = problem.ages - 1
+    for epoch, tick in enumerate(problem.ticks.tolist()):
+        aged = min(int(met[epoch].sum(axis=0).argmax()) + tick, oldest)
+        overdue = problem.overdue_cost if tick and aged == oldest else 0.0
+        value[epoch + 1] = np.where(
+            full, ladder.value[epoch + 1, :, 2 * tick], ladder.value[epoch + 1, :, 2 * aged] + overdue
+        )
+    return value
 
 
 @dataclass(frozen=True, eq=False)

@@ -1,6 +1,7 @@
-"""The dynamic program: expected cost to go at each change of watch, its printed ladder, and certified bounds.
+"""The dynamic program: expected cost to go at each change of watch, and its printed ladder.
 
-State: SOC on an even grid, and whether the engine ran as the epoch before ended. Choice: length of run. The members
+State: SOC on an even grid, whether the engine ran as the epoch before ended, and, where full charges are wanted, the
+age of the last: how many ticks, two to the wanted interval, have passed since. Choice: length of run. The members
 are taken as independent from one epoch to the next; what their persistence takes away, the margin gives back.
 """
 
@@ -18,7 +19,6 @@ Ints = npt.NDArray[np.int64]
 Bools = npt.NDArray[np.bool_]
 
 TIE_PER_MIN: Final = 1e-6  # 1, weight that makes the shorter of two runs of equal cost win
-ROUNDING_SLACK: Final = 1e-9  # 1, of a grid interval: floating point must not shift a SOC by a whole one
 
 
 class Problem(NamedTuple):
@@ -38,6 +38,14 @@ class Problem(NamedTuple):
         Cost of depth and of unserved load [min].
     arrival_cost : float array (soc,)
         Cost of arriving with each grid SOC [min].
+    fills : bool array (epoch, choice, soc, member)
+        Whether the bank is full at some time of the epoch; empty where full charges are not wanted.
+    ticks : bool array (epoch,)
+        Whether the age of the last full charge rises as the epoch ends; empty likewise.
+    ages : int
+        Ages told apart; at the highest the full charge is overdue. 1 where none is wanted.
+    overdue_cost : float
+        Cost of a tick that leaves the full charge overdue [min].
     """
 
     minutes: Ints
@@ -46,6 +54,10 @@ class Problem(NamedTuple):
     soc_end: Floats
     member_cost: Floats
     arrival_cost: Floats
+    fills: Bools = np.zeros((0, 0, 0, 0), dtype=np.bool_)
+    ticks: Bools = np.zeros(0, dtype=np.bool_)
+    ages: int = 1
+    overdue_cost: float = 0.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -54,9 +66,10 @@ class Solution:
 
     Attributes
     ----------
-    value : float array (epoch + 1, soc, 2)
-        Expected cost from the start of each epoch on, by engine state before it [min].
-    choice : int array (epoch, soc, 2)
+    value : float array (epoch + 1, soc, state)
+        Expected cost from the start of each epoch on; states are engine stopped and running before it, with each age
+        of the last full charge in turn [min].
+    choice : int array (epoch, soc, state)
         Index of the choice.
     """
 
@@ -65,7 +78,7 @@ class Solution:
 
 
 def optimise(problem: Problem, members: Ints) -> Solution:
-    """Choose freely at every grid SOC and engine state.
+    """Choose freely at every grid SOC and state.
 
     Parameters
     ----------
@@ -79,12 +92,12 @@ def optimise(problem: Problem, members: Ints) -> Solution:
     Solution
         SOC between grid points is read linearly.
     """
-    value, choice = _backward(problem, members, np.zeros((0, 0)), 0)
+    value, choice = _backward(problem, members, np.zeros((0, 0, 0)), 0)
     return Solution(value=value, choice=choice)
 
 
 def optimise_ladder(problem: Problem, members: Ints, weight: Floats, *, rungs: int) -> Solution:
-    """Choose the best ladder of few rungs for each epoch: shorter runs at higher SOC, whatever the engine did before.
+    """Choose the best ladder of few rungs for each epoch: shorter runs at higher SOC, whatever the state.
 
     Earlier epochs are chosen in the knowledge of the later ladders, so the value is that of what is printed.
 
@@ -94,22 +107,22 @@ def optimise_ladder(problem: Problem, members: Ints, weight: Floats, *, rungs: i
         The arrays.
     members : int array
         Which members the expectation is over.
-    weight : float array (epoch, soc)
-        How much the ladder's fit counts at each SOC [1].
+    weight : float array (epoch, soc, age)
+        How much the ladder's fit counts at each SOC and age of the last full charge [1].
     rungs : int
         Most rungs of an epoch.
 
     Returns
     -------
     Solution
-        Its choice is the same for both engine states.
+        Its choice is the same for all states; the engine is taken to be stopped before where they part.
     """
     value, choice = _backward(problem, members, weight, rungs)
     return Solution(value=value, choice=choice)
 
 
 def visits(problem: Problem, solution: Solution, members: Ints, *, start_soc: float, spread: float) -> Floats:
-    """Return how often each grid SOC is met at the start of each epoch, broadened by the meter's error.
+    """Return how often each grid SOC and age is met at the start of each epoch, SOC broadened by the meter's error.
 
     Parameters
     ----------
@@ -124,79 +137,62 @@ def visits(problem: Problem, solution: Solution, members: Ints, *, start_soc: fl
 
     Returns
     -------
-    float array (epoch, soc)
-        Sums to 1 over SOC.
+    float array (epoch, soc, age)
+        Sums to 1 over SOC and age.
     """
     nodes = problem.soc_end.shape[2]
-    met = _follow(problem, solution.choice, members, start_soc)
+    met, age = _follow(problem, solution.choice, members, start_soc)
     grid = np.linspace(0.0, 1.0, nodes)
     width = max(spread, 1.0 / (nodes - 1))
-    near = np.exp(-0.5 * ((grid[None, :, None] - met[:, None, :]) / width) ** 2).sum(axis=2)
-    shares: Floats = near / np.maximum(near.sum(axis=1, keepdims=True), 1e-300)
+    closeness = np.exp(-0.5 * ((grid[None, :, None] - met[:, None, :]) / width) ** 2)
+    of_age = np.arange(problem.ages) == age[:, :, None]
+    near = np.einsum("esm,ema->esa", closeness, of_age)
+    shares: Floats = near / np.maximum(near.sum(axis=(1, 2), keepdims=True), 1e-300)
     return shares
 
 
-def bounds(problem: Problem, members: Ints, *, start_soc: float, nodes: int) -> tuple[float, float]:
-    """Return a lower and an upper bound of the least expected cost, SOC rounded up and down on a finer grid.
-
-    The problem is the one tabulated, read linearly between grid points. More SOC never costs more in it (the tables
-    are monotone), so rounding every SOC down can only raise the cost, and up only lower it; the true least cost of
-    the tabulated problem lies between.
-
-    Parameters
-    ----------
-    problem : Problem
-        The arrays.
-    members : int array
-        Which members the expectation is over.
-    start_soc : float
-        SOC at departure, rounded with the rest [0..1]; the engine is stopped.
-    nodes : int
-        Points of the finer grid; one more than a multiple of the table's intervals.
-
-    Returns
-    -------
-    lower, upper : float
-        Bounds [min].
-
-    Raises
-    ------
-    ValueError
-        When the finer grid does not hold the table's points.
-    """
-    coarse = problem.soc_end.shape[2]
-    if (nodes - 1) % (coarse - 1):
-        raise ValueError(f"{nodes} points do not refine {coarse}")
-    at = start_soc * (nodes - 1)
-    lower = _bound(problem, members, nodes, 1)
-    upper = _bound(problem, members, nodes, 0)
-    return float(lower[0, _rounded(at, nodes, 1)]), float(upper[0, _rounded(at, nodes, 0)])
+@njit(cache=True)
+def _next_age(problem, epoch, age, place):  # type: ignore[no-untyped-def]
+    """Return the age of the last full charge as an epoch ends, and its cost; place is (choice, soc, member)."""
+    if problem.ages == 1:
+        return 0, 0.0
+    aged = 0 if problem.fills[epoch, place[0], place[1], place[2]] else age
+    if not problem.ticks[epoch]:
+        return aged, 0.0
+    aged = min(aged + 1, problem.ages - 1)
+    return aged, problem.overdue_cost if aged == problem.ages - 1 else 0.0
 
 
 @njit(cache=True)
 def _expected(problem, epoch, value_next, members, cost):  # type: ignore[no-untyped-def]
-    """Fill cost (choice, soc, 2) of one epoch: run, members' own cost, and the value where they end."""
+    """Fill cost (choice, soc, state) of one epoch: run, members' own cost, and the value where they end."""
     soc_end, member_cost = problem.soc_end[epoch], problem.member_cost[epoch]
     choices, nodes = soc_end.shape[0], soc_end.shape[1]
+    total = np.empty(problem.ages)
     for choice in range(choices):
         if problem.minutes[epoch, choice] < 0:
             cost[choice] = np.inf
             continue
         after = 1 if problem.runs_on[epoch, choice] else 0
         for node in range(nodes):
-            total = 0.0
+            total[:] = 0.0
             for member in members:
                 place = soc_end[choice, node, member] * (nodes - 1)
                 below = min(int(place), nodes - 2)
                 part = place - below
-                total += (
-                    member_cost[choice, node, member]
-                    + (1.0 - part) * value_next[below, after]
-                    + part * value_next[below + 1, after]
-                )
-            total /= members.size
-            for before in range(2):
-                cost[choice, node, before] = problem.run_cost[epoch, choice, before] + total
+                for age in range(problem.ages):
+                    aged, overdue = _next_age(problem, epoch, age, (choice, node, member))
+                    state = after + 2 * aged
+                    total[age] += (
+                        member_cost[choice, node, member]
+                        + overdue
+                        + (1.0 - part) * value_next[below, state]
+                        + part * value_next[below + 1, state]
+                    )
+            for age in range(problem.ages):
+                for before in range(2):
+                    run_cost = problem.run_cost[epoch, choice, before]
+                    cost[choice, node, before + 2 * age] = run_cost + total[age] / members.size
 
 
 @njit(cache=True)
@@ -225,7 +221,9 @@ def _best_ladder(cost, minutes, weight, rungs):  # type: ignore[no-untyped-def]
     came_from = np.full((nodes, rungs, choices), -1)
     best = np.full((rungs, choices), np.inf)
     for node in range(nodes - 1, -1, -1):
-        here = weight[node] * (cost[:, node, 0] + TIE_PER_MIN * minutes)
+        here = weight[node].sum() * TIE_PER_MIN * minutes
+        for age in range(weight.shape[1]):
+            here = here + weight[node, age] * cost[:, node, 2 * age]
         if node == nodes - 1:
             best[0] = here
         else:
@@ -245,25 +243,26 @@ def _best_ladder(cost, minutes, weight, rungs):  # type: ignore[no-untyped-def]
 
 @njit(cache=True)
 def _best_free(cost, chosen):  # type: ignore[no-untyped-def]
-    """Fill chosen (soc, 2) with the choice of least cost; of equals the shortest run."""
+    """Fill chosen (soc, state) with the choice of least cost; of equals the shortest run."""
     for node in range(cost.shape[1]):
-        for before in range(2):
+        for state in range(cost.shape[2]):
             best = 0
             for choice in range(1, cost.shape[0]):
-                if cost[choice, node, before] < cost[best, node, before] - TIE_PER_MIN:
+                if cost[choice, node, state] < cost[best, node, state] - TIE_PER_MIN:
                     best = choice
-            chosen[node, before] = best
+            chosen[node, state] = best
 
 
 @njit(cache=True)
 def _backward(problem, members, weight, rungs):  # type: ignore[no-untyped-def]
     """Return value and choice; a ladder of so many rungs where rungs > 0, else free."""
     epochs, choices, nodes = problem.soc_end.shape[0], problem.soc_end.shape[1], problem.soc_end.shape[2]
-    value = np.empty((epochs + 1, nodes, 2))
-    chosen = np.zeros((epochs, nodes, 2), dtype=np.int64)
+    states = 2 * problem.ages
+    value = np.empty((epochs + 1, nodes, states))
+    chosen = np.zeros((epochs, nodes, states), dtype=np.int64)
     for node in range(nodes):
         value[epochs, node] = problem.arrival_cost[node]
-    cost = np.empty((choices, nodes, 2))
+    cost = np.empty((choices, nodes, states))
     for epoch in range(epochs - 1, -1, -1):
         _expected(problem, epoch, value[epoch + 1], members, cost)
         if rungs > 0:
@@ -273,71 +272,30 @@ def _backward(problem, members, weight, rungs):  # type: ignore[no-untyped-def]
         else:
             _best_free(cost, chosen[epoch])
         for node in range(nodes):
-            for before in range(2):
-                value[epoch, node, before] = cost[chosen[epoch, node, before], node, before]
+            for state in range(states):
+                value[epoch, node, state] = cost[chosen[epoch, node, state], node, state]
     return value, chosen
 
 
 @njit(cache=True)
 def _follow(problem, chosen, members, start_soc):  # type: ignore[no-untyped-def]
-    """Return SOC (epoch, member) at the start of each epoch along the tables, choices read at the nearest node."""
+    """Return SOC and age (epoch, member) at the start of each epoch along the tables, read at the nearest node."""
     soc_end = problem.soc_end
     epochs, nodes = soc_end.shape[0], soc_end.shape[2]
     met = np.empty((epochs, members.size))
+    ages = np.zeros((epochs, members.size), dtype=np.int64)
     for column, member in enumerate(members):
-        soc, before = start_soc, 0
+        soc, before, age = start_soc, 0, 0
         for epoch in range(epochs):
-            met[epoch, column] = soc
+            met[epoch, column], ages[epoch, column] = soc, age
             place = soc * (nodes - 1)
-            choice = chosen[epoch, min(int(place + 0.5), nodes - 1), before]
+            nearest = min(int(place + 0.5), nodes - 1)
+            choice = chosen[epoch, nearest, before + 2 * age]
             below = min(int(place), nodes - 2)
             part = place - below
             soc = (1.0 - part) * soc_end[epoch, choice, below, member] + part * soc_end[
                 epoch, choice, below + 1, member
             ]
             before = 1 if problem.runs_on[epoch, choice] else 0
-    return met
-
-
-@njit(cache=True)
-def _rounded(place, nodes, up):  # type: ignore[no-untyped-def]
-    """Return the grid index at or above (up = 1) or at or below (up = 0) a place; a hair of rounding is forgiven."""
-    return min(int(place + (1.0 - ROUNDING_SLACK if up else ROUNDING_SLACK)), nodes - 1)
-
-
-@njit(cache=True)
-def _add_member(ends, costs, value, up, total):  # type: ignore[no-untyped-def]
-    """Add one member's cost and its value at the rounded end, from each point of the finer grid, to total (soc,)."""
-    nodes, coarse = total.size, ends.size
-    finer = (nodes - 1) // (coarse - 1)
-    for below in range(coarse - 1):
-        end, end_rise = ends[below] * (nodes - 1), (ends[below + 1] - ends[below]) * (nodes - 1) / finer
-        cost, cost_rise = costs[below], (costs[below + 1] - costs[below]) / finer
-        # the last interval holds its upper end too
-        for k in range(finer + 1 if below == coarse - 2 else finer):
-            total[below * finer + k] += cost + k * cost_rise + value[_rounded(end + k * end_rise, nodes, up)]
-
-
-@njit(cache=True)
-def _bound(problem, members, nodes, up):  # type: ignore[no-untyped-def]
-    """Return the value (soc, 2) at the first epoch with SOC rounded to a finer grid, up or down."""
-    epochs, choices, coarse = problem.soc_end.shape[0], problem.soc_end.shape[1], problem.soc_end.shape[2]
-    arrival = np.interp(np.linspace(0.0, 1.0, nodes), np.linspace(0.0, 1.0, coarse), problem.arrival_cost)
-    value = np.empty((2, nodes))
-    value[0], value[1] = arrival, arrival
-    for epoch in range(epochs - 1, -1, -1):
-        fresh = np.full((2, nodes), np.inf)
-        for choice in range(choices):
-            if problem.minutes[epoch, choice] < 0:
-                continue
-            after = 1 if problem.runs_on[epoch, choice] else 0
-            total = np.zeros(nodes)
-            for member in members:
-                ends = problem.soc_end[epoch, choice, :, member]
-                costs = problem.member_cost[epoch, choice, :, member]
-                _add_member(ends, costs, value[after], up, total)
-            for before in range(2):
-                run_cost = problem.run_cost[epoch, choice, before]
-                fresh[before] = np.minimum(fresh[before], run_cost + total / members.size)
-        value = fresh
-    return value
+            age, _ = _next_age(problem, epoch, age, (choice, nearest, member))
+    return met, ages

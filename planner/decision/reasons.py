@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 import numpy as np
 
 from planner.decision.case import Bools, Case
+from planner.decision.full_charge import full_soc
 from planner.decision.skip import Skipped
 from planner.simulation.clock import in_spans
+from planner.simulation.ledger import bank_params
 
 WH_ROUNDING = 10  # Wh, as far as a watch-hour is worth reading
 HOURS_AHEAD = 24.0  # h, how far quiet hours and arrival are looked for
+DAY_H = 24.0  # h
 STEADY_PERCENT = 1  # %, a change of SOC over a watch not worth telling apart from none
 
 
@@ -35,6 +40,7 @@ def reason(case: Case, epoch: int, skipped: Skipped | None) -> str:
         _night_and_day(case, epoch),
         _ban_ahead(case, epoch),
         _arrival_ahead(case, epoch),
+        _full_ahead(case, epoch),
         _without_it(case, skipped),
     ]
     return " ".join(part for part in parts if part)
@@ -77,6 +83,20 @@ def _arrival_ahead(case: Case, epoch: int) -> str:
     if left_h > HOURS_AHEAD:
         return ""
     return f"{round(100 * case.passage.wishes.arrival_soc)} % is wanted on arrival at {case.clock(case.steps)}."
+
+
+def _full_ahead(case: Case, epoch: int) -> str:
+    """Say by when a full charge is due, if it is wanted and half of the time to it has passed."""
+    days = case.passage.wishes.full_charge_every_days
+    if days is None:
+        return ""
+    first = case.epoch_steps(epoch).start
+    full = np.flatnonzero(case.planned_soc[: first + 1] >= full_soc(bank_params(case.boat.bank)))
+    last = int(full[-1]) if full.size else 0
+    if (first - last) * case.step_h < days * DAY_H / 2.0:
+        return ""
+    due = case.at(last) + timedelta(days=days) + case.ship_offset
+    return f"A full charge is due by {due:%a} {due.day} {due:%b %H:%M}."
 
 
 def _ban_ahead(case: Case, epoch: int) -> str:

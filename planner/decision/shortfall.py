@@ -1,4 +1,4 @@
-"""Where the reserve cannot be kept: when the bank falls under it, by how much, and what shedding would save it."""
+"""Where the reserve cannot be kept: when the bank falls under it, by how much, and what shedding saves it."""
 
 from __future__ import annotations
 
@@ -9,13 +9,16 @@ import numpy as np
 
 from planner.decision.case import Case, Floats, soc_course
 from planner.decision.engine_dead import after_shedding_w
+from planner.decision.full_charge import full_soc
 from planner.decision.summary import fuel
 from planner.domain.results import ReserveKept
-from planner.simulation.ledger import simulate
+from planner.simulation.ledger import bank_params, simulate
+
+DAY_H = 24.0  # h
 
 
 def shortfall(case: Case, reserve_kept: ReserveKept) -> tuple[str, ...]:
-    """Return warnings of a reserve that is not kept as surely as asked for, and of fuel that may not last.
+    """Return warnings of a reserve not kept as surely as asked for, full charges missed, and fuel that may not last.
 
     Parameters
     ----------
@@ -29,7 +32,7 @@ def shortfall(case: Case, reserve_kept: ReserveKept) -> tuple[str, ...]:
     tuple of str
         Empty when there is nothing to warn of.
     """
-    return (*_reserve(case, reserve_kept), *_fuel(case))
+    return (*_reserve(case, reserve_kept), *_full_charge(case), *_fuel(case))
 
 
 def _reserve(case: Case, reserve_kept: ReserveKept) -> tuple[str, ...]:
@@ -109,6 +112,30 @@ def _kept_with_shedding(case: Case, shed: Floats, epoch: int) -> bool:
 def _members_wanted(case: Case) -> int:
     """Return how many members must keep the reserve for the wanted confidence."""
     return math.ceil(round(case.passage.wishes.confidence * case.ledger.sizes["member"], 9))
+
+
+def _full_charge(case: Case) -> tuple[str, ...]:
+    """Say where the planned course goes longer without a full charge than wanted; departure counts as one."""
+    days = case.passage.wishes.full_charge_every_days
+    if days is None:
+        return ()
+    first, end = longest_without_full(case, case.planned_soc)
+    longest_d = (end - first) * case.step_h / DAY_H
+    if longest_d <= days:
+        return ()
+    return (
+        f"Full charge: wanted every {days:g} days, but the plan goes {longest_d:.1f} days without, from "
+        f"{_moment(case, first)} to {_moment(case, end)} (ship's time): runs long enough cost more than they are "
+        "worth, or nothing allows them.",
+    )
+
+
+def longest_without_full(case: Case, soc: Floats) -> tuple[int, int]:
+    """Return the first and last step of the longest stretch without a full charge on a course (time + 1,)."""
+    full = np.flatnonzero(soc >= full_soc(bank_params(case.boat.bank)))
+    edges = np.unique(np.concatenate([[0], full, [case.steps]]))
+    longest = int(np.argmax(np.diff(edges)))
+    return int(edges[longest]), int(edges[longest + 1])
 
 
 def _fuel(case: Case) -> tuple[str, ...]:

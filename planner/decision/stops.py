@@ -17,7 +17,7 @@ def stop_socs(value: Floats, minutes: Ints, half_hour_gain: Floats, *, min_run_m
 
     Parameters
     ----------
-    value : float array (epoch + 1, soc, 2)
+    value : float array (epoch + 1, soc)
         Expected cost from the start of each epoch on, on whole percents [min].
     minutes : int array (epoch, soc)
         The ladder; the stop leaves room for a shortest run from every reading that asks for one [min].
@@ -36,7 +36,7 @@ def stop_socs(value: Floats, minutes: Ints, half_hour_gain: Floats, *, min_run_m
     later = np.minimum(grid + half_hour_gain, 1.0)
     stops = np.ones(epochs)
     for epoch in range(epochs):
-        cost = value[epoch + 1, :, 0]
+        cost = value[epoch + 1]
         worth = cost - np.interp(later, grid, cost) >= WORTH * HALF_HOUR_MIN
         above = int(np.flatnonzero(worth).max(initial=-1)) + 1
         running = np.flatnonzero(minutes[epoch])

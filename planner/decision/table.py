@@ -10,6 +10,7 @@ import numpy.typing as npt
 from numba import njit
 
 from planner.decision.choices import Choices, starts_of
+from planner.decision.full_charge import AGES, NEVER_ASKED, OVERDUE_MIN, FullCharges
 from planner.decision.program import Problem
 from planner.physics.bank import BankParams, bank_step
 
@@ -41,6 +42,8 @@ class Courses(NamedTuple):
         Where each epoch's substeps begin.
     unserved_wh : float array (epoch, choice, soc, member)
         Load that an empty bank could not serve [Wh].
+    fills : bool array (epoch, choice, soc, member)
+        Whether the bank is full at some time; empty where nobody asks.
     """
 
     soc_end: Floats
@@ -48,6 +51,7 @@ class Courses(NamedTuple):
     substep_h: Floats
     first_substep: Ints
     unserved_wh: Floats
+    fills: Bools
 
 
 @dataclass(frozen=True, eq=False)
@@ -72,6 +76,8 @@ class Table:
         Minutes of alternator from each grid SOC to the SOC wanted on arrival [min].
     half_hour_gain : float array (soc,)
         SOC that half an hour of alternator adds, without sun and loads [0..1].
+    full : FullCharges
+        When the bank is to be full.
     """
 
     choices: Choices
@@ -82,6 +88,7 @@ class Table:
     minutes_per_wh: float
     owed_min: Floats
     half_hour_gain: Floats
+    full: FullCharges
 
 
 def tabulate(
@@ -92,6 +99,7 @@ def tabulate(
     alternator_w: Floats,
     params: BankParams,
     arrival_soc: float,
+    full: FullCharges = NEVER_ASKED,
 ) -> Table:
     """Run the bank through every epoch from every grid SOC, for every choice and member.
 
@@ -107,6 +115,8 @@ def tabulate(
         The one-state bank.
     arrival_soc : float
         SOC wanted on arrival [0..1].
+    full : FullCharges
+        When the bank is to be full.
 
     Returns
     -------
@@ -133,9 +143,10 @@ def tabulate(
         substep_h=widths * choices.step_s / 3600.0,
         first_substep=first_substep,
         unserved_wh=np.zeros(shape),
+        fills=np.zeros(shape if full.asked else (0, 0, 0, 0), dtype=np.bool_),
     )
     rates = _rates(float(net_w.min()), highest_w, best_w, choices.step_s, params)
-    _run_bank(net_w, charging_w, choices.minutes, rates, courses)
+    _run_bank(net_w, charging_w, choices.minutes, rates, courses, full.soc)
     gain = _gain_at_rest(rates)
     minutes_per_soc, owed = _charging_minutes(gain, arrival_soc)
     starts, runs_on = starts_of(choices)
@@ -148,6 +159,7 @@ def tabulate(
         minutes_per_wh=60.0 / best_w if best_w > 0.0 else 0.0,
         owed_min=owed,
         half_hour_gain=gain,
+        full=full,
     )
 
 
@@ -179,6 +191,10 @@ def priced(table: Table, *, floor_soc: float, start_cost_min: float) -> Problem:
         soc_end=table.courses.soc_end,
         member_cost=member_cost,
         arrival_cost=OWED_PRICE * table.owed_min,
+        fills=table.courses.fills,
+        ticks=table.full.ticks,
+        ages=AGES if table.full.asked else 1,
+        overdue_cost=OVERDUE_MIN,
     )
 
 
@@ -302,7 +318,9 @@ def _parting(charging_w, minutes):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True)
-def _run_bank(net_w, charging_w, minutes, rates, courses):  # type: ignore[no-untyped-def]
+def _run_bank(  # type: ignore[no-untyped-def]  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
+    net_w, charging_w, minutes, rates, courses, full_soc
+):
     """Fill the courses; a longer run shares the bank's course with the next shorter one until they part."""
     most = int(np.max(np.diff(courses.first_substep)))
     soc, lacking_wh = np.empty(most + 1), np.empty(most + 1)
@@ -326,6 +344,8 @@ def _run_bank(net_w, charging_w, minutes, rates, courses):  # type: ignore[no-un
                         courses.path[begin + k, choice, node, member] = soc[k + 1]
                     courses.soc_end[epoch, choice, node, member] = soc[end - begin]
                     courses.unserved_wh[epoch, choice, node, member] = lacking_wh[end - begin]
+                    if courses.fills.size:
+                        courses.fills[epoch, choice, node, member] = np.max(soc[: end - begin + 1]) >= full_soc
 
 
 @njit(cache=True)

@@ -7,7 +7,8 @@ import itertools
 import numpy as np
 import pytest
 
-from planner.decision.program import Problem, Solution, bounds, optimise, optimise_ladder, visits
+from planner.decision.bounds import bounds
+from planner.decision.program import Problem, Solution, optimise, optimise_ladder, visits
 
 GRID = np.linspace(0.0, 1.0, 101)
 EVERYONE = np.arange(5)
@@ -76,7 +77,7 @@ def test_bounds_refuse_a_grid_that_skips_the_tables_points() -> None:
 @pytest.mark.parametrize("rungs", [1, 2, 3])
 def test_ladder_has_few_rungs_and_longer_runs_only_at_lower_soc(rungs: int) -> None:
     problem = made_up(3)
-    choice = optimise_ladder(problem, EVERYONE, np.ones((6, 101)), rungs=rungs).choice[:, :, 0]
+    choice = optimise_ladder(problem, EVERYONE, np.ones((6, 101, 1)), rungs=rungs).choice[:, :, 0]
     steps = np.diff(choice, axis=1)
     assert np.all(steps <= 0)
     assert np.all(np.count_nonzero(steps, axis=1) < rungs)
@@ -85,7 +86,7 @@ def test_ladder_has_few_rungs_and_longer_runs_only_at_lower_soc(rungs: int) -> N
 def test_ladder_is_the_best_of_all_ladders_in_the_last_epoch() -> None:
     problem = made_up(5, epochs=1, choices=3)
     weight = np.random.default_rng(1).uniform(0.1, 1.0, size=(1, 101))
-    ladder = optimise_ladder(problem, EVERYONE, weight, rungs=3).choice[0, :, 0]
+    ladder = optimise_ladder(problem, EVERYONE, weight[:, :, None], rungs=3).choice[0, :, 0]
     place = problem.soc_end[0] * 100.0
     cost = problem.run_cost[0, :, 0][:, None] + np.mean(
         problem.member_cost[0] + np.interp(place, np.arange(101), problem.arrival_cost), axis=2
@@ -101,7 +102,9 @@ def test_ladder_is_the_best_of_all_ladders_in_the_last_epoch() -> None:
 def test_ladder_never_beats_free_choice_and_many_rungs_come_close() -> None:
     problem = made_up(8)
     free = optimise(problem, EVERYONE).value[0, 60, 0]
-    printed = [optimise_ladder(problem, EVERYONE, np.ones((6, 101)), rungs=rungs).value[0, 60, 0] for rungs in (1, 8)]
+    printed = [
+        optimise_ladder(problem, EVERYONE, np.ones((6, 101, 1)), rungs=rungs).value[0, 60, 0] for rungs in (1, 8)
+    ]
     assert free <= printed[1] + 1e-6
     assert printed[1] < printed[0]
 
@@ -111,7 +114,7 @@ def test_equal_costs_go_to_the_shorter_run() -> None:
     free_energy = problem._replace(run_cost=np.zeros_like(problem.run_cost), member_cost=problem.member_cost * 0.0)
     idle = free_energy._replace(arrival_cost=np.zeros(101))
     assert not optimise(idle, EVERYONE).choice.any()
-    assert not optimise_ladder(idle, EVERYONE, np.ones((6, 101)), rungs=4).choice.any()
+    assert not optimise_ladder(idle, EVERYONE, np.ones((6, 101, 1)), rungs=4).choice.any()
 
 
 def test_a_running_engine_saves_the_start() -> None:
@@ -125,5 +128,5 @@ def test_visits_gather_where_the_members_are() -> None:
     problem = made_up(1)
     solution: Solution = optimise(problem, EVERYONE)
     share = visits(problem, solution, EVERYONE, start_soc=0.8, spread=0.02)
-    assert share.sum(axis=1) == pytest.approx(np.ones(6))
+    assert share.sum(axis=(1, 2)) == pytest.approx(np.ones(6))
     assert np.argmax(share[0]) == 80

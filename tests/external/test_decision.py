@@ -8,9 +8,10 @@ import numpy as np
 import pytest
 from scipy.optimize import LinearConstraint, milp
 
+from planner.decision.bounds import bounds
 from planner.decision.calibrate import reserve_kept
 from planner.decision.choices import Choices, choices_of, starts_of
-from planner.decision.program import Problem, bounds, optimise
+from planner.decision.program import Problem, optimise
 
 STEP_S = 600.0
 NODES = 101
