@@ -158,8 +158,8 @@ def replan_files(
 
     progress("reading")
     faults: list[Fault] = []
-    charge = _read_soc(soc, faults) if soc is not None else None
-    position = _read_fix(fix, faults)
+    charge = read_soc(soc, faults) if soc is not None else None
+    position = read_fix(fix, faults)
     inputs = read_inputs(passage_file, [parse_override(text) for text in overrides]) if not faults else None
     if inputs is None:
         raise InputError(faults)
@@ -195,7 +195,7 @@ def _faults(soc: float | None, meter_error: float | None, time: datetime) -> lis
     return faults
 
 
-def _read_soc(text: str, faults: list[Fault]) -> float:
+def read_soc(text: str, faults: list[Fault]) -> float:
     """Return a charge written as a fraction or in percent [0..1]."""
     bare = text.strip()
     try:
@@ -209,7 +209,7 @@ def _read_soc(text: str, faults: list[Fault]) -> float:
     return value
 
 
-def _read_fix(text: str, faults: list[Fault]) -> tuple[float, float]:
+def read_fix(text: str, faults: list[Fault]) -> tuple[float, float]:
     """Return latitude and longitude of a fix in one text, parted by a comma, a hemisphere letter or a blank."""
     parts = [part.strip() for part in text.split(",")]
     if len(parts) != 2:
