@@ -9,7 +9,15 @@ from planner.presentation.hours import hours_of
 from planner.presentation.look import Links, asset, environment, script_source
 from planner.presentation.plots import bank_course, power_in_and_out
 from planner.presentation.sun_view import sun_pictures
-from planner.presentation.tables import assumed, days_table, files_table, panels_table, prices_table, route_table
+from planner.presentation.tables import (
+    assumed,
+    days_table,
+    files_table,
+    panels_table,
+    prices_table,
+    route_table,
+    stress_table,
+)
 from planner.presentation.track_map import track_map
 from planner.presentation.wording import moment_words, offset_words
 
@@ -44,6 +52,7 @@ def render(plan: Plan, links: Links = ()) -> str:
             tables=(days_table(plan), panels_table(plan)),
             suns=sun_pictures(plan),
             prices=prices_table(plan),
+            stress=stress_table(plan) if plan.stresses else None,
             pages=pages(plan),
             shedding=shedding(plan),
             assumed=assumed(plan),
