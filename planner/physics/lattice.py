@@ -80,7 +80,7 @@ def multiplier(count: int) -> int:
     Parameters
     ----------
     count : int
-        Points, n; the multiplier shares no factor with it, so that both coordinates take n values.
+        Points, n [1]; the multiplier shares no factor with it, so that both coordinates take n values.
     """
     wanted = count * GOLDEN_SECTION
     free = [candidate for candidate in range(1, count + 1) if gcd(candidate, count) == 1]
@@ -97,7 +97,7 @@ def sample_points(
     length_m, width_m : float
         Size of the panel [m].
     points : int
-        How many are wanted; ``point_count`` makes the substrings' shares equal.
+        How many are wanted [1]; ``point_count`` makes the substrings' shares equal.
     strips : int
         Substrings.
     across : {'length', 'width'}

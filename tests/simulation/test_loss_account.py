@@ -67,6 +67,7 @@ def account(
         substring_lit=np.broadcast_to(lit, (steps, 1, 2 * count)).copy(),
         cos_incidence=np.repeat(sine[:, None, None], count, axis=2),
         sky_view=np.full((steps, count), sky_view),
+        overcast_view=np.full((steps, count), sky_view),
         sea_view=np.zeros((steps, count)),
     )
     array = build_array(panels, controllers, bus_v=14.2, soiling=soiling, sprayhood=None)
