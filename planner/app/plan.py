@@ -111,10 +111,10 @@ def make_plan(passage_file: Path, overrides: Sequence[str] = (), *, progress: Pr
 def _stresses(plan: Plan, inputs: Inputs, recall: Recall) -> tuple[Stress, ...]:
     """Try a plan in trouble; the recall spares what the plan was made of."""
     from planner.decision.stress import stresses
+    from planner.simulation.forecast_calendar import extend
     from planner.simulation.harvest import collect
     from planner.simulation.ledger import bank_params
     from planner.simulation.other_tack import on_the_other_tack
-    from planner.simulation.weather import extend
 
     boat, model = plan.boat, plan.passage.model
     other_tack = collect(
@@ -150,12 +150,13 @@ def plan_from(inputs: Inputs, *, progress: Progress, recall: Recall | None = Non
     from planner.decision.decide import decide
     from planner.simulation.array import array_warnings
     from planner.simulation.demand import demand as ask
+    from planner.simulation.forecast_calendar import extend, wind_of
     from planner.simulation.harvest import collect
     from planner.simulation.ledger import bank_params, members_mean, simulate
     from planner.simulation.ship_time import clock_warnings, ship_offset_along
     from planner.simulation.sources import with_other_sources
     from planner.simulation.track import sail, track_warnings
-    from planner.simulation.weather import extend, sky_warnings
+    from planner.simulation.weather import sky_warnings
 
     recall = recall or Recall()
     passage, boat = inputs.passage, inputs.boat
@@ -163,8 +164,9 @@ def plan_from(inputs: Inputs, *, progress: Progress, recall: Recall | None = Non
 
     progress("sailing the track")
     forecast = recall(extend, inputs.forecast, passage.departure, seed=model.seed)
+    wind = recall(wind_of, forecast)
     track = recall.of(
-        (sailing_orders(passage), boat.sailing, inputs.route, forecast), sail, passage, boat, inputs.route, forecast
+        (sailing_orders(passage), boat.sailing, inputs.route, wind), sail, passage, boat, inputs.route, wind
     )
     ship_offset = ship_offset_along(passage, track, inputs.ship_offset)
 

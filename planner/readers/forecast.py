@@ -18,7 +18,7 @@ from planner.domain.errors import Fault, InputError
 from planner.domain.glossary import FORECAST, FORECAST_OPTIONAL
 from planner.domain.schema import to_dataset
 from planner.readers.forecast_currents import CURRENTS, brought_to
-from planner.readers.forecast_fields import Field, read_fields
+from planner.readers.forecast_fields import Field, Values, read_fields
 from planner.readers.forecast_file import open_parts
 from planner.readers.forecast_grid import Corridor, Floats, Span, Times
 from planner.readers.forecast_terms import TERMS
@@ -35,7 +35,7 @@ _LAYERS = ("cloud_low", "cloud_middle", "cloud_high")
 class _Whole:
     """One quantity of every file put together: values (member, time, lat, lon) and their axes."""
 
-    values: Floats
+    values: Values
     time: Times
     lat: Floats
     lon: Floats
@@ -131,11 +131,11 @@ def _put_together(fields: Sequence[Field], where: str) -> _Whole:
     for field in fields:
         groups.setdefault(field.time.tobytes(), []).append(field)
     _refuse_other_axes(fields, where)
-    joined: list[tuple[Times, Floats]] = []
+    joined: list[tuple[Times, Values]] = []
     for group in groups.values():
         numbers = np.concatenate([field.member for field in group])
-        values = np.concatenate([field.values for field in group], axis=0)
-        if np.isfinite(numbers).all():
+        values = group[0].values if len(group) == 1 else np.concatenate([field.values for field in group], axis=0)
+        if np.isfinite(numbers).all() and np.any(np.diff(numbers) < 0.0):
             values = values[np.argsort(numbers, kind="stable")]
         joined.append((group[0].time, values))
     if len({values.shape[0] for _, values in joined}) > 1:
@@ -151,6 +151,8 @@ def _put_together(fields: Sequence[Field], where: str) -> _Whole:
                 )
             ]
         )
+    if len(joined) == 1 and np.all(np.diff(joined[0][0]) > np.timedelta64(0, "ns")):
+        return _Whole(joined[0][1], joined[0][0], fields[0].lat, fields[0].lon)
     time = np.concatenate([times for times, _ in joined])
     values = np.concatenate([values for _, values in joined], axis=1)
     order = np.argsort(time, kind="stable")  # where times meet twice, the file named later wins
@@ -193,7 +195,7 @@ def _one_grid(whole: dict[str, _Whole], where: str) -> dict[str, _Whole]:
         raise InputError([Fault(where, "time", "the quantities have no time in common.", mend)])
     result = {}
     for name, part in whole.items():
-        values = part.values[:, np.isin(part.time, time)]
+        values = part.values if part.time.size == time.size else part.values[:, np.isin(part.time, time)]
         if values.shape[0] not in {1, members}:
             problem = f"{TERMS[name].words} has {values.shape[0]} members, the rest {members}."
             raise InputError([Fault(where, name, problem, "Give every quantity with the same members.")])
@@ -202,7 +204,7 @@ def _one_grid(whole: dict[str, _Whole], where: str) -> dict[str, _Whole]:
     return result
 
 
-def _derive(values: dict[str, Floats], notes: list[str]) -> None:
+def _derive(values: dict[str, Values], notes: list[str]) -> None:
     """Make wind components of speed and direction, and total cover of layers, where the files lack them."""
     if "wind_east_m_s" not in values and {"wind_speed", "wind_from"} <= set(values):
         speed, source = values["wind_speed"], np.radians(values["wind_from"])
@@ -214,7 +216,7 @@ def _derive(values: dict[str, Floats], notes: list[str]) -> None:
         notes.append("Total cloud cover is made of the three layers, overlapping at random.")
 
 
-def _refuse_missing(values: dict[str, Floats], fields: Sequence[Field], where: str) -> None:
+def _refuse_missing(values: dict[str, Values], fields: Sequence[Field], where: str) -> None:
     faults = []
     held = "; ".join(dict.fromkeys(f"{field.name} ({TERMS[field.quantity].words})" for field in fields))
     for name in FORECAST:

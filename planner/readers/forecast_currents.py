@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import numpy as np
+import numpy.typing as npt
 
 from planner.readers.forecast_grid import Floats, Times
+
+Values = npt.NDArray[np.float32]
 
 CURRENTS = ("current_east_m_s", "current_north_m_s")
 
 
 def brought_to(
-    values: Floats, own: tuple[Times, Floats, Floats], axes: tuple[Times, Floats, Floats], *, members: int
-) -> Floats:
+    values: Values, own: tuple[Times, Floats, Floats], axes: tuple[Times, Floats, Floats], *, members: int
+) -> Values:
     """Return a current on other axes: linear in time, latitude and longitude, held beyond its own.
 
     Parameters
@@ -38,7 +41,7 @@ def brought_to(
     return result
 
 
-def _along(values: Floats, nodes: Floats, at: Floats, axis: int) -> Floats:
+def _along(values: Values, nodes: Floats, at: Floats, axis: int) -> Values:
     """Return values read linearly along one axis, held beyond its ends."""
     if nodes.size == 1:
         return np.repeat(values, at.size, axis=axis)
@@ -46,6 +49,6 @@ def _along(values: Floats, nodes: Floats, at: Floats, axis: int) -> Floats:
     lower = np.minimum(place.astype(np.int64), nodes.size - 2)
     shape = [1] * values.ndim
     shape[axis] = at.size
-    part = (place - lower).reshape(shape)
-    result: Floats = np.take(values, lower, axis=axis) * (1.0 - part) + np.take(values, lower + 1, axis=axis) * part
+    part = (place - lower).astype(np.float32).reshape(shape)
+    result: Values = np.take(values, lower, axis=axis) * (1.0 - part) + np.take(values, lower + 1, axis=axis) * part
     return result

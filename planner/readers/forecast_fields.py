@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+import numpy.typing as npt
 
 from planner.domain.errors import Fault, InputError
 from planner.readers.forecast_grid import Axes, Corridor, Cut, Floats, Indices, Span, Times, cut, find_axes
@@ -15,6 +16,8 @@ from planner.readers.forecast_terms import CLOUD_LEVELS, ELSEWHERE, TERMS, Scale
 
 if TYPE_CHECKING:
     import xarray as xr
+
+Values = npt.NDArray[np.float32]
 
 _HEIGHT_NAMES = frozenset({"height", "heightaboveground", "height10m", "height2m", "heightabovegroundlevel", "level"})
 _HEIGHT_WORDS = re.compile(r"^\s*([\d.]+)\s*m\b", re.IGNORECASE)
@@ -44,7 +47,7 @@ class Field:
 
     quantity: str
     name: str
-    values: Floats
+    values: Values
     member: Floats
     time: Times
     lat: Floats
@@ -195,7 +198,7 @@ def _read(source: _Source, quantity: str, name: str) -> Field:
     raw = _load(variable, axes, nodes)
     notes: list[str] = []
     scale = _scale(variable, term, raw, where, notes)
-    values = _checked(raw * scale.factor + scale.offset, term, name, where, notes)
+    values = _checked(_in_planners_units(raw, scale), term, name, where, notes)
     return Field(
         quantity=quantity,
         name=name,
@@ -217,28 +220,46 @@ def _at_height(variable: xr.DataArray, term: Term) -> xr.DataArray:
     return variable
 
 
-def _load(variable: xr.DataArray, axes: Axes, nodes: Cut) -> Floats:
+def _load(variable: xr.DataArray, axes: Axes, nodes: Cut) -> npt.NDArray[np.generic]:
     """Read the nodes from disk and return them as (member, time, lat, lon).
 
     Columns are read in runs of neighbours: a corridor may lie across the edge of the file's circle.
     """
     runs = np.split(nodes.lon_index, np.flatnonzero(np.abs(np.diff(nodes.lon_index)) != 1) + 1)
-    return np.concatenate([_box(variable, axes, nodes, run) for run in runs], axis=-1)
+    boxes = [_box(variable, axes, nodes, run) for run in runs]
+    return boxes[0] if len(boxes) == 1 else np.concatenate(boxes, axis=-1)
 
 
-def _box(variable: xr.DataArray, axes: Axes, nodes: Cut, columns: Indices) -> Floats:
+def _box(variable: xr.DataArray, axes: Axes, nodes: Cut, columns: Indices) -> npt.NDArray[np.generic]:
     """Read the smallest box that holds some columns, and put its nodes in order."""
     picks = {axes.time_dim: nodes.time_index, axes.lat_dim: nodes.lat_index, axes.lon_dim: columns}
     held = {dim: index for dim, index in picks.items() if dim in variable.dims}
     box = variable.isel({dim: slice(int(index.min()), int(index.max()) + 1) for dim, index in held.items()}).load()
-    box = box.isel({dim: index - index.min() for dim, index in held.items()})
+    box = box.isel({dim: _within(index) for dim, index in held.items()})
     order = [axes.member_dim, axes.time_dim, axes.lat_dim, axes.lon_dim]
-    values = box.transpose(*(dim for dim in order if dim in box.dims)).to_numpy().astype(np.float64)
-    shape = [box.sizes[dim] if dim in box.dims else 1 for dim in order]
-    return np.asarray(values.reshape(shape), dtype=np.float64)
+    values = box.transpose(*(dim for dim in order if dim in box.dims)).to_numpy()
+    return values.reshape([box.sizes[dim] if dim in box.dims else 1 for dim in order])
 
 
-def _scale(variable: xr.DataArray, term: Term, raw: Floats, where: str, notes: list[str]) -> Scale:
+def _within(index: Indices) -> slice | Indices:
+    """Return where nodes lie in the box that was read for them; a slice, which copies nothing, where one will do."""
+    if np.all(np.diff(index) == 1):
+        return slice(None)
+    if np.all(np.diff(index) == -1):
+        return slice(None, None, -1)
+    offsets: Indices = index - index.min()
+    return offsets
+
+
+def _in_planners_units(raw: npt.NDArray[np.generic], scale: Scale) -> Values:
+    """Return values in the planner's units, computed in double precision a member at a time and kept in single."""
+    values = np.empty(raw.shape, dtype=np.float32)
+    for member, given in enumerate(raw):
+        values[member] = given.astype(np.float64) * scale.factor + scale.offset
+    return values
+
+
+def _scale(variable: xr.DataArray, term: Term, raw: npt.NDArray[np.generic], where: str, notes: list[str]) -> Scale:
     """Return the change of units, read from the values only where they leave no doubt."""
     name = str(variable.name)
     units = str(variable.attrs.get("units", "")).strip()
@@ -267,7 +288,7 @@ def _evident_units(term: Term, most: float) -> str | None:
     return None
 
 
-def _checked(values: Floats, term: Term, name: str, where: str, notes: list[str]) -> Floats:
+def _checked(values: Values, term: Term, name: str, where: str, notes: list[str]) -> Values:
     """Return plausible values without gaps.
 
     Raises
@@ -275,11 +296,10 @@ def _checked(values: Floats, term: Term, name: str, where: str, notes: list[str]
     InputError
         When values are implausible or too many are missing.
     """
-    missing = ~np.isfinite(values)
     slack = _ROUNDING if term.most == 1.0 else 0.0
-    with np.errstate(invalid="ignore"):
+    lowest, highest = np.fmin.reduce(values, axis=None), np.fmax.reduce(values, axis=None)
+    if lowest < term.least - slack or highest > term.most + slack:
         wrong = (values < term.least - slack) | (values > term.most + slack)
-    if wrong.any():
         extreme = float(values[wrong][np.argmax(np.abs(values[wrong]))])
         problem = (
             f"{int(wrong.sum())} of {values.size} values of {term.words} are implausible, such as {extreme:.4g}; "
@@ -287,21 +307,25 @@ def _checked(values: Floats, term: Term, name: str, where: str, notes: list[str]
         )
         mend = "The units are probably not what the file says, or missing values are not declared (_FillValue)."
         raise InputError([Fault(where, name, problem, mend)])
+    if np.isnan(values.sum()):
+        values = _mended(values, term, name, where, notes)
+    return np.clip(values, term.least, term.most, out=values)
+
+
+def _mended(values: Values, term: Term, name: str, where: str, notes: list[str]) -> Values:
+    """Return values whose gaps are filled; too many are refused."""
+    missing = np.isnan(values)
     if term.gap is not None:
-        return np.clip(np.where(missing, term.gap, values), term.least, term.most)
+        return np.where(missing, np.float32(term.gap), values)
     if missing.mean() > _MOST_MISSING:
         problem = f"{missing.mean():.0%} of the {term.words} within the route's corridor is missing."
         mend = f"At most {_MOST_MISSING:.0%} is filled from neighbours; take another file."
         raise InputError([Fault(where, name, problem, mend)])
-    if missing.any():
-        notes.append(
-            f"{name}: {int(missing.sum())} missing values are filled from their neighbours in time and place."
-        )
-        values = _filled(values, missing)
-    return np.clip(values, term.least, term.most)
+    notes.append(f"{name}: {int(missing.sum())} missing values are filled from their neighbours in time and place.")
+    return _filled(values, missing)
 
 
-def _filled(values: Floats, missing: Any) -> Floats:
+def _filled(values: Values, missing: npt.NDArray[np.bool_]) -> Values:
     """Fill gaps in time on a line, and what then is left from the nearest node of the same member."""
     from scipy.ndimage import distance_transform_edt
 

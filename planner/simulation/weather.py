@@ -1,15 +1,13 @@
-"""The sky over the track, and what stands in where the forecast does not reach.
+"""The sky over the track: sun, cloud, light and air at every step, for every outcome of the forecast.
 
-Past either end of the forecast each member takes whole days, drawn from the days that all members cover at the same
-place; outside its grid the nearest edge is held. Both are flagged.
+Past either end of the forecast its calendar says what stands in; outside its grid the nearest edge is held. Both are
+flagged.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
-from datetime import UTC, datetime
-from typing import TYPE_CHECKING, Any
+from collections.abc import Callable
+from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
@@ -18,6 +16,7 @@ from planner.domain.errors import Fault, InputError
 from planner.domain.glossary import SKY
 from planner.domain.schema import to_dataset
 from planner.simulation.clock import step_seconds
+from planner.simulation.forecast_calendar import SECOND, calendar_of, own_times
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -26,110 +25,9 @@ Floats = npt.NDArray[np.float64]
 Times = npt.NDArray[np.datetime64]
 Flags = npt.NDArray[np.bool_]
 
-DAY = np.timedelta64(24, "h")
 MOST_UNCOVERED = 0.5  # 1, part of a passage that may lie beyond the forecast; the project's own rule
 LAYERS = ("cloud_low", "cloud_middle", "cloud_high")
 NM_PER_DEGREE = 60.0  # nautical mile per degree of latitude, rounded; used over half a step's run only
-
-
-def extend(
-    forecast: xr.Dataset,
-    start: datetime | np.datetime64,
-    end: datetime | np.datetime64 | None = None,
-    *,
-    seed: int,
-) -> xr.Dataset:
-    """Return a forecast that covers [start, end], whole days being drawn for what lies outside its own times.
-
-    Each added day is, member by member, one of the whole days that the forecast covers, of a member drawn from all,
-    at the same time of day and place: the spread of the members then holds that between days, too.
-
-    Parameters
-    ----------
-    forecast : xarray.Dataset
-        As the glossary has it.
-    start, end : datetime or datetime64
-        UTC where naive; without an end, as far past the forecast's end as it covers from the start: a passage that
-        needs more is refused by ``sky_along``.
-    seed : int
-        Of the draws.
-
-    Returns
-    -------
-    xarray.Dataset
-        With attributes ``covered_from`` and ``covered_until``: the forecast's own times, ISO 8601, UTC.
-    """
-    own = forecast["time"].to_numpy().astype("datetime64[ns]")
-    first, last = own[0], own[-1]
-    begin = _utc(start)
-    stop = _utc(end) if end is not None else last + max(last - begin, np.timedelta64(0, "ns"))
-    attrs = {**forecast.attrs, "covered_from": _iso(first), "covered_until": _iso(last)}
-    before, after = _days(first - begin), _days(stop - last)
-    if not before and not after:
-        return forecast.assign_attrs(attrs)
-    rng = np.random.default_rng(seed)
-    members = forecast.sizes["member"]
-    # a day's own times: those of the first day move back, those of the last day move on
-    first_day = own[(own < first + DAY) & ((own < last) | (own == first))]
-    last_day = own[(own > last - DAY) & ((own > first) | (own == last))]
-    days = [_draw(own, first_day, -n, members, rng) for n in range(before, 0, -1)]
-    days += [_draw(own, last_day, n, members, rng) for n in range(1, after + 1)]
-    return _with_days(forecast, days, before).assign_attrs(attrs)
-
-
-@dataclass(frozen=True, eq=False)
-class _Day:
-    """One drawn day: when it is, and for each member whose state it takes and of when."""
-
-    labels: Times
-    donors: npt.NDArray[np.int64]
-    sources: Times
-
-
-def _days(gap: np.timedelta64) -> int:
-    """Return how many whole days fill a gap; none when there is no gap."""
-    return max(0, int(np.ceil(gap / DAY)))
-
-
-def _draw(own: Times, like: Times, days_on: int, members: int, rng: np.random.Generator) -> _Day:
-    """Draw a day that lies some days on from the first or last covered one (back, where negative)."""
-    room = like[0] - own[0] if days_on > 0 else own[-1] - like[-1]
-    donors = rng.integers(0, members, size=members)
-    shifts = rng.integers(0, int(room / DAY) + 1, size=members) * -np.sign(days_on)
-    return _Day(like + days_on * DAY, donors, like[None, :] + shifts[:, None] * DAY)
-
-
-def _with_days(forecast: xr.Dataset, days: Sequence[_Day], before: int) -> xr.Dataset:
-    """Return the forecast with drawn days, so many of them before it and the others after it."""
-    import xarray as xr
-
-    from planner.physics.sampling import cells
-
-    own = forecast["time"].to_numpy().astype("datetime64[ns]")
-    axis = (own - own[0]) / DAY
-    pieces = [day.labels for day in days]
-    time = np.concatenate([*pieces[:before], own, *pieces[before:]])
-    starts = np.cumsum([0, *(len(piece) for piece in pieces)])[:-1] + np.where(
-        np.arange(len(days)) < before, 0, own.size
-    )
-    offset = int(sum(len(piece) for piece in pieces[:before]))
-    variables: dict[str, Any] = {}
-    for name, variable in forecast.data_vars.items():
-        field = variable.to_numpy()
-        values = np.empty((field.shape[0], time.size, *field.shape[2:]))
-        values[:, offset : offset + own.size] = field
-        for day, begin in zip(days, starts, strict=True):
-            for member, (donor, source) in enumerate(zip(day.donors, day.sources, strict=True)):
-                index, part = cells(axis, (source - own[0]) / DAY)
-                drawn = field[donor, index]
-                if part.any():  # the file's step changes, so that the hour lies between two of its times
-                    weight = part[:, None, None]
-                    drawn = (1.0 - weight) * drawn + weight * field[donor, np.minimum(index + 1, own.size - 1)]
-                values[member, begin : begin + source.size] = drawn
-        variables[str(name)] = (variable.dims, values, variable.attrs)
-    return xr.Dataset(
-        variables, coords={**forecast.drop_vars("time").coords, "time": ("time", time, forecast["time"].attrs)}
-    )
 
 
 def coverage(time: Times, forecast: xr.Dataset) -> tuple[float, np.datetime64 | None]:
@@ -178,7 +76,6 @@ def sky_along(track: xr.Dataset, forecast: xr.Dataset) -> xr.Dataset:
     """
     from planner.physics.cloud import index_of_layers, index_of_total
     from planner.physics.decomposition import beam_and_diffuse
-    from planner.physics.sampling import along
 
     time, lat, lon = middles(track)
     late = _outside_times(time, forecast)
@@ -186,10 +83,10 @@ def sky_along(track: xr.Dataset, forecast: xr.Dataset) -> xr.Dataset:
     if float((late | astray).mean()) > MOST_UNCOVERED:
         raise InputError([_uncovered_fault(time, late, astray, forecast)])
 
-    where = _cells(time, lat, lon, forecast)
-    cover = np.clip(along(forecast["cloud_cover"].to_numpy(), *where), 0.0, 1.0)
+    sample = _sampler(time, lat, lon, forecast)
+    cover = np.clip(sample("cloud_cover"), 0.0, 1.0)
     if all(name in forecast for name in LAYERS):
-        index = index_of_layers(*(along(forecast[name].to_numpy(), *where) for name in LAYERS))
+        index = index_of_layers(*(sample(name) for name in LAYERS))
     else:
         index = index_of_total(cover)
     azimuth, elevation, clear, extra = clear_sky(time, lat, lon)
@@ -203,14 +100,12 @@ def sky_along(track: xr.Dataset, forecast: xr.Dataset) -> xr.Dataset:
             "ghi_w_m2": ghi,
             "dni_w_m2": dni,
             "dhi_w_m2": dhi,
-            "air_temp_c": along(forecast["air_temp_c"].to_numpy(), *where),
-            "rain_mm_h": along(forecast["rain_mm_h"].to_numpy(), *where)
-            if "rain_mm_h" in forecast
-            else np.zeros_like(cover),
+            "air_temp_c": sample("air_temp_c"),
+            "rain_mm_h": sample("rain_mm_h") if "rain_mm_h" in forecast else np.zeros_like(cover),
             "beyond_forecast": (late | astray).astype(np.int8),
         },
         SKY,
-        coords={"member": forecast["member"].to_numpy(), "time": track["time"]},
+        coords={"member": np.arange(cover.shape[0]), "time": track["time"]},
         door="sky",
     )
     sky.attrs["step_s"] = track.attrs["step_s"]
@@ -288,17 +183,17 @@ def middles(track: xr.Dataset) -> tuple[Times, Floats, Floats]:
     return middle, lat, wrap_180(lon)
 
 
-def _cells(time: Times, lat: Floats, lon: Floats, forecast: xr.Dataset) -> tuple[Any, Any, Any]:
-    """Return the cells of times and places on the forecast's axes; time in seconds from its first."""
-    from planner.physics.sampling import cells
+def _sampler(time: Times, lat: Floats, lon: Floats, forecast: xr.Dataset) -> Callable[[str], Floats]:
+    """Return what reads a field of the forecast at times and places, for every outcome: (outcome, n)."""
+    from planner.physics.sampling import along, cells
 
-    own = forecast["time"].to_numpy().astype("datetime64[ns]")
-    second = np.timedelta64(1, "s")
-    return (
-        cells((own - own[0]) / second, (time - own[0]) / second),
+    known, nodes = calendar_of(forecast)
+    where = (
+        cells((known - known[0]) / SECOND, (time - known[0]) / SECOND),
         cells(forecast["lat"].to_numpy(), lat),
         cells(forecast["lon"].to_numpy(), _near_grid(lon, forecast)),
     )
+    return lambda name: along(forecast[name].to_numpy(), nodes, *where)
 
 
 def _near_grid(lon: Floats, forecast: xr.Dataset) -> Floats:
@@ -310,19 +205,10 @@ def _near_grid(lon: Floats, forecast: xr.Dataset) -> Floats:
     return np.asarray(middle + wrap_180(lon - middle), dtype=np.float64)
 
 
-def _own_times(forecast: xr.Dataset) -> tuple[np.datetime64, np.datetime64]:
-    """Return the first and last time of the forecast itself, before any extension."""
-    if "covered_until" in forecast.attrs:
-        first, last = (str(forecast.attrs[name]).removesuffix("Z") for name in ("covered_from", "covered_until"))
-        return np.datetime64(first, "ns"), np.datetime64(last, "ns")
-    time = forecast["time"].to_numpy().astype("datetime64[ns]")
-    return time[0], time[-1]
-
-
 def _outside_times(time: Times, forecast: xr.Dataset) -> Flags:
     """Return where times lie outside the forecast's own, before any extension."""
-    first, last = _own_times(forecast)
-    return np.asarray((time < first) | (time > last))
+    own = own_times(forecast)
+    return np.asarray((time < own[0]) | (time > own[-1]))
 
 
 def _outside_grid(lat: Floats, lon: Floats, forecast: xr.Dataset) -> Flags:
@@ -340,14 +226,6 @@ def _iso(moment: np.datetime64) -> str:
     return f"{moment.astype('datetime64[s]')}Z"
 
 
-def _utc(moment: datetime | np.datetime64) -> np.datetime64:
-    if isinstance(moment, datetime):
-        naive = moment if moment.tzinfo is None else moment.astimezone(UTC).replace(tzinfo=None)
-        return np.datetime64(naive, "ns")
-    exact: np.datetime64 = moment.astype("datetime64[ns]")
-    return exact
-
-
 def _uncovered_fault(time: Times, late: Flags, astray: Flags, forecast: xr.Dataset) -> Fault:
     """Say how much of the passage the forecast misses, in time or in place, whichever is more."""
     source = str(forecast.attrs.get("source", "forecast"))
@@ -360,7 +238,7 @@ def _uncovered_fault(time: Times, late: Flags, astray: Flags, forecast: xr.Datas
             f"{rows[-1]:.2f} N and {columns[0]:.2f} to {columns[-1]:.2f} E; at most {MOST_UNCOVERED:.0%} may.",
             "Take a forecast of the waters of the route, or look for latitude and longitude swapped in the route.",
         )
-    own = [_iso(edge) for edge in _own_times(forecast)]
+    own = [_iso(edge) for edge in own_times(forecast)[[0, -1]]]
     return Fault(
         source,
         "",

@@ -5,13 +5,18 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from planner.physics.sampling import along, cells
+from planner.physics.sampling import Nodes, along, cells
 
 TIME, LAT, LON = np.array([0.0, 3.0, 9.0]), np.array([-30.0, -29.0, -27.0]), np.array([178.0, 179.0, 181.0, 182.0])
 
 
+def themselves(field: np.ndarray) -> Nodes:
+    member, time = np.meshgrid(np.arange(field.shape[0]), np.arange(field.shape[1]), indexing="ij")
+    return Nodes(member, time, np.zeros(member.shape))
+
+
 def sampled(field: np.ndarray, t: list[float], y: list[float], x: list[float]) -> np.ndarray:
-    return along(field, cells(TIME, np.array(t)), cells(LAT, np.array(y)), cells(LON, np.array(x)))
+    return along(field, themselves(field), cells(TIME, np.array(t)), cells(LAT, np.array(y)), cells(LON, np.array(x)))
 
 
 def linear_field() -> np.ndarray:
@@ -43,4 +48,21 @@ def test_axes_of_one_node_are_held() -> None:
     field = np.full((1, 1, 1, 1), 7.0)
     one = np.array([5.0])
     where = [cells(one, np.array([4.0, 5.0, 6.0]))] * 3
-    assert along(field, *where).tolist() == [[7.0, 7.0, 7.0]]
+    assert along(field, themselves(field), *where).tolist() == [[7.0, 7.0, 7.0]]
+
+
+def test_single_precision_is_computed_in_double() -> None:
+    field = linear_field()
+    where = cells(TIME, np.array([1.0])), cells(LAT, np.array([-29.5])), cells(LON, np.array([178.3]))
+    single, double = (along(values, themselves(field), *where) for values in (field.astype(np.float32), field))
+    assert single.dtype == np.float64
+    assert np.array_equal(single, double)  # the nodes are exact in both; what lies between is not in single
+
+
+def test_another_member_at_another_time_may_stand_on_a_node() -> None:
+    field = linear_field()
+    nodes = Nodes(np.array([[0, 1]]), np.array([[0, 1]]), np.array([[0.5, 0.0]]))
+    place = cells(LAT, np.array([-29.0, -29.0])), cells(LON, np.array([179.0, 179.0]))
+    result = along(field, nodes, cells(np.array([0.0, 1.0]), np.array([0.0, 0.5])), *place)
+    first = field[0, :2, 1, 1].mean()
+    assert result[0] == pytest.approx([first, (first + field[1, 1, 1, 1]) / 2.0])

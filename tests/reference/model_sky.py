@@ -31,7 +31,7 @@ class Sky:
         self.zero = times[0]
         self.axes = [[(time - times[0]).total_seconds() for time in times]]
         self.axes += [forecast[name].to_numpy().tolist() for name in ("lat", "lon")]
-        self.fields = {str(name): forecast[name].to_numpy() for name in forecast}
+        self.fields = {str(name): forecast[name].to_numpy().astype(float) for name in forecast}
 
     def sun(self, time: datetime, lat: float, lon: float) -> dict[str, float]:
         """Sun, and what would come through a cloudless sky."""

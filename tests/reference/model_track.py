@@ -276,7 +276,7 @@ def _wind(forecast, departure: datetime):
     zero = departure.replace(tzinfo=None)
     hours = [(time - zero).total_seconds() / 3600.0 for time in forecast["time"].values.astype("M8[us]").tolist()]
     lats, lons = forecast["lat"].values.tolist(), forecast["lon"].values.tolist()
-    parts = [forecast[name].isel(member=0).values for name in ("wind_east_m_s", "wind_north_m_s")]
+    parts = [forecast[name].isel(member=0).values.astype(float) for name in ("wind_east_m_s", "wind_north_m_s")]
     middle = (lons[0] + lons[-1]) / 2.0
 
     def wind_at(hour: float, lat: float, lon: float) -> list[float]:
