@@ -13,8 +13,10 @@ from planner.app.inputs import Inputs, read_inputs
 from planner.app.panels import study_panels
 from planner.app.plan import plan_from
 from planner.app.replan import replan_from
+from planner.domain.panel_results import PanelStudy
+from planner.domain.replan_results import Replan
 from planner.domain.results import Plan
-from planner.domain.study_results import Comparison, HeadingFan, PanelStudy, Replan
+from planner.domain.study_results import Comparison, HeadingFan
 from planner.domain.variants import Variant
 from planner.readers.config import Override
 

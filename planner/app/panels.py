@@ -12,9 +12,9 @@ from planner.app.plan import Progress, plan_from
 from planner.app.recall import Recall
 from planner.domain.boat import Boat
 from planner.domain.errors import Fault, InputError
+from planner.domain.panel_results import PanelStudy, PanelWorth
 from planner.domain.place import Place
 from planner.domain.results import Plan
-from planner.domain.study_results import PanelStudy, PanelWorth
 from planner.readers.config import parse_override
 
 if TYPE_CHECKING:

@@ -15,7 +15,7 @@ from planner.app.recall import Recall
 from planner.domain.boat import Boat
 from planner.domain.errors import Fault, InputError
 from planner.domain.passage import Waypoint
-from planner.domain.study_results import Change, EngineSoFar, Replan
+from planner.domain.replan_results import Change, EngineSoFar, Replan
 from planner.readers.config import Override, parse_override
 from planner.readers.engine_log import read_engine_log
 from planner.readers.last_plan import read_last_plan

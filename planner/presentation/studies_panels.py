@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from planner.domain.panel_results import PairWiring, PanelStudy, PanelWorth
 from planner.domain.results import Spread
-from planner.domain.study_results import PairWiring, PanelStudy, PanelWorth
 from planner.presentation.figure import Column, Table
 from planner.presentation.studies_page import Page, Picture, as_text
 from planner.presentation.studies_whiskers import Whisker, whiskers

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from planner.domain.study_results import Replan
+from planner.domain.replan_results import Replan
 from planner.presentation.figure import Column, Table
 from planner.presentation.studies_page import Page, as_text
 from planner.presentation.terminal import render

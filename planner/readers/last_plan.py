@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from planner.domain.errors import Fault, InputError
-from planner.domain.study_results import LastPlan
+from planner.domain.replan_results import LastPlan
 
 MANIFEST, HOURLY = "plan.json", "hourly.csv"
 HINT = "Name the folder that `plan --out` wrote."

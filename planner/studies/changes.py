@@ -9,8 +9,8 @@ import numpy as np
 import numpy.typing as npt
 
 from planner.domain.passage import Waypoint
+from planner.domain.replan_results import Change, EngineSoFar, LastPlan, ObservedBank
 from planner.domain.results import Plan, WatchRow
-from planner.domain.study_results import Change, EngineSoFar, LastPlan, ObservedBank
 from planner.domain.units import M_PER_NM
 from planner.physics.sailings import great_circle
 

@@ -8,7 +8,7 @@ import numpy as np
 
 from planner.domain.errors import Fault, InputError
 from planner.domain.power import Bank
-from planner.domain.study_results import ObservedBank
+from planner.domain.replan_results import ObservedBank
 from planner.simulation.ledger import bank_params
 
 VOLTMETER_V: Final = 0.05  # V on a 12 V bank: meter, temperature and rest not quite complete (common practice)

@@ -9,9 +9,9 @@ import numpy as np
 import numpy.typing as npt
 
 from planner.domain.boat import Boat
+from planner.domain.panel_results import PairWiring
 from planner.domain.power import Controller, Panel
 from planner.domain.results import Plan
-from planner.domain.study_results import PairWiring
 from planner.simulation.array import array_faults, build_array
 from planner.simulation.clock import step_seconds
 from planner.simulation.harvest import panel_harvest

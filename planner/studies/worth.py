@@ -9,10 +9,10 @@ import numpy as np
 import numpy.typing as npt
 
 from planner.domain.boat import Boat
+from planner.domain.panel_results import LossAccount, PanelWorth
 from planner.domain.place import Place
 from planner.domain.power import Controller, Panel
 from planner.domain.results import Plan
-from planner.domain.study_results import LossAccount, PanelWorth
 from planner.simulation.clock import step_seconds
 from planner.studies.boats import controller_of
 from planner.studies.figures import Outcome, difference_of, spread_of

@@ -13,7 +13,7 @@ from coarse_demo import DEMO, coarse_inputs, coarse_plan, quietly
 
 from planner.app.replan import replan_files, replan_from
 from planner.domain.errors import InputError
-from planner.domain.study_results import Replan
+from planner.domain.replan_results import Replan
 from planner.presentation.outputs import write_outputs
 
 DAY = 144  # steps

@@ -81,7 +81,8 @@ def test_nothing_is_asked_without_the_wish() -> None:
 
 def test_full_is_where_the_tail_current_is_reached_or_nearly_so() -> None:
     agm = BANK.model_copy(update={"chemistry": "agm"})
-    assert full_soc(bank_params(agm.model_copy(update={"tail_current_c": 0.1}))) < full_soc(bank_params(agm)) <= NEARLY
+    eager = agm.model_copy(update={"tail_current_c": 0.1})
+    assert full_soc(bank_params(eager)) < full_soc(bank_params(agm)) <= NEARLY
 
 
 def test_the_longest_stretch_counts_from_departure_to_arrival() -> None:

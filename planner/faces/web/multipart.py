@@ -15,7 +15,9 @@ PIECE: Final = 64 * 1024  # bytes
 MOST_PARTS: Final = 64
 MOST_TEXT: Final = 64 * 1024  # bytes of one field that is no file
 MOST_HEAD: Final = 4096  # bytes of one part's head
-_BOUNDARY = re.compile(r'^multipart/form-data\s*;.*boundary=(?:"([^"]{1,70})"|([^\s;"]{1,70}))', re.IGNORECASE)
+_BOUNDARY = re.compile(
+    r'^multipart/form-data\s*;.*boundary=(?:"([^"]{1,70})"|([^\s;"]{1,70}))(?:[\s;]|$)', re.IGNORECASE
+)
 _NAME = re.compile(rb'[;\s]name="([^"\r\n]*)"', re.IGNORECASE)
 _FILE_NAME = re.compile(rb'[;\s]filename="([^"\r\n]*)"', re.IGNORECASE)
 
