@@ -103,7 +103,7 @@ def in_table(plan: Plan) -> list[list[str]]:
 
 
 def in_calendar(plan: Plan) -> list[list[str]]:
-    events = [event for event in Calendar.from_ical(to_calendar(plan)).walk("VEVENT")]
+    events = Calendar.from_ical(to_calendar(plan)).walk("VEVENT")
     watches = sorted(
         (event for event in events if str(event["summary"]).startswith("Watch")),
         key=lambda event: event["dtstart"].dt,

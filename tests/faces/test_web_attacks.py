@@ -134,6 +134,16 @@ def test_a_boat_file_cannot_name_a_file_of_the_machine(reading: Caller) -> None:
     assert "root:" not in words
 
 
+def sent_before_the_end(line: socket.socket, most: int) -> int:
+    sent = 0
+    while sent < most:
+        try:
+            sent += line.send(b"\0" * 65536)
+        except OSError:
+            break
+    return sent
+
+
 def test_two_gigabytes_are_turned_away_before_they_are_read(page: Caller) -> None:
     with socket.create_connection(("127.0.0.1", page.server.server_port), timeout=30) as line:
         head = (
@@ -143,11 +153,7 @@ def test_two_gigabytes_are_turned_away_before_they_are_read(page: Caller) -> Non
         line.sendall(head.encode())
         answer = line.recv(4096)
         assert b" 413 " in answer.split(b"\r\n")[0]
-        sent = 0
-        with pytest.raises(OSError, match=r"."):  # the server hangs up after a little
-            while sent < 2 * GB:
-                sent += line.send(b"\0" * 65536)
-        assert sent < 32 * 1024**2
+        assert sent_before_the_end(line, 2 * GB) < 32 * 1024**2  # the server hangs up after a little
     assert not list(page.server.site.shelf.folder.glob(".incoming-*"))
 
 

@@ -77,6 +77,6 @@ def test_the_first_field_decides_before_a_file_is_kept(tmp_path: Path) -> None:
         raise Refusal(module.HTTPStatus.FORBIDDEN, f"{name}={value}")
 
     body = multipart([("boat", b"x", "boat.toml")])
-    with pytest.raises(Refusal, match="^=$"):
+    with pytest.raises(Refusal, match=r"^=$"):
         read_multipart(io.BytesIO(body), content_type=KIND, length=len(body), folder=tmp_path, admit=refuse)
     assert not list(tmp_path.iterdir())

@@ -1,4 +1,4 @@
-"""The local page as a skipper uses it, without a browser: start, read, change, plan, headings, the morning, two plans."""
+"""The local page as a skipper uses it, without a browser: start, read, change, plan, the morning, two plans."""
 
 from __future__ import annotations
 
