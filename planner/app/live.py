@@ -1,0 +1,169 @@
+"""What the local page asks for: a plan, the rest of one, a fan of headings, as files that stand beside each other."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+from planner.app.inputs import Inputs, read_inputs
+from planner.app.plan import Progress, plan_from
+from planner.domain.errors import Fault, InputError
+from planner.domain.results import Plan
+from planner.readers.config import Override, parse_override
+
+Links = tuple[tuple[str, str], ...]
+
+OUTPUTS, REPORT_PAGE, CHANGES_PAGE, HEADINGS_PAGE = "out", "report-live.html", "changes.html", "headings.html"
+
+
+def read_settings(passage_file: Path, settings: Mapping[str, Any], more: tuple[str, ...] = ()) -> Inputs:
+    """Read a passage as a form has it set.
+
+    Parameters
+    ----------
+    passage_file : Path
+    settings : mapping
+        Dotted keys to values.
+    more : tuple of str
+        ``KEY=VALUE`` as on the command line, which go before the rest.
+
+    Raises
+    ------
+    InputError
+        When anything is wrong.
+    """
+    overrides = [parse_override(text) for text in more]
+    return read_inputs(passage_file, [*overrides, *(Override(key, value) for key, value in settings.items())])
+
+
+def plan_live(inputs: Inputs, folder: Path, *, links: Links, progress: Progress) -> tuple[str, ...]:
+    """Plan, write the set of outputs and the report that stands beside the page, and return the answer.
+
+    Parameters
+    ----------
+    inputs : Inputs
+    folder : Path
+        The outputs go into a folder of their own in it.
+    links : tuple of (str, str)
+        Address and words of the pages beside the report.
+    progress : callable
+        Told each stage as it begins.
+
+    Returns
+    -------
+    tuple of str
+        Sentences.
+    """
+    return _write(plan_from(inputs, progress=progress), folder, links, progress)
+
+
+def replan_live(
+    inputs: Inputs,
+    folder: Path,
+    *,
+    fix: str,
+    time: str,
+    soc: str,
+    last: Path | None,
+    links: Links,
+    progress: Progress,
+) -> tuple[str, ...]:
+    """Plan the rest of the route from a fix and write it as ``plan_live`` does, with a page of what changed.
+
+    Parameters
+    ----------
+    inputs : Inputs
+        The passage as filed.
+    folder : Path
+        As for ``plan_live``.
+    fix, time, soc : str
+        As typed.
+    last : Path or None
+        Outputs of the last plan.
+    links, progress
+        As for ``plan_live``.
+
+    Raises
+    ------
+    InputError
+        When the fix, the time or the charge cannot be.
+    """
+    from planner.app.replan import replan_from
+    from planner.presentation.studies_page import write_page
+    from planner.presentation.studies_replan import page_of
+
+    position, moment, charge = read_morning(
+        fix=fix, time=time, soc=soc, departure=inputs.passage.departure, ship_offset=inputs.ship_offset
+    )
+    rest = replan_from(inputs, fix=position, time=moment, soc=charge, last=last, progress=progress)
+    write_page(folder / CHANGES_PAGE, page_of(rest), links)
+    return _write(rest.plan, folder, links, progress)
+
+
+def read_morning(
+    *, fix: str, time: str, soc: str, departure: datetime, ship_offset: timedelta
+) -> tuple[tuple[float, float], datetime, float]:
+    """Return position, moment and charge as typed in the morning.
+
+    Parameters
+    ----------
+    fix, time, soc : str
+        As typed.
+    departure : datetime
+        With its offset.
+    ship_offset : timedelta
+        Ship's time less UTC.
+
+    Raises
+    ------
+    InputError
+        With what is wrong with each.
+    """
+    from planner.app.moments import read_moment
+    from planner.app.replan import read_fix, read_soc
+
+    faults: list[Fault] = []
+    position, charge, moment = read_fix(fix, faults), read_soc(soc, faults), departure
+    try:
+        moment = read_moment(time, option="--time", departure=departure, ship_offset=ship_offset)
+    except InputError as error:
+        faults += error.faults
+    if faults:
+        raise InputError(faults)
+    return position, moment, charge
+
+
+def headings_live(
+    inputs: Inputs, folder: Path, *, at: str, hours: float, step_deg: float, links: Links, progress: Progress
+) -> None:
+    """Hold other headings over some hours of the plan and write the page of it.
+
+    Parameters
+    ----------
+    inputs : Inputs
+    folder : Path
+        For the page.
+    at, hours, step_deg
+        As for ``fan_of``.
+    links, progress
+        As for ``plan_live``.
+    """
+    from planner.app.headings import fan_of
+    from planner.presentation.studies_headings import page_of
+    from planner.presentation.studies_page import write_page
+
+    fan = fan_of(inputs, at=at, hours=hours, step_deg=step_deg, progress=progress)
+    write_page(folder / HEADINGS_PAGE, page_of(fan), links)
+
+
+def _write(plan: Plan, folder: Path, links: Links, progress: Progress) -> tuple[str, ...]:
+    from planner.presentation.answer import answer
+    from planner.presentation.outputs import write_outputs
+    from planner.presentation.report import render
+
+    progress("writing")
+    (folder / REPORT_PAGE).write_text(render(plan, links), encoding="utf-8")
+    write_outputs(plan, folder / OUTPUTS)
+    return answer(plan)

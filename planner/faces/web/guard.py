@@ -1,0 +1,112 @@
+"""Who may ask: the host a request names, the page it comes from, the secret that our own forms carry."""
+
+from __future__ import annotations
+
+import hmac
+import secrets
+from collections.abc import Mapping
+from dataclasses import dataclass
+from http import HTTPStatus
+from pathlib import Path
+
+SECRET_FILE = ".secret"  # noqa: S105  (the name of the file)
+SECRET_BYTES = 24
+PAGE_POLICY = (
+    "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self' data:; connect-src 'self'; "
+    "form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+)
+# a report's own meta element allows its one script and no more; this closes what such an element cannot
+REPORT_POLICY = (
+    "default-src 'none'; style-src 'unsafe-inline'; script-src 'unsafe-inline'; img-src data:; "
+    "form-action 'none'; base-uri 'none'; frame-ancestors 'none'"
+)
+HEADERS = {
+    "X-Content-Type-Options": "nosniff",
+    "Referrer-Policy": "same-origin",
+    "Cross-Origin-Opener-Policy": "same-origin",
+    "Cross-Origin-Resource-Policy": "same-origin",
+    "Cache-Control": "no-store",
+}
+
+
+class Refusal(Exception):  # noqa: N818  (an answer to a request, not a failure)
+    """A request that is not served.
+
+    Parameters
+    ----------
+    status : HTTPStatus
+        What the browser is told.
+    words : str
+        What the reader is told.
+    """
+
+    def __init__(self, status: HTTPStatus, words: str) -> None:
+        super().__init__(words)
+        self.status = status
+        self.words = words
+
+
+@dataclass(frozen=True)
+class Guard:
+    """What a request is held against.
+
+    Attributes
+    ----------
+    port : int
+        On which the page is served.
+    secret : str
+        In every form of ours.
+    """
+
+    port: int
+    secret: str
+
+    @property
+    def hosts(self) -> tuple[str, ...]:
+        """Names under which the page may be asked for."""
+        return f"127.0.0.1:{self.port}", f"localhost:{self.port}"
+
+    def check_host(self, headers: Mapping[str, str]) -> None:
+        """Refuse a request that names another host: a name elsewhere that was turned to this machine.
+
+        Raises
+        ------
+        Refusal
+            421.
+        """
+        if headers.get("Host", "").lower() not in self.hosts:
+            raise Refusal(HTTPStatus.MISDIRECTED_REQUEST, f"Ask for http://{self.hosts[0]}/ by that name.")
+
+    def check_origin(self, headers: Mapping[str, str]) -> None:
+        """Refuse a form that comes from a page other than ours.
+
+        Raises
+        ------
+        Refusal
+            403.
+        """
+        origin, site = headers.get("Origin"), headers.get("Sec-Fetch-Site")
+        foreign = origin is not None and origin.lower() not in {f"http://{host}" for host in self.hosts}
+        if foreign or site not in {None, "same-origin", "none"}:
+            raise Refusal(HTTPStatus.FORBIDDEN, "This form came from another page. Nothing was done.")
+
+    def check_secret(self, given: str) -> None:
+        """Refuse a form that does not carry the folder's secret.
+
+        Raises
+        ------
+        Refusal
+            403.
+        """
+        if not hmac.compare_digest(given.encode("utf-8"), self.secret.encode("utf-8")):
+            words = "This form is not one of this folder's. Open the page again and repeat. Nothing was done."
+            raise Refusal(HTTPStatus.FORBIDDEN, words)
+
+
+def secret_of(folder: Path) -> str:
+    """Return the folder's secret, made at its first use and readable by its owner alone."""
+    path = folder / SECRET_FILE
+    if not path.is_file():
+        path.touch(mode=0o600)
+        path.write_text(secrets.token_urlsafe(SECRET_BYTES), encoding="ascii")
+    return path.read_text(encoding="ascii").strip()

@@ -1,0 +1,70 @@
+"""Files of a form: whether they may come in, and where they go."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from planner.app.intake import write_passage
+from planner.domain.errors import Fault
+from planner.faces.web.multipart import Form, Upload
+from planner.faces.web.settings import read_start
+from planner.faces.web.shelf import FORECAST_ENDINGS, MOST_FORECASTS, PASSAGE, ROUTE_ENDINGS, Entry
+
+MOST_TEXT_FILE: Final = 4 * 1024**2  # bytes of a passage, boat, route or polar table
+ENDINGS: Final = {
+    "passage": (".toml",),
+    "boat": (".toml",),
+    "polar": (".csv",),
+    "route": ROUTE_ENDINGS,
+    "forecast": FORECAST_ENDINGS,
+}
+
+
+def take_in(entry: Entry, form: Form) -> None:
+    """Move a form's files into a plan; where that leaves it without a passage file, write one.
+
+    Parameters
+    ----------
+    entry : Entry
+    form : Form
+        Found without fault by ``kind_faults`` and, for a new plan, ``absent_faults``.
+    """
+    for role in ENDINGS:
+        if uploads := form.files.get(role):
+            entry.keep(role, [(upload.given_name, upload.path) for upload in uploads])
+    if not (entry.inputs / PASSAGE).is_file():
+        departure, charge, _ = read_start(form.fields)
+        if departure is not None:
+            write_passage(entry.inputs / PASSAGE, departure=departure, state_of_charge=charge)
+
+
+def kind_faults(form: Form) -> list[Fault]:
+    """Return what is wrong with number, kind and size of a form's files, before any is read."""
+    faults = []
+    for role, uploads in form.files.items():
+        allowed = ENDINGS.get(role, ())
+        most = MOST_FORECASTS if role == "forecast" else 1
+        if len(uploads) > most:
+            faults.append(Fault(role, "", f"{len(uploads)} files are given.", f"Give {most} at most."))
+        for upload in uploads:
+            faults += _file_faults(role, upload, allowed)
+    return faults
+
+
+def absent_faults(form: Form) -> list[Fault]:
+    """Return what a form for a new plan lacks."""
+    faults = [
+        Fault(role, "", "no file was given.", "Choose one, or start from the demo and change that.")
+        for role in ("boat", "route", "forecast")
+        if role not in form.files
+    ]
+    return faults if "passage" in form.files else [*faults, *read_start(form.fields)[2]]
+
+
+def _file_faults(role: str, upload: Upload, allowed: tuple[str, ...]) -> list[Fault]:
+    if not upload.given_name.lower().endswith(allowed):
+        problem = f"'{upload.given_name}' is no {role} by the ending of its name."
+        return [Fault(role, "", problem, f"Allowed: {', '.join(allowed) or 'none'}.")]
+    if role != "forecast" and upload.path.stat().st_size > MOST_TEXT_FILE:
+        return [Fault(role, "", f"'{upload.given_name}' is larger than 4 MB.", "Is this the right file?")]
+    return []

@@ -1,0 +1,275 @@
+"""The attack list: what the local page does with each."""
+
+from __future__ import annotations
+
+import html
+import io
+import socket
+import sys
+import zipfile
+from collections.abc import Iterator
+from pathlib import Path
+
+import netCDF4
+import pytest
+from web_case import BOUNDARY, DEMO, Caller, demo_parts, multipart, serving, words_of
+
+from planner.faces.web.jobs import Jobs
+
+GB = 1024**3
+NASTY = "<script>alert(1)</script>"
+
+
+IDLE = (sys.executable, "-c", "")
+
+
+@pytest.fixture(scope="module")
+def page(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Caller]:
+    """A page whose work does nothing: what is attacked is the door."""
+    with serving(tmp_path_factory.mktemp("attacked"), jobs=Jobs(worker=IDLE)) as caller:
+        yield caller
+
+
+@pytest.fixture(scope="module")
+def reading(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Caller]:
+    """A page that reads what it is given."""
+    with serving(tmp_path_factory.mktemp("reading")) as caller:
+        yield caller
+
+
+@pytest.mark.parametrize(
+    "host", ["evil.example", "evil.example:80", "127.0.0.1", "", "127.0.0.1.evil.example:{port}"]
+)
+def test_a_name_elsewhere_that_was_turned_to_this_machine_is_not_served(page: Caller, host: str) -> None:
+    answer = page.ask("GET", "/", Host=host.format(port=page.server.server_port))
+    assert answer.status == 421
+    assert page.secret not in answer.text
+
+
+def test_both_own_names_are_served(page: Caller) -> None:
+    for name in ("127.0.0.1", "localhost"):
+        assert page.ask("GET", "/", Host=f"{name}:{page.server.server_port}").status == 200
+
+
+@pytest.mark.parametrize(
+    "headers",
+    [
+        {"Origin": "http://evil.example"},
+        {"Origin": "null"},
+        {"Origin": "http://127.0.0.1:1"},
+        {"Sec-Fetch-Site": "cross-site"},
+        {"Sec-Fetch-Site": "same-site"},
+    ],
+)
+def test_a_form_from_another_page_does_nothing_even_with_the_secret(page: Caller, headers: dict[str, str]) -> None:
+    before = page.plans()
+    body = f"secret={page.secret}&from=demo".encode()
+    kind = {"Content-Type": "application/x-www-form-urlencoded"}
+    assert page.ask("POST", "/plans", body=body, **kind, **headers).status == 403
+    assert page.plans() == before
+
+
+@pytest.mark.parametrize("secret", ["", "guess", "\N{SNOWMAN}"])
+def test_a_form_without_the_secret_does_nothing(page: Caller, secret: str) -> None:
+    before = page.plans()
+    assert page.post("/plans", {"secret": secret, "from": "demo"}).status == 403
+    assert page.upload("/plans", demo_parts())  # the same with the secret is let in
+    assert len(page.plans()) == len(before) + 1
+
+
+def test_files_before_the_secret_are_not_kept(page: Caller) -> None:
+    body = multipart([*demo_parts(), ("secret", page.secret.encode())])
+    kind = f"multipart/form-data; boundary={BOUNDARY}"
+    assert page.ask("POST", "/plans", body=body, Content_Type=kind).status == 403
+    assert not list(page.server.site.shelf.folder.glob(".incoming-*"))
+
+
+def test_the_secret_is_readable_by_its_owner_alone(page: Caller) -> None:
+    mode = (page.server.site.shelf.folder / ".secret").stat().st_mode
+    assert sys.platform == "win32" or mode & 0o077 == 0
+
+
+@pytest.mark.parametrize(
+    "path",
+    [
+        "/../.secret",
+        "/.secret",
+        "/assets/../shelf.py",
+        "/assets/..%2fshelf.py",
+        "/plan/../../.secret",
+        "/plan/{id}/out/../inputs/boat.toml",
+        "/plan/{id}/out/..%2finputs%2fboat.toml",
+        "/plan/{id}/out/%2e%2e/card.json",
+        "/plan/{id}/../{id}/card.json",
+        "/plan/{id}%00/out/plan.json",
+        "//etc/passwd",
+        "/beside?one=..&other=../..",
+    ],
+)
+def test_no_path_leads_out_of_what_is_shown(page: Caller, path: str) -> None:
+    page.post("/plans", {"from": "demo"})
+    answer = page.get(path.format(id=page.plans()[0]))
+    assert answer.status == 404
+    assert page.secret not in answer.text
+
+
+def test_a_name_with_dots_is_no_path(page: Caller) -> None:
+    parts = demo_parts(route=("../../../evil.gpx", (DEMO / "route.gpx").read_bytes()))
+    assert page.upload("/plans", parts).status == 303
+    folder = page.server.site.shelf.folder
+    assert not list(folder.rglob("evil*"))
+    assert not list(folder.parent.glob("evil*"))
+    newest = folder / "plans" / page.plans()[0] / "inputs"
+    assert {path.name for path in newest.iterdir()} == {"passage.toml", "boat.toml", "route.gpx", "forecast-1.nc"}
+
+
+def test_a_boat_file_cannot_name_a_file_of_the_machine(reading: Caller) -> None:
+    boat = (DEMO / "boat.toml").read_text(encoding="utf-8")
+    head, tail = boat.split("[sailing.polar]")
+    tail = tail[tail.index("[sailing.leeway_deg]") :]
+    head = head.replace("[sailing]\n", '[sailing]\npolar = "/etc/passwd"\n')
+    answer = reading.upload("/plans", demo_parts(boat=("boat.toml", (head + tail).encode())))
+    words = words_of(reading.until_done(answer.headers["Location"]))
+    assert "names a file with the polar table, which is not here" in words
+    assert "root:" not in words
+
+
+def sent_before_the_end(line: socket.socket, most: int) -> int:
+    sent = 0
+    while sent < most:
+        try:
+            sent += line.send(b"\0" * 65536)
+        except OSError:
+            break
+    return sent
+
+
+def send_until_cut_off(line: socket.socket, most: int) -> int:
+    sent = 0
+    try:
+        while sent < most:
+            sent += line.send(bytes(65536))
+    except OSError:
+        pass
+    return sent
+
+
+def test_two_gigabytes_are_turned_away_before_they_are_read(page: Caller) -> None:
+    with socket.create_connection(("127.0.0.1", page.server.server_port), timeout=30) as line:
+        head = (
+            f"POST /plans HTTP/1.1\r\nHost: {page.host}\r\nContent-Length: {2 * GB}\r\n"
+            "Content-Type: multipart/form-data; boundary=x\r\n\r\n"
+        )
+        line.sendall(head.encode())
+        answer = line.recv(4096)
+        assert b" 413 " in answer.split(b"\r\n")[0]
+        assert sent_before_the_end(line, 2 * GB) < 32 * 1024**2  # the server hangs up after a little
+    assert not list(page.server.site.shelf.folder.glob(".incoming-*"))
+
+
+def test_a_body_without_an_end_is_turned_away(page: Caller) -> None:
+    kind = "multipart/form-data; boundary=x"
+    answer = page.ask("POST", "/plans", Content_Type=kind, Transfer_Encoding="chunked")
+    assert answer.status == 411
+
+
+def test_a_form_that_breaks_off_is_told_so(page: Caller) -> None:
+    with socket.create_connection(("127.0.0.1", page.server.server_port), timeout=30) as line:
+        body = f'--x\r\nContent-Disposition: form-data; name="secret"\r\n\r\n{page.secret}\r\n--x\r\n'.encode()
+        head = (
+            f"POST /plans HTTP/1.1\r\nHost: {page.host}\r\nContent-Length: {len(body) + 1000}\r\n"
+            "Content-Type: multipart/form-data; boundary=x\r\n\r\n"
+        )
+        line.sendall(head.encode() + body)
+        line.shutdown(socket.SHUT_WR)
+        assert b" 400 " in line.recv(4096).split(b"\r\n")[0]
+
+
+def test_a_zip_bomb_is_just_a_wrong_file(reading: Caller) -> None:
+    bomb = io.BytesIO()
+    with zipfile.ZipFile(bomb, "w", zipfile.ZIP_DEFLATED) as archive:
+        archive.writestr("forecast.nc", b"\0" * (64 * 1024**2))
+    answer = reading.upload("/plans", demo_parts(forecast=("bomb.nc", bomb.getvalue())))
+    assert "neither NetCDF nor GRIB" in words_of(reading.until_done(answer.headers["Location"]))
+
+
+def test_other_kinds_of_file_are_not_taken(page: Caller) -> None:
+    before = page.plans()
+    answer = page.upload("/plans", demo_parts(forecast=("forecast.pkl", b"\x80\x04.")))
+    assert answer.status == 422
+    assert "no forecast by the ending of its name" in words_of(answer.text)
+    assert page.plans() == before
+
+
+def test_a_file_that_unpacks_to_more_than_the_memory_ends_its_reader_alone(reading: Caller, tmp_path: Path) -> None:
+    path = tmp_path / "wide.nc"
+    with netCDF4.Dataset(path, "w") as wide:  # nothing written: a few kilobytes that stand for terabytes
+        sizes = {"time": 4000, "latitude": 4000, "longitude": 8000}
+        for name, size in sizes.items():
+            wide.createDimension(name, size)
+        units = {"time": "hours since 2027-05-08 12:00:00", "latitude": "degrees_north", "longitude": "degrees_east"}
+        for name, unit in units.items():
+            axis = wide.createVariable(name, "f8", (name,))
+            axis.units = unit
+        wide["time"][:] = range(4000)
+        wide["latitude"][:] = [-40 + 0.01 * number for number in range(4000)]
+        wide["longitude"][:] = [160 + 0.01 * number for number in range(8000)]
+        for name in ("tcc", "u10", "v10", "t2m"):
+            wide.createVariable(name, "f4", tuple(sizes), zlib=True, chunksizes=(100, 100, 100)).units = "1"
+    assert path.stat().st_size < 1e6
+    answer = reading.upload("/plans", demo_parts(forecast=("wide.nc", path.read_bytes())))
+    words = words_of(reading.until_done(answer.headers["Location"]))
+    assert "What is wrong" in words
+    assert reading.get("/").status == 200
+
+
+def test_a_damaged_hdf5_file_is_told_so(reading: Caller) -> None:
+    whole = (DEMO / "forecast.nc").read_bytes()
+    answer = reading.upload("/plans", demo_parts(forecast=("cut.nc", whole[: len(whole) // 2])))
+    assert "cannot be opened" in words_of(reading.until_done(answer.headers["Location"]))
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="signals")
+def test_a_file_that_crashes_its_parser_leaves_the_page_alive(tmp_path: Path) -> None:
+    # stands in for a library brought down by a file: the process ends by the signal that a wild pointer brings
+    crashing = (sys.executable, "-c", "import os, signal; os.kill(os.getpid(), signal.SIGSEGV)")
+    with serving(tmp_path, jobs=Jobs(worker=crashing)) as page:
+        plan = page.upload("/plans", demo_parts()).headers["Location"]
+        assert "ended without a word (SIGSEGV)" in words_of(page.until_done(plan))
+        assert page.get("/").status == 200
+
+
+def test_work_without_end_is_ended(tmp_path: Path) -> None:
+    hanging = (sys.executable, "-c", "import time; time.sleep(60)")
+    with serving(tmp_path, jobs=Jobs(worker=hanging, longest_s=0.3)) as page:
+        plan = page.post("/plans", {"from": "demo"}).headers["Location"]
+        assert "ended without a word" in words_of(page.until_done(plan))
+
+
+def test_script_in_names_is_text_on_every_page(reading: Caller) -> None:
+    boat = (DEMO / "boat.toml").read_text(encoding="utf-8").replace('"coachroof"', f'"{NASTY}"')
+    route = (DEMO / "route.gpx").read_text(encoding="utf-8").replace("Opua", NASTY.replace("<", "&lt;"))
+    parts = demo_parts(boat=("boat.toml", boat.encode()), route=("route.gpx", route.encode()))
+    plan = reading.upload("/plans", parts).headers["Location"]
+    first = reading.until_done(plan)
+    assert "&lt;script&gt;alert(1)" in first
+    reading.post(f"{plan}/run", {"more": "model.points=15\nmodel.roll_nodes=1"})
+    reading.until_done(plan)
+    report = reading.get(f"{plan}/report")
+    assert report.status == 200
+    assert "&lt;script&gt;alert(1)" in report.text
+    for text in (first, report.text, reading.get("/").text):
+        assert NASTY not in text
+    policy = report.headers["Content-Security-Policy"]
+    assert "form-action 'none'" in policy
+    assert "script-src 'sha256-" in html.unescape(report.text)
+
+
+def test_every_answer_says_how_it_may_be_used(page: Caller) -> None:
+    for path in ("/", "/assets/pages.js", "/nowhere", "/beside?one=x&other=y"):
+        headers = page.get(path).headers
+        assert headers["X-Content-Type-Options"] == "nosniff"
+        assert headers["Cross-Origin-Resource-Policy"] == "same-origin"
+    policy = page.get("/").headers["Content-Security-Policy"]
+    assert "default-src 'none'" in policy
+    assert "unsafe" not in policy

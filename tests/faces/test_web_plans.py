@@ -1,0 +1,278 @@
+"""The local page as a skipper uses it, without a browser: start, read, change, plan, the morning, two plans."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from web_case import Caller, demo_parts, serving, words_of
+
+from planner.faces.web.jobs import Jobs
+from planner.faces.web.settings import panel_rows, read_settings, shown
+from planner.faces.web.shelf import Entry, Shelf
+
+COARSE = "model.points=15\nmodel.roll_nodes=1"
+SLEEPING = (sys.executable, "-c", "import time; time.sleep(60)")
+
+
+@pytest.fixture(scope="module")
+def page(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Caller]:
+    with serving(tmp_path_factory.mktemp("shelf")) as caller:
+        yield caller
+
+
+@pytest.fixture(scope="module")
+def checked(page: Caller) -> str:
+    """The demo, read."""
+    plan = page.post("/plans", {"from": "demo"}).headers["Location"]
+    page.until_done(plan)
+    return plan
+
+
+@pytest.fixture(scope="module")
+def planned(page: Caller) -> str:
+    """The demo, planned six hours later with 80 %, in a plan of its own."""
+    plan = page.post("/plans", {"from": "demo"}).headers["Location"]
+    page.until_done(plan)
+    form = {"departure": "2027-05-09T16:00", "offset": "+12:00", "soc": "80", "confidence": "85", "more": COARSE}
+    page.post(f"{plan}/run", {**form, "arrival_soc": "40", "quiet": "23:00-05:00"})
+    page.until_done(plan)
+    return plan
+
+
+def summary(page: Caller, plan: str) -> dict[str, object]:
+    content: dict[str, object] = json.loads(page.get(f"{plan}/out/plan.json").text)
+    return content
+
+
+def test_an_empty_shelf_offers_demo_and_files(tmp_path: Path) -> None:
+    with serving(tmp_path) as page:
+        words = words_of(page.get("/").text)
+    assert "Nothing yet" in words
+    assert "Start from the demo" in words
+
+
+def test_the_demo_is_understood(page: Caller, checked: str) -> None:
+    words = words_of(page.get(checked).text)
+    assert "21 members" in words
+    assert "6 panels" in words
+    assert "22:00 to 06:00" in words
+
+
+def test_what_is_set_is_planned_and_shown_again(page: Caller, planned: str) -> None:
+    content = summary(page, planned)
+    assert content["departure"] == "2027-05-09T04:00:00Z"
+    assert content["policy"][0]["soc"]["planned"] == 0.8  # type: ignore[index]
+    text = page.get(planned).text
+    assert 'value="23:00-05:00"' in text
+    assert "The bank leaves with 80" in words_of(text)
+
+
+def test_every_output_can_be_taken_away(page: Caller, planned: str) -> None:
+    folder = page.server.site.shelf.folder / "plans" / planned.removeprefix("/plan/") / "out"
+    for path in folder.iterdir():
+        answer = page.get(f"{planned}/out/{path.name}")
+        assert answer.status == 200, path.name
+        assert answer.headers["Content-Length"] == str(path.stat().st_size)
+        assert "attachment" in answer.headers["Content-Disposition"]
+
+
+def test_the_report_leads_back(page: Caller, planned: str) -> None:
+    text = page.get(f"{planned}/report").text
+    assert f'href="{planned}"' in text
+    kept = page.get(f"{planned}/out/report.html").text
+    assert planned not in kept
+
+
+def test_a_change_of_a_plan_is_a_new_plan_beside_it(page: Caller, planned: str) -> None:
+    before = summary(page, planned)
+    answer = page.post(f"{planned}/run", {"departure": "2027-05-09T12:00", "offset": "+12:00", "soc": "300"})
+    assert answer.status == 422
+    assert "300 % is not 0 to 100 %" in words_of(answer.text)
+    form = {"departure": "2027-05-09T12:00", "offset": "+12:00", "soc": "90", "confidence": "90", "more": COARSE}
+    other = page.post(f"{planned}/run", {**form, "arrival_soc": "50", "quiet": ""}).headers["Location"]
+    assert other != planned
+    page.until_done(other)
+    assert summary(page, planned) == before
+    assert summary(page, other)["departure"] == "2027-05-09T00:00:00Z"
+    beside = page.get(f"/beside?one={planned[-16:]}&other={other[-16:]}")
+    assert beside.status == 200
+    assert "First plan" in beside.text
+    assert "Sun 9 May 12:00" in words_of(beside.text)
+
+
+def test_the_heading_to_turn(page: Caller, planned: str) -> None:
+    page.post(f"{planned}/headings", {"at": "day 2 10:00", "hours": "3", "step": "45"})
+    page.until_done(planned, "headings")
+    assert "Headings from Tue 11 May 10:00" in words_of(page.get(f"{planned}/headings").text)
+    assert page.post(f"{planned}/headings", {"at": "noon", "hours": "3", "step": "45"}).status == 303
+    assert "'noon' is no moment" in words_of(page.until_done(planned, "headings"))
+
+
+def test_the_morning_after(page: Caller, planned: str) -> None:
+    form = [("fix", b"-33.2 176.0"), ("time", b"day 2 08:00"), ("soc", b"61%")]
+    rest = page.upload(f"{planned}/replan", form).headers["Location"]
+    words = words_of(page.until_done(rest))
+    assert "The bank leaves with 61" in words
+    assert "Against the last plan" in words_of(page.get(f"{rest}/changes").text)
+
+
+def test_a_fix_that_is_none_is_told_and_nothing_is_begun(page: Caller, planned: str) -> None:
+    before = page.plans()
+    answer = page.upload(f"{planned}/replan", [("fix", b"somewhere"), ("time", b"later"), ("soc", b"full")])
+    words = words_of(answer.text)
+    for told in ("'somewhere' is no latitude", "'full' is no charge", "'later' is no moment"):
+        assert told in words
+    assert 'value="somewhere"' in answer.text
+    assert page.plans() == before
+
+
+def test_a_fix_beyond_the_passage_can_be_put_right_where_it_failed(page: Caller, planned: str) -> None:
+    form = [("fix", b"-33.2 176.0"), ("time", b"2027-06-30T08:00:00+12:00"), ("soc", b"61%")]
+    rest = page.upload(f"{planned}/replan", form).headers["Location"]
+    page.until_done(rest)
+    text = page.get(rest).text
+    assert "What is wrong" in text
+    assert 'value="-33.2 176.0"' in text
+    again = page.upload(f"{rest}/replan", [form[0], ("time", b"day 2 08:00"), form[2]]).headers["Location"]
+    assert again == rest
+    assert "The bank leaves with 61" in words_of(page.until_done(rest))
+    assert page.get(f"{rest}/changes").status == 200
+
+
+def test_a_fresh_forecast_that_is_bad_is_told_and_the_plan_stays(page: Caller, planned: str) -> None:
+    answer = page.upload(f"{planned}/files", [("forecast", b"<html>not found</html>", "fresh.nc")])
+    other = answer.headers["Location"]
+    assert other != planned
+    assert "neither NetCDF nor GRIB" in words_of(page.until_done(other))
+    assert page.get(f"{planned}/report").status == 200
+
+
+def test_own_files_without_a_passage_file(page: Caller) -> None:
+    parts = [part for part in demo_parts() if part[0] != "passage"]
+    parts += [("departure", b"2027-05-10T09:00"), ("offset", b"+13:00"), ("soc", b"77")]
+    plan = page.upload("/plans", parts).headers["Location"]
+    words = words_of(page.until_done(plan))
+    assert "Mon 10 May 2027 09:00, ship's clock +13:00" in words.replace("&#39;", "'")
+    assert "77% at departure" in words
+
+
+def test_what_is_missing_is_told_at_once(page: Caller) -> None:
+    before = page.plans()
+    words = words_of(page.upload("/plans", [("soc", b"x")]).text)
+    for role in ("boat", "route", "forecast", "departure"):
+        assert role in words
+    assert page.plans() == before
+
+
+def test_cancel_ends_the_work(tmp_path: Path) -> None:
+    with serving(tmp_path, jobs=Jobs(worker=SLEEPING)) as page:
+        plan = page.post("/plans", {"from": "demo"}).headers["Location"]
+        assert "Reading the files" in page.get(plan).text
+        page.post(f"{plan}/cancel", {})
+        assert "Cancelled" in page.until_done(plan)
+
+
+def test_a_page_closed_at_work_says_so_when_opened_again(tmp_path: Path) -> None:
+    with serving(tmp_path, jobs=Jobs(worker=SLEEPING)) as page:
+        plan = page.post("/plans", {"from": "demo"}).headers["Location"]
+        entry = page.server.site.shelf.entries()[0]
+        told = entry.read("job-plan")
+    entry.forget("result-plan")
+    entry.note("job-plan", told)
+    with serving(tmp_path) as page:
+        assert "Interrupted" in page.get(plan).text
+        assert "interrupted" in page.get("/").text
+
+
+def test_a_plan_struck_off_is_gone(tmp_path: Path) -> None:
+    with serving(tmp_path, jobs=Jobs(worker=SLEEPING)) as page:
+        plan = page.post("/plans", {"from": "demo"}).headers["Location"]
+        assert page.post(f"{plan}/strike", {}).status == 422
+        assert page.post(f"{plan}/strike", {"sure": "yes"}).headers["Location"] == "/"
+        assert page.get(plan).status == 404
+        assert page.plans() == []
+
+
+def test_two_tabs_do_not_take_each_others_draft(tmp_path: Path) -> None:
+    with serving(tmp_path, jobs=Jobs(worker=SLEEPING)) as page:
+        plan = page.post("/plans", {"from": "demo"}).headers["Location"]
+        one = page.post(f"{plan}/run", {"more": ""}).headers["Location"]
+        other = page.post(f"{plan}/run", {"more": ""}).headers["Location"]
+        assert len({plan, one, other}) == 3  # the first was at work already, so each tab got its own
+
+
+@pytest.mark.parametrize("path", ["/nothing", "/plan/0123456789abcdef", "/plan/0123456789abcdef/report"])
+def test_what_is_not_there_is_404(page: Caller, path: str) -> None:
+    assert page.get(path).status == 404
+
+
+def test_other_methods_are_not_served(page: Caller) -> None:
+    assert page.ask("PUT", "/").status == 501
+    assert page.ask("HEAD", "/").status == 200
+
+
+def entry_with(tmp_path: Path, boat: dict[str, object]) -> Entry:
+    entry = Shelf(tmp_path).new()
+    entry.note("base", {"boat": boat})
+    return entry
+
+
+PANELS = [
+    {"name": name, "max_power_w": 100.0, "max_power_a": 5.0, "short_circuit_a": 6.0} for name in ("a", "b", "c")
+]
+WIRED = {
+    "panel": PANELS,
+    "controller": [{"name": "one", "strings": [["a"], ["b"]]}, {"name": "two", "strings": [["c"]]}],
+}
+
+
+def sent(*rows: tuple[str, str, str]) -> dict[str, str]:
+    form = {}
+    for number, (watts, controller, string) in enumerate(rows):
+        form |= {
+            f"panel-{number}-{key}": value
+            for key, value in zip(("watts", "controller", "string"), (watts, controller, string), strict=True)
+        }
+        if watts:
+            form[f"panel-{number}-aboard"] = "yes"
+    return form
+
+
+def test_wiring_as_it_was_asks_for_nothing(tmp_path: Path) -> None:
+    form = sent(("100", "one", "1"), ("100", "one", "2"), ("100", "two", "1"))
+    settings, faults = read_settings(entry_with(tmp_path, WIRED), form)
+    assert (settings["overrides"], faults) == ({}, [])
+
+
+def test_two_in_series_and_one_left_ashore(tmp_path: Path) -> None:
+    form = sent(("100", "one", "1"), ("150", "one", "1"), ("", "two", "1"))
+    overrides = read_settings(entry_with(tmp_path, WIRED), form)[0]["overrides"]
+    assert overrides["boat.controller"] == [{"name": "one", "strings": [["a", "b"]]}]
+    assert overrides["boat.panel"][1]["max_power_a"] == 7.5
+    assert [panel["name"] for panel in overrides["boat.panel"]] == ["a", "b"]
+
+
+def test_a_panel_left_ashore_can_come_back(tmp_path: Path) -> None:
+    entry = entry_with(tmp_path, WIRED)
+    entry.note("settings", {"form": sent(("100", "one", "1"), ("", "one", "2"), ("100", "two", "1"))})
+    assert [(row.name, row.aboard) for row in panel_rows(entry, {})] == [("a", True), ("b", False), ("c", True)]
+
+
+def test_the_form_names_every_slip(tmp_path: Path) -> None:
+    form = {"departure": "soon", "offset": "", "soc": "x", "confidence": "101", "arrival_soc": "50", "quiet": "night"}
+    faults = read_settings(entry_with(tmp_path, WIRED), form)[1]
+    assert [fault.key for fault in faults] == ["departure", "charge at departure", "how sure", "quiet hours"]
+
+
+def test_the_form_shows_what_was_understood(tmp_path: Path) -> None:
+    entry = Shelf(tmp_path).new()
+    assert shown(entry, {}) == {}
+    wishes = {"confidence": 0.9, "arrival_soc": 0.5, "quiet_hours": [["22:00", "06:00"]]}
+    passage = {"departure": "2027-05-09T10:00:00-03:30", "wishes": wishes, "start": {"state_of_charge": 0.925}}
+    entry.note("understood", {"passage": passage})
+    values = shown(entry, {})
+    assert (values["departure"], values["offset"], values["soc"]) == ("2027-05-09T10:00", "-03:30", "92.5")
