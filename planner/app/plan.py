@@ -9,6 +9,7 @@ from pathlib import Path
 
 from planner.app.inputs import Inputs, read_inputs
 from planner.app.recall import Recall
+from planner.domain.boat import Boat
 from planner.domain.passage import Passage
 from planner.domain.results import Plan, Stress
 from planner.readers.config import parse_override
@@ -165,8 +166,9 @@ def plan_from(inputs: Inputs, *, progress: Progress, recall: Recall | None = Non
     progress("sailing the track")
     forecast = recall(extend, inputs.forecast, passage.departure, seed=model.seed)
     wind = recall(wind_of, forecast)
+    sailed = as_sailed(boat)
     track = recall.of(
-        (sailing_orders(passage), boat.sailing, inputs.route, wind), sail, passage, boat, inputs.route, wind
+        (sailing_orders(passage), sailed.sailing, inputs.route, wind), sail, passage, sailed, inputs.route, wind
     )
     ship_offset = ship_offset_along(passage, track, inputs.ship_offset)
 
@@ -250,6 +252,14 @@ def plan_from(inputs: Inputs, *, progress: Progress, recall: Recall | None = Non
             *sky_warnings(harvest),
         ),
     )
+
+
+def as_sailed(boat: Boat) -> Boat:
+    """Return the boat as she can be sailed: with the engine out of service it does not drive her either."""
+    if boat.engine.available:
+        return boat
+    under_sail = boat.sailing.model_copy(update={"engine_below_kn": 0.0, "engine_below_wind_kn": 0.0})
+    return boat.model_copy(update={"sailing": under_sail})
 
 
 def sailing_orders(passage: Passage) -> tuple[object, ...]:

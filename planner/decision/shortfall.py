@@ -11,8 +11,10 @@ from planner.decision.case import Case, Floats, soc_course
 from planner.decision.engine_dead import after_shedding_w
 from planner.decision.full_charge import full_soc
 from planner.decision.summary import fuel
+from planner.decision.table import LEAST_GAIN, SUBSTEP_S
 from planner.domain.results import ReserveKept
-from planner.simulation.ledger import bank_params, simulate
+from planner.physics.bank import bank_step
+from planner.simulation.ledger import alternator_limit_w, bank_params, simulate
 
 DAY_H = 24.0  # h
 
@@ -47,6 +49,8 @@ def _reserve(case: Case, reserve_kept: ReserveKept) -> tuple[str, ...]:
     ]
     if not case.boat.engine.available:
         words.append("The engine is out of service.")
+    elif not worth_running(case):
+        words.append("The alternator adds too little for any run to be worth it.")
     soc = soc_course(case.ledger)
     under = soc < reserve
     fell = int(under.any(axis=1).sum())
@@ -138,15 +142,31 @@ def longest_without_full(case: Case, soc: Floats) -> tuple[int, int]:
     return int(edges[longest]), int(edges[longest + 1])
 
 
+def worth_running(case: Case) -> bool:
+    """Return whether half an hour of the alternator adds enough for a crew to start the engine."""
+    params = bank_params(case.boat.bank)
+    alternator_w = float(alternator_limit_w(case.track, case.boat.engine, case.boat.bank).max())
+    step = bank_step(0.5, 0.0, alternator_w, 0.0, 0.0, SUBSTEP_S, params)
+    return float(step.soc_next) - 0.5 >= LEAST_GAIN
+
+
 def _fuel(case: Case) -> tuple[str, ...]:
     engine = case.boat.engine
     burnt = fuel(case, slice(0, case.steps))
     spare = engine.tank_l - engine.landfall_l
     if burnt.p90 <= spare:
         return ()
-    return (
+    words = (
         f"Fuel: the plan burns {burnt.planned:.0f} L, {burnt.p90:.0f} L in the poor tenth of the weather, and the "
-        f"tank holds {spare:.0f} L above what landfall needs.",
+        f"tank holds {spare:.0f} L above what landfall needs"
+    )
+    used_up = np.flatnonzero(np.cumsum(case.planned_fuel_l[0]) > spare)
+    if not used_up.size:
+        return (f"{words}.",)
+    charging_min = 60.0 * spare / engine.charging_l_per_h
+    return (
+        f"{words}: as planned it is used up on {_moment(case, int(used_up[0]))} (ship's time). It is enough for "
+        f"{charging_min / 60.0:.1f} h of charging: take more, shed loads, or drive less.",
     )
 
 

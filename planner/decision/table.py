@@ -24,6 +24,7 @@ SUBSTEP_S: Final = 1800.0  # s, the planner's own step: choices differ by half a
 DEPTH_PRICE_PER_H: Final = 1.0  # 1/h, an hour at one percent too low costs as much as charging one percent
 UNSERVED_PRICE: Final = 10.0  # 1, load that an empty bank cannot serve costs so many times its charging
 SLOWEST_SHARE: Final = 0.1  # 1, of the best charging rate, the slowest that counts in minutes owed
+LEAST_GAIN: Final = 0.005  # 1, of SOC in half an hour of engine: a crew runs none for less (common practice)
 OWED_PRICE: Final = 2.0  # 1, a minute owed on arrival costs so many run: else the wanted SOC would not be sought
 
 
@@ -156,7 +157,7 @@ def tabulate(
         runs_on=runs_on,
         courses=courses,
         minutes_per_soc=minutes_per_soc,
-        minutes_per_wh=60.0 / best_w if best_w > 0.0 else 0.0,
+        minutes_per_wh=60.0 / best_w if minutes_per_soc > 0.0 else 0.0,
         owed_min=owed,
         half_hour_gain=gain,
         full=full,
@@ -213,10 +214,11 @@ def _charging_minutes(half_hour_gain: Floats, arrival_soc: float) -> tuple[float
     """Return minutes from 0 to 1 at the best rate, and minutes from each grid SOC to the one wanted on arrival.
 
     Where the bank no longer takes what the alternator offers, its slower rate counts; a rate below a tenth of the
-    best is held there, since a crew would not run the engine for the last trickle.
+    best is held there, since a crew would not run the engine for the last trickle. An alternator that adds less than
+    ``LEAST_GAIN`` at its best is as good as dead: both are 0, and no run is worth its minutes.
     """
     best = float(half_hour_gain.max())
-    if best <= 0.0:
+    if best < LEAST_GAIN:
         return 0.0, np.zeros(SOC_GRID.size)
     per_soc = (SUBSTEP_S / 60.0) / np.maximum(half_hour_gain, SLOWEST_SHARE * best)
     from_empty = np.concatenate([[0.0], np.cumsum(np.diff(SOC_GRID) * 0.5 * (per_soc[1:] + per_soc[:-1]))])

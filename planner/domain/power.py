@@ -126,7 +126,7 @@ class Engine(Input):
     available : bool
         False when it cannot run.
     alternator_a : float
-        Cold output, at charging speed unless ``output_by_rpm`` says less [A].
+        Cold output, at charging speed unless ``output_by_rpm`` says less; 0 when it is dead [A].
     hot_fraction : float
         Output once hot, over cold [0..1].
     warm_up_min : float
@@ -156,7 +156,7 @@ class Engine(Input):
     """
 
     available: bool = True
-    alternator_a: Positive
+    alternator_a: NonNegative
     hot_fraction: AboveZeroFraction = 0.75
     warm_up_min: NonNegative = 0.0
     regulator_limit_a: Positive | None = None

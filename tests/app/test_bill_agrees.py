@@ -104,13 +104,10 @@ def in_table(plan: Plan) -> list[list[str]]:
 
 def in_calendar(plan: Plan) -> list[list[str]]:
     events = Calendar.from_ical(to_calendar(plan)).walk("VEVENT")
-    watches = sorted(
-        (event for event in events if str(event["summary"]).startswith("Watch")),
-        key=lambda event: event["dtstart"].dt,
-    )
-    return [
-        re.search(r"by the meter: (.*?)\.\n", str(event["description"])).group(1).split(" / ") for event in watches
-    ]
+    watches = [event for event in events if str(event["summary"]).startswith("Watch")]
+    watches.sort(key=lambda event: event["dtstart"].dt)
+    words = [re.search(r"by the meter: (.*?)\.\n", str(event["description"])) for event in watches]
+    return [found.group(1).split(" / ") for found in words]
 
 
 @pytest.mark.parametrize("read", [on_terminal, on_report, in_table, in_calendar])
