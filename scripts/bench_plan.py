@@ -32,11 +32,12 @@ from planner.presentation.outputs import write_outputs
 start = time.perf_counter()
 inputs = read_inputs(Path(sys.argv[1]))
 read = time.perf_counter() - start
-times = []
+times, peak = [], 0.0
 for _ in range(3):
     start = time.perf_counter()
     plan = plan_from(inputs, progress=lambda stage: None)
     times.append(time.perf_counter() - start)
+    peak = peak or resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
 stages = {}
 def note(stage):
     stages[stage] = time.perf_counter()
@@ -46,7 +47,7 @@ names = list(stages)
 spans = {a: stages[b] - stages[a] for a, b in zip(names, names[1:])}
 print(json.dumps({"read": read, "first": times[0], "computing": min(times), "stages": spans,
                   "steps": plan.track.sizes["time"], "members": plan.ledger.sizes["member"],
-                  "peak_mib": resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024}))
+                  "peak_mib": peak}))
 """
 
 
