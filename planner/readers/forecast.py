@@ -17,7 +17,7 @@ import numpy as np
 from planner.domain.errors import Fault, InputError
 from planner.domain.glossary import FORECAST, FORECAST_OPTIONAL
 from planner.domain.schema import to_dataset
-from planner.readers.forecast_currents import CURRENTS, brought_to
+from planner.readers.forecast_beside import BESIDE, CURRENTS, brought_to
 from planner.readers.forecast_fields import Field, Values, read_fields
 from planner.readers.forecast_file import open_parts
 from planner.readers.forecast_grid import Corridor, Floats, Span, Times
@@ -74,7 +74,9 @@ def read_forecast(paths: Sequence[Path], *, corridor: Corridor | None, span: Spa
         quantity: _put_together([f for f in fields if f.quantity == quantity], names)
         for quantity in dict.fromkeys(field.quantity for field in fields)
     }
-    currents = {name: whole.pop(name) for name in CURRENTS if name in whole}
+    beside = {name: whole.pop(name) for name in BESIDE if name in whole}
+    if not beside.keys() >= set(CURRENTS):  # half a current is none
+        beside = {name: part for name, part in beside.items() if name not in CURRENTS}
     whole = _one_grid(whole, names)
     values = {quantity: part.values for quantity, part in whole.items()}
     _derive(values, notes)
@@ -83,12 +85,11 @@ def read_forecast(paths: Sequence[Path], *, corridor: Corridor | None, span: Spa
     if all(name in values for name in _LAYERS):
         kept |= {name: values[name] for name in _LAYERS}
     first = next(iter(whole.values()))
-    if len(currents) == len(CURRENTS):
-        axes, members = (first.time, first.lat, first.lon), kept["cloud_cover"].shape[0]
-        kept |= {
-            name: brought_to(part.values, (part.time, part.lat, part.lon), axes, members=members)
-            for name, part in currents.items()
-        }
+    axes, members = (first.time, first.lat, first.lon), kept["cloud_cover"].shape[0]
+    kept |= {
+        name: brought_to(part.values, (part.time, part.lat, part.lon), axes, members=members)
+        for name, part in beside.items()
+    }
     dataset = to_dataset(
         kept,
         {name: quantity for name, quantity in (FORECAST | FORECAST_OPTIONAL).items() if name in kept},

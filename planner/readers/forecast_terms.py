@@ -71,6 +71,11 @@ _TEMPERATURE: Final = {
         ("degf", "f", "fahrenheit", "degree_fahrenheit", "degree_f", "°f"), Scale(5.0 / 9.0, -160.0 / 9.0)
     ),
 }
+_RAIN: Final = {  # 1 kg of water on 1 m2 stands 1 mm deep
+    **dict.fromkeys(("kgm-2s-1", "kgm**-2s**-1", "kg/m2/s", "kgm^-2s^-1", "mms-1", "mm/s"), Scale(3600.0)),
+    **dict.fromkeys(("mmh-1", "mm/h", "mmhr-1", "mm/hr", "kgm-2h-1"), Scale()),
+    **dict.fromkeys(("ms-1", "m/s", "ms**-1"), Scale(3.6e6)),
+}
 _ANGLE: Final = dict.fromkeys(("degree", "degrees", "deg", "degreetrue", "degreestrue", "degree_true", "°"), Scale())
 
 
@@ -160,6 +165,16 @@ TERMS: Final[Mapping[str, Term]] = {
         _TEMPERATURE,
         -90.0,
         60.0,
+    ),
+    "rain_mm_h": Term(  # rates alone: sums since the start or the last six hours are told apart by no name
+        "rain, as a rate",
+        ("precipitation_flux", "rainfall_flux", "rainfall_rate", "lwe_precipitation_rate"),
+        ("prate", "pratesurface", "tprate", "avgtprate", "rainrate"),
+        None,
+        _RAIN,
+        0.0,
+        500.0,
+        gap=0.0,
     ),
     "current_east_m_s": _current(
         "current toward east",

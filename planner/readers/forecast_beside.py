@@ -1,4 +1,4 @@
-"""Currents beside a forecast of the sky: brought from their own grid and times to those of the wind."""
+"""Currents and rain beside a forecast of sky and wind, brought from their own grid and times to the wind's."""
 
 from __future__ import annotations
 
@@ -10,26 +10,28 @@ from planner.readers.forecast_grid import Floats, Times
 Values = npt.NDArray[np.float32]
 
 CURRENTS = ("current_east_m_s", "current_north_m_s")
+BESIDE = (*CURRENTS, "rain_mm_h")
+"""Quantities that may come on a grid and at times of their own: rain has none at the start of a run."""
 
 
 def brought_to(
     values: Values, own: tuple[Times, Floats, Floats], axes: tuple[Times, Floats, Floats], *, members: int
 ) -> Values:
-    """Return a current on other axes: linear in time, latitude and longitude, held beyond its own.
+    """Return a field on other axes: linear in time, latitude and longitude, held beyond its own.
 
     Parameters
     ----------
     values : array (member, time, lat, lon)
-        Current [m/s].
+        Current [m/s] or rain [mm/h].
     own, axes : tuple of array
         Times, latitudes and longitudes that it has and that it shall have; rising, longitudes continuous [degree].
     members : int
-        Wanted; a current without as many members is that of its first one for all.
+        Wanted; a field without as many members is that of its first one for all.
 
     Returns
     -------
     array (members, time, lat, lon)
-        [m/s].
+        In the units of ``values``.
     """
     hour = np.timedelta64(3600, "s")
     turn = 360.0 * np.round((axes[2].mean() - own[2].mean()) / 360.0)
