@@ -53,9 +53,11 @@ class Figure:
     drawings : tuple of Markup
         Inline SVG.
     readings : tuple of str
-        What the cursor reads, one an hour.
+        What the cursor reads, one a step.
     table : Table
         The same for those who do not see it.
+    steps : str
+        How the cursor goes from one reading to the next.
     """
 
     key: str
@@ -65,3 +67,4 @@ class Figure:
     drawings: tuple[Markup, ...]
     readings: tuple[str, ...]
     table: Table
+    steps: str = "hour by hour"

@@ -7,6 +7,7 @@ from planner.presentation.answer import answer
 from planner.presentation.bill import first_day, pages, shedding
 from planner.presentation.hours import hours_of
 from planner.presentation.look import Links, asset, environment, script_source
+from planner.presentation.loss_account import loss_account
 from planner.presentation.plots import bank_course, power_in_and_out
 from planner.presentation.sun_view import sun_pictures
 from planner.presentation.tables import (
@@ -48,8 +49,9 @@ def render(plan: Plan, links: Links = ()) -> str:
             clock=offset_words(plan.ship_offset),
             answer=answer(plan),
             first_day=first_day(plan),
-            figures=(bank_course(plan), power_in_and_out(plan), track_map(plan)),
-            tables=(days_table(plan), panels_table(plan)),
+            figures=(bank_course(plan), power_in_and_out(plan), track_map(plan), loss_account(plan)),
+            panels=panels_table(plan),
+            days=days_table(plan),
             suns=sun_pictures(plan),
             prices=prices_table(plan),
             stress=stress_table(plan) if plan.stresses else None,
