@@ -101,7 +101,7 @@ def loss_account(plan: Plan) -> Figure:
     return Figure(
         key="losses",
         title="Where the sun's watt-hours go",
-        caption="All panels, mean of the forecasts: from the rating while the sun is up to the bank's bus [Wh a day].",
+        caption="All panels, mean of the forecasts, from the rating while the sun is up to the bus [Wh a day].",
         legend=tuple(legend),
         drawings=tuple(_draw(sheet, names, changes, left, label) for sheet in (WIDE, NARROW)),
         readings=readings,

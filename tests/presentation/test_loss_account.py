@@ -10,7 +10,6 @@ from plan_fixture import make_plan
 
 from planner.domain.results import Plan
 from planner.presentation.loss_account import loss_account, loss_rows
-from planner.presentation.report import render
 from planner.presentation.wording import whole
 
 
@@ -50,10 +49,3 @@ def test_an_item_that_gives_is_said_and_drawn_as_given(plan: Plan) -> None:
     assert any(reading.startswith("Heat: gives ") for reading in figure.readings)
     assert all('class="solar"' in drawing for drawing in figure.drawings)
     assert not any('class="solar"' in drawing for drawing in loss_account(plan).drawings)
-
-
-def test_the_report_goes_is_in_the_order_in_which_it_is_read(plan: Plan) -> None:
-    page = render(plan)
-    order = ["answer", "next", "bank", "power", "map", "losses", "panels", "suns", "bill", "assumed", "warnings"]
-    places = [page.index(f'<section id="{key}"') for key in order]
-    assert places == sorted(places)
