@@ -19,8 +19,10 @@ class Policy:
 
     At the first step of an epoch the meter is read to a whole percent; the table gives minutes of running. The run
     takes the epoch's steps from the first that is allowed, one after another where allowed, until the minutes are
-    used or the meter shows ``stop_soc``. Steps under engine count as running. A fixed schedule repeats one figure
-    over all readings; a logged record has one epoch a run.
+    used or the meter shows ``stop_soc``. The decision puts no run under the engine's shortest in the table, but a
+    stop may cut one under it: the reading at which a run stops earning its fuel comes before the shortest run. Steps
+    under engine count as running. A fixed schedule repeats one figure over all readings; a logged record has one
+    epoch a run.
 
     Attributes
     ----------

@@ -9,6 +9,7 @@ from itertools import groupby
 
 from planner.domain.results import Plan, WatchRow
 from planner.domain.ship_clock import ShipOffset, offset_at
+from planner.presentation.bill_words import shedding_turns
 from planner.presentation.hours import DAY_H, hours_of, nights
 from planner.presentation.wording import (
     EN_DASH,
@@ -29,7 +30,8 @@ from planner.presentation.wording import (
 )
 
 NOTHING = "\N{EM DASH}"
-MOST_LINES = 34  # more lines of type than this a page need a smaller size
+SIZES = (("usual", 36), ("close", 45))  # a page's lines of type at the most in each size, as measured on A4
+SMALLEST = "dense"  # for more lines than those; no day of four-hour watches needs it
 REASON_LETTERS = 110  # a line of the reason holds so many
 NEVER_SHED = ("navigation lights", "VHF", "bilge pump")
 
@@ -79,8 +81,8 @@ class BillPage:
         Its watches.
     wake : str
         When to wake the skipper.
-    dense : bool
-        More lines than fit at the usual size.
+    size : str
+        Of its type, the largest in which its lines fit: usual, close or dense.
     """
 
     day: int
@@ -91,14 +93,14 @@ class BillPage:
     sun: str
     rows: tuple[BillRow, ...]
     wake: str
-    dense: bool
+    size: str
 
 
 @dataclass(frozen=True)
 class Shedding:
     """What to shed with a dead engine, in which order, and what each load costs; the same on every page."""
 
-    order: tuple[str, ...]
+    order: tuple[tuple[int, str], ...]
     never: str
     prices: tuple[tuple[str, str], ...]
 
@@ -120,15 +122,12 @@ def pages(plan: Plan) -> tuple[BillPage, ...]:
 
 def shedding(plan: Plan) -> Shedding:
     """Return the order of shedding and the prices from a minute up, dearest first."""
-    ordered = sorted(
-        (price for price in plan.prices if price.shed_order is not None), key=lambda price: price.shed_order or 0
-    )
     named = [name.casefold() for name in NEVER_SHED]
     kept = [price.name for price in plan.prices if price.shed_order is None]
     others = [name for name in kept if not any(each in name.casefold() for each in named)]
     dearest = sorted(plan.prices, key=lambda price: price.engine_min_per_watch, reverse=True)
     return Shedding(
-        order=tuple(price.name for price in ordered),
+        order=shedding_turns(plan),
         never=", ".join([*NEVER_SHED, *others]),
         prices=tuple(
             (price.name, f"{whole(price.engine_min_per_watch)} min")
@@ -222,8 +221,12 @@ def _page(plan: Plan, day: int, watches: list[WatchRow], last: int) -> BillPage:
         sun=_sun(plan, hours.since_start(start), hours.since_start(watches[-1].end)),
         rows=rows,
         wake=f"{percent_at}{NO_BREAK}% or {volts:.1f}{NO_BREAK}V",
-        dense=sum(_lines(row) for row in rows) > MOST_LINES,
+        size=_size(sum(_lines(row) for row in rows)),
     )
+
+
+def _size(lines: int) -> str:
+    return next((size for size, most in SIZES if lines <= most), SMALLEST)
 
 
 def _lines(row: BillRow) -> int:

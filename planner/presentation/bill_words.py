@@ -86,3 +86,11 @@ def hours_left_words(row: WatchRow) -> str:
     if row.dead.hours_left is None:
         return "the bank lasts to arrival"
     return f"{plain(duration(60 * row.dead.hours_left))} left to the reserve"
+
+
+def shedding_turns(plan: Plan) -> tuple[tuple[int, str], ...]:
+    """Return what to shed in need, first to last: the boat file's order and the loads that share it."""
+    orders = sorted({price.shed_order for price in plan.prices if price.shed_order is not None})
+    return tuple(
+        (order, ", ".join(price.name for price in plan.prices if price.shed_order == order)) for order in orders
+    )

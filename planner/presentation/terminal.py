@@ -10,7 +10,15 @@ from typing import TYPE_CHECKING, Literal
 
 from planner.domain.results import Day, Plan, Spread, WatchRow
 from planner.domain.ship_clock import ShipOffset, offset_at
-from planner.presentation.bill_words import hours_left_words, may_run, plain, rung_words, stop_sentence, stress_words
+from planner.presentation.bill_words import (
+    hours_left_words,
+    may_run,
+    plain,
+    rung_words,
+    shedding_turns,
+    stop_sentence,
+    stress_words,
+)
 from planner.presentation.wording import (
     bearing,
     clock,
@@ -230,10 +238,9 @@ def _dead_words(plan: Plan, row: WatchRow) -> str:
 
 def _shed_words(plan: Plan) -> str:
     """Return the shedding order, loads of one order together, and what stays on."""
-    orders = sorted({price.shed_order for price in plan.prices if price.shed_order is not None})
-    turns = [", ".join(price.name for price in plan.prices if price.shed_order == order) for order in orders]
+    turns = [f"{order} {names}" for order, names in shedding_turns(plan)]
     never = ", ".join(price.name for price in plan.prices if price.shed_order is None)
-    shed = "; then ".join(turns) or "nothing"
+    shed = "; ".join(turns) or "nothing"
     return f"{shed}. Never: {never}." if never else f"{shed}."
 
 

@@ -189,7 +189,7 @@ def test_printing_gives_one_page_a_day(page: Page) -> None:
     assert count_pages(page.pdf(prefer_css_page_size=True)) == len(make_plan().days)
 
 
-@pytest.mark.parametrize(("watches", "rungs"), [(12, 3), (6, 5), (8, 4), (3, 3)])
+@pytest.mark.parametrize(("watches", "rungs"), [(12, 3), (6, 5), (7, 4), (8, 4), (6, 4), (5, 5), (3, 3)])
 def test_a_day_fits_its_page_with_other_watches(browser: Browser, tmp_path: Path, watches: int, rungs: int) -> None:
     plan = make_plan()
     length = timedelta(hours=24 / watches)
@@ -212,6 +212,13 @@ def test_a_day_fits_its_page_with_other_watches(browser: Browser, tmp_path: Path
     opened = context.new_page()
     opened.goto(path.as_uri())
     assert count_pages(opened.pdf(prefer_css_page_size=True)) == 2
+    if watches <= 7:
+        opened.emulate_media(media="print")
+        smallest_px = opened.evaluate(
+            "Math.min(...[...document.querySelectorAll('.bill-page .bill td span, .bill-page .bill td')]"
+            ".map(cell => parseFloat(getComputedStyle(cell).fontSize)))"
+        )
+        assert smallest_px * 72.0 / 96.0 >= 7.5
     context.close()
 
 

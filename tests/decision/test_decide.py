@@ -91,16 +91,39 @@ def test_same_seed_same_ladders(ensemble: Ensemble, decision: Decision) -> None:
     assert again.reserve_kept == decision.reserve_kept
 
 
-def test_the_same_passage_a_day_later_has_the_same_plan() -> None:
+@pytest.mark.parametrize("days", [1, 17])
+def test_the_same_passage_whole_days_later_shifts_the_plan(days: int) -> None:
+    """Sun, loads and track move together; ship's clock and watches are of every day, so the plan moves with them."""
     planning = make_ensemble(seed=3, days=3.0, members=6)
-    day = np.timedelta64(1, "D")
+    by = np.timedelta64(days, "D")
     later = Ensemble(
         *(
-            each.assign_coords(time=each["time"].values + day)
+            each.assign_coords(time=each["time"].values + by)
             for each in (planning.harvest, planning.demand, planning.track)
         )
     )
-    assert np.array_equal(decision_for(planning).policy.minutes, decision_for(later).policy.minutes)
+    first, second = decision_for(planning), decision_for(later)
+    assert first.policy.minutes.any()
+    for name in ("first_step", "end_step", "minutes", "stop_soc", "allowed"):
+        assert np.array_equal(getattr(first.policy, name), getattr(second.policy, name)), name
+    assert first.margin == second.margin
+    assert first.reserve_kept == second.reserve_kept
+    starts = [each.track["time"].values[result.policy.first_step] for each, result in
+              ((planning, first), (later, second))]  # fmt: skip
+    assert np.array_equal(starts[1] - starts[0], np.full(starts[0].size, by))
+
+
+def test_the_same_passage_six_hours_later_is_another_plan() -> None:
+    """Quiet hours and watches stay where the clock has them, so only whole days leave the plan as it was."""
+    planning = make_ensemble(seed=3, days=3.0, members=6)
+    by = np.timedelta64(6, "h")
+    later = Ensemble(
+        *(
+            each.assign_coords(time=each["time"].values + by)
+            for each in (planning.harvest, planning.demand, planning.track)
+        )
+    )
+    assert not np.array_equal(decision_for(planning).policy.allowed, decision_for(later).policy.allowed)
 
 
 def test_confidence_is_kept_on_members_never_seen(ensemble: Ensemble, decision: Decision) -> None:

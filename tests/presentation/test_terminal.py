@@ -110,7 +110,7 @@ def test_a_narrow_terminal_keeps_bank_engine_and_ladder() -> None:
 
 def test_the_shedding_order_stands_once_with_what_stays_on() -> None:
     text = render(make_plan())
-    assert text.count("radar; then fridge; then steering. Never: instruments, navigation lights.") == 1
+    assert text.count("2 radar; 3 fridge; 4 steering. Never: instruments, navigation lights.") == 1
 
 
 def test_where_to_stop_stands_with_every_ladder() -> None:
