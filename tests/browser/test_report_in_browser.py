@@ -140,6 +140,18 @@ def test_the_pointer_reads_the_place_on_the_map(page: Page) -> None:
     assert str(page.locator("#map .reading").text_content()).startswith("Day 4, Wed 13 May 08:00")
 
 
+def test_the_pointer_reads_the_loss_under_it(page: Page) -> None:
+    drawing = page.locator("#losses svg.wide")
+    drawing.scroll_into_view_if_needed()
+    box = drawing.bounding_box()
+    assert box is not None
+    height = float(str(drawing.get_attribute("viewBox")).split()[3])
+    third = float(str(drawing.get_attribute("data-y")).split()[2])
+    for share in (0.2, 0.9):
+        page.mouse.move(box["x"] + share * box["width"], box["y"] + box["height"] * third / height)
+        assert str(page.locator("#losses .reading").text_content()).startswith("Cloud: takes ")
+
+
 def test_red_light_is_red_and_kept(page: Page) -> None:
     button = page.locator("#red-light")
     button.click()
