@@ -84,7 +84,7 @@ def _accounts(study: PanelStudy) -> Table:
     rows.append(row("bank", [account.bank_wh for _, account in accounts]))
     return Table(
         "Where each panel's rating goes [Wh a day]",
-        (Column("", "left"), *(Column(name) for name, _ in accounts), Column("all panels")),
+        (Column("Item", "left"), *(Column(name) for name, _ in accounts), Column("all panels")),
         tuple(rows),
         note="Mean over the members, from sunrise to sunset; each column adds up from the rating to the bank.",
     )
@@ -99,7 +99,7 @@ def _pairs(study: PanelStudy) -> Table:
             Column("Series Wh"),
             Column("Own Wh"),
             Column("Own over series"),
-            Column("", "left"),
+            Column("Why not", "left"),
         ),
         tuple(_pair_row(pair) for pair in study.pairs),
         note="Each pair alone on copies of the first one's controller, under the shadows of the passage.",
@@ -124,7 +124,7 @@ def _places(study: PanelStudy) -> tuple[Table, ...]:
     return (
         Table(
             f"{study.next_rating_w:g} W more, on each place that the boat offers",
-            (Column("Place", "left"), *WORTH_COLUMNS, Column("", "left")),
+            (Column("Place", "left"), *WORTH_COLUMNS, Column("Why not", "left")),
             rows,
             note="New, on a controller of its own; its data sheet and mass in proportion to the panel aboard of the "
             "nearest rating.",

@@ -41,7 +41,7 @@ def _changes(replan: Replan) -> tuple[Table, ...]:
     return (
         Table(
             "Against the last plan",
-            (Column("", "left"), Column("Foreseen", "left"), Column("Now", "left"), Column("Why", "left")),
+            (Column("Figure", "left"), Column("Foreseen", "left"), Column("Now", "left"), Column("Why", "left")),
             tuple((change.what, change.foreseen, change.now, change.why) for change in replan.changes),
         ),
     )
