@@ -23,6 +23,7 @@ from scipy.optimize import least_squares
 from planner.physics.clearsky import turbidity_on_day
 from planner.physics.cloud import index_of_total
 from planner.physics.sun import day_of_year, extraterrestrial, sun_position
+from planner.simulation.clear_sky import MARINE_SHARE
 from planner.simulation.turbidity import monthly_turbidity
 
 Floats = npt.NDArray[np.float64]
@@ -105,12 +106,14 @@ def score(relation: Relation, p: Floats, cases: Cases) -> tuple[float, float]:
     return 100.0 * float(rmse / mean), 100.0 * float(np.average(error, weights=cases.weight) / mean)
 
 
-def clear_sky(time: npt.NDArray[np.datetime64], lat: Floats, lon: Floats, altitude_m: Floats | float) -> Floats:
-    """Return clear-sky global irradiance at each time and place, at the height of the ground."""
+def clear_sky(
+    time: npt.NDArray[np.datetime64], lat: Floats, lon: Floats, altitude_m: Floats | float, *, share: float = 1.0
+) -> Floats:
+    """Return clear-sky global irradiance at each time and place, at the height of the ground; a share of the haze."""
     _, elevation = sun_position(time, lat, lon)
     days = day_of_year(time)
     leap = pd.DatetimeIndex(time).is_leap_year
-    turbidity = turbidity_on_day(monthly_turbidity(lat, lon), days, np.asarray(leap))
+    turbidity = share * turbidity_on_day(monthly_turbidity(lat, lon), days, np.asarray(leap))
     height = np.broadcast_to(np.asarray(altitude_m, dtype=np.float64), lat.shape)
     clear = np.zeros(lat.shape)
     up = elevation > 0.0
@@ -135,7 +138,9 @@ def weather_model(folder: Path) -> Cases:
     truth = fields["sdswrf", "surface", "avg"][seen]
     height = np.maximum(fields["orog", "surface", "instant"][seen], 0.0)
     middles = np.datetime64("2011-10-10T18:15", "ns") + np.arange(12) * np.timedelta64(30, "m")
-    clear = np.mean([clear_sky(np.full(lat.size, time), lat, lon, height) for time in middles], axis=0)
+    clear = np.mean(
+        [clear_sky(np.full(lat.size, time), lat, lon, height, share=MARINE_SHARE) for time in middles], axis=0
+    )
     lit = clear > LIT_W_M2
     block = np.floor((lon[lit] + 180.0) / BLOCK_DEG).astype(int)
     return Cases(cover[lit], clear[lit], truth[lit], np.cos(np.radians(lat[lit])), block % 2 == 1)

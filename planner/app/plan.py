@@ -120,7 +120,13 @@ def _stresses(plan: Plan, inputs: Inputs, recall: Recall) -> tuple[Stress, ...]:
     boat, model = plan.boat, plan.passage.model
     other_tack = collect(
         on_the_other_tack(plan.track),
-        recall(extend, inputs.forecast, plan.passage.departure, seed=model.seed),
+        recall(
+            extend,
+            inputs.forecast,
+            plan.passage.departure,
+            seed=model.seed,
+            lone_outcomes=model.lone_outcomes,
+        ),
         rig=boat.rig,
         panels=boat.panel,
         controllers=boat.controller,
@@ -155,16 +161,16 @@ def plan_from(inputs: Inputs, *, progress: Progress, recall: Recall | None = Non
     from planner.simulation.harvest import collect
     from planner.simulation.ledger import bank_params, members_mean, simulate
     from planner.simulation.ship_time import clock_warnings, ship_offset_along
+    from planner.simulation.sky_warnings import sky_warnings
     from planner.simulation.sources import with_other_sources
     from planner.simulation.track import sail, track_warnings
-    from planner.simulation.weather import sky_warnings
 
     recall = recall or Recall()
     passage, boat = inputs.passage, inputs.boat
     model = passage.model
 
     progress("sailing the track")
-    forecast = recall(extend, inputs.forecast, passage.departure, seed=model.seed)
+    forecast = recall(extend, inputs.forecast, passage.departure, seed=model.seed, lone_outcomes=model.lone_outcomes)
     wind = recall(wind_of, forecast)
     sailed = as_sailed(boat)
     track = recall.of(
@@ -249,7 +255,7 @@ def plan_from(inputs: Inputs, *, progress: Progress, recall: Recall | None = Non
             *array_warnings(boat.panel, boat.controller),
             *track_warnings(track),
             *clock_warnings(ship_offset),
-            *sky_warnings(harvest),
+            *sky_warnings(harvest, forecast),
         ),
     )
 

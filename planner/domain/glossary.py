@@ -19,6 +19,7 @@ ON_PANEL: Final[Dims] = ("time", "panel")
 PER_CONTROLLER: Final[Dims] = ("member", "time", "controller")
 AT_ARRIVAL: Final[Dims] = ("member",)
 ON_GRID: Final[Dims] = ("member", "time", "lat", "lon")
+OVER_INTERVALS: Final[Dims] = ("member", "interval", "lat", "lon")
 
 
 @dataclass(frozen=True)
@@ -250,16 +251,33 @@ FORECAST: Final = MappingProxyType(
             "m s-1", ON_GRID, "10 m wind over ground, toward north", "point", "northward_wind"
         ),
         "air_temp_c": Quantity("degree_Celsius", ON_GRID, "air temperature at 2 m", "point", "air_temperature"),
-        "cloud_cover": Quantity("1", ON_GRID, "total cloud cover", "point", "cloud_area_fraction"),
     }
 )
 
 FORECAST_OPTIONAL: Final = MappingProxyType(
     {
+        "cloud_cover": Quantity("1", ON_GRID, "total cloud cover", "point", "cloud_area_fraction"),
         "cloud_low": Quantity("1", ON_GRID, "low cloud cover", "point", "low_type_cloud_area_fraction"),
         "cloud_middle": Quantity("1", ON_GRID, "middle cloud cover", "point", "medium_type_cloud_area_fraction"),
         "cloud_high": Quantity("1", ON_GRID, "high cloud cover", "point", "high_type_cloud_area_fraction"),
+        "ghi_w_m2": Quantity(
+            "W m-2",
+            OVER_INTERVALS,
+            "downward shortwave, mean from interval to interval_end; there where both are the same",
+            "mean",
+            "surface_downwelling_shortwave_flux_in_air",
+        ),
+        "direct_w_m2": Quantity(
+            "W m-2",
+            OVER_INTERVALS,
+            "the part of it that comes straight from the sun, on the level",
+            "mean",
+            "surface_direct_downwelling_shortwave_flux_in_air",
+        ),
         "rain_mm_h": Quantity("mm h-1", ON_GRID, "rain", "point", "rainfall_rate"),
+        "wave_height_m": Quantity(
+            "m", ON_GRID, "significant wave height", "point", "sea_surface_wave_significant_height"
+        ),
         "current_east_m_s": Quantity(
             "m s-1", ON_GRID, "surface current, toward east", "point", "surface_eastward_sea_water_velocity"
         ),

@@ -215,12 +215,15 @@ class Model(Input):
         Quadrature nodes over the roll.
     seed : int
         Seed of every random draw.
+    lone_outcomes : int
+        How many outcomes are drawn of a forecast without members; 1 plans on the one run without a doubt.
     """
 
     step_min: Literal[1, 2, 5, 10] = 10
     points: int = Field(default=60, ge=4, le=720)
     roll_nodes: int = Field(default=3, ge=1, le=15)
     seed: int = 1
+    lone_outcomes: int = Field(default=20, ge=1, le=200)
 
 
 class Passage(Input):

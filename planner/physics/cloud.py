@@ -35,13 +35,19 @@ class PowerLaw:
         """Return the clear-sky index of a cover [0..1], in its shape."""
         return 1.0 - self.depth * np.clip(cover, 0.0, 1.0) ** self.exponent
 
+    def cover_of(self, index: Floats) -> Floats:
+        """Return the cover that lets an index through, [0..1], in its shape."""
+        return np.clip((1.0 - index) / self.depth, 0.0, 1.0) ** (1.0 / self.exponent)
+
 
 # All without unit, fitted by scripts/fit_cloud.py on NCEP_gfs.grb (6-hour means to 2011-10-11 00Z, 50 S to 50 N) in
 # the odd blocks of 20 degrees of longitude (180 W begins block 0), and scored in the even ones.
-MODEL_LOW: Final = PowerLaw(depth=0.541, exponent=1.735)
-MODEL_MIDDLE: Final = PowerLaw(depth=0.610, exponent=1.589)
-MODEL_HIGH: Final = PowerLaw(depth=0.208, exponent=8.0)  # the exponent at the fit's bound: only overcast cirrus tells
-MODEL_TOTAL: Final = PowerLaw(depth=0.421, exponent=3.917)
+MODEL_LOW: Final = PowerLaw(depth=0.537, exponent=1.508)
+MODEL_MIDDLE: Final = PowerLaw(depth=0.600, exponent=1.464)
+MODEL_HIGH: Final = PowerLaw(depth=0.230, exponent=8.0)  # the exponent at the fit's bound: only overcast cirrus tells
+MODEL_TOTAL: Final = PowerLaw(depth=0.426, exponent=3.075)
+# fitted on the odd months of the hours that TMY2 12839 (Miami) flags as measured, scored on the even
+OBSERVER_TOTAL: Final = PowerLaw(depth=0.448, exponent=3.386)
 
 
 def index_of_layers(low: Floats, middle: Floats, high: Floats) -> Floats:

@@ -54,3 +54,29 @@ def beam_and_diffuse(
     )
     dni[..., up], dhi[..., up] = parts["dni"], parts["dhi"]
     return dni, dhi
+
+
+def beam_of_direct(
+    ghi_w_m2: Floats, direct_w_m2: Floats, elevation_deg: Floats, extraterrestrial_w_m2: Floats
+) -> tuple[Floats, Floats]:
+    """Return direct normal and diffuse horizontal irradiance where the direct part is known; 0 with the sun down.
+
+    Parameters
+    ----------
+    ghi_w_m2, direct_w_m2 : array (..., n)
+        Global, and the part straight from the sun, on the level [W/m2].
+    elevation_deg : array (n,)
+        Apparent elevation of the sun [degree].
+    extraterrestrial_w_m2 : array (n,)
+        Normal to the sun above the air; the beam stays below [W/m2].
+
+    Returns
+    -------
+    dni_w_m2, dhi_w_m2 : array (..., n)
+        With dni * sin(elevation) + dhi = ghi [W/m2].
+    """
+    height = np.sin(np.radians(np.maximum(elevation_deg, 0.0)))
+    up = height > 0.0
+    level = np.clip(direct_w_m2, 0.0, ghi_w_m2)
+    dni = np.where(up, np.minimum(level / np.maximum(height, LEAST_COS_ZENITH), extraterrestrial_w_m2), 0.0)
+    return dni, np.where(up, ghi_w_m2 - dni * height, 0.0)

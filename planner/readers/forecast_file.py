@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import warnings
 from collections.abc import Iterator, Mapping
+from datetime import UTC, datetime
 from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from planner.domain.errors import Fault, InputError
-from planner.readers.forecast_terms import ELSEWHERE, TERMS, plain
+from planner.readers.forecast_terms import ELSEWHERE, TERMS, WMO_CODES, plain
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -18,7 +19,14 @@ _HDF5 = b"\x89HDF\r\n\x1a\n"  # HDF5 file format specification 3.0, section II.A
 _CLASSIC = b"CDF"  # NetCDF classic format specification
 _GRIB = b"GRIB"  # WMO FM 92 GRIB, section 0
 _HEAD = 1024
+ACCUMULATED_FROM = "accumulated_from"
+"""Attribute of a GRIB variable: end of each span to its start, seconds since 1970."""
+UNKNOWN = "unknown"  # what the library calls a field that it has no name for
+SPANNING = frozenset({"avg", "accum"})
+STEP_TYPES = ("instant", "avg", "accum")
+SECONDS_PER_STEP_UNIT = {0: 60, 1: 3600, 2: 86400, 10: 10800, 11: 21600, 12: 43200, 13: 1}  # s, WMO code table 4.4
 _WANTED = frozenset(name for term in TERMS.values() for name in term.short_names)
+_FLUXES = frozenset(name for term in TERMS.values() if term.flux for name in term.short_names)
 _FieldKind = tuple[str, str, int, str]
 """Short name, type of level, height above ground, and control or perturbed."""
 
@@ -96,31 +104,59 @@ def _open_grib(path: Path) -> list[xr.Dataset]:
 
 def _grib_parts(path: Path) -> list[xr.Dataset]:
     """Open the fields that may be used, those of one name, level and kind together; the rest is left unread."""
+    import pyproj  # noqa: F401 - before cfgrib: both carry a PROJ library, and the second one loaded crashes
     import xarray as xr
     from cfgrib.messages import FileStream
 
     stream = FileStream(str(path), errors="ignore")
     names: set[str] = set()
     groups: dict[_FieldKind, dict[str, list[Any]]] = {}
+    begins: dict[Any, tuple[int, int]] = {}
     for place, message in stream.items():
-        short, level_type = message["shortName"], message["typeOfLevel"]
+        short, level_type = _short_name(message), message["typeOfLevel"]
         names.add(short)
         if level_type in ELSEWHERE or plain(short) not in _WANTED:
             continue
         height = message["level"] if level_type == "heightAboveGround" else 0
         kind = (short, level_type, height, message["dataType"])
         groups.setdefault(kind, {}).setdefault(message["stepType"], []).append(place)
+        if message["stepType"] in SPANNING:
+            begins[place] = _span(message)
     if not groups:
         held = ", ".join(sorted(names)) or "nothing that can be read"
         raise _fault(path, "no field is one that is used.", f"It holds {held}.")
     parts = []
-    for by_step in groups.values():
-        places = by_step.get("instant") or next(iter(by_step.values()))
+    for (short, *_), by_step in groups.items():
+        order = STEP_TYPES[::-1] if plain(short) in _FLUXES else STEP_TYPES
+        places = next((by_step[kind] for kind in order if kind in by_step), next(iter(by_step.values())))
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # the reader's own warnings about its libraries
             chosen = {"engine": "cfgrib", "backend_kwargs": {"errors": "ignore"}, "decode_timedelta": True}
-            parts.append(xr.open_dataset(_Chosen(stream, tuple(places)), **chosen))  # type: ignore[arg-type]
+            part = xr.open_dataset(_Chosen(stream, tuple(places)), **chosen)  # type: ignore[arg-type]
+        part = part.rename({name: short for name in part.data_vars if name == UNKNOWN})
+        ends = {end: start for start, end in (begins[place] for place in places if place in begins)}
+        for variable in part.data_vars.values():
+            variable.attrs |= {ACCUMULATED_FROM: ends} if ends else {}
+        parts.append(part)
     return parts
+
+
+def _short_name(message: Any) -> str:
+    """Return a GRIB message's short name, by its WMO code where the library has none."""
+    short = str(message["shortName"])
+    if short != UNKNOWN:
+        return short
+    code = (message.get("discipline"), message.get("parameterCategory"), message.get("parameterNumber"))
+    return WMO_CODES.get(code, short)
+
+
+def _span(message: Any) -> tuple[int, int]:
+    """Return the start and end of the span that a GRIB message covers, seconds since 1970, UTC."""
+    day, minute = divmod(int(message["dataDate"]), 100), int(message["dataTime"])
+    year, month = divmod(day[0], 100)
+    begun = datetime(year, month, day[1], minute // 100, minute % 100, tzinfo=UTC).timestamp()
+    seconds = SECONDS_PER_STEP_UNIT[int(message["stepUnits"])]
+    return tuple(round(begun + seconds * int(message[key])) for key in ("startStep", "endStep"))  # type: ignore[return-value]
 
 
 class _Chosen(Mapping[Any, Any]):

@@ -21,8 +21,8 @@ Corridor = tuple[float, float, float, float]
 Span = tuple[np.datetime64, np.datetime64]
 
 CIRCLE_DEG = 360.0
-_LAT_NAMES = frozenset({"lat", "latitude", "ylat", "navlat"})
-_LON_NAMES = frozenset({"lon", "longitude", "xlon", "navlon", "long"})
+LAT_NAMES = frozenset({"lat", "latitude", "ylat", "navlat"})
+LON_NAMES = frozenset({"lon", "longitude", "xlon", "navlon", "long"})
 _TIME_NAMES = frozenset({"validtime", "time", "t", "forecasttime"})
 _MEMBER_NAMES = frozenset({"member", "number", "realization", "ensemble", "ens", "ensemblemember", "perturbation"})
 _STEP_NAMES = frozenset({"step", "leadtime", "forecastperiod", "prediction_timedelta", "predictiontimedelta"})
@@ -93,7 +93,7 @@ def find_axes(part: xr.Dataset, where: str) -> Axes:
     InputError
         When latitude, longitude or time is missing, or is no plain axis.
     """
-    lat, lon = _coordinate(part, "latitude", _LAT_NAMES), _coordinate(part, "longitude", _LON_NAMES)
+    lat, lon = coordinate(part, "latitude", LAT_NAMES), coordinate(part, "longitude", LON_NAMES)
     missing = [words for words, found in (("latitude", lat), ("longitude", lon)) if found is None]
     if lat is None or lon is None:
         raise InputError(
@@ -108,18 +108,8 @@ def find_axes(part: xr.Dataset, where: str) -> Axes:
             ]
         )
     if lat.ndim > 1 or lon.ndim > 1:
-        shape = " x ".join(str(size) for size in lat.shape)
-        raise InputError(
-            [
-                Fault(
-                    where,
-                    str(lat.name),
-                    f"the grid is a projected one ({shape} points with two-dimensional latitudes and longitudes); a "
-                    "regular grid of latitude and longitude is needed.",
-                    "Ask the provider for a regular latitude-longitude grid, or regrid the file.",
-                )
-            ]
-        )
+        problem = "latitudes and longitudes do not run along the same dimensions."
+        raise InputError([Fault(where, str(lat.name), problem, "Ask the provider for a regular grid.")])
     time_dim, time = _times(part, where)
     member_dim, member = _members(part)
     return Axes(
@@ -190,8 +180,18 @@ def cut(axes: Axes, where: str, *, corridor: Corridor | None, span: Span | None)
     )
 
 
-def _coordinate(part: xr.Dataset, standard_name: str, names: frozenset[str]) -> xr.DataArray | None:
-    """Return the coordinate of a standard name, else of a usual name."""
+def coordinate(part: xr.Dataset, standard_name: str, names: frozenset[str]) -> xr.DataArray | None:
+    """Return the coordinate of a standard name, else of a usual name.
+
+    Parameters
+    ----------
+    part : xarray.Dataset
+        As opened.
+    standard_name : str
+        Of CF.
+    names : frozenset of str
+        Usual ones, in lower case without punctuation.
+    """
     for name, variable in part.variables.items():
         if variable.attrs.get("standard_name") == standard_name:
             return part[name]

@@ -5,17 +5,26 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, Literal
 
 from planner.domain.units import KELVIN_AT_ZERO_C, M_S_PER_KN
 
 
 @dataclass(frozen=True)
 class Scale:
-    """A linear change of units: what the planner uses is factor times given, plus offset."""
+    """A linear change of units: what the planner uses is factor times given, plus offset.
+
+    Attributes
+    ----------
+    factor, offset : float
+        Of a sum over time, factor gives the flux times seconds.
+    summed : bool
+        Whether the units are those of a flux summed over time.
+    """
 
     factor: float = 1.0
     offset: float = 0.0
+    summed: bool = False
 
 
 @dataclass(frozen=True)
@@ -38,6 +47,8 @@ class Term:
         What is plausible, in the planner's units.
     gap : float or None
         What a missing value means, in the planner's units; None fills it from its neighbours.
+    flux : {'sunlight', 'rain'} or None
+        What is given as a mean or a sum over a span of time.
     """
 
     words: str
@@ -48,6 +59,7 @@ class Term:
     least: float
     most: float
     gap: float | None = None
+    flux: Literal["sunlight", "rain"] | None = None
 
 
 _FRACTION: Final = {
@@ -71,11 +83,22 @@ _TEMPERATURE: Final = {
         ("degf", "f", "fahrenheit", "degree_fahrenheit", "degree_f", "°f"), Scale(5.0 / 9.0, -160.0 / 9.0)
     ),
 }
-_RAIN: Final = {  # 1 kg of water on 1 m2 stands 1 mm deep
-    **dict.fromkeys(("kgm-2s-1", "kgm**-2s**-1", "kg/m2/s", "kgm^-2s^-1", "mms-1", "mm/s"), Scale(3600.0)),
+_LIGHT: Final = {
+    **dict.fromkeys(("wm-2", "w/m2", "w/m^2", "wm**-2", "w.m-2", "wm^-2", "watt/m2"), Scale()),
+    **dict.fromkeys(("jm-2", "j/m2", "j/m^2", "jm**-2", "j.m-2", "jm^-2"), Scale(summed=True)),
+    **dict.fromkeys(("kjm-2", "kj/m2", "kj/m^2"), Scale(1e3, summed=True)),
+    **dict.fromkeys(("wsm-2", "wm-2s", "wm**-2s"), Scale(summed=True)),
+}
+_RAIN: Final = {
     **dict.fromkeys(("mmh-1", "mm/h", "mmhr-1", "mm/hr", "kgm-2h-1"), Scale()),
+    **dict.fromkeys(
+        ("kgm-2s-1", "kgm**-2s**-1", "kg/m^2/s", "kg/m2/s", "kgm^-2s^-1", "mms-1", "mm/s"), Scale(3600.0)
+    ),
+    **dict.fromkeys(("mm", "kgm-2", "kgm**-2", "kg/m^2", "kg/m2", "kg.m-2"), Scale(3600.0, summed=True)),
+    "m": Scale(3.6e6, summed=True),
     **dict.fromkeys(("ms-1", "m/s", "ms**-1"), Scale(3.6e6)),
 }
+_HEIGHT: Final = dict.fromkeys(("m", "metre", "metres", "meter", "meters"), Scale())
 _ANGLE: Final = dict.fromkeys(("degree", "degrees", "deg", "degreetrue", "degreestrue", "degree_true", "°"), Scale())
 
 
@@ -89,6 +112,10 @@ def _wind(words: str, standard_names: tuple[str, ...], short_names: tuple[str, .
 
 def _current(words: str, standard_names: tuple[str, ...], short_names: tuple[str, ...]) -> Term:
     return Term(words, standard_names, short_names, None, _SPEED, -5.0, 5.0, gap=0.0)  # none is given on land
+
+
+def _light(words: str, standard_names: tuple[str, ...], short_names: tuple[str, ...]) -> Term:
+    return Term(words, standard_names, short_names, None, _LIGHT, 0.0, 1500.0, flux="sunlight")
 
 
 TERMS: Final[Mapping[str, Term]] = {
@@ -166,16 +193,6 @@ TERMS: Final[Mapping[str, Term]] = {
         -90.0,
         60.0,
     ),
-    "rain_mm_h": Term(  # rates alone: sums since the start or the last six hours are told apart by no name
-        "rain, as a rate",
-        ("precipitation_flux", "rainfall_flux", "rainfall_rate", "lwe_precipitation_rate"),
-        ("prate", "pratesurface", "tprate", "avgtprate", "rainrate"),
-        None,
-        _RAIN,
-        0.0,
-        500.0,
-        gap=0.0,
-    ),
     "current_east_m_s": _current(
         "current toward east",
         ("surface_eastward_sea_water_velocity", "eastward_sea_water_velocity", "sea_water_x_velocity"),
@@ -185,6 +202,63 @@ TERMS: Final[Mapping[str, Term]] = {
         "current toward north",
         ("surface_northward_sea_water_velocity", "northward_sea_water_velocity", "sea_water_y_velocity"),
         ("vo", "vcur", "vcurr", "waterv", "vogrd", "ocv", "vcurrent"),
+    ),
+    "ghi_w_m2": _light(
+        "surface downward shortwave radiation",
+        (
+            "surface_downwelling_shortwave_flux_in_air",
+            "integral_wrt_time_of_surface_downwelling_shortwave_flux_in_air",
+        ),
+        (
+            *("ssrd", "dswrf", "sdswrf", "rsds", "swdown", "avgsdswrf", "msdwswrf", "dswrfsfc"),
+            *("dswrfsurface", "shortwaveradiation", "surfacesolarradiationdownwards", "ghi"),
+        ),
+    ),
+    "direct_w_m2": _light(
+        "direct radiation on the level",
+        (
+            "surface_direct_downwelling_shortwave_flux_in_air",
+            "integral_wrt_time_of_surface_direct_downwelling_shortwave_flux_in_air",
+        ),
+        ("fdir", "dirswrf", "msdrswrf", "avgsdirswrf", "directradiation", "totalskydirectsolarradiationatsurface"),
+    ),
+    "rain_mm_h": Term(
+        "precipitation",
+        (
+            *("rainfall_flux", "rainfall_rate", "precipitation_flux", "lwe_precipitation_rate"),
+            *("precipitation_amount", "lwe_thickness_of_precipitation_amount", "rainfall_amount"),
+        ),
+        (
+            "tp",
+            "prate",
+            "apcp",
+            "pr",
+            "totalprecipitation",
+            "precipitation",
+            "apcpsfc",
+            "pratesfc",
+            "rain",
+            "tprate",
+            "pratesurface",
+            "avgtprate",
+            "rainrate",
+        ),
+        None,
+        _RAIN,
+        0.0,
+        500.0,
+        gap=0.0,
+        flux="rain",
+    ),
+    "wave_height_m": Term(
+        "significant wave height",
+        ("sea_surface_wave_significant_height",),
+        ("swh", "htsgw", "htsgwsfc", "hs", "vhm0", "waveheight", "shww"),
+        None,
+        _HEIGHT,
+        0.0,
+        30.0,
+        gap=0.0,
     ),
 }
 
@@ -212,6 +286,21 @@ CLOUD_LEVELS: Final = {
     "highCloudLayer": "cloud_high",
 }
 """GRIB level types that tell a layer where the name is that of total cover."""
+
+WMO_CODES: Final = {
+    (0, 6, 1): "tcc",
+    (0, 6, 3): "lcc",
+    (0, 6, 4): "mcc",
+    (0, 6, 5): "hcc",
+    (0, 2, 2): "10u",
+    (0, 2, 3): "10v",
+    (0, 0, 0): "2t",
+    (0, 4, 7): "ssrd",
+    (0, 1, 8): "tp",
+    (0, 1, 52): "prate",
+    (10, 0, 3): "swh",
+}
+"""Names of GRIB 2 fields unknown to the decoding library, by discipline, category, number (WMO code table 4.2)."""
 
 
 def plain(name: str) -> str:

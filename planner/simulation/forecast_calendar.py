@@ -24,6 +24,9 @@ Indices = npt.NDArray[np.int64]
 
 DAY = np.timedelta64(24, "h")
 SECOND = np.timedelta64(1, "s")
+HOUR = np.timedelta64(3600, "s")
+NO_TIME = np.timedelta64(0, "ns")
+FRESH = np.timedelta64(18, "h")  # h, age that a forecast may have: every 12 h, out 6 h later; common practice
 SAILED = ("wind_east_m_s", "wind_north_m_s", "current_east_m_s", "current_north_m_s")
 
 
@@ -42,11 +45,13 @@ def extend(
     end: datetime | np.datetime64 | None = None,
     *,
     seed: int,
+    lone_outcomes: int = 1,
 ) -> xr.Dataset:
     """Return a forecast whose calendar covers [start, end], whole days being drawn for what lies outside its times.
 
     Each added day is, outcome by outcome, one of the whole days that the forecast covers, of a member drawn from all,
-    at the same time of day and place: the spread of the members then holds that between days, too.
+    at the same time of day and place: the spread of the members then holds that between days, too. A forecast of one
+    member is given several outcomes, whose light errs more and more; a stale one's errs as its age lets expect.
 
     Parameters
     ----------
@@ -57,26 +62,30 @@ def extend(
         needs more is refused by ``sky_along``.
     seed : int
         Of the draws.
+    lone_outcomes : int
+        How many outcomes a forecast of one member gets; 1 leaves it without an error.
 
     Returns
     -------
     xarray.Dataset
-        The same fields, with ``drawn_member`` and ``drawn_from`` over (outcome, calendar).
+        The same fields, with ``drawn_member``, ``drawn_from`` and ``light_error`` over (outcome, calendar).
     """
     own = own_times(forecast)
     first, last = own[0], own[-1]
-    begin = _utc(start)
-    stop = _utc(end) if end is not None else last + max(last - begin, np.timedelta64(0, "ns"))
+    begin = utc(start)
+    stop = utc(end) if end is not None else last + max(last - begin, NO_TIME)
     before, after = _days(first - begin), _days(stop - last)
     rng = np.random.default_rng(seed)
     members = forecast.sizes["member"]
+    outcomes = members if members > 1 else lone_outcomes
     # a day's own times: those of the first day move back, those of the last day move on
     first_day = own[(own < first + DAY) & ((own < last) | (own == first))]
     last_day = own[(own > last - DAY) & ((own > first) | (own == last))]
-    days = [_draw(own, first_day, -n, members, rng) for n in range(before, 0, -1)]
-    days.append(_Day(own, np.arange(members), np.broadcast_to(own, (members, own.size))))
-    days += [_draw(own, last_day, n, members, rng) for n in range(1, after + 1)]
+    days = [_draw(own, first_day, -n, (members, outcomes), rng) for n in range(before, 0, -1)]
+    days.append(_Day(own, np.arange(outcomes) % members, np.broadcast_to(own, (outcomes, own.size))))
+    days += [_draw(own, last_day, n, (members, outcomes), rng) for n in range(1, after + 1)]
     donors = [np.repeat(day.donors[:, None], day.labels.size, axis=1) for day in days]
+    labels = np.concatenate([day.labels for day in days])
     dims = ("outcome", "calendar")
     about = {"units": "1", "long_name": "member whose state stands here"}
     return forecast.assign(
@@ -86,7 +95,52 @@ def extend(
             np.concatenate([day.sources for day in days], axis=1),
             {"long_name": "time whose state stands here"},
         ),
-    ).assign_coords(calendar=np.concatenate([day.labels for day in days]))
+        light_error=(
+            dims,
+            _light_errors(forecast, labels, begin, outcomes, rng),
+            {"units": "1", "long_name": "error of the light, on the scale of doubt"},
+        ),
+    ).assign_coords(calendar=labels)
+
+
+def issue_of(forecast: xr.Dataset) -> np.datetime64:
+    """Return when a forecast began; its first time, where it does not say."""
+    told = forecast.attrs.get("issued")
+    first: np.datetime64 = own_times(forecast)[0]
+    return np.datetime64(str(told).removesuffix("Z"), "ns") if told else first
+
+
+def staleness(forecast: xr.Dataset, start: datetime | np.datetime64) -> np.timedelta64:
+    """Return by how much a forecast is older at a moment than a fresh one would be; nothing where it is fresh.
+
+    Parameters
+    ----------
+    forecast : xarray.Dataset
+        With the attribute ``issued``; without it, it counts as fresh.
+    start : datetime or datetime64
+        Departure; UTC where naive.
+    """
+    if "issued" not in forecast.attrs:
+        return NO_TIME
+    return max(utc(start) - issue_of(forecast) - FRESH, NO_TIME)
+
+
+def _light_errors(
+    forecast: xr.Dataset, labels: Times, start: np.datetime64, outcomes: int, rng: np.random.Generator
+) -> Floats:
+    """Return the error of the light, (outcome, calendar): of a single run all, of an ensemble what its age adds."""
+    from planner.physics.doubt import BY_HAND, correlated_errors, run_error
+
+    lead = (labels - issue_of(forecast)) / HOUR
+    deviation = run_error(lead)
+    if forecast.sizes["member"] > 1:
+        fresh = run_error(lead - staleness(forecast, start) / HOUR)
+        deviation = np.sqrt(deviation**2 - fresh**2)
+    if forecast.attrs.get("cloud_by") == "observer":
+        deviation = np.hypot(deviation, BY_HAND)
+    if outcomes == 1 or not deviation.any():
+        return np.zeros((outcomes, labels.size))
+    return correlated_errors((labels - labels[0]) / HOUR, deviation, outcomes, rng)
 
 
 def own_times(forecast: xr.Dataset) -> Times:
@@ -125,6 +179,36 @@ def calendar_of(forecast: xr.Dataset) -> tuple[Times, Nodes]:
     return time, Nodes(donors, np.minimum(lower, own.size - 1), part)
 
 
+def sources_along(forecast: xr.Dataset, time: Times) -> tuple[Indices, Times]:
+    """Return whose field stands at each time, and of when, for what holds over spans and is not drawn between nodes.
+
+    Parameters
+    ----------
+    forecast : xarray.Dataset
+        As the glossary has it, from ``extend`` or not.
+    time : array of datetime64 (n,)
+        UTC.
+
+    Returns
+    -------
+    member : array of int (outcome, n)
+        By position.
+    source : array of datetime64 (outcome, n)
+        UTC.
+    """
+    members = forecast.sizes["member"]
+    if "calendar" not in forecast.dims:
+        shape = (members, time.size)
+        return np.broadcast_to(np.arange(members)[:, None], shape), np.broadcast_to(time, shape)
+    known = forecast["calendar"].to_numpy().astype("datetime64[ns]")
+    # a span belongs to the time at which it ends, but before the forecast to the time at which it begins
+    after = np.searchsorted(known, time, side="left")
+    before = np.searchsorted(known, time, side="right") - 1
+    node = np.clip(np.where(time > own_times(forecast)[0], after, before), 0, known.size - 1)
+    shift = forecast["drawn_from"].to_numpy().astype("datetime64[ns]")[:, node] - known[node]
+    return forecast["drawn_member"].to_numpy()[:, node].astype(np.int64), time + shift
+
+
 def wind_of(forecast: xr.Dataset, *, member: int = 0) -> xr.Dataset:
     """Return one outcome's wind, and its current where given, laid out over the whole calendar.
 
@@ -155,7 +239,7 @@ def wind_of(forecast: xr.Dataset, *, member: int = 0) -> xr.Dataset:
     return xr.Dataset({name: laid_out(name) for name in SAILED if name in forecast}, coords, forecast.attrs)
 
 
-def _utc(moment: datetime | np.datetime64) -> np.datetime64:
+def utc(moment: datetime | np.datetime64) -> np.datetime64:
     """Return a moment in UTC, without an offset; a naive one is taken for UTC."""
     if isinstance(moment, datetime):
         naive = moment if moment.tzinfo is None else moment.astimezone(UTC).replace(tzinfo=None)
@@ -169,9 +253,10 @@ def _days(gap: np.timedelta64) -> int:
     return max(0, int(np.ceil(gap / DAY)))
 
 
-def _draw(own: Times, like: Times, days_on: int, members: int, rng: np.random.Generator) -> _Day:
+def _draw(own: Times, like: Times, days_on: int, sizes: tuple[int, int], rng: np.random.Generator) -> _Day:
     """Draw a day that lies some days on from the first or last covered one (back, where negative)."""
     room = like[0] - own[0] if days_on > 0 else own[-1] - like[-1]
-    donors = rng.integers(0, members, size=members)
-    shifts = rng.integers(0, int(room / DAY) + 1, size=members) * -np.sign(days_on)
+    members, outcomes = sizes
+    donors = rng.integers(0, members, size=outcomes)
+    shifts = rng.integers(0, int(room / DAY) + 1, size=outcomes) * -np.sign(days_on)
     return _Day(like + days_on * DAY, donors, like[None, :] + shifts[:, None] * DAY)

@@ -119,8 +119,9 @@ def _levels(
 def _light(track: xr.Dataset, harvest: xr.Dataset) -> Iterator[Floats]:
     """Yield the light on the panels, (time, panel), clear, cloudy, beam shaded, all shaded, mean over members."""
     from planner.physics.decomposition import beam_and_diffuse
+    from planner.simulation.clear_sky import clear_sky
     from planner.simulation.harvest import sky_light
-    from planner.simulation.weather import clear_sky, middles
+    from planner.simulation.weather import middles
 
     elevation = harvest["sun_elevation_deg"].to_numpy()
     open_view, sea_view = (harvest[name].to_numpy() for name in ("beam_view_fraction", "sea_view_fraction"))

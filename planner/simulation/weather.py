@@ -6,7 +6,6 @@ flagged.
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -15,8 +14,10 @@ import numpy.typing as npt
 from planner.domain.errors import Fault, InputError
 from planner.domain.glossary import SKY
 from planner.domain.schema import to_dataset
+from planner.simulation.clear_sky import clear_sky
 from planner.simulation.clock import step_seconds
-from planner.simulation.forecast_calendar import SECOND, calendar_of, own_times
+from planner.simulation.forecast_calendar import own_times
+from planner.simulation.light import light_along, sampler
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -26,7 +27,6 @@ Times = npt.NDArray[np.datetime64]
 Flags = npt.NDArray[np.bool_]
 
 MOST_UNCOVERED = 0.5  # 1, part of a passage that may lie beyond the forecast; the project's own rule
-LAYERS = ("cloud_low", "cloud_middle", "cloud_high")
 NM_PER_DEGREE = 60.0  # nautical mile per degree of latitude, rounded; used over half a step's run only
 
 
@@ -74,8 +74,7 @@ def sky_along(track: xr.Dataset, forecast: xr.Dataset) -> xr.Dataset:
     InputError
         When more than half of the track lies beyond the forecast.
     """
-    from planner.physics.cloud import index_of_layers, index_of_total
-    from planner.physics.decomposition import beam_and_diffuse
+    from planner.physics.decomposition import beam_and_diffuse, beam_of_direct
 
     time, lat, lon = middles(track)
     late = _outside_times(time, forecast)
@@ -83,76 +82,32 @@ def sky_along(track: xr.Dataset, forecast: xr.Dataset) -> xr.Dataset:
     if float((late | astray).mean()) > MOST_UNCOVERED:
         raise InputError([_uncovered_fault(time, late, astray, forecast)])
 
-    sample = _sampler(time, lat, lon, forecast)
-    cover = np.clip(sample("cloud_cover"), 0.0, 1.0)
-    if all(name in forecast for name in LAYERS):
-        index = index_of_layers(*(sample(name) for name in LAYERS))
-    else:
-        index = index_of_total(cover)
+    sample = sampler(forecast, time, lat, _near_grid(lon, forecast))
+    light = light_along(sample)
     azimuth, elevation, clear, extra = clear_sky(time, lat, lon)
-    ghi = clear * index
-    dni, dhi = beam_and_diffuse(ghi, elevation, extra)
+    ghi = clear * light.index
+    if light.direct_index is None:
+        dni, dhi = beam_and_diffuse(ghi, elevation, extra)
+    else:
+        dni, dhi = beam_of_direct(ghi, clear * light.direct_index, elevation, extra)
     sky = to_dataset(
         {
             "sun_azimuth_deg": azimuth,
             "sun_elevation_deg": elevation,
-            "cloud_cover": cover,
+            "cloud_cover": light.cover,
             "ghi_w_m2": ghi,
             "dni_w_m2": dni,
             "dhi_w_m2": dhi,
             "air_temp_c": sample("air_temp_c"),
-            "rain_mm_h": sample("rain_mm_h") if "rain_mm_h" in forecast else np.zeros_like(cover),
+            "rain_mm_h": sample("rain_mm_h") if "rain_mm_h" in forecast else np.zeros_like(ghi),
             "beyond_forecast": (late | astray).astype(np.int8),
         },
         SKY,
-        coords={"member": np.arange(cover.shape[0]), "time": track["time"]},
+        coords={"member": np.arange(ghi.shape[0]), "time": track["time"]},
         door="sky",
     )
     sky.attrs["step_s"] = track.attrs["step_s"]
     return sky
-
-
-def sky_warnings(sky: xr.Dataset) -> list[str]:
-    """Return a warning of a sky that is drawn, for some of the track, for want of a forecast.
-
-    Parameters
-    ----------
-    sky : xarray.Dataset
-        With ``beyond_forecast``.
-    """
-    beyond = float(sky["beyond_forecast"].to_numpy().mean())
-    if not beyond:
-        return []
-    return [
-        f"{beyond:.0%} of the passage lies beyond the forecast: its weather is drawn from the forecast's own days. "
-        "Plan again with a fresh forecast under way."
-    ]
-
-
-def clear_sky(time: Times, lat: Floats, lon: Floats) -> tuple[Floats, Floats, Floats, Floats]:
-    """Return the sun's azimuth and elevation, clear-sky global and extraterrestrial normal irradiance.
-
-    Parameters
-    ----------
-    time : array of datetime64 (n,)
-        UTC.
-    lat, lon : array (n,)
-        North and east, lon in [-180, 180) [degree].
-
-    Returns
-    -------
-    azimuth_deg, elevation_deg, ghi_w_m2, extraterrestrial_w_m2 : array (n,)
-        Clockwise from north and apparent [degree], at sea level [W/m2].
-    """
-    from planner.physics.clearsky import clear_sky_ghi, turbidity_on_day
-    from planner.physics.sun import day_of_year, extraterrestrial, sun_position
-    from planner.simulation.turbidity import monthly_turbidity
-
-    azimuth, elevation = sun_position(time, lat, lon)
-    days = day_of_year(time)
-    turbidity = turbidity_on_day(monthly_turbidity(lat, lon), days, _leap(time))
-    extra = extraterrestrial(days)
-    return azimuth, elevation, clear_sky_ghi(elevation, turbidity, extra), extra
 
 
 def middles(track: xr.Dataset) -> tuple[Times, Floats, Floats]:
@@ -183,19 +138,6 @@ def middles(track: xr.Dataset) -> tuple[Times, Floats, Floats]:
     return middle, lat, wrap_180(lon)
 
 
-def _sampler(time: Times, lat: Floats, lon: Floats, forecast: xr.Dataset) -> Callable[[str], Floats]:
-    """Return what reads a field of the forecast at times and places, for every outcome: (outcome, n)."""
-    from planner.physics.sampling import along, cells
-
-    known, nodes = calendar_of(forecast)
-    where = (
-        cells((known - known[0]) / SECOND, (time - known[0]) / SECOND),
-        cells(forecast["lat"].to_numpy(), lat),
-        cells(forecast["lon"].to_numpy(), _near_grid(lon, forecast)),
-    )
-    return lambda name: along(forecast[name].to_numpy(), nodes, *where)
-
-
 def _near_grid(lon: Floats, forecast: xr.Dataset) -> Floats:
     """Return longitudes turned by whole circles to lie nearest the grid's middle."""
     from planner.physics.frames import wrap_180
@@ -215,11 +157,6 @@ def _outside_grid(lat: Floats, lon: Floats, forecast: xr.Dataset) -> Flags:
     rows, columns = forecast["lat"].to_numpy(), forecast["lon"].to_numpy()
     near = _near_grid(lon, forecast)
     return np.asarray((lat < rows[0]) | (lat > rows[-1]) | (near < columns[0]) | (near > columns[-1]))
-
-
-def _leap(time: Times) -> Flags:
-    years = time.astype("datetime64[Y]").astype(np.int64) + 1970
-    return np.asarray((years % 4 == 0) & ((years % 100 != 0) | (years % 400 == 0)))
 
 
 def _iso(moment: np.datetime64) -> str:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
 from pathlib import Path
 
 import numpy as np
@@ -17,7 +19,8 @@ from planner.readers.forecast_file import open_parts
 def fields_of(path: Path) -> dict[str, Field]:
     parts = open_parts(path)
     try:
-        return {field.quantity: field for field in read_fields(parts, path.name, corridor=None, span=None)}
+        read = read_fields(parts, path.name, corridor=None, span=None)
+        return {field.quantity: field for field in read.fields}
     finally:
         for part in parts:
             part.close()
@@ -42,22 +45,62 @@ def test_us_model_files_read_as_a_direct_look_up_reads_them(name: str, open_data
             lat, lon = float(data["latitude"][row]), float(data["longitude"][column])
             here = data.isel(time=step, latitude=row, longitude=column)
             assert value(fields["cloud_cover"], time, lat, lon) == pytest.approx(float(here["tcdc"]) / 100.0)
-            assert value(fields["air_temp_c"], time, lat, lon) == pytest.approx(float(here["t2m"]) - 273.15)
+            assert value(fields["air_temp_c"], time, lat, lon) == pytest.approx(float(here["t2m"]) - 273.15, abs=1e-4)
             assert value(fields["wind_speed"], time, lat, lon) == pytest.approx(float(here["si10"]))
     assert next(iter(fields.values())).issued == np.datetime64("2019-05-15T00:00")
 
 
+@pytest.mark.external(source="NOAA GFS and GEFS 2019-05-15, from SolarArbiter's files", kind="dataset")
+@pytest.mark.parametrize("name", NETCDF)
+def test_light_that_restarts_every_six_hours_is_parted_into_its_steps(name: str, open_data: Path) -> None:
+    light = fields_of(open_data / "weather" / name)["ghi_w_m2"]
+    assert light.notes == ("dswrf is read as means since the last whole 6 hours.",)
+    assert light.start is not None
+    with xr.open_dataset(open_data / "weather" / name) as data:
+        given = data["dswrf"].isel(latitude=0, longitude=0)
+        hours = ((given["time"] - given["time"][0]) / np.timedelta64(1, "h")).to_numpy()
+        for step in (2, 4, 20, 40, -1):
+            since = (hours[step] - 1e-6) // 6 * 6
+            total, before = float(given[step]) * (hours[step] - since), 0.0
+            if hours[step - 1] > since:
+                before = float(given[step - 1]) * (hours[step - 1] - since)
+            mean = max((total - before) / (hours[step] - max(hours[step - 1], since)), 0.0)
+            place = (float(given["latitude"]), float(given["longitude"]))
+            assert value(light, given["time"].to_numpy()[step], *place) == pytest.approx(mean, abs=1e-2)
+
+
+@pytest.mark.external(source="NOAA HRRR, NAM and RAP 2019-05-15 on projected grids", kind="dataset")
+@pytest.mark.parametrize("name", ["hrrr_hourly_20190515.nc", "nam_12km_20190515.nc", "rap_20190515.nc"])
+def test_projected_grids_keep_their_values_at_their_own_points(name: str, open_data: Path) -> None:
+    fields = fields_of(open_data / "weather" / name)
+    with xr.open_dataset(open_data / "weather" / name) as data:
+        for step, row, column in ((3, 1, 1), (10, 2, 2), (20, 1, 2)):
+            here = data.isel(time=step, y=row, x=column)
+            place = {"lat": float(here["latitude"]), "lon": float(here["longitude"])}
+            for quantity, own in (("air_temp_c", float(here["t2m"]) - 273.15), ("wind_speed", float(here["si10"]))):
+                field = fields[quantity]
+                axes = {"lat": field.lat, "lon": field.lon % 360.0}
+                ours = xr.DataArray(field.values[0, step], dims=("lat", "lon"), coords=axes)
+                place["lon"] %= 360.0
+                around = data[{"air_temp_c": "t2m", "wind_speed": "si10"}[quantity]].isel(time=step)
+                # between the nodes of either grid the field bends: a quarter of its range over the file's few points
+                bend = 0.25 * float(around.max() - around.min())
+                assert float(ours.interp(place)) == pytest.approx(own, abs=bend)
+
+
 @pytest.mark.external(source="ERA5 Berlin 2017, Copernicus, from feedinlib's files", kind="dataset")
-def test_a_reanalysis_file_keeps_10_m_wind_apart_from_100_m(open_data: Path) -> None:
+def test_a_reanalysis_file_gives_hourly_sums_of_light_and_keeps_10_m_wind_apart_from_100_m(open_data: Path) -> None:
     path = open_data / "weather" / "ERA5_Berlin_2017_ssrd_fdir.nc"
     fields = fields_of(path)
-    assert set(fields) == {"wind_east_m_s", "wind_north_m_s", "air_temp_c"}
+    assert set(fields) == {"wind_east_m_s", "wind_north_m_s", "air_temp_c", "ghi_w_m2", "direct_w_m2"}
     with xr.open_dataset(path) as data:
-        for step, row, column in ((0, 0, 0), (4000, 1, 2), (8759, 1, 0)):
+        for step, row, column in ((11, 0, 0), (4000, 1, 2), (8759, 1, 0)):
             here = data.isel(time=step, latitude=row, longitude=column)
             place = (here["time"].to_numpy()[()], float(here["latitude"]), float(here["longitude"]))
             assert value(fields["wind_east_m_s"], *place) == pytest.approx(float(here["u10"]))
-            assert value(fields["air_temp_c"], *place) == pytest.approx(float(here["t2m"]) - 273.15)
+            assert value(fields["air_temp_c"], *place) == pytest.approx(float(here["t2m"]) - 273.15, abs=1e-4)
+            assert value(fields["ghi_w_m2"], *place) == pytest.approx(float(here["ssrd"]) / 3600.0)
+            assert value(fields["direct_w_m2"], *place) == pytest.approx(float(here["fdir"]) / 3600.0)
 
 
 @pytest.mark.external(source="NCEP GFS 2011-10-08 in GRIB 2, from pygrib's files", kind="dataset")
@@ -68,6 +111,7 @@ def test_a_global_grib_file_reads_with_its_layers(open_data: Path) -> None:
     forecast = read_forecast([path], corridor=(-40.0, -15.0, 170.0, 190.0), span=None)
     assert forecast["lon"].to_numpy()[[0, -1]].tolist() == [167.5, 192.5]
     assert forecast.attrs["issued"] == "2011-10-08T00:00:00Z"
+    assert (forecast["interval_end"] - forecast["interval"]).to_numpy()[0] == np.timedelta64(6, "h")
     for quantity, level in (("cloud_low", "lowCloudLayer"), ("cloud_high", "highCloudLayer")):
         keys = {"shortName": "tcc", "typeOfLevel": level, "stepType": "avg"}
         options = {"indexpath": "", "filter_by_keys": keys}
@@ -75,6 +119,10 @@ def test_a_global_grib_file_reads_with_its_layers(open_data: Path) -> None:
             for lat, lon in ((-40.0, 170.0), (-27.5, 180.0), (-15.0, 190.0)):
                 direct = float(data["tcc"].sel(latitude=lat, longitude=lon)) / 100.0
                 assert float(forecast[quantity].sel(lat=lat, lon=lon).squeeze()) == pytest.approx(direct)
+    keys = {"shortName": "sdswrf", "typeOfLevel": "surface", "stepType": "avg"}
+    with xr.open_dataset(path, engine="cfgrib", backend_kwargs={"indexpath": "", "filter_by_keys": keys}) as data:
+        direct = float(data["sdswrf"].sel(latitude=-27.5, longitude=180.0))
+        assert float(forecast["ghi_w_m2"].sel(lat=-27.5, lon=180.0).squeeze()) == pytest.approx(direct)
 
 
 @pytest.mark.external(source="ECMWF open data 2026-03-10 00Z in GRIB 2", kind="dataset")
@@ -90,14 +138,33 @@ def test_a_quarter_degree_grib_file_gives_its_cloud_as_a_fraction(open_data: Pat
             assert value(cover, cover.time[0], lat, lon) == pytest.approx(min(direct, 1.0), abs=1e-6)
 
 
+@pytest.mark.external(source="Meteo-France AROME 2026-04-13, total cloud across Greenwich in GRIB 2", kind="dataset")
+@pytest.mark.filterwarnings("ignore")
+def test_a_field_without_a_name_is_known_by_its_wmo_code(open_data: Path) -> None:
+    pytest.importorskip("cfgrib")
+    path = open_data / "weather" / "MeteoFrance_arome_TCDC_20260413T21.grib2"
+    parts = open_parts(path)
+    corridor = (44.0, 48.0, -4.0, 4.0)
+    cover = read_fields(parts, path.name, corridor=corridor, span=None).fields[0]
+    assert cover.quantity == "cloud_cover"
+    assert cover.lon[0] < -4.0 < 4.0 < cover.lon[-1]
+    with xr.open_dataset(path, engine="cfgrib", backend_kwargs={"indexpath": ""}) as data:
+        raw = data["unknown"]
+        for lat, lon in ((45.0, -3.0), (46.5, 0.0), (47.0, 3.5)):
+            column = int(np.argmin(np.abs((raw["longitude"].to_numpy() - lon + 180.0) % 360.0 - 180.0)))
+            direct = float(raw.sel(latitude=lat, method="nearest")[column]) / 100.0
+            assert value(cover, cover.time[0], lat, lon) == pytest.approx(min(direct, 1.0), abs=1e-4)
+
+
+SPEED_ALONE = "the wind's speed but not its direction"
 REFUSED = {
-    "hrrr_hourly_20190515.nc": "the grid is a projected one (5 x 5 points",
-    "nam_12km_20190515.nc": "the grid is a projected one (3 x 4 points",
-    "rap_20190515.nc": "the grid is a projected one (4 x 4 points",
-    "gfs_0p25_20190515.nc": "the wind's speed but not its direction",
-    "ERA5_Berlin_2017_ssrd_fdir.nc": "it holds no total cloud cover",
+    "hrrr_hourly_20190515.nc": SPEED_ALONE,
+    "nam_12km_20190515.nc": SPEED_ALONE,
+    "rap_20190515.nc": SPEED_ALONE,
+    "gfs_0p25_20190515.nc": SPEED_ALONE,
+    "gefs_20190515/gefs_20190515_p01.nc": SPEED_ALONE,
     "ECMWF_ifs_oper_surface_20260310T00.grib2": "it holds no 10 m wind toward east",
-    "MeteoFrance_arome_TCDC_20260413T21.grib2": "no field is one that is used. It holds unknown",
+    "MeteoFrance_arome_TCDC_20260413T21.grib2": "17% of the total cloud cover within the route's corridor is missing",
 }
 
 
@@ -117,3 +184,28 @@ def test_the_mean_and_spread_of_an_ensemble_are_not_taken_for_members(open_data:
     folder = open_data / "weather" / "gefs_20190515"
     with pytest.raises(InputError, match=r"gefs_20190515_spr\.nc: by its name it holds a mean or a spread"):
         read_forecast(sorted(folder.glob("*.nc")), corridor=None, span=None)
+
+
+GRIB_THEN_PROJECT = """
+import sys
+import subprocess
+import sys
+from pathlib import Path
+from planner.readers.forecast_file import open_parts
+for part in open_parts(Path(sys.argv[1])):
+    part.close()
+from pyproj import Transformer
+x, _ = Transformer.from_crs(4326, 3857).transform(10, 10)
+print(round(x))
+"""
+
+
+@pytest.mark.external(source="pyproj and cfgrib, each with a PROJ library of its own", kind="library")
+def test_a_map_can_be_projected_after_a_grib_file_was_read(open_data: Path) -> None:
+    # the other way round, cfgrib first, the process ends in a double free
+    pytest.importorskip("cfgrib")
+    path = open_data / "weather" / "ECMWF_ifs_oper_surface_20260310T00.grib2"
+    command = [sys.executable, "-c", GRIB_THEN_PROJECT, str(path)]
+    done = subprocess.run(command, cwd=Path(__file__).parents[2], capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
+    assert done.stdout.strip() == "1113195"  # m, 10 degrees on the equator of the WGS84 sphere

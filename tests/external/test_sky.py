@@ -15,8 +15,8 @@ import xarray as xr
 from planner.physics.cloud import index_of_layers, index_of_total
 from planner.physics.decomposition import beam_and_diffuse
 from planner.physics.sun import day_of_year, extraterrestrial, sun_position
+from planner.simulation.clear_sky import clear_sky
 from planner.simulation.turbidity import monthly_turbidity
-from planner.simulation.weather import clear_sky
 
 SPA = "Reda and Andreas 2008, Solar position algorithm, NREL/TP-560-34302, worked example"
 
@@ -75,7 +75,7 @@ def test_turbidity_along_a_track_is_that_of_the_scalar_lookup(date: str) -> None
 @pytest.mark.external(source="pvlib Location.get_clearsky, model ineichen, at sea level", kind="library")
 def test_clear_sky_is_that_of_pvlib_at_one_place() -> None:
     time = day("2027-05-12", 10)
-    _, _, ours, _ = clear_sky(time, np.full(time.size, -28.0), np.full(time.size, 179.5))
+    _, _, ours, _ = clear_sky(time, np.full(time.size, -28.0), np.full(time.size, 179.5), turbidity_share=1.0)
     place = pvlib.location.Location(-28.0, 179.5, altitude=0.0)
     with np.errstate(divide="ignore", invalid="ignore"):
         theirs = place.get_clearsky(pd.DatetimeIndex(time, tz="UTC"), model="ineichen")["ghi"].to_numpy()
@@ -88,7 +88,7 @@ def test_a_clear_day_in_oklahoma_brings_the_energy_that_was_measured(open_data: 
     # 318 m up and with a few passing clouds: 5 % for the turbidity's departure from its climate
     with xr.open_dataset(open_data / "irradiance" / "ARM_sgpbrsC1_20190705.cdf") as data:
         time, measured = data["time"].to_numpy().astype("datetime64[ns]"), data["down_short_hemisp"].to_numpy()
-    _, _, ours, _ = clear_sky(time, np.full(time.size, 36.605), np.full(time.size, -97.485))
+    _, _, ours, _ = clear_sky(time, np.full(time.size, 36.605), np.full(time.size, -97.485), turbidity_share=1.0)
     assert ours.sum() / 60e3 == pytest.approx(np.nansum(measured) / 60e3, rel=0.05)
 
 

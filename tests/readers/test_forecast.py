@@ -175,6 +175,90 @@ def test_files_of_different_quantities_are_merged(tmp_path: Path) -> None:
     assert forecast.attrs["source"] == "wind.nc, rest.nc"
 
 
+def test_wind_on_a_coarser_grid_is_brought_to_that_of_the_cloud(tmp_path: Path) -> None:
+    whole = plain_forecast()
+    east = (whole["lat"] * 0.1 + whole["lon"] * 0.01 + whole["clt"] * 0.0).transpose(*whole["ua"].dims)
+    whole["ua"] = east.assign_attrs(whole["ua"].attrs)
+    wind = write(whole[["ua", "va"]].isel(lat=slice(None, None, 2), lon=slice(None, None, 2)), tmp_path / "wind.nc")
+    rest = write(whole.drop_vars(["ua", "va"]), tmp_path / "rest.nc")
+    forecast = read_forecast([wind, rest], corridor=None, span=None)
+    assert np.allclose(forecast["wind_east_m_s"], whole["ua"], atol=1e-5)
+    assert "ua is brought to the grid and times of the rest." in forecast.attrs["notes"]
+
+
+def test_hourly_wind_beside_six_hourly_cloud_keeps_its_hours(tmp_path: Path) -> None:
+    whole = plain_forecast()
+    hourly = TIME[0] + np.arange(0, 49) * np.timedelta64(1, "h")
+    wind = whole[["ua", "va"]].interp(time=hourly)
+    wind["ua"], wind["va"] = (wind[name].assign_attrs(whole[name].attrs) for name in ("ua", "va"))
+    paths = [write(wind, tmp_path / "wind.nc"), write(whole.drop_vars(["ua", "va"]), tmp_path / "rest.nc")]
+    forecast = read_forecast(paths, corridor=None, span=None)
+    assert np.array_equal(forecast["time"], hourly)
+    assert np.allclose(forecast["cloud_cover"].sel(time=TIME), whole["clt"])
+    assert np.allclose(forecast["wind_east_m_s"], wind["ua"])
+
+
+def test_of_two_cycles_the_later_one_wins_whatever_the_order_of_the_files(tmp_path: Path) -> None:
+    whole = plain_forecast()
+
+    def begun(forecast: xr.Dataset, hours: int) -> xr.Dataset:
+        start = ((), START + np.timedelta64(hours, "h"), {"standard_name": "forecast_reference_time"})
+        return forecast.assign_coords(forecast_reference_time=start)
+
+    newer = whole.isel(time=slice(2, None)).copy()
+    newer["clt"] = (newer["clt"] * 0.5).assign_attrs(whole["clt"].attrs)
+    new = write(begun(newer, 12), tmp_path / "new.nc")
+    old = write(begun(whole, 0), tmp_path / "old.nc")
+    forecast = read_forecast([new, old], corridor=None, span=None)
+    assert forecast.attrs["issued"] == "2027-05-09T00:00:00Z"
+    assert np.allclose(forecast["cloud_cover"][:, :2], whole["clt"][:, :2])
+    assert np.allclose(forecast["cloud_cover"][:, 2:], 0.5 * whole["clt"][:, 2:])
+
+
+def projected(forecast: xr.Dataset, turn_deg: float) -> xr.Dataset:
+    """A grid whose rows and columns are turned, with the wind along its own axes; values linear in place."""
+    turn = np.radians(turn_deg)
+    x, y = np.meshgrid(np.arange(-15.0, 15.1, 0.5), np.arange(-15.0, 15.1, 0.5))
+    middle = np.cos(np.radians(-28.0))
+    lon = 180.0 + (x * np.cos(turn) - y * np.sin(turn)) / middle
+    lat = -28.0 + x * np.sin(turn) + y * np.cos(turn)
+    east, north = 6.0, 2.0
+    along, across = east * np.cos(turn) + north * np.sin(turn), -east * np.sin(turn) + north * np.cos(turn)
+    fields = {
+        "tcc": (0.5 + 0.01 * (lat + 28.0) + 0.005 * (lon - 180.0), "1", "cloud_area_fraction"),
+        "u": (np.full(lat.shape, along), "m s-1", "x_wind"),
+        "v": (np.full(lat.shape, across), "m s-1", "y_wind"),
+        "t": (293.15 - 0.5 * (lat + 28.0), "K", "air_temperature"),
+    }
+    shape = (TIME.size, *lat.shape)
+    return xr.Dataset(
+        {
+            name: (("time", "y", "x"), np.broadcast_to(values, shape), {"units": units, "standard_name": standard})
+            for name, (values, units, standard) in fields.items()
+        },
+        coords={
+            "time": ("time", TIME, {"standard_name": "time"}),
+            "latitude": (("y", "x"), lat, {"standard_name": "latitude"}),
+            "longitude": (("y", "x"), (lon + 180.0) % 360.0 - 180.0, {"standard_name": "longitude"}),
+        },
+    )
+
+
+@pytest.mark.parametrize("turn_deg", [0.0, 25.0, -70.0])
+def test_a_projected_grid_is_brought_to_a_regular_one_and_its_wind_to_true_north(
+    turn_deg: float, tmp_path: Path
+) -> None:
+    path = write(projected(plain_forecast(), turn_deg), tmp_path / "plane.nc")
+    forecast = read_forecast([path], corridor=CORRIDOR, span=SPAN)
+    lat, lon = np.meshgrid(forecast["lat"], forecast["lon"], indexing="ij")
+    assert np.all(np.diff(forecast["lon"]) > 0.0)
+    assert lat.min() < CORRIDOR[0] < CORRIDOR[1] < lat.max()
+    assert np.allclose(forecast["cloud_cover"][0, 0], 0.5 + 0.01 * (lat + 28.0) + 0.005 * (lon - 180.0), atol=1e-5)
+    # the slope of the grid's rows is that of a plane map of the earth here, a degree off at the corners
+    assert np.allclose(forecast["wind_east_m_s"], 6.0, atol=0.3)
+    assert np.allclose(forecast["wind_north_m_s"], 2.0, atol=0.6)
+
+
 def test_files_of_different_times_follow_each_other_and_the_later_named_wins(tmp_path: Path) -> None:
     whole = plain_forecast()
     old = write(whole.isel(time=slice(0, 6)), tmp_path / "old.nc")
@@ -196,7 +280,7 @@ def test_total_cover_is_made_of_layers_where_it_is_missing(tmp_path: Path) -> No
 
 def test_layers_are_only_kept_when_all_three_are_there(tmp_path: Path) -> None:
     forecast = read(write(plain_forecast().drop_vars("clm"), tmp_path / "f.nc"))
-    assert set(forecast.data_vars) == set(FORECAST)
+    assert set(forecast.data_vars) == {*FORECAST, "cloud_cover"}
 
 
 def test_single_gaps_are_filled_from_their_neighbours_in_time_and_told(tmp_path: Path) -> None:

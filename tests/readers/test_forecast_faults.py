@@ -68,12 +68,6 @@ def without_units(forecast: xr.Dataset, name: str) -> xr.Dataset:
     return forecast
 
 
-def projected(forecast: xr.Dataset) -> xr.Dataset:
-    lat, lon = np.meshgrid(forecast["lat"], forecast["lon"], indexing="ij")
-    forecast = forecast.drop_vars(["lat", "lon"]).rename(lat="y", lon="x")
-    return forecast.assign_coords(latitude=(("y", "x"), lat), longitude=(("y", "x"), lon))
-
-
 def two_starts(forecast: xr.Dataset) -> xr.Dataset:
     valid = START + np.arange(6).reshape(2, 3) * np.timedelta64(6, "h")
     forecast = forecast.isel(time=slice(0, 3)).rename(time="step").drop_vars("step")
@@ -111,7 +105,6 @@ UNSUITABLE: dict[str, tuple[Callable[[xr.Dataset], xr.Dataset], str]] = {
     ),
     "two that could be it": (named_twice, "several variables could be the 10 m wind toward east: ua"),
     "no longitude": (lambda f: f.rename(lon="x").drop_vars("x"), "it has no longitude axis"),
-    "a projected grid": (projected, "the grid is a projected one (21 x 21 points"),
     "two forecasts in one": (two_starts, "the times run along two dimensions (start, step)"),
     "pressure levels": (levels, "it runs along pressure besides"),
     "times that are bare numbers": (numbered_times, "no axis holds times that can be understood"),
@@ -172,11 +165,18 @@ def test_a_mean_over_the_members_is_no_member(tmp_path: Path) -> None:
     assert "run_avg.nc: by its name it holds a mean" in refusal([one, mean])
 
 
-def test_files_on_different_grids_are_refused(tmp_path: Path) -> None:
+def test_one_quantity_on_two_grids_is_refused(tmp_path: Path) -> None:
     whole = plain_forecast()
-    wind = write(whole[["ua", "va"]].isel(lat=slice(None, None, 2)), tmp_path / "wind.nc")
-    rest = write(whole.drop_vars(["ua", "va"]), tmp_path / "rest.nc")
-    assert "on another grid" in refusal([wind, rest])
+    coarse = write(whole.isel(lat=slice(None, None, 2), time=slice(0, 3)), tmp_path / "coarse.nc")
+    fine = write(whole.isel(time=slice(3, None)), tmp_path / "fine.nc")
+    assert "the grids differ" in refusal([coarse, fine])
+
+
+def test_quantities_of_different_waters_are_refused(tmp_path: Path) -> None:
+    whole = plain_forecast()
+    wind = write(whole[["ua", "va"]].isel(lat=slice(0, 6)), tmp_path / "wind.nc")
+    rest = write(whole.drop_vars(["ua", "va"]).isel(lat=slice(12, None)), tmp_path / "rest.nc")
+    assert "of other waters than the rest" in refusal([wind, rest])
 
 
 def test_grib_without_its_reader_says_how_to_install_it(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -9,7 +9,6 @@ import pytest
 import xarray as xr
 from forecast_case import CORRIDOR, plain_forecast, write
 
-from planner.domain.errors import InputError
 from planner.readers.forecast import read_forecast
 
 
@@ -40,7 +39,17 @@ def test_rain_that_begins_later_leaves_the_rest_its_times(tmp_path: Path) -> Non
     assert float(both["rain_mm_h"].min()) == 1.0
 
 
-def test_a_sum_is_no_rate(tmp_path: Path) -> None:
-    path = write(with_rain("kg m-2", 2.0), tmp_path / "sum.nc")
-    with pytest.raises(InputError, match="kg m-2"):
-        read_forecast([path], corridor=CORRIDOR, span=None)
+def test_sums_since_the_start_are_made_rates(tmp_path: Path) -> None:
+    summed = with_rain("kg m-2", 0.0)
+    fallen = 12.0 * np.arange(summed.sizes["time"])[None, :, None, None]  # 12 mm in each six hours
+    summed["pr"] = summed["pr"] + fallen
+    summed["pr"].attrs = {"units": "kg m-2", "standard_name": "precipitation_amount"}
+    rain = read_forecast([write(summed, tmp_path / "sum.nc")], corridor=CORRIDOR, span=None)["rain_mm_h"]
+    np.testing.assert_allclose(rain.to_numpy()[:, 1:], 2.0, rtol=1e-5)
+
+
+def test_rain_in_strange_units_is_set_aside_and_told(tmp_path: Path) -> None:
+    path = write(with_rain("furlong", 2.0), tmp_path / "rain.nc")
+    forecast = read_forecast([path], corridor=CORRIDOR, span=None)
+    assert "rain_mm_h" not in forecast
+    assert "Left unused: rain.nc: pr: units 'furlong' are not known" in forecast.attrs["notes"]

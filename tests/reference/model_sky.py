@@ -11,8 +11,9 @@ from model_tables import interp, trilinear, wrap
 from model_track import cos, sin
 from pvlib import clearsky, irradiance, solarposition
 
-LAYERS = {"cloud_low": (0.541, 1.735), "cloud_middle": (0.610, 1.589), "cloud_high": (0.208, 8.0)}
-TOTAL = (0.421, 3.917)
+LAYERS = {"cloud_low": (0.537, 1.508), "cloud_middle": (0.600, 1.464), "cloud_high": (0.230, 8.0)}
+TOTAL = (0.426, 3.075)
+MARINE_SHARE = 0.85
 
 
 def middle(row: dict, step_s: float) -> tuple[datetime, float, float]:
@@ -32,6 +33,7 @@ class Sky:
         self.axes = [[(time - times[0]).total_seconds() for time in times]]
         self.axes += [forecast[name].to_numpy().tolist() for name in ("lat", "lon")]
         self.fields = {str(name): forecast[name].to_numpy().astype(float) for name in forecast}
+        self.kept: tuple = (None, [])
 
     def sun(self, time: datetime, lat: float, lon: float) -> dict[str, float]:
         """Sun, and what would come through a cloudless sky."""
@@ -43,7 +45,7 @@ class Sky:
         above = float(irradiance.get_extra_radiation(float(day)))
         clear = 0.0
         if elevation > 0.0:
-            linke = turbidity(time, lat, lon)
+            linke = MARINE_SHARE * turbidity(time, lat, lon)
             zenith = 90.0 - elevation
             air_mass = 1.0 / (cos(zenith) + 0.50572 * (6.07995 + 90.0 - zenith) ** -1.6364)
             sky = clearsky.ineichen(zenith, air_mass, linke, altitude=0.0, dni_extra=above)
@@ -59,13 +61,24 @@ class Sky:
         at = ((time - self.zero).total_seconds(), lat, near + wrap(lon - near))
         return trilinear(self.fields[name][member], self.axes, at)
 
+    def indices(self, time: datetime, lat: float, lon: float) -> list[float]:
+        """Clear-sky index of every member; those of one time and place are kept for the next member."""
+        if self.kept[0] != (time, lat, lon):
+            members = range(len(self.fields["cloud_cover"]))
+            self.kept = ((time, lat, lon), set_apart([self._told(member, time, lat, lon) for member in members]))
+        return self.kept[1]
+
+    def _told(self, member: int, time: datetime, lat: float, lon: float) -> float:
+        """Clear-sky index of one member as its cloud tells it."""
+        if all(name in self.fields for name in LAYERS):
+            covers = ((self.sample(name, member, time, lat, lon), law) for name, law in LAYERS.items())
+            return math.prod(passes(cover, *law) for cover, law in covers)
+        return passes(self.sample("cloud_cover", member, time, lat, lon), *TOTAL)
+
     def under(self, member: int, time: datetime, lat: float, lon: float, sun: dict[str, float]) -> dict[str, float]:
         """Cloud, air and light of one member."""
         sample = {name: self.sample(name, member, time, lat, lon) for name in self.fields}
-        if all(name in sample for name in LAYERS):
-            index = math.prod(passes(sample[name], *figures) for name, figures in LAYERS.items())
-        else:
-            index = passes(sample["cloud_cover"], *TOTAL)
+        index = self.indices(time, lat, lon)[member]
         ghi, dni, dhi, zenith = sun["clear_w_m2"] * index, 0.0, 0.0, 90.0 - sun["sun_elevation_deg"]
         if zenith < 90.0:
             limits = {"min_cos_zenith": 0.065, "max_zenith": 90.0}
@@ -73,6 +86,18 @@ class Sky:
             dni, dhi = float(parts["dni"]), float(parts["dhi"])
         light = {"ghi_w_m2": ghi, "dni_w_m2": dni, "dhi_w_m2": dhi}
         return light | {"cloud_cover": min(max(sample["cloud_cover"], 0.0), 1.0), "air_temp_c": sample["air_temp_c"]}
+
+
+def set_apart(told: list[float]) -> list[float]:
+    """Indices of an ensemble, set further apart where they lie too close."""
+    if len(told) == 1:
+        return told
+    scaled = [math.log(k / (1.2 - k)) for k in (min(max(k, 0.02), 1.18) for k in told)]
+    mean = math.fsum(scaled) / len(scaled)
+    spread = math.sqrt(math.fsum((x - mean) ** 2 for x in scaled) / (len(scaled) - 1))
+    factor = max(1.3, min(0.3 / max(spread, 1e-9), 3.0))
+    moved = [1.2 / (1.0 + math.exp(-(mean + factor * (x - mean)))) - 1.2 / (1.0 + math.exp(-x)) for x in scaled]
+    return [max(k + step, 0.0) for k, step in zip(told, moved, strict=True)]
 
 
 def turbidity(time: datetime, lat: float, lon: float) -> float:

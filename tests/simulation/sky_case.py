@@ -25,7 +25,7 @@ def forecast_of(
     time = START + np.arange(0, hours + 1, 3) * HOUR
     lat, lons = np.arange(-34.0, -25.9, 1.0), np.arange(lon[0], lon[1] + 0.1, 1.0)
     shape = (members, time.size, lat.size, lons.size)
-    quantities = dict(FORECAST)
+    quantities = {**FORECAST, "cloud_cover": FORECAST_OPTIONAL["cloud_cover"]}
     if layers:
         quantities |= {name: quantity for name, quantity in FORECAST_OPTIONAL.items() if name.startswith("cloud_")}
     arrays = {name: rng.random(shape) for name in quantities}

@@ -1,0 +1,89 @@
+"""What a plan must say about its weather: where the forecast does not reach, how old it is, and how it was read."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from planner.simulation.forecast_calendar import FRESH, HOUR, NO_TIME, Times, issue_of, own_times, staleness
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+AGAIN = "Plan again under way with a fresh forecast."
+
+
+def sky_warnings(sky: xr.Dataset, forecast: xr.Dataset) -> list[str]:
+    """Return a sentence or two on each shortcoming of the weather that a plan is made with.
+
+    Parameters
+    ----------
+    sky : xarray.Dataset
+        Along the track, with ``beyond_forecast``; the first step is at departure.
+    forecast : xarray.Dataset
+        As the glossary has it, from ``extend``; its notes are passed on.
+    """
+    time: Times = sky["time"].to_numpy().astype("datetime64[ns]")
+    notes = [note for note in str(forecast.attrs.get("notes", "")).splitlines() if note]
+    return [
+        *_reach(time, sky["beyond_forecast"].to_numpy() > 0, forecast),
+        *_age(time[0], forecast),
+        *_lone(forecast),
+        *(f"Forecast: {note}" for note in notes),
+    ]
+
+
+def _reach(time: Times, beyond: np.ndarray[tuple[int], np.dtype[np.bool_]], forecast: xr.Dataset) -> list[str]:
+    """Say from which hour on, and for how much of the passage, something stands in for the forecast."""
+    own = own_times(forecast)
+    late, early = time >= own[-1], time < own[0]
+    told = []
+    if late.any():
+        told.append(
+            f"The forecast ends at {_moment(own[-1])}, {_hours(own[-1] - time[0])} after departure: from then on, "
+            f"for {late.mean():.0%} of the passage, the weather is drawn from the forecast's own days. {AGAIN}"
+        )
+    if early.any():
+        told.append(
+            f"The forecast begins at {_moment(own[0])}, {_hours(own[0] - time[0])} after departure: until then the "
+            "weather is drawn from the forecast's own days. Take one that covers the departure."
+        )
+    astray = beyond & ~late & ~early
+    if astray.any():
+        first = time[int(np.argmax(astray))]
+        told.append(
+            f"From {_moment(first)}, {_hours(first - time[0])} after departure, the boat is outside the forecast's "
+            f"grid for {astray.mean():.0%} of the passage: the weather at its edge is held. Take a wider one."
+        )
+    return told
+
+
+def _age(departure: np.datetime64, forecast: xr.Dataset) -> list[str]:
+    if staleness(forecast, departure) == NO_TIME:
+        return []
+    issued = issue_of(forecast)
+    return [
+        f"The forecast is stale: it was begun at {_moment(issued)}, {_hours(departure - issued)} before departure; a "
+        f"fresh one would be {_hours(FRESH)} old at most. Its light is given the wider doubt of its age. Fetch the "
+        "latest."
+    ]
+
+
+def _lone(forecast: xr.Dataset) -> list[str]:
+    outcomes = forecast.sizes.get("outcome", 1)
+    if forecast.sizes["member"] > 1 or outcomes == 1:
+        return []
+    return [
+        f"The forecast is a single run, without members: the spread shown is that of {outcomes} outcomes whose light "
+        "errs as single runs do, more with every day; wind, temperature and rain are the same in all."
+    ]
+
+
+def _moment(moment: np.datetime64) -> str:
+    day, clock = str(moment.astype("datetime64[m]")).split("T")
+    return f"{day} {clock} UTC"
+
+
+def _hours(span: np.timedelta64) -> str:
+    return f"{span / HOUR:.0f} hours"
