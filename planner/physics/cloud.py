@@ -46,8 +46,6 @@ MODEL_LOW: Final = PowerLaw(depth=0.537, exponent=1.508)
 MODEL_MIDDLE: Final = PowerLaw(depth=0.600, exponent=1.464)
 MODEL_HIGH: Final = PowerLaw(depth=0.230, exponent=8.0)  # the exponent at the fit's bound: only overcast cirrus tells
 MODEL_TOTAL: Final = PowerLaw(depth=0.426, exponent=3.075)
-# fitted on the odd months of the hours that TMY2 12839 (Miami) flags as measured, scored on the even
-OBSERVER_TOTAL: Final = PowerLaw(depth=0.448, exponent=3.386)
 
 
 def index_of_layers(low: Floats, middle: Floats, high: Floats) -> Floats:

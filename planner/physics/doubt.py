@@ -21,7 +21,6 @@ AT_ONCE: Final = 0.35  # 1
 AT_LAST: Final = 0.80  # 1
 GROWS_OVER_H: Final = 60.0  # h
 MEMORY_H: Final = 24.0  # h, over which an error falls to 1/e
-BY_HAND: Final = 0.60  # 1, besides, of weather typed by hand, one state a day; the project's own guess
 # An ensemble's: on GEFS 2019-05-15 against GFS at a quarter degree, a factor of 1.3 and a floor between 0.25 and 0.35
 # bring the daily energy's p10 to p90 from 50 % to 80 % coverage at the least score.
 SPREAD_FACTOR: Final = 1.3  # 1

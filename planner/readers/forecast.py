@@ -34,9 +34,7 @@ _KNOWN = frozenset({*FORECAST, *FORECAST_OPTIONAL})
 _CURRENTS = ("current_east_m_s", "current_north_m_s")
 
 
-def read_forecast(
-    paths: Sequence[Path], *, corridor: Corridor | None, span: Span | None, typed: frozenset[str] = frozenset()
-) -> xr.Dataset:
+def read_forecast(paths: Sequence[Path], *, corridor: Corridor | None, span: Span | None) -> xr.Dataset:
     """Return the forecast of one or several files.
 
     Parameters
@@ -47,8 +45,6 @@ def read_forecast(
         Box to read, with a cell of margin; lon_east above lon_west, and may exceed 180 [degree]; None for all.
     span : (start, end) of datetime64 or None
         UTC; None for all times.
-    typed : frozenset of str
-        Quantities that are given by hand, so that the files may lack them.
 
     Returns
     -------
@@ -76,7 +72,7 @@ def read_forecast(
         whole[quantity] = put_together([field for field in fields if field.quantity == quantity], names)
         fields = [field for field in fields if field.quantity != quantity]  # what was joined need not be kept twice
     _derive(whole, notes)
-    missing = _missing(whole, typed, held, names)
+    missing = _missing(whole, held, names)
     if missing:
         raise InputError([*missing, *aside])
     whole = on_common_axes({name: part for name, part in whole.items() if name in _KNOWN}, names, notes)
@@ -178,19 +174,18 @@ def _alike(one: Whole, other: Whole) -> bool:
     return one.values.shape == other.values.shape and all(np.array_equal(a, b) for a, b in zip(*axes, strict=True))
 
 
-def _missing(whole: dict[str, Whole], typed: frozenset[str], held: str, where: str) -> list[Fault]:
+def _missing(whole: dict[str, Whole], held: str, where: str) -> list[Fault]:
     """Return a fault for each quantity that a plan needs and nobody gives."""
     faults = []
     for name in (*FORECAST, "cloud_cover"):
-        if name in whole or name in typed or (name == "cloud_cover" and "ghi_w_m2" in whole):
+        if name in whole or (name == "cloud_cover" and "ghi_w_m2" in whole):
             continue
         term = TERMS[name]
         mend = f"Understood so far: {held or 'nothing'}. Wanted: standard_name {term.standard_names[0]}, or "
-        mend += f"a name such as {', '.join(term.short_names[:3])}; or type it by hand, as [[weather]]."
+        mend += f"a name such as {', '.join(term.short_names[:3])}."
         if name.startswith("wind_") and "wind_speed" in whole:
             mend = (
-                "It holds the wind's speed but not its direction; ask for both, or for eastward and northward wind, "
-                "or type the wind by hand, as [[weather]]."
+                "It holds the wind's speed but not its direction; ask for both, or for eastward and northward wind."
             )
         faults.append(Fault(where, "", f"it holds no {term.words}.", mend))
     return faults

@@ -129,15 +129,13 @@ def _light_errors(
     forecast: xr.Dataset, labels: Times, start: np.datetime64, outcomes: int, rng: np.random.Generator
 ) -> Floats:
     """Return the error of the light, (outcome, calendar): of a single run all, of an ensemble what its age adds."""
-    from planner.physics.doubt import BY_HAND, correlated_errors, run_error
+    from planner.physics.doubt import correlated_errors, run_error
 
     lead = (labels - issue_of(forecast)) / HOUR
     deviation = run_error(lead)
     if forecast.sizes["member"] > 1:
         fresh = run_error(lead - staleness(forecast, start) / HOUR)
         deviation = np.sqrt(deviation**2 - fresh**2)
-    if forecast.attrs.get("cloud_by") == "observer":
-        deviation = np.hypot(deviation, BY_HAND)
     if outcomes == 1 or not deviation.any():
         return np.zeros((outcomes, labels.size))
     return correlated_errors((labels - labels[0]) / HOUR, deviation, outcomes, rng)

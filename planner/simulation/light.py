@@ -147,11 +147,9 @@ def _told(sample: Sampler) -> tuple[Floats, Floats | None, Floats]:
 
 def _by_cloud(sample: Sampler) -> tuple[Floats, Floats]:
     """Return the index under cloud, by the relation of its kind, and the total cover."""
-    from planner.physics.cloud import OBSERVER_TOTAL, index_of_layers, index_of_total
+    from planner.physics.cloud import index_of_layers, index_of_total
 
     cover = np.clip(sample("cloud_cover"), 0.0, 1.0)
     if all(name in sample.forecast for name in LAYERS):
         return index_of_layers(*(sample(name) for name in LAYERS)), cover
-    if sample.forecast.attrs.get("cloud_by") == "observer":
-        return OBSERVER_TOTAL.passes(cover), cover
     return index_of_total(cover), cover
