@@ -16,11 +16,10 @@ import numpy as np
 
 sys.path[:0] = [str(Path(__file__).parents[1]), str(Path(__file__).parents[1] / "tests" / "decision")]
 
-from bench_decision import HELD_OUT, KINDS, START_SOC, outcome, table_of
-from synthetic_ensemble import BANK, ENGINE, SHIP_OFFSET, WATCHES, WISHES, make_ensemble
+from bench_decision import HELD_OUT, KINDS, decided, outcome, table_of
+from synthetic_ensemble import WISHES, make_ensemble
 
 from planner.decision.calibrate import meter_offsets
-from planner.decision.decide import decide
 
 SIZES = (11, 21, 51)  # members planned on
 
@@ -36,18 +35,7 @@ def main() -> None:
             array_w, gloom = list(KINDS.values())[number % len(KINDS)]
             whole = make_ensemble(seed=200 + number, members=size + HELD_OUT, array_w=array_w, gloom=gloom)
             planning, held_out = whole.members(slice(0, size)), whole.members(slice(size, None))
-            decision = decide(
-                planning.harvest,
-                planning.demand,
-                planning.track,
-                bank=BANK,
-                engine=ENGINE,
-                watches=WATCHES,
-                wishes=WISHES,
-                start_soc=START_SOC,
-                ship_offset=SHIP_OFFSET,
-                seed=number,
-            )
+            decision = decided(planning, number)
             offsets = meter_offsets(HELD_OUT, 1, sd=WISHES.meter_error, seed=1000 + number)[0]
             result = outcome(held_out, decision.policy, offsets, table_of(planning)[1].owed_min)
             said = decision.reserve_kept

@@ -25,7 +25,7 @@ from planner.decision.baselines import Score, timetable, trigger, tuned_timetabl
 from planner.decision.bounds import bounds
 from planner.decision.calibrate import meter_offsets
 from planner.decision.choices import Choices, choices_of
-from planner.decision.decide import decide, permitted_steps
+from planner.decision.decide import Decision, decide, permitted_steps
 from planner.decision.program import optimise
 from planner.decision.table import SOC_GRID, Table, priced, tabulate
 from planner.domain.policy import Policy
@@ -98,17 +98,9 @@ def table_of(ensemble: Ensemble) -> tuple[Choices, Table]:
     return choices, table
 
 
-def policies(planning: Ensemble, table: Table, choices: Choices, seed: int) -> dict[str, Policy]:
-    """Make every policy from the planning members alone."""
-    offsets = meter_offsets(PLANNED_ON, 1, sd=WISHES.meter_error, seed=seed)[0]
-    ship = planning.track["time"].values + np.timedelta64(round(SHIP_OFFSET.total_seconds()), "s")
-    clock_hour = (ship.astype("datetime64[h]").astype(np.int64)) % 24
-
-    def score(policy: Policy) -> Score:
-        result = outcome(planning, policy, offsets, table.owed_min)
-        return Score(kept=result.kept, minutes=60.0 * (result.hours + result.owed_h))
-
-    decision = decide(
+def decided(planning: Ensemble, seed: int) -> Decision:
+    """Decide on the planning members alone."""
+    return decide(
         planning.harvest,
         planning.demand,
         planning.track,
@@ -120,8 +112,20 @@ def policies(planning: Ensemble, table: Table, choices: Choices, seed: int) -> d
         ship_offset=SHIP_OFFSET,
         seed=seed,
     )
+
+
+def policies(planning: Ensemble, table: Table, choices: Choices, seed: int) -> dict[str, Policy]:
+    """Make every policy from the planning members alone."""
+    offsets = meter_offsets(PLANNED_ON, 1, sd=WISHES.meter_error, seed=seed)[0]
+    ship = planning.track["time"].values + np.timedelta64(round(SHIP_OFFSET.total_seconds()), "s")
+    clock_hour = (ship.astype("datetime64[h]").astype(np.int64)) % 24
+
+    def score(policy: Policy) -> Score:
+        result = outcome(planning, policy, offsets, table.owed_min)
+        return Score(kept=result.kept, minutes=60.0 * (result.hours + result.owed_h))
+
     return {
-        "ladder": decision.policy,
+        "ladder": decided(planning, seed).policy,
         "tuned trigger": tuned_trigger(choices, score, confidence=WISHES.confidence),
         "tuned timetable": tuned_timetable(
             choices, clock_hour, score, hours=HABIT_HOURS, confidence=WISHES.confidence

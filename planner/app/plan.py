@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from planner.app.inputs import Inputs, read_inputs
 from planner.app.recall import Recall
@@ -13,6 +14,9 @@ from planner.domain.boat import Boat
 from planner.domain.passage import Passage
 from planner.domain.results import Plan, Stress
 from planner.readers.config import parse_override
+
+if TYPE_CHECKING:
+    import xarray as xr
 
 Progress = Callable[[str], None]
 
@@ -112,21 +116,32 @@ def make_plan(passage_file: Path, overrides: Sequence[str] = (), *, progress: Pr
 def _stresses(plan: Plan, inputs: Inputs, recall: Recall) -> tuple[Stress, ...]:
     """Try a plan in trouble; the recall spares what the plan was made of."""
     from planner.decision.stress import stresses
-    from planner.simulation.forecast_calendar import extend
-    from planner.simulation.harvest import collect
-    from planner.simulation.ledger import bank_params
     from planner.simulation.other_tack import on_the_other_tack
 
-    boat, model = plan.boat, plan.passage.model
-    other_tack = collect(
-        on_the_other_tack(plan.track),
-        recall(
-            extend,
-            inputs.forecast,
-            plan.passage.departure,
-            seed=model.seed,
-            lone_outcomes=model.lone_outcomes,
-        ),
+    forecast = _laid_out(inputs, recall)
+    return stresses(plan, _collected(on_the_other_tack(plan.track), forecast, inputs, recall))
+
+
+def _laid_out(inputs: Inputs, recall: Recall) -> xr.Dataset:
+    """Return the forecast with what lies beyond it and with its doubt."""
+    from planner.simulation.forecast_calendar import extend
+
+    model = inputs.passage.model
+    return recall(
+        extend, inputs.forecast, inputs.passage.departure, seed=model.seed, lone_outcomes=model.lone_outcomes
+    )
+
+
+def _collected(track: xr.Dataset, forecast: xr.Dataset, inputs: Inputs, recall: Recall) -> xr.Dataset:
+    """Return what the boat's controllers could deliver along a track."""
+    from planner.simulation.harvest import collect
+    from planner.simulation.ledger import bank_params
+
+    boat, model = inputs.boat, inputs.passage.model
+    return recall(
+        collect,
+        track,
+        forecast,
         rig=boat.rig,
         panels=boat.panel,
         controllers=boat.controller,
@@ -135,7 +150,6 @@ def _stresses(plan: Plan, inputs: Inputs, recall: Recall) -> tuple[Stress, ...]:
         points=model.points,
         roll_nodes=model.roll_nodes,
     )
-    return stresses(plan, other_tack)
 
 
 def plan_from(inputs: Inputs, *, progress: Progress, recall: Recall | None = None) -> Plan:
@@ -157,9 +171,8 @@ def plan_from(inputs: Inputs, *, progress: Progress, recall: Recall | None = Non
     from planner.decision.decide import decide
     from planner.simulation.array import array_warnings
     from planner.simulation.demand import demand as ask
-    from planner.simulation.forecast_calendar import extend, wind_of
-    from planner.simulation.harvest import collect
-    from planner.simulation.ledger import bank_params, members_mean, simulate
+    from planner.simulation.forecast_calendar import wind_of
+    from planner.simulation.ledger import members_mean, simulate
     from planner.simulation.ship_time import clock_warnings, ship_offset_along
     from planner.simulation.sky_warnings import sky_warnings
     from planner.simulation.sources import with_other_sources
@@ -167,10 +180,9 @@ def plan_from(inputs: Inputs, *, progress: Progress, recall: Recall | None = Non
 
     recall = recall or Recall()
     passage, boat = inputs.passage, inputs.boat
-    model = passage.model
 
     progress("sailing the track")
-    forecast = recall(extend, inputs.forecast, passage.departure, seed=model.seed, lone_outcomes=model.lone_outcomes)
+    forecast = _laid_out(inputs, recall)
     wind = recall(wind_of, forecast)
     sailed = as_sailed(boat)
     track = recall.of(
@@ -179,18 +191,7 @@ def plan_from(inputs: Inputs, *, progress: Progress, recall: Recall | None = Non
     ship_offset = ship_offset_along(passage, track, inputs.ship_offset)
 
     progress("casting shadows and collecting sunlight")
-    harvest = recall(
-        collect,
-        track,
-        forecast,
-        rig=boat.rig,
-        panels=boat.panel,
-        controllers=boat.controller,
-        soiling=boat.soiling,
-        bus_v=bank_params(boat.bank).absorption_v,
-        points=model.points,
-        roll_nodes=model.roll_nodes,
-    )
+    harvest = _collected(track, forecast, inputs, recall)
     demand = recall(
         ask,
         track,
@@ -225,7 +226,7 @@ def plan_from(inputs: Inputs, *, progress: Progress, recall: Recall | None = Non
         wishes=passage.wishes,
         start_soc=passage.start.state_of_charge,
         ship_offset=ship_offset,
-        seed=model.seed,
+        seed=passage.model.seed,
     )
 
     progress("running the ledger")

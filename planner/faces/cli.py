@@ -11,6 +11,7 @@ from pathlib import Path
 from planner import __version__
 from planner.domain.errors import InputError, PlannerError
 from planner.faces.serve_cli import add_serve_verb
+from planner.faces.stages import teller
 from planner.faces.studies_cli import add_study_verbs
 
 DONE, FAILED, WRONG_INPUT = 0, 1, 2
@@ -92,12 +93,10 @@ def _add_inputs(verb: argparse.ArgumentParser) -> None:
 def _plan(options: argparse.Namespace) -> int:
     from planner.app.plan import TABLE_COLUMNS, write_plan
 
-    def show_stage(stage: str) -> None:
-        if not options.quiet:
-            print(f"{stage} ...", file=sys.stderr)
-
     columns = min(max(shutil.get_terminal_size((TABLE_COLUMNS, 0)).columns, FEWEST_COLUMNS), MOST_COLUMNS)
-    written = write_plan(options.passage, options.overrides, folder=options.out, progress=show_stage, columns=columns)
+    written = write_plan(
+        options.passage, options.overrides, folder=options.out, progress=teller(options), columns=columns
+    )
     if not options.quiet:
         print(written.table)
         print(f"Report: {written.report}")

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import argparse
-import sys
 from collections.abc import Callable
 from pathlib import Path
+
+from planner.faces.stages import teller
 
 AddInputs = Callable[[argparse.ArgumentParser], None]
 
@@ -91,7 +92,7 @@ def _headings(options: argparse.Namespace) -> int:
             hours=options.hours,
             step_deg=options.step,
             page=options.page,
-            progress=_stages(options),
+            progress=teller(options),
         ),
         end="",
     )
@@ -132,7 +133,7 @@ def _panels(options: argparse.Namespace) -> int:
             options.overrides,
             rating_w=options.rating,
             page=options.page,
-            progress=_stages(options),
+            progress=teller(options),
         ),
         end="",
     )
@@ -155,21 +156,11 @@ def _replan(options: argparse.Namespace) -> int:
             last=options.last,
             engine_log=options.log,
             folder=options.out,
-            progress=_stages(options),
+            progress=teller(options),
         ),
         end="",
     )
     return 0
-
-
-def _stages(options: argparse.Namespace) -> Callable[[str], None]:
-    """Return what tells each stage on stderr, or nothing where quiet is asked for."""
-
-    def show(stage: str) -> None:
-        if not options.quiet:
-            print(f"{stage} ...", file=sys.stderr)
-
-    return show
 
 
 def _done(page: Path | None) -> int:

@@ -30,28 +30,6 @@ MOST_UNCOVERED = 0.5  # 1, part of a passage that may lie beyond the forecast; t
 NM_PER_DEGREE = 60.0  # nautical mile per degree of latitude, rounded; used over half a step's run only
 
 
-def coverage(time: Times, forecast: xr.Dataset) -> tuple[float, np.datetime64 | None]:
-    """Return how much of a span of times the forecast itself covers, and where it first does not.
-
-    Parameters
-    ----------
-    time : array of datetime64 (n,)
-        UTC.
-    forecast : xarray.Dataset
-        As the glossary has it, extended or not.
-
-    Returns
-    -------
-    fraction : float
-        Of the times [0..1].
-    first_uncovered : datetime64 or None
-        UTC; None when all are covered.
-    """
-    missing = _outside_times(time, forecast)
-    first = time[int(np.argmax(missing))] if missing.any() else None
-    return 1.0 - float(missing.mean()), first
-
-
 def sky_along(track: xr.Dataset, forecast: xr.Dataset) -> xr.Dataset:
     """Return sun, cloud, irradiance and air temperature along a track for every member.
 

@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
-import os
 import re
-import shutil
 from collections.abc import Iterator
 from datetime import timedelta
 from pathlib import Path
@@ -31,25 +29,6 @@ def make_plan() -> Plan:
     from plan_fixture import make_plan as make
 
     return make()
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    """Start Chromium; where there is none, skip, but fail where tests run unattended."""
-    found = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
-    try:
-        from playwright.sync_api import sync_playwright
-    except ImportError:
-        sync_playwright = None  # type: ignore[assignment]
-    if found is None or sync_playwright is None:
-        reason = "needs Chromium and playwright"
-        if os.environ.get("CI"):
-            pytest.fail(reason)
-        pytest.skip(reason)
-    with sync_playwright() as play:
-        chromium = play.chromium.launch(executable_path=found, args=["--no-sandbox"])
-        yield chromium
-        chromium.close()
 
 
 @pytest.fixture(scope="module")

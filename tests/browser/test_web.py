@@ -4,9 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
-import os
 import re
-import shutil
 import sys
 from collections.abc import Iterator
 from pathlib import Path
@@ -28,25 +26,6 @@ DEPARTURE = "2027-05-09T16:00"
 PATIENCE_MS = 120_000.0  # a shared machine may be slow; nothing is timed by it
 SLEEPING = (sys.executable, "-c", "import time; time.sleep(600)")
 PHONE = {"width": 390, "height": 844}
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    """Start Chromium; where there is none, skip, but fail where tests run unattended."""
-    found = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
-    try:
-        from playwright.sync_api import sync_playwright
-    except ImportError:
-        sync_playwright = None  # type: ignore[assignment]
-    if found is None or sync_playwright is None:
-        reason = "needs Chromium and playwright"
-        if os.environ.get("CI"):
-            pytest.fail(reason)
-        pytest.skip(reason)
-    with sync_playwright() as play:
-        chromium = play.chromium.launch(executable_path=found, args=["--no-sandbox"])
-        yield chromium
-        chromium.close()
 
 
 @pytest.fixture(scope="module")

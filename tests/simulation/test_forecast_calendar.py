@@ -10,8 +10,7 @@ from sky_case import HOUR, START, forecast_of
 
 from planner.domain.glossary import FORECAST
 from planner.domain.schema import check_dataset
-from planner.simulation.forecast_calendar import calendar_of, extend, wind_of
-from planner.simulation.weather import coverage
+from planner.simulation.forecast_calendar import calendar_of, extend, own_times, wind_of
 
 
 def laid_out(forecast: xr.Dataset, name: str) -> xr.DataArray:
@@ -60,7 +59,7 @@ def test_a_late_forecast_is_extended_back() -> None:
     longer = extend(forecast_of(), START - 10 * HOUR, START + 24 * HOUR, seed=1)
     assert calendar_of(longer)[0][0] == START - 24 * HOUR
     assert np.all(np.diff(calendar_of(longer)[0]) > np.timedelta64(0, "ns"))
-    assert coverage(np.array([START - HOUR, START]), longer) == (0.5, START - HOUR)
+    assert own_times(longer)[0] == START
 
 
 def test_without_an_end_as_much_is_added_as_is_covered() -> None:
@@ -72,7 +71,7 @@ def test_a_covered_span_changes_no_value() -> None:
     forecast = forecast_of()
     same = extend(forecast, START, START + 60 * HOUR, seed=1)
     assert np.array_equal(laid_out(same, "cloud_cover"), forecast["cloud_cover"])
-    assert coverage(calendar_of(same)[0], same) == (1.0, None)
+    assert np.array_equal(own_times(same), calendar_of(same)[0])
 
 
 def test_departure_may_carry_any_offset() -> None:
