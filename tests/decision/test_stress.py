@@ -57,3 +57,13 @@ def test_driving_is_not_repeated() -> None:
     case = make_case(run_below_percent=0, motoring_steps=slice(STEPS - 12, STEPS))
     assert stresses(plan_of(case), None)[1].charging_h == 0.0
     assert np.isfinite(stresses(plan_of(case), None)[1].lowest_soc)
+
+
+def test_only_members_above_the_reserve_are_counted_as_keeping_it() -> None:
+    plan = plan_of(make_case(sun_of_members=(0.5, 0.8, 1.5), run_below_percent=0))
+    course = np.column_stack([plan.ledger["bank_soc"].values, plan.ledger["bank_soc_end"].values])
+    lowest = course.min(axis=1)
+    keeping = lowest >= plan.boat.bank.reserve_soc
+    assert 0 < keeping.sum() < lowest.size  # the case tells the two kinds apart
+    assert (lowest[~keeping] > 0.5 * plan.boat.bank.reserve_soc).any()  # one breach is slight
+    assert stresses(plan, plan.harvest)[2].kept == keeping.sum()
