@@ -244,6 +244,18 @@ METER: Final = MappingProxyType(
     }
 )
 
+READINGS: Final = MappingProxyType(
+    {
+        "read_controller_power_w": Quantity("W", ("time", "controller"), "controller output as displayed"),
+        "read_bank_voltage_v": Quantity("V", ALONG_TRACK, "bank voltage at the monitor"),
+        "read_bank_current_a": Quantity("A", ALONG_TRACK, "bank current at the shunt, positive charging"),
+        "read_meter_soc": Quantity("1", ALONG_TRACK, "state of charge that the battery monitor showed"),
+        "read_meter_ah": Quantity("A h", ALONG_TRACK, "amp-hours that it showed, negative from full"),
+        "read_engine_on": Quantity("1", ALONG_TRACK, "1 while the engine ran"),
+    }
+)
+"""A crew's log: at irregular moments as read, or as means over a track's steps; NaN where nothing was read."""
+
 FORECAST: Final = MappingProxyType(
     {
         "wind_east_m_s": Quantity("m s-1", ON_GRID, "10 m wind over ground, toward east", "point", "eastward_wind"),
