@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import importlib.util
+from collections.abc import Callable
 from pathlib import Path
 from types import ModuleType
 
@@ -22,18 +22,9 @@ SPA = "Reda and Andreas 2008, Solar position algorithm, NREL/TP-560-34302, worke
 
 
 @pytest.fixture(scope="module")
-def fits() -> ModuleType:
+def fits(script: Callable[[str], ModuleType]) -> ModuleType:
     """The script that fitted the cloud relations; its scoring is used here on the constants as shipped."""
-    path = Path(__file__).parents[2] / "scripts" / "fit_cloud.py"
-    spec = importlib.util.spec_from_file_location("fit_cloud", path)
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    import sys
-
-    sys.modules["fit_cloud"] = module
-    spec.loader.exec_module(module)
-    return module
+    return script("fit_cloud")
 
 
 def day(date: str, minutes: int = 1) -> np.ndarray:
