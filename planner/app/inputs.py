@@ -13,7 +13,7 @@ from planner.app.recall import Recall
 from planner.domain.boat import Boat
 from planner.domain.errors import Fault, InputError, suggest
 from planner.domain.passage import Passage, Route
-from planner.readers.config import Configuration, Override, read_configuration, sha256
+from planner.readers.config import Configuration, Override, fingerprint, read_configuration
 from planner.readers.route import passage_route
 
 if TYPE_CHECKING:
@@ -37,7 +37,7 @@ class Inputs:
     forecast : xarray.Dataset
         The corridor of the route, as the file has it.
     files : dict of str to str
-        Names to SHA-256.
+        Names to SHA-256, or to the size where a file is huge.
     ship_offset : timedelta
         Ship's time less UTC at departure.
     passage_file : Path
@@ -116,7 +116,7 @@ def read_inputs(
         boat=boat,
         route=route,
         forecast=forecast,
-        files={path.name: sha256(path) for path in files if path is not None},
+        files={path.name: fingerprint(path) for path in files if path is not None},
         ship_offset=departure_offset(passage, route[0].lon),
         passage_file=passage_file,
         overrides=tuple(overrides),

@@ -300,7 +300,7 @@ class Plan:
     passage, boat, route
         The inputs it was made from.
     input_files : dict of str to str
-        File name to SHA-256.
+        File name to SHA-256, or to the size where a file is huge.
     ship_offset : timedelta or ShipClock
         Ship's time less UTC.
     arrival : datetime

@@ -19,6 +19,7 @@ from planner.domain.passage import Passage
 from planner.readers.polar import read_polar
 
 BOAT_PREFIX = "boat."
+MOST_HASHED = 2**30  # bytes, some seconds' reading
 InputT = TypeVar("InputT", bound=Input)
 
 
@@ -151,8 +152,15 @@ def read_input(model: type[InputT], path: Path, what: str) -> InputT:
     return value
 
 
-def sha256(path: Path) -> str:
-    """Return the SHA-256 of a file as hexadecimal digits."""
+def fingerprint(path: Path) -> str:
+    """Return what tells a file from another: its SHA-256 as hexadecimal digits; of a huge one its size in words.
+
+    A global ensemble may weigh tens of gigabytes, of which a plan reads a corridor: hashing it would take longer than
+    all the rest.
+    """
+    size = path.stat().st_size
+    if size > MOST_HASHED:
+        return f"not hashed, {size} bytes"
     with path.open("rb") as stream:
         return hashlib.file_digest(stream, "sha256").hexdigest()
 
