@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from planner.app.inputs import Inputs, read_inputs
+from planner.app.own_tracks import with_own_tracks
 from planner.app.plan import Progress, plan_from
 from planner.domain.errors import Fault, InputError
 from planner.domain.results import Plan
@@ -56,7 +57,8 @@ def plan_live(inputs: Inputs, folder: Path, *, links: Links, progress: Progress)
     tuple of str
         Sentences.
     """
-    return _write(plan_from(inputs, progress=progress), folder, links, progress)
+    plan = with_own_tracks(plan_from(inputs, progress=progress), inputs, progress=progress)
+    return _write(plan, folder, links, progress)
 
 
 def replan_live(

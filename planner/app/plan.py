@@ -18,6 +18,9 @@ from planner.readers.config import parse_override
 if TYPE_CHECKING:
     import xarray as xr
 
+    from planner.domain.ship_clock import ShipOffset
+    from planner.physics.frames import Floats
+
 Progress = Callable[[str], None]
 
 TABLE_COLUMNS = 100  # columns that the schedule is laid out for
@@ -105,12 +108,15 @@ def make_plan(passage_file: Path, overrides: Sequence[str] = (), *, progress: Pr
     InputError
         When the input is wrong.
     """
+    from planner.app.own_tracks import with_own_tracks
+
     progress("reading")
     inputs = read_inputs(passage_file, [parse_override(text) for text in overrides])
     recall = Recall()
     plan = plan_from(inputs, progress=progress, recall=recall)
     progress("trying it in trouble")
-    return replace(plan, stresses=_stresses(plan, inputs, recall))
+    stressed = replace(plan, stresses=_stresses(plan, inputs, recall))
+    return with_own_tracks(stressed, inputs, progress=progress, recall=recall)
 
 
 def _stresses(plan: Plan, inputs: Inputs, recall: Recall) -> tuple[Stress, ...]:
@@ -118,11 +124,11 @@ def _stresses(plan: Plan, inputs: Inputs, recall: Recall) -> tuple[Stress, ...]:
     from planner.decision.stress import stresses
     from planner.simulation.other_tack import on_the_other_tack
 
-    forecast = _laid_out(inputs, recall)
+    forecast = laid_out(inputs, recall)
     return stresses(plan, _collected(on_the_other_tack(plan.track), forecast, inputs, recall))
 
 
-def _laid_out(inputs: Inputs, recall: Recall) -> xr.Dataset:
+def laid_out(inputs: Inputs, recall: Recall) -> xr.Dataset:
     """Return the forecast with what lies beyond it and with its doubt."""
     from planner.simulation.forecast_calendar import extend
 
@@ -132,7 +138,62 @@ def _laid_out(inputs: Inputs, recall: Recall) -> xr.Dataset:
     )
 
 
-def _collected(track: xr.Dataset, forecast: xr.Dataset, inputs: Inputs, recall: Recall) -> xr.Dataset:
+def along(
+    track: xr.Dataset,
+    forecast: xr.Dataset,
+    inputs: Inputs,
+    *,
+    ship_offset: ShipOffset,
+    recall: Recall,
+    outcomes: Sequence[int] | None = None,
+    surplus_w: Floats | None = None,
+) -> tuple[xr.Dataset, xr.Dataset, xr.Dataset]:
+    """Return what comes in and goes out along a track: the track with its other sources, harvest and demand.
+
+    Parameters
+    ----------
+    track, forecast : xarray.Dataset
+        Sailed; laid out.
+    inputs : Inputs
+    ship_offset : timedelta or ShipClock
+        Ship's time less UTC.
+    recall : Recall
+    outcomes, surplus_w
+        As ``collect`` and ``demand`` have them: all members, and their own surplus, when None.
+    """
+    from planner.simulation.demand import demand as ask
+    from planner.simulation.sources import with_other_sources
+
+    passage, boat = inputs.passage, inputs.boat
+    harvest = _collected(track, forecast, inputs, recall, outcomes)
+    demand = recall(
+        ask,
+        track,
+        harvest,
+        loads=boat.load,
+        autopilot=boat.autopilot,
+        controllers=boat.controller,
+        nominal_v=boat.bank.nominal_v,
+        watches=passage.watches,
+        watchkeepers=passage.watchkeepers,
+        ship_offset=ship_offset,
+        inverter=boat.inverter,
+        secondary_banks=boat.secondary_bank,
+        surplus_w=surplus_w,
+    )
+    track = recall(
+        with_other_sources, track, generators=boat.generator, chargers=boat.charger, ship_offset=ship_offset
+    )
+    return track, harvest, demand
+
+
+def _collected(
+    track: xr.Dataset,
+    forecast: xr.Dataset,
+    inputs: Inputs,
+    recall: Recall,
+    outcomes: Sequence[int] | None = None,
+) -> xr.Dataset:
     """Return what the boat's controllers could deliver along a track."""
     from planner.simulation.harvest import collect
     from planner.simulation.ledger import bank_params
@@ -149,6 +210,7 @@ def _collected(track: xr.Dataset, forecast: xr.Dataset, inputs: Inputs, recall: 
         bus_v=bank_params(boat.bank).absorption_v,
         points=model.points,
         roll_nodes=model.roll_nodes,
+        outcomes=outcomes,
     )
 
 
@@ -170,19 +232,17 @@ def plan_from(inputs: Inputs, *, progress: Progress, recall: Recall | None = Non
     from planner.decision.assemble import assemble
     from planner.decision.decide import decide
     from planner.simulation.array import array_warnings
-    from planner.simulation.demand import demand as ask
     from planner.simulation.forecast_calendar import wind_of
     from planner.simulation.ledger import members_mean, simulate
     from planner.simulation.ship_time import clock_warnings, ship_offset_along
     from planner.simulation.sky_warnings import sky_warnings
-    from planner.simulation.sources import with_other_sources
     from planner.simulation.track import sail, track_warnings
 
     recall = recall or Recall()
     passage, boat = inputs.passage, inputs.boat
 
     progress("sailing the track")
-    forecast = _laid_out(inputs, recall)
+    forecast = laid_out(inputs, recall)
     wind = recall(wind_of, forecast)
     sailed = as_sailed(boat)
     track = recall.of(
@@ -191,28 +251,7 @@ def plan_from(inputs: Inputs, *, progress: Progress, recall: Recall | None = Non
     ship_offset = ship_offset_along(passage, track, inputs.ship_offset)
 
     progress("casting shadows and collecting sunlight")
-    harvest = _collected(track, forecast, inputs, recall)
-    demand = recall(
-        ask,
-        track,
-        harvest,
-        loads=boat.load,
-        autopilot=boat.autopilot,
-        controllers=boat.controller,
-        nominal_v=boat.bank.nominal_v,
-        watches=passage.watches,
-        watchkeepers=passage.watchkeepers,
-        ship_offset=ship_offset,
-        inverter=boat.inverter,
-        secondary_banks=boat.secondary_bank,
-    )
-    track = recall(
-        with_other_sources,
-        track,
-        generators=boat.generator,
-        chargers=boat.charger,
-        ship_offset=ship_offset,
-    )
+    track, harvest, demand = along(track, forecast, inputs, ship_offset=ship_offset, recall=recall)
 
     progress("deciding when the engine runs")
     decision = recall(
@@ -252,6 +291,7 @@ def plan_from(inputs: Inputs, *, progress: Progress, recall: Recall | None = Non
         policy=decision.policy,
         watch_index=decision.watch_index,
         reserve_kept=decision.reserve_kept,
+        trials=decision.trials,
         warnings=(
             *array_warnings(boat.panel, boat.controller),
             *track_warnings(track),

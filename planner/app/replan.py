@@ -10,6 +10,7 @@ from pathlib import Path
 
 from planner.app.inputs import Inputs, read_inputs
 from planner.app.moments import read_moment
+from planner.app.own_tracks import with_own_tracks
 from planner.app.plan import Progress, plan_from
 from planner.app.recall import Recall
 from planner.domain.boat import Boat
@@ -107,7 +108,8 @@ def replan_from(
             ship_offset=inputs.ship_offset,
         )
 
-    plan = plan_from(rest(bank.state_of_charge), progress=progress, recall=recall)
+    asked = rest(bank.state_of_charge)
+    plan = plan_from(asked, progress=progress, recall=recall)
     changes: tuple[Change, ...] = ()
     if earlier is not None:
         foreseen = None
@@ -116,6 +118,7 @@ def replan_from(
             charge = foreseen_soc(earlier, time)
             foreseen = plan_from(rest(charge), progress=lambda _: None, recall=recall)
         changes = changes_since(earlier, plan, foreseen, bank)
+    plan = with_own_tracks(plan, asked, progress=progress, recall=recall)
     return Replan(plan=plan, bank=bank, engine_so_far=so_far, changes=changes)
 
 

@@ -14,6 +14,7 @@ SHARES: Final[Mapping[str, float]] = MappingProxyType(
         "casting shadows and collecting sunlight": 0.42,
         "deciding when the engine runs": 0.58,
         "running the ledger": 0.8,
+        "sailing each forecast's own track": 0.82,
         "planning with the bank that the last plan foresaw": 0.84,
         "holding other headings": 0.86,
         "writing": 0.88,

@@ -6,7 +6,7 @@ shade are taken at its middle and stand for the whole step.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import Final, Literal
 
@@ -18,6 +18,8 @@ PER_PANEL: Final[Dims] = ("member", "time", "panel")
 ON_PANEL: Final[Dims] = ("time", "panel")
 PER_CONTROLLER: Final[Dims] = ("member", "time", "controller")
 AT_ARRIVAL: Final[Dims] = ("member",)
+AT_ITS_END: Final[Dims] = ("trajectory",)
+ALONG_OWN: Final[Dims] = ("obs",)
 ON_GRID: Final[Dims] = ("member", "time", "lat", "lon")
 OVER_INTERVALS: Final[Dims] = ("member", "interval", "lat", "lon")
 
@@ -232,6 +234,14 @@ DEMAND: Final = MappingProxyType(
         "load_item_power_w": Quantity("W", ("time", "load"), "what each load asks for, mean over members", "mean"),
     }
 )
+
+OWN_TRACKS: Final = MappingProxyType(
+    {
+        name: replace(quantity, dims=AT_ITS_END if quantity.dims == AT_ARRIVAL else ALONG_OWN)
+        for name, quantity in {**TRACK, **LEDGER}.items()
+    }
+)
+"""Track and ledger of each member on its own track, one track after another along ``obs``."""
 
 METER: Final = MappingProxyType(
     {

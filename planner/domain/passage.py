@@ -217,6 +217,9 @@ class Model(Input):
         Seed of every random draw.
     lone_outcomes : int
         How many outcomes are drawn of a forecast without members; 1 plans on the one run without a doubt.
+    tracks : {'control', 'own'}
+        Whether all members sail the control's track alone, or the plan is also tried with each on its own track, by
+        its own wind and current.
     """
 
     step_min: Literal[1, 2, 5, 10] = 10
@@ -224,6 +227,7 @@ class Model(Input):
     roll_nodes: int = Field(default=3, ge=1, le=15)
     seed: int = 1
     lone_outcomes: int = Field(default=20, ge=1, le=200)
+    tracks: Literal["control", "own"] = "control"
 
 
 class Passage(Input):

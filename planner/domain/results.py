@@ -8,12 +8,14 @@ from typing import TYPE_CHECKING
 
 from planner.domain.boat import Boat
 from planner.domain.passage import Passage, Route
-from planner.domain.policy import Policy
+from planner.domain.policy import Policy, Trial
 from planner.domain.ship_clock import ShipOffset
 from planner.domain.sun_view import SunView
 
 if TYPE_CHECKING:
     import xarray as xr
+
+    from planner.domain.own_tracks import OwnTracks
 
 
 @dataclass(frozen=True)
@@ -323,6 +325,10 @@ class Plan:
         The plan in trouble; empty where it was not tried.
     sun_views : tuple of SunView
         The boat as the sun sees her on the first bright day.
+    trials : tuple of Trial
+        With which ``reserve_kept`` was found.
+    own_tracks : OwnTracks or None
+        The plan with every member on its own track; None where that was not asked for.
     """
 
     passage: Passage
@@ -351,3 +357,5 @@ class Plan:
     cautions: tuple[str, ...]
     stresses: tuple[Stress, ...] = ()
     sun_views: tuple[SunView, ...] = ()
+    trials: tuple[Trial, ...] = ()
+    own_tracks: OwnTracks | None = None

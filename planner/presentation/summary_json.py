@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
+from dataclasses import asdict, fields
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
+from planner.domain.own_tracks import OwnTracks
 from planner.domain.policy import METER_READINGS
 from planner.domain.results import EngineWindow, Plan, Stress, WatchRow
 from planner.domain.ship_clock import offset_at
@@ -45,6 +46,7 @@ def summarise(plan: Plan, files: dict[str, str]) -> dict[str, Any]:
         "load_wh": sum(day.load_wh.planned for day in plan.days),
         "days": [{**asdict(day), "start": _iso(day.start)} for day in plan.days],
         "losses": losses(plan),
+        "own_tracks": _own_tracks(plan.own_tracks) if plan.own_tracks is not None else None,
         "stresses": [_stress(stress) for stress in plan.stresses],
         "loads": [asdict(price) for price in plan.prices],
         "warnings": list(plan.warnings),
@@ -89,6 +91,22 @@ def _iso(moment: datetime) -> str:
 
 def _window(window: EngineWindow) -> dict[str, Any]:
     return {**asdict(window), "start": _iso(window.start), "stop": _iso(window.stop)}
+
+
+def _own_tracks(own: OwnTracks) -> dict[str, Any]:
+    """Return the plan with every member on its own track; ``own-tracks.nc`` holds the tracks.
+
+    ``members`` and ``arrived`` count forecasts; ``arrival`` has p10, p50 and p90, null where too few arrive, and so
+    have ``min_soc``, ``min_soc_change`` (own less control's track), ``charging_hours``, ``engine_hours`` and
+    ``fuel_l``; ``reserve_kept`` is as that of the plan; ``lost`` and ``won`` are the trials that keep the reserve on
+    the control's track alone, and on the own one alone.
+    """
+    figures = {
+        field.name: getattr(own, field.name) for field in fields(own) if field.name not in {"tracks", "arrival"}
+    }
+    words = {name: figure if isinstance(figure, int) else asdict(figure) for name, figure in figures.items()}
+    arrival = {name: _iso(moment) if moment else None for name, moment in asdict(own.arrival).items()}
+    return {**words, "arrival": arrival}
 
 
 def _stress(stress: Stress) -> dict[str, Any]:

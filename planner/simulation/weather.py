@@ -88,6 +88,33 @@ def sky_along(track: xr.Dataset, forecast: xr.Dataset) -> xr.Dataset:
     return sky
 
 
+def within_reach(track: xr.Dataset, forecast: xr.Dataset) -> xr.Dataset:
+    """Return a track as far as the forecast serves it: its longest first part that ``sky_along`` does not refuse.
+
+    Parameters
+    ----------
+    track, forecast : xarray.Dataset
+        As ``sky_along`` takes them.
+
+    Returns
+    -------
+    xarray.Dataset
+        The track itself where all of it is served; a part of it has an empty ``arrival``.
+    """
+    beyond = _beyond(track, forecast)
+    share = np.cumsum(beyond) / np.arange(1, beyond.size + 1)
+    served = np.flatnonzero(share <= MOST_UNCOVERED)
+    if not served.size or served[-1] == beyond.size - 1:
+        return track
+    return track.isel(time=slice(0, int(served[-1]) + 1)).assign_attrs(arrival="")
+
+
+def _beyond(track: xr.Dataset, forecast: xr.Dataset) -> Flags:
+    """Return the steps of a track to which a forecast does not reach, in time or in place."""
+    time, lat, lon = middles(track)
+    return _outside_times(time, forecast) | _outside_grid(lat, lon, forecast)
+
+
 def middles(track: xr.Dataset) -> tuple[Times, Floats, Floats]:
     """Return time, latitude and longitude at the middle of each step: its start and half its run.
 

@@ -31,6 +31,7 @@ DOWNLOADS = {
     "plan.json": "the plan's figures for other programs",
     "plan.nc": "every quantity at the inner step",
     "hourly.csv": "the same by the hour",
+    "own-tracks.nc": "each forecast on its own track, at the inner step",
     "track.geojson": "the track for a chart program",
 }
 PAGES = {"report": REPORT_PAGE, "changes": CHANGES_PAGE, "headings": HEADINGS_PAGE}
