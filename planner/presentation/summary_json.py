@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from planner.domain.own_tracks import OwnTracks
 from planner.domain.policy import METER_READINGS
 from planner.domain.results import EngineWindow, Plan, Stress, WatchRow
-from planner.domain.ship_clock import offset_at
+from planner.domain.ship_clock import ShipClock, ShipOffset, offset_at
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -33,6 +33,7 @@ def summarise(plan: Plan, files: dict[str, str]) -> dict[str, Any]:
         "departure": _iso(plan.passage.departure),
         "arrival": _iso(plan.arrival),
         "ship_offset_hours": offset_at(plan.ship_offset, plan.passage.departure).total_seconds() / 3600,
+        "clock_changes": _clock_changes(plan.ship_offset),
         "distance_nm": float(plan.track["distance_to_go_nm"][0]),
         "members": int(plan.ledger.sizes["member"]),
         "engine_windows": [_window(window) for window in plan.windows],
@@ -83,6 +84,12 @@ def losses(plan: Plan) -> list[dict[str, Any]]:
         by_day = [{"day": int(day), **figures(panel.sel(day=day))} for day in panel["day"].values]
         rows.append({"panel": str(name), **figures(panel.sum("day")), "days": by_day})
     return rows
+
+
+def _clock_changes(offset: ShipOffset) -> list[dict[str, Any]]:
+    """Return from which moments on ship's time is another, and what it then is less UTC; empty for a fixed clock."""
+    changes = offset.changes if isinstance(offset, ShipClock) else ()
+    return [{"at": _iso(at), "ship_offset_hours": later.total_seconds() / 3600} for at, later in changes]
 
 
 def _iso(moment: datetime) -> str:
