@@ -81,7 +81,10 @@ def _last_plan(plan: dict[str, Any], rows: list[dict[str, str]]) -> LastPlan:
         ),
         ship_offset=clock_from(
             plan["ship_offset_hours"],
-            ((_moment(change["at"]), float(change["ship_offset_hours"])) for change in plan["clock_changes"]),
+            (
+                (_moment(change["at"]), float(change["ship_offset_hours"]))
+                for change in plan.get("clock_changes", ())  # an older plan tells of none
+            ),
         ),
     )
 
