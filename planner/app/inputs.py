@@ -35,7 +35,7 @@ class Inputs:
     boat : Boat
     route : Route
     forecast : xarray.Dataset
-        The corridor of the route, as the file has it.
+        The corridor of the route, as the file has it, with what is typed by hand.
     files : dict of str to str
         Names to SHA-256, or to the size where a file is huge.
     ship_offset : timedelta
@@ -83,7 +83,6 @@ def read_inputs(
     InputError
         With the faults of every file that could be read.
     """
-    from planner.readers.forecast import read_forecast
     from planner.simulation.ship_time import departure_offset
 
     configuration = read_configuration(passage_file, overrides)
@@ -104,12 +103,7 @@ def read_inputs(
     ]
     if faults:
         raise InputError(faults)
-    forecast = (recall or Recall())(
-        read_forecast,
-        configuration.forecast_files,
-        corridor=corridor_of(route),
-        span=_span_of(passage, route),
-    )
+    forecast = _weather(configuration, route, recall or Recall())
     files = (passage_file, configuration.boat_file, configuration.route_file, *configuration.forecast_files)
     return Inputs(
         passage=passage,
@@ -138,6 +132,25 @@ def consistency_faults(configuration: Configuration) -> list[Fault]:
         *array_faults(boat.panel, boat.controller, boat.bank, boat_name),
         *scene_faults(boat.rig, boat.panel, boat_name),
     ]
+
+
+def _weather(configuration: Configuration, route: Route, recall: Recall) -> xr.Dataset:
+    """Return what the forecast files hold, what is typed by hand, or both together."""
+    from planner.readers.forecast import read_forecast
+    from planner.readers.hand_weather import DISPENSABLE, carried_by_hand, forecast_by_hand
+
+    passage, where = configuration.passage, configuration.passage_file.name
+    rows = passage.weather
+    if not configuration.forecast_files:
+        return recall(forecast_by_hand, rows, where=where)
+    filed = recall(
+        read_forecast,
+        configuration.forecast_files,
+        corridor=corridor_of(route),
+        span=_span_of(passage, route),
+        free_to_lack=DISPENSABLE if rows else frozenset(),
+    )
+    return recall(carried_by_hand, filed, rows, where=where) if rows else filed
 
 
 def corridor_of(route: Route) -> tuple[float, float, float, float]:

@@ -26,7 +26,18 @@ Progress = Callable[[str], None]
 TABLE_COLUMNS = 100  # columns that the schedule is laid out for
 
 # parts of a passage that do not move the boat; of the model only the step does
-NOT_SAILED = {"boat", "route", "forecast", "start", "watches", "watchkeepers", "wishes", "ship_time", "model"}
+NOT_SAILED = {
+    "boat",
+    "route",
+    "forecast",
+    "weather",
+    "start",
+    "watches",
+    "watchkeepers",
+    "wishes",
+    "ship_time",
+    "model",
+}
 
 
 @dataclass(frozen=True)

@@ -308,3 +308,12 @@ FORECAST_OPTIONAL: Final = MappingProxyType(
         ),
     }
 )
+
+BY_HAND: Final = MappingProxyType(
+    {
+        "seen_cover": Quantity("1", ALONG_TRACK, "total cloud cover as an observer tells it", "point"),
+        "cloud_by_hand": Quantity("1", ALONG_TRACK, "1 where that cover stands, 0 where the forecast's own does"),
+        "wind_by_hand": Quantity("1", ALONG_TRACK, "1 where the wind is typed by hand"),
+    }
+)
+"""On the forecast of a passage with weather typed by hand, the same everywhere; its own cloud may then be wanting."""

@@ -309,7 +309,7 @@ def _inner_model(annotation: Any) -> type[BaseModel] | None:
 
 def _allowed_keys(model: type[Input], parts: Sequence[str | int]) -> list[str]:
     inner = _model_at(model, parts)
-    return list(inner.model_fields) if inner else []
+    return [field.alias or name for name, field in inner.model_fields.items()] if inner else []
 
 
 def _meaning(model: type[Input], parts: Sequence[str | int]) -> str:

@@ -7,7 +7,7 @@ with the candidates listed. Only the route's corridor and the passage's span are
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -34,7 +34,9 @@ _KNOWN = frozenset({*FORECAST, *FORECAST_OPTIONAL})
 _CURRENTS = ("current_east_m_s", "current_north_m_s")
 
 
-def read_forecast(paths: Sequence[Path], *, corridor: Corridor | None, span: Span | None) -> xr.Dataset:
+def read_forecast(
+    paths: Sequence[Path], *, corridor: Corridor | None, span: Span | None, free_to_lack: Collection[str] = ()
+) -> xr.Dataset:
     """Return the forecast of one or several files.
 
     Parameters
@@ -45,6 +47,8 @@ def read_forecast(paths: Sequence[Path], *, corridor: Corridor | None, span: Spa
         Box to read, with a cell of margin; lon_east above lon_west, and may exceed 180 [degree]; None for all.
     span : (start, end) of datetime64 or None
         UTC; None for all times.
+    free_to_lack : collection of str
+        Quantities that are known from elsewhere where the files lack them.
 
     Returns
     -------
@@ -72,7 +76,7 @@ def read_forecast(paths: Sequence[Path], *, corridor: Corridor | None, span: Spa
         whole[quantity] = put_together([field for field in fields if field.quantity == quantity], names)
         fields = [field for field in fields if field.quantity != quantity]  # what was joined need not be kept twice
     _derive(whole, notes)
-    missing = _missing(whole, held, names)
+    missing = _missing(whole, held, names, free_to_lack)
     if missing:
         raise InputError([*missing, *aside])
     whole = on_common_axes({name: part for name, part in whole.items() if name in _KNOWN}, names, notes)
@@ -174,11 +178,11 @@ def _alike(one: Whole, other: Whole) -> bool:
     return one.values.shape == other.values.shape and all(np.array_equal(a, b) for a, b in zip(*axes, strict=True))
 
 
-def _missing(whole: dict[str, Whole], held: str, where: str) -> list[Fault]:
+def _missing(whole: dict[str, Whole], held: str, where: str, free_to_lack: Collection[str]) -> list[Fault]:
     """Return a fault for each quantity that a plan needs and nobody gives."""
     faults = []
     for name in (*FORECAST, "cloud_cover"):
-        if name in whole or (name == "cloud_cover" and "ghi_w_m2" in whole):
+        if name in whole or name in free_to_lack or (name == "cloud_cover" and "ghi_w_m2" in whole):
             continue
         term = TERMS[name]
         mend = f"Understood so far: {held or 'nothing'}. Wanted: standard_name {term.standard_names[0]}, or "

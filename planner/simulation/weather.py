@@ -186,5 +186,5 @@ def _uncovered_fault(time: Times, late: Flags, astray: Flags, forecast: xr.Datas
         "",
         f"{late.mean():.0%} of the passage, {_iso(time[0])} to {_iso(time[-1])}, lies outside the forecast's times, "
         f"{own[0]} to {own[1]}; at most {MOST_UNCOVERED:.0%} may.",
-        "Take a later or longer forecast, or check the departure's date.",
+        "Take a later or longer forecast, type the weather on in [[weather]], or check the departure's date.",
     )
