@@ -256,7 +256,7 @@ def _faults(rows: Sequence[WeatherRow], typed: _Typed, own: Times, where: str) -
     if typed.begins[0] > own[-1] or typed.ends < own[0]:
         said = f"{_iso(typed.begins[0])} to {_iso(typed.ends)}"
         problem = f"the rows reach from {said}, and the forecast file from {reach}: between them lies a gap."
-        return [Fault(where, "weather", problem, "Let the rows begin where the file ends, or earlier.")]
+        return [Fault(where, "weather", problem, "Let them meet or overlap; there the file wins.")]
     ends = [*typed.begins[1:], typed.ends]
     return [
         Fault(
