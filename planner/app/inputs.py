@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
@@ -110,11 +112,18 @@ def read_inputs(
         boat=boat,
         route=route,
         forecast=forecast,
-        files={path.name: fingerprint(path) for path in files if path is not None},
+        files=_digests([path for path in files if path is not None], passage_file.parent),
         ship_offset=departure_offset(passage, route[0].lon),
         passage_file=passage_file,
         overrides=tuple(overrides),
     )
+
+
+def _digests(files: Sequence[Path], folder: Path) -> dict[str, str]:
+    """Return the fingerprints of files by their names; by their paths where two in different folders are named alike."""
+    names = Counter(path.name for path in set(files))
+    told = [path.name if names[path.name] == 1 else Path(os.path.relpath(path, folder)).as_posix() for path in files]
+    return {name: fingerprint(path) for name, path in zip(told, files, strict=True)}
 
 
 def consistency_faults(configuration: Configuration) -> list[Fault]:
@@ -147,7 +156,7 @@ def _weather(configuration: Configuration, route: Route, recall: Recall) -> xr.D
         read_forecast,
         configuration.forecast_files,
         corridor=corridor_of(route),
-        span=_span_of(passage, route),
+        span=span_of(passage, route),
         free_to_lack=DISPENSABLE if rows else frozenset(),
     )
     return recall(carried_by_hand, filed, rows, where=where) if rows else filed
@@ -167,7 +176,8 @@ def corridor_of(route: Route) -> tuple[float, float, float, float]:
     return min(lats) - margin, max(lats) + margin, min(lons) - margin, max(lons) + margin
 
 
-def _span_of(passage: Passage, route: Route) -> tuple[np.datetime64, np.datetime64]:
+def span_of(passage: Passage, route: Route) -> tuple[np.datetime64, np.datetime64]:
+    """Return the times that a passage may need weather for, however slow, UTC."""
     import numpy as np
     from geopy.distance import geodesic
 

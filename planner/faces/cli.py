@@ -13,6 +13,7 @@ from planner.domain.errors import InputError, PlannerError
 from planner.faces.serve_cli import add_serve_verb
 from planner.faces.stages import teller
 from planner.faces.studies_cli import add_study_verbs
+from planner.faces.weather_cli import add_weather_verb
 
 DONE, FAILED, WRONG_INPUT = 0, 1, 2
 FEWEST_COLUMNS, MOST_COLUMNS = (
@@ -73,6 +74,7 @@ def _parser() -> argparse.ArgumentParser:
     _add_inputs(check)
     check.set_defaults(run=_check)
 
+    add_weather_verb(verbs, columns=_columns)
     add_study_verbs(verbs, _add_inputs)
     add_serve_verb(verbs)
     return parser
@@ -93,7 +95,7 @@ def _add_inputs(verb: argparse.ArgumentParser) -> None:
 def _plan(options: argparse.Namespace) -> int:
     from planner.app.plan import TABLE_COLUMNS, write_plan
 
-    columns = min(max(shutil.get_terminal_size((TABLE_COLUMNS, 0)).columns, FEWEST_COLUMNS), MOST_COLUMNS)
+    columns = _columns(TABLE_COLUMNS)
     written = write_plan(
         options.passage, options.overrides, folder=options.out, progress=teller(options), columns=columns
     )
@@ -101,6 +103,11 @@ def _plan(options: argparse.Namespace) -> int:
         print(written.table)
         print(f"Report: {written.report}")
     return DONE
+
+
+def _columns(wanted: int) -> int:
+    """Return the terminal's columns within what reads well; so many where there is no terminal."""
+    return min(max(shutil.get_terminal_size((wanted, 0)).columns, FEWEST_COLUMNS), MOST_COLUMNS)
 
 
 def _check(options: argparse.Namespace) -> int:

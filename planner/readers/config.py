@@ -16,6 +16,7 @@ from planner.domain.boat import Boat
 from planner.domain.errors import Fault, InputError, suggest
 from planner.domain.fields import Input
 from planner.domain.passage import Passage
+from planner.readers.file_patterns import matching_files
 from planner.readers.polar import read_polar
 
 BOAT_PREFIX = "boat."
@@ -118,6 +119,12 @@ def read_configuration(passage_file: Path, overrides: Sequence[Override] = ()) -
         except InputError as error:
             boat_faults = list(error.faults)
         faults += boat_faults
+    forecast_files: tuple[Path, ...] = ()
+    if passage is not None:
+        forecast_files, unmatched = matching_files(
+            passage.forecast, passage_file.parent, where=passage_file.name, key="forecast"
+        )
+        faults += unmatched
     if faults or passage is None or boat is None or boat_file is None:
         raise InputError(faults)
     return Configuration(
@@ -126,7 +133,7 @@ def read_configuration(passage_file: Path, overrides: Sequence[Override] = ()) -
         passage_file=passage_file,
         boat_file=boat_file,
         route_file=None if passage.route is None else passage_file.parent / passage.route,
-        forecast_files=tuple(passage_file.parent / name for name in passage.forecast),
+        forecast_files=forecast_files,
     )
 
 
