@@ -262,7 +262,7 @@ def _looked_up(joined: xr.Dataset, values: Numbers, lon: Numbers, lat: Numbers) 
         nodes = joined[name].to_numpy().astype(np.float64)
         if nodes.size == 1:
             nodes, values = nodes[0] + np.array([-EDGE_DEG, EDGE_DEG]), np.repeat(values, 2, axis=axis)
-        elif name == "lon" and nodes[-1] - nodes[0] + 1.5 * (nodes[1] - nodes[0]) >= 360.0:
+        elif name == "lon" and nodes[-1] < nodes[0] + 360.0 <= nodes[-1] + 1.5 * (nodes[1] - nodes[0]):
             nodes, values = np.append(nodes, nodes[0] + 360.0), np.concatenate([values, values[:, :1]], axis=1)
         axes.append(nodes)
     turned = lon if axes[1][-1] - axes[1][0] < 359.0 else axes[1][0] + (lon - axes[1][0]) % 360.0
@@ -287,10 +287,14 @@ def _figures(
 
 
 def _sky_words(field: _Field, value: float) -> str:
+    if not np.isfinite(value):
+        return "no value"
     return f"cloud {percent(value)}" if field.words == "cloud" else f"light {value:.0f} W/m2"
 
 
 def _wind_words(east: float, north: float) -> str:
+    if not np.isfinite(east + north):
+        return "no value"
     return f"from {bearing(np.degrees(np.arctan2(-east, -north)))} {np.hypot(east, north) / M_S_PER_KN:.0f} kn"
 
 

@@ -35,7 +35,7 @@ def weather_page(
         tables.append(_refused_table(account))
     if account.notes:
         tables.append(
-            Table("What was put right, or read into what the files leave open", (_LEFT,), _rows(account.notes))
+            Table("What was put right, or read into what the files leave open", (_TOLD,), _rows(account.notes))
         )
     tables.append(_files_table(account))
     return Page(
@@ -46,7 +46,7 @@ def weather_page(
     )
 
 
-_LEFT = Column("", "left")
+_TOLD = Column("A plan tells these as warnings", "left")
 
 
 def _rows(words: Sequence[str]) -> tuple[tuple[str, ...], ...]:
@@ -70,7 +70,7 @@ def _answer(account: ForecastAccount) -> list[str]:
         )
     elif account.stride > 1:
         sentences.append(
-            f"The files are large: ranges are those of every {account.stride}th row and column of the finer "
+            f"The files are large: ranges are those of one in {account.stride} rows and columns of the finer "
             "grids, at all times."
         )
     return sentences
@@ -86,11 +86,10 @@ def _ages(account: ForecastAccount) -> list[str]:
     if not begun:
         words = ["The files do not say when the forecast was begun."] if account.held else []
     elif len(begun) == 1:
-        words = [f"It was begun at {_moment(begun[0])}."]
+        words = [f"It was begun at {_moment(begun[0])} UTC."]
     else:
-        words = [
-            f"It is of {len(begun)} cycles, begun from {_moment(begun[0])} to {_moment(begun[-1])}; the later wins."
-        ]
+        ends = f"{_moment(begun[0])} to {_moment(begun[-1])} UTC"
+        words = [f"It is of {len(begun)} cycles, begun from {ends}; the later wins."]
     if account.departure is None or not account.held:
         return words
     first = max(one.first for one in account.held)

@@ -17,7 +17,7 @@ import numpy as np
 from planner.domain.errors import Fault, InputError
 from planner.domain.glossary import FORECAST, FORECAST_OPTIONAL
 from planner.domain.schema import to_dataset
-from planner.readers.forecast_fields import OPTIONAL, Field, Refused, read_fields
+from planner.readers.forecast_fields import OPTIONAL, Field, Gaps, Refused, read_fields
 from planner.readers.forecast_file import open_parts
 from planner.readers.forecast_grid import Corridor, Span
 from planner.readers.forecast_join import on_common_axes
@@ -108,7 +108,7 @@ class FileRead:
 
 
 def read_each(
-    paths: Sequence[Path], *, corridor: Corridor | None, span: Span | None, stride: int = 1
+    paths: Sequence[Path], *, corridor: Corridor | None, span: Span | None, stride: int = 1, gaps: Gaps = "filled"
 ) -> Iterator[FileRead]:
     """Read file after file, control first.
 
@@ -118,6 +118,8 @@ def read_each(
         As ``read_forecast`` takes them.
     stride : int
         Of the grids' rows and columns, every so many-th is read [1].
+    gaps : {'filled', 'left'}
+        What is done about missing values.
 
     Yields
     ------
@@ -132,7 +134,7 @@ def read_each(
         try:
             parts = open_parts(path)
             try:
-                read = read_fields(parts, path.name, corridor=corridor, span=span, stride=stride)
+                read = read_fields(parts, path.name, corridor=corridor, span=span, stride=stride, gaps=gaps)
             finally:
                 for part in parts:
                     part.close()
@@ -206,7 +208,13 @@ def gridded(whole: Mapping[str, Whole], where: str, notes: list[str]) -> xr.Data
     InputError
         When quantities have no time or place in common, or other members.
     """
-    return _as_dataset(on_common_axes({name: part for name, part in whole.items() if name in _KNOWN}, where, notes))
+    dataset = _as_dataset(
+        on_common_axes({name: part for name, part in whole.items() if name in _KNOWN}, where, notes)
+    )
+    if dataset.sizes["time"] == 1:
+        moment = str(dataset["time"].to_numpy()[0].astype("datetime64[m]")).replace("T", " ")
+        notes.append(f"There is a single time, {moment} UTC: its weather stands still.")
+    return dataset
 
 
 def _derive(whole: dict[str, Whole], notes: list[str]) -> None:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from planner.domain.forecast_results import Grid
-from planner.readers.forecast_grid import CIRCLE_DEG, LAT_NAMES, LON_NAMES, Floats, coordinate, find_axes
+from planner.readers.forecast_grid import CIRCLE_DEG, LAT_NAMES, LON_NAMES, Cut, Floats, coordinate, find_axes
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -34,8 +35,9 @@ def grid_of(part: xr.Dataset, where: str) -> Grid:
     if lat is not None and lon is not None and lat.ndim == lon.ndim == 2:
         lats, lons = lat.to_numpy().astype(np.float64), lon.to_numpy().astype(np.float64)
         lons = lons.flat[0] + (lons - lons.flat[0] + 180.0) % CIRCLE_DEG - 180.0
-        steps = [_step(np.hypot(*(np.diff(a, axis=0) for a in (lats, lons * np.cos(np.radians(lats)))))), None]
-        return _grid(lats, lons, lats.shape, (steps[0], steps[0]), projected=True)
+        shrink = np.cos(np.radians(np.nanmean(lats)))
+        step = _step(np.hypot(np.diff(lats, axis=0), shrink * np.diff(lons, axis=0)))
+        return _grid(lats, lons, lats.shape, (step, step), projected=True)
     axes = find_axes(part, where)
     steps = [_step(np.diff(axes.lat)), _step((np.diff(axes.lon) + 180.0) % CIRCLE_DEG - 180.0)]
     return _grid(axes.lat, axes.lon, (axes.lat.size, axes.lon.size), (steps[0], steps[1]), projected=False)
@@ -66,8 +68,8 @@ def _step(gaps: Floats) -> float | None:
     return round(float(np.median(np.abs(gaps))), 6) if gaps.size else None
 
 
-def thinned(part: xr.Dataset, stride: int) -> xr.Dataset:
-    """Return every so many-th row and column of a dataset, nothing read yet.
+def thinned_plane(part: xr.Dataset, stride: int) -> xr.Dataset:
+    """Return every so many-th row and column of a projected grid, nothing read yet; other grids as they are.
 
     Parameters
     ----------
@@ -77,8 +79,22 @@ def thinned(part: xr.Dataset, stride: int) -> xr.Dataset:
         [1]; the same for all files, so that equal grids stay equal.
     """
     lat, lon = coordinate(part, "latitude", LAT_NAMES), coordinate(part, "longitude", LON_NAMES)
-    if stride == 1 or lat is None or lon is None:
+    if stride == 1 or lat is None or lon is None or lat.ndim != 2:
         return part
-    dims = dict.fromkeys([*map(str, lat.dims), *map(str, lon.dims)])
-    steps = {dim: min(stride, max(1, (part.sizes[dim] - 1) // (FEWEST_NODES - 1))) for dim in dims}
-    return part.isel({dim: slice(None, None, step) for dim, step in steps.items()})
+    return part.isel({dim: slice(None, None, _step_of(part.sizes[dim], stride)) for dim in lat.dims})
+
+
+def thinned(nodes: Cut, stride: int) -> Cut:
+    """Return every so many-th row and column of what was cut of a grid; arguments as for ``thinned_plane``."""
+    rows, columns = (_step_of(axis.size, stride) for axis in (nodes.lat, nodes.lon))
+    return replace(
+        nodes,
+        lat_index=nodes.lat_index[::rows],
+        lon_index=nodes.lon_index[::columns],
+        lat=nodes.lat[::rows],
+        lon=nodes.lon[::columns],
+    )
+
+
+def _step_of(size: int, stride: int) -> int:
+    return min(stride, max(1, (size - 1) // (FEWEST_NODES - 1)))

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
 from planner.domain.errors import Fault, InputError
 from planner.domain.forecast_results import Grid
-from planner.readers.forecast_extent import grid_of, thinned
+from planner.readers.forecast_extent import grid_of, thinned, thinned_plane
 from planner.readers.forecast_file import ACCUMULATED_FROM, LEFT_UNREAD
 from planner.readers.forecast_flux import (
     MOST_IMPOSSIBLE,
@@ -18,6 +18,7 @@ from planner.readers.forecast_flux import (
     Reading,
     ambiguous,
     from_starts,
+    impossible_part,
     known_readings,
     least_of,
     negative_part,
@@ -33,6 +34,7 @@ from planner.readers.forecast_values import Values, checked, in_planners_units, 
 if TYPE_CHECKING:
     import xarray as xr
 
+Gaps = Literal["filled", "left"]
 DIRECT = "direct_w_m2"
 OPTIONAL = frozenset({"ghi_w_m2", DIRECT, "rain_mm_h", "wave_height_m"})
 """Quantities that a plan can do without: what cannot be understood of them is told and set aside."""
@@ -128,11 +130,18 @@ class _Source:
     axes: Axes
     nodes: Cut
     grid: Grid
+    gaps: Gaps
     of_light: list[Reading]
 
 
 def read_fields(
-    parts: Sequence[xr.Dataset], where: str, *, corridor: Corridor | None, span: Span | None, stride: int = 1
+    parts: Sequence[xr.Dataset],
+    where: str,
+    *,
+    corridor: Corridor | None,
+    span: Span | None,
+    stride: int = 1,
+    gaps: Gaps = "filled",
 ) -> FileFields:
     """Return every quantity that a file's datasets hold.
 
@@ -146,6 +155,8 @@ def read_fields(
         As ``read_forecast`` takes them.
     stride : int
         Of the grid's rows and columns, every so many-th is read [1].
+    gaps : {'filled', 'left'}
+        What is done about missing values; too many to fill are refused.
 
     Raises
     ------
@@ -166,9 +177,12 @@ def read_fields(
     wanted.sort(key=lambda pair: set(pair[1]) == {DIRECT})  # direct light is read as all light is
     for part, chosen in wanted:
         grid = grid_of(part, where)
-        level = level_grid(thinned(part, stride), chosen, corridor, where)
+        level = level_grid(thinned_plane(part, stride), chosen, corridor, where)
         axes = find_axes(level, where)
-        source = _Source(level, where, axes, cut(axes, where, corridor=corridor, span=span), grid, of_light)
+        nodes = cut(axes, where, corridor=corridor, span=span)
+        if level is part:
+            nodes = thinned(nodes, stride)
+        source = _Source(level, where, axes, nodes, grid, gaps, of_light)
         for quantity, name in sorted(chosen.items(), key=lambda item: item[0] == DIRECT):
             try:
                 fields.append(_read(source, quantity, name))
@@ -229,7 +243,9 @@ def _read(source: _Source, quantity: str, name: str) -> Field:
         field = _over_spans(field, variable, source, scale, notes)
     elif ACCUMULATED_FROM in variable.attrs:
         field = _at_middles(field, variable, source, notes)
-    return replace(field, values=checked(field.values, term, name, where, notes), notes=tuple(notes))
+    return replace(
+        field, values=checked(field.values, term, name, where, notes, gaps=source.gaps), notes=tuple(notes)
+    )
 
 
 def _over_spans(field: Field, variable: xr.DataArray, source: _Source, scale: Scale, notes: list[str]) -> Field:
@@ -251,7 +267,9 @@ def _over_spans(field: Field, variable: xr.DataArray, source: _Source, scale: Sc
         words = reading.words
         notes.append(f"{field.name} is read as {words}.")
     term = TERMS[field.quantity]
-    if term.flux == "sunlight" and negative_part(flux) > MOST_IMPOSSIBLE:
+    if term.flux == "sunlight" and (
+        negative_part(flux) > MOST_IMPOSSIBLE or impossible_part(flux, field.lat, field.lon) > MOST_IMPOSSIBLE
+    ):
         raise ambiguous(source.where, field.name, term.words, [])
     start = None if np.array_equal(flux.start, flux.end) else flux.start
     # packing makes some dark spans a little negative; readings that make more so have been ruled out

@@ -21,6 +21,7 @@ Corridor = tuple[float, float, float, float]
 Span = tuple[np.datetime64, np.datetime64]
 
 CIRCLE_DEG = 360.0
+POLE_DEG = 90.0
 LAT_NAMES = frozenset({"lat", "latitude", "ylat", "navlat"})
 LON_NAMES = frozenset({"lon", "longitude", "xlon", "navlon", "long"})
 _TIME_NAMES = frozenset({"validtime", "time", "t", "forecasttime"})
@@ -150,6 +151,9 @@ def cut(axes: Axes, where: str, *, corridor: Corridor | None, span: Span | None)
             raise InputError(
                 [Fault(where, name, "the axis has missing values.", "The file is damaged; fetch it anew.")]
             )
+    if np.abs(axes.lat).max() > POLE_DEG + 0.01:
+        problem = f"latitudes from {axes.lat.min():g} to {axes.lat.max():g} are not on Earth."
+        raise InputError([Fault(where, "latitude", problem, "The axes are probably exchanged, or not in degrees.")])
     lat_order = np.argsort(axes.lat, kind="stable")
     lat_order = lat_order[np.concatenate([[True], np.diff(axes.lat[lat_order]) > 0.0])]
     lat = axes.lat[lat_order]

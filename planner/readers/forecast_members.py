@@ -143,8 +143,8 @@ def _side_by_side(members: Sequence[Whole], where: str, notes: list[str]) -> Who
     if common.size < most:
         last = str(common[-1].astype("datetime64[m]")).replace("T", " ")
         notes.append(
-            f"{first.name}: its members are of unequal length; of {most} times the {common.size} that all have are "
-            f"used, to {last} UTC."
+            f"The members are of unequal length: of {most} times the {common.size} that all have are used, to {last} "
+            "UTC."
         )
     return replace(
         cut[0],

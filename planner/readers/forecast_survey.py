@@ -13,7 +13,7 @@ from planner.domain.errors import Fault, InputError
 from planner.domain.forecast_results import ForecastAccount, ForecastFile, HeldVariable, RefusedVariable
 from planner.domain.glossary import FORECAST, FORECAST_OPTIONAL
 from planner.readers.forecast import FileRead, gridded, merge, read_each
-from planner.readers.forecast_fields import OPTIONAL, Field
+from planner.readers.forecast_fields import OPTIONAL, Field, Gaps
 from planner.readers.forecast_file import open_parts
 from planner.readers.forecast_grid import Corridor, Span, Times
 from planner.readers.forecast_meaning import choose
@@ -24,7 +24,7 @@ from planner.readers.forecast_uses import uses_of
 if TYPE_CHECKING:
     import xarray as xr
 
-MOST_VALUES: Final = 40_000_000  # of all variables and files together; more are looked at row by so many-th row
+MOST_VALUES: Final = 16_000_000  # of all variables and files together; more are looked at row by so many-th row
 SMALL_BYTES: Final = 8 * 1024**2  # files that together are smaller are read whole without counting
 HOUR: Final = np.timedelta64(3600, "s")
 UNITS: Final = {"wind_speed": "m s-1", "wind_from": "degree"}  # of quantities that the glossary has not
@@ -44,7 +44,8 @@ def survey(
         That the forecast's age is told for.
     """
     stride = _stride(paths) if corridor is None else 1
-    read = list(read_each(paths, corridor=corridor, span=span, stride=stride))
+    gaps: Gaps = "left" if corridor is None else "filled"  # far from any route they matter to nobody
+    read = list(read_each(paths, corridor=corridor, span=span, stride=stride, gaps=gaps))
     fields = [field for one in read for field in one.fields]
     notes = [note for field in fields for note in field.notes]
     held = _held(fields)
@@ -138,8 +139,8 @@ def _variable(pieces: Sequence[Field]) -> HeldVariable:
         quantity=first.quantity,
         words=TERMS[first.quantity].words,
         units=_units(first.quantity),
-        low=float(min(piece.values.min(initial=np.inf) for piece in pieces)),
-        high=float(max(piece.values.max(initial=-np.inf) for piece in pieces)),
+        low=float(min(np.fmin.reduce(piece.values, axis=None) for piece in pieces)),
+        high=float(max(np.fmax.reduce(piece.values, axis=None) for piece in pieces)),
         files=tuple(dict.fromkeys(piece.file for piece in pieces)),
         issued=tuple(_moment(each) for each in sorted(begun)),
         first=_moment(times[0]),

@@ -78,7 +78,9 @@ def _sunlight(whole: Mapping[str, Whole], held: Mapping[str, HeldVariable]) -> U
 def _plain(one: _Plain, whole: Mapping[str, Whole], read: Set[str]) -> Use:
     state: Literal["held", "missing", "spared"] = "missing" if one.needed else "spared"
     if not all(name in whole for name in one.quantities):
-        return Use(one.need, "", one.without, state)
+        speed_alone = one.need == "wind" and "wind_speed" in read
+        half = "it holds the wind's speed but not its direction; " if speed_alone else ""
+        return Use(one.need, "", half + one.without, state)
     names = " and ".join(dict.fromkeys(whole[name].name for name in one.quantities))
     if one.quantities[0] == "wind_east_m_s" and one.quantities[0] not in read:
         names += " and its direction"
