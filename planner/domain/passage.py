@@ -250,8 +250,8 @@ class Passage(Input):
     waypoints : tuple of RoutePoint
         In the file ``[[waypoints]]``: the route itself, instead of a file.
     forecast : tuple of str
-        Forecast file or files; in the file one name or a list, with * and ? as in ``ens/*.nc`` for many. None where the weather is
-        typed by hand.
+        Forecast file or files; in the file one name or a list, with * and ? as in ``ens/*.nc`` for many. None
+        where the weather is typed by hand.
     weather : tuple of WeatherRow
         Typed by hand, in the file ``[[weather]]``: all weather, or what a forecast file lacks or does not reach.
     sailings : {'great_circle', 'rhumb_line', 'composite'}

@@ -207,15 +207,15 @@ def test_the_file_read_before_is_left_as_it_was(tmp_path: Path) -> None:
     [
         (
             [typed("10T13:00", "12T00:00", **EASTERLY)],
-            "passage.toml: weather: the rows reach from 2027-05-10T13:00Z to 2027-05-12T00:00Z, and the forecast file "
-            "from 2027-05-08T12:00Z to 2027-05-10T12:00Z: between them lies a gap. Let them meet or overlap; there the "
-            "file wins.",
+            "passage.toml: weather: the rows reach from 2027-05-10T13:00Z to 2027-05-12T00:00Z, and the forecast "
+            "file from 2027-05-08T12:00Z to 2027-05-10T12:00Z: between them lies a gap. Let them meet or overlap; "
+            "there the file wins.",
         ),
         (
             [typed("09T00:00", **EASTERLY), typed("10T00:00", "12T00:00")],
             "passage.toml: weather.1.wind_kn: the row has no wind, and reaches beyond the forecast file, "
-            '2027-05-08T12:00Z to 2027-05-10T12:00Z. Add for example wind_from = "SE" and wind_kn = 15, as the bulletin '
-            "says. Or end it where the file ends.",
+            '2027-05-08T12:00Z to 2027-05-10T12:00Z. Add for example wind_from = "SE" and wind_kn = 15, as the '
+            "bulletin says. Or end it where the file ends.",
         ),
     ],
 )
