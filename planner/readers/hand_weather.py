@@ -82,6 +82,8 @@ class _Reign:
         Where the rows say something.
     beyond, instead : array of bool (time,)
         Where no file reaches; where a row stands instead of it.
+    cloud : array of bool (time,)
+        Where the rows' cloud stands.
     """
 
     time: Times
@@ -89,6 +91,7 @@ class _Reign:
     told: Flags
     beyond: Flags
     instead: Flags
+    cloud: Flags
 
 
 def forecast_by_hand(rows: Sequence[WeatherRow], *, where: str) -> xr.Dataset:
@@ -122,7 +125,7 @@ def forecast_by_hand(rows: Sequence[WeatherRow], *, where: str) -> xr.Dataset:
     typed = _columns(rows)
     time = _times(typed, (typed.begins[0], typed.ends), None)
     everywhere, nowhere = np.ones(time.size, dtype=np.bool_), np.zeros(time.size, dtype=np.bool_)
-    reign = _Reign(time, typed.row_at(time), told=everywhere, beyond=everywhere, instead=nowhere)
+    reign = _Reign(time, typed.row_at(time), everywhere, everywhere, nowhere, everywhere)
     coords = {"member": [0], "time": time, "lat": [-90.0, 90.0], "lon": [-180.0, 180.0]}
     result = _laid_out({}, np.zeros((1, time.size, 2, 2)), typed, reign, coords)
     return result.assign_attrs(source=f"{where}, [[weather]]", notes="\n".join(_notes_on_air(typed, lacking=True)))
@@ -159,12 +162,13 @@ def carried_by_hand(forecast: xr.Dataset, rows: Sequence[WeatherRow], *, where: 
     faults = _faults(rows, typed, own, where)
     if faults:
         raise InputError(faults)
-    cloudless = not _has_light(forecast)
+    cloudless = "cloud_cover" not in forecast and "ghi_w_m2" not in forecast
     first, last = typed.begins[0], typed.ends
     time = _times(typed, (first, last) if cloudless else (min(own[0], first), max(own[-1], last)), own)
     row, told = typed.row_at(time), (time >= first) & (time <= last)
     beyond = (time < own[0]) | (time > own[-1])
-    reign = _Reign(time, row, told, beyond, instead=told & ~beyond & typed.instead[row])
+    instead = told & ~beyond & typed.instead[row]
+    reign = _Reign(time, row, told, beyond, instead, beyond | instead | cloudless)
     lat, lon = (forecast[axis].to_numpy() for axis in ("lat", "lon"))
     on_grid = {str(name): field for name, field in forecast.items() if field.dims == ON_GRID}
     filed = {name: brought_to(field.to_numpy(), (own, lat, lon), (time, lat, lon)) for name, field in on_grid.items()}
@@ -238,16 +242,10 @@ def _laid_out(
         over = values.astype(none.dtype)[None, :, None, None]
         fields[name] = np.where(stands[None, :, None, None], over, none if own is None else own)
     windy = reign.beyond | (reign.instead & typed.given["wind_east_m_s"][reign.row])
-    cloud = reign.beyond | reign.instead if _has_light(filed) else np.ones_like(reign.told)
-    by_hand = {"seen_cover": typed.cover[reign.row], "cloud_by_hand": cloud, "wind_by_hand": windy}
+    by_hand = {"seen_cover": typed.cover[reign.row], "cloud_by_hand": reign.cloud, "wind_by_hand": windy}
     known = {name: quantity for name, quantity in (FORECAST | FORECAST_OPTIONAL).items() if name in fields} | BY_HAND
     arrays = fields | {name: np.asarray(values, dtype=np.float64) for name, values in by_hand.items()}
     return to_dataset(arrays, known, coords=coords, door="weather typed by hand")
-
-
-def _has_light(fields: Any) -> bool:
-    """Tell whether a forecast says itself how much light comes through."""
-    return "cloud_cover" in fields or "ghi_w_m2" in fields
 
 
 def _faults(rows: Sequence[WeatherRow], typed: _Typed, own: Times, where: str) -> list[Fault]:
