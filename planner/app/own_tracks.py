@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 
 from planner.app.inputs import Inputs
-from planner.app.plan import Progress, along, as_sailed, laid_out
+from planner.app.plan import as_sailed, flow_along, laid_out
 from planner.app.recall import Recall
+from planner.app.stages import Progress
 from planner.domain.results import Plan
 
 
@@ -48,7 +49,7 @@ def with_own_tracks(plan: Plan, inputs: Inputs, *, progress: Progress, recall: R
         sailed = sail_on(passage, boat, inputs.route, wind_of(forecast, member=member))
         track = within_reach(sailed, forecast)
         same_time = steps_by_clock(track.sizes["time"], expected_w.size, step_s=step_seconds(track))
-        track, harvest, demand = along(
+        track, harvest, demand = flow_along(
             track,
             forecast,
             inputs,

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     import xarray as xr
 
     from planner.domain.own_tracks import OwnTracks
+    from planner.domain.study_results import HeadingFan
 
 
 @dataclass(frozen=True)
@@ -329,6 +330,8 @@ class Plan:
         With which ``reserve_kept`` was found.
     own_tracks : OwnTracks or None
         The plan with every member on its own track; None where that was not asked for.
+    fan : HeadingFan or None
+        Other headings in the sunniest early watch; None where they were not tried.
     """
 
     passage: Passage
@@ -359,3 +362,4 @@ class Plan:
     sun_views: tuple[SunView, ...] = ()
     trials: tuple[Trial, ...] = ()
     own_tracks: OwnTracks | None = None
+    fan: HeadingFan | None = None

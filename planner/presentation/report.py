@@ -5,6 +5,7 @@ from __future__ import annotations
 from planner.domain.results import Plan
 from planner.presentation.answer import answer
 from planner.presentation.bill import first_day, pages, shedding
+from planner.presentation.heading_fan import heading_fan
 from planner.presentation.hours import hours_of
 from planner.presentation.look import Links, asset, environment, script_source
 from planner.presentation.loss_account import loss_account
@@ -54,6 +55,7 @@ def render(plan: Plan, links: Links = ()) -> str:
             panels=panels_table(plan),
             days=days_table(plan),
             suns=sun_pictures(plan),
+            fan=heading_fan(plan),
             prices=prices_table(plan),
             own=own_tracks_table(plan, plan.own_tracks) if plan.own_tracks is not None else None,
             stress=stress_table(plan) if plan.stresses else None,
