@@ -68,9 +68,13 @@ def read_table(path: Path, *, is_heading: IsHeading) -> LogTable:
     """
     notes: list[str] = []
     text = _text(path, notes)
-    separator, at = _heading(text, path.name, is_heading)
-    reader = csv.reader(io.StringIO(text), delimiter=separator, skipinitialspace=True)
-    numbered = [(reader.line_num, tuple(cell.strip() for cell in row)) for row in reader]
+    try:
+        separator, at = _heading(text, path.name, is_heading)
+        reader = csv.reader(io.StringIO(text), delimiter=separator, skipinitialspace=True)
+        numbered = [(reader.line_num, tuple(cell.strip() for cell in row)) for row in reader]
+    except csv.Error as error:
+        mend = "A quotation mark that is opened and not closed swallows the lines after it."
+        raise InputError([Fault(path.name, "", f"the cells cannot be told apart: {error}.", mend)]) from error
     heading = _without_tail(next(cells for line, cells in numbered if line == at))
     _no_twins(heading, path.name)
     below = [(line, cells) for line, cells in numbered if line > at and any(cells)]

@@ -128,6 +128,11 @@ BAD: dict[str, tuple[str | bytes, dict[str, object], str]] = {
         {},
         r"'bank mA': the unit 'mA' is not one that is read\. Log A(.*\n)+.*'arch kW': the unit 'kW' .* Log W",
     ),
+    "a quotation mark left open": (
+        text().replace("\n", '\n"', 1) + "0" * 140_000,
+        {},
+        r"the cells cannot be told apart: .*A quotation mark that is opened and not closed",
+    ),
     "too few lines": (text(rows(7)), {}, r"7 lines of readings; 12 are the fewest"),
     "headings twice": (
         text(heading=("time", "SOC %", "bank V", "bank A", "arch W", "arch W", "engine on")),
