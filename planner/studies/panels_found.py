@@ -15,7 +15,7 @@ from planner.studies.judged_steps import Judged, judged_steps
 from planner.studies.panel_levels import OWN_LEVEL, Level, Levels, panel_levels
 from planner.studies.panel_words import Facts, evidence_of
 from planner.studies.sky_states import states_of
-from planner.studies.sun_bins import Bins, in_words, sun_bins
+from planner.studies.sun_bins import Bins, in_words, shadow_of, sun_bins
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -119,6 +119,8 @@ def judge_controllers(held: Held, ratios: Ratios, *, boat: Boat) -> tuple[Contro
 def _judge(held: Held, substrings: tuple[tuple[str, Floats], ...], boat: Boat, c: int) -> ControllerFinding:
     judged, level = held.judged, held.levels.of[c]
     bins = sun_bins(held.levels, judged, held.day, c)
+    began = None if level.began is None else int(np.searchsorted(held.time, level.began))
+    shadow = shadow_of(held.levels, judged, held.day, c, began=began)
     counted = bins.of_step >= 0
     judged_h, clipped_h, full_h, shaded_h = (
         float(flags.sum() * judged.step_h)
@@ -126,9 +128,10 @@ def _judge(held: Held, substrings: tuple[tuple[str, Floats], ...], boat: Boat, c
     )
     ratio, ratio_sd = _ratio(level, held.levels.common_sd)
     dark = _dark_substring(level, substrings, counted, ratio, ratio_sd)
-    verdict = _verdict(level, held.levels.common_sd, bins, dark, (judged_h, clipped_h, full_h, shaded_h))
+    verdict = _verdict(level, held.levels.common_sd, shadow, dark, (judged_h, clipped_h, full_h, shaded_h))
     if verdict == "shaded":
-        lit = float(np.average(bins.value[~bins.deep], weights=bins.hours[~bins.deep]))
+        assert shadow is not None
+        lit = _mean(shadow, ~shadow.deep)
         ratio, ratio_sd = lit, float(np.hypot(held.levels.common_sd, OWN_LEVEL))
     told = level.series.value.size > 0
     since = None
@@ -149,10 +152,8 @@ def _judge(held: Held, substrings: tuple[tuple[str, Floats], ...], boat: Boat, c
         clipped_h=clipped_h,
         full_h=full_h,
         shaded_h=shaded_h,
-        where=in_words(bins) if bins.deep.any() else "",
-        in_deep=float(np.exp(np.average(bins.value[bins.deep], weights=bins.hours[bins.deep])))
-        if bins.deep.any()
-        else 1.0,
+        where=in_words(shadow) if shadow is not None else "",
+        in_deep=float(np.exp(_mean(shadow, shadow.deep))) if shadow is not None else 1.0,
         substring=dark,
         strings=tuple(len(string) for string in controller.strings),
         bank_told=judged.bank_told,
@@ -179,6 +180,10 @@ def _judge(held: Held, substrings: tuple[tuple[str, Floats], ...], boat: Boat, c
     )
 
 
+def _mean(bins: Bins, here: npt.NDArray[np.bool_]) -> float:
+    return float(np.average(bins.value[here], weights=bins.hours[here]))
+
+
 def _ratio(level: Level, common_sd: float) -> tuple[float, float]:
     """Return the logarithm of what a controller delivers over what it should, and its standard deviation.
 
@@ -196,7 +201,7 @@ def _ratio(level: Level, common_sd: float) -> tuple[float, float]:
 def _verdict(
     level: Level,
     common_sd: float,
-    bins: Bins,
+    shadow: Bins | None,
     dark: tuple[str, float] | None,
     hours: tuple[float, float, float, float],
 ) -> Verdict:
@@ -208,7 +213,7 @@ def _verdict(
         if clipped_h > MOSTLY * sunny_h:
             return "clipped"
         return "cannot tell"
-    if bins.deep.any():
+    if shadow is not None:
         return "shaded"
     fell = level.granted and level.after < level.before
     short = level.after < -STANDING_Z * float(np.sqrt(level.after_sd**2 + common_sd**2 + OWN_LEVEL**2))

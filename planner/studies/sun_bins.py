@@ -24,7 +24,12 @@ ONE_LOOK_SD: Final = 0.05  # 1, of one hour's look at a bin: shade and aim of th
 LEAST_HOURS: Final = 1.0  # h in a bin
 LEAST_REST_H: Final = 2.0  # h in the other bins
 LEAST_DAYS: Final = 2  # days on which the shadow must be seen
+MOST_DAYS: Final = 0.7  # 1, of the days on which the sun stood there
 REST_LIES_AT: Final = 0.6  # 1, quantile of the bins that stands for the rest
+STEP_SD: Final = 0.03  # 1, of a step beyond its stated error
+STEP_COUNTS: Final = 0.35  # 1, of a step for another in its hour
+TAILS: Final = 4.0  # 1, degrees of freedom of Student's t
+COSTS: Final = 3.0  # 1, logarithm of the likelihood that one more figure must gain
 MOST_OF: Final = 0.6  # 1, of the judged hours that a shadow may cover; more is no shadow but a weak panel
 
 
@@ -55,7 +60,7 @@ class Bins:
     of_step: Ints
 
 
-def sun_bins(levels: Levels, judged: Judged, day: Ints, c: int) -> Bins:
+def sun_bins(levels: Levels, judged: Judged, day: Ints, c: int, *, since: int = 0) -> Bins:
     """Return a controller's means by the sun's place, and which of them a shadow must be in.
 
     Parameters
@@ -66,32 +71,29 @@ def sun_bins(levels: Levels, judged: Judged, day: Ints, c: int) -> Bins:
         Steps of one number are of one day.
     c : int
         The controller.
+    since : int
+        First step that is looked at.
     """
     apart = levels.sky.apart[:, c]
-    fair = judged.fair[:, c] & np.isfinite(apart)
+    fair = judged.fair[:, c] & np.isfinite(apart) & (np.arange(day.size) >= since)
     columns = np.floor(judged.bearing_deg / BEARING_DEG).astype(np.int64)
     rows = np.floor(judged.elevation_deg / ELEVATION_DEG).astype(np.int64)
     kind = np.where(fair, 100 * rows + columns, -1)
-    numbers = np.unique(kind[fair])
-    of_step = np.searchsorted(numbers, kind)
-    of_step[~fair] = -1
-    value, deviation, hours, seen = (np.zeros(numbers.size) for _ in range(4))
-    for b in range(numbers.size):
-        here = np.flatnonzero(of_step == b)
-        hours[b] = here.size * judged.step_h
-        days = np.unique(day[here])
-        by_day = np.array([np.median(apart[here[day[here] == one]]) for one in days])
-        value[b] = np.median(apart[here])
-        looks = max(1.0, min(hours[b], 2.0 * days.size))
-        deviation[b] = ONE_LOOK_SD / np.sqrt(looks)
-        seen[b] = np.sum(by_day < _rest(levels, c) - 0.5 * DEEP) if days.size else 0
-        if seen[b] < 0.7 * days.size:
-            seen[b] = 0
+    numbers, of_step = np.unique(kind[fair]), np.full(day.size, -1)
+    of_step[fair] = np.searchsorted(numbers, kind[fair])
+    count = np.bincount(of_step[fair], minlength=numbers.size)
+    value = np.array([np.median(apart[of_step == b]) for b in range(numbers.size)])
+    days = np.array([np.unique(day[of_step == b]).size for b in range(numbers.size)])
+    hours = np.asarray(count * judged.step_h, dtype=np.float64)
+    deviation = ONE_LOOK_SD / np.sqrt(np.maximum(np.minimum(hours, 2.0 * days), 1.0))
     deep = np.zeros(numbers.size, dtype=np.bool_)
     if numbers.size:
-        rest = float(np.quantile(np.repeat(value, np.maximum(np.round(hours * 6), 1).astype(int)), REST_LIES_AT))
+        rest = float(np.quantile(np.repeat(value, count), REST_LIES_AT))
         off = value - rest
-        deep = (off < -DEEP) & (off / deviation < -SURE) & (hours >= LEAST_HOURS) & (seen >= LEAST_DAYS)
+        deep = (off < -DEEP) & (off < -SURE * deviation) & (hours >= LEAST_HOURS)
+        for b in np.flatnonzero(deep):
+            by_day = [float(np.median(apart[(of_step == b) & (day == one)])) for one in np.unique(day[of_step == b])]
+            deep[b] = np.sum(np.array(by_day) < rest - 0.5 * DEEP) >= max(LEAST_DAYS, MOST_DAYS * len(by_day))
         covered = float(hours[deep].sum())
         if covered > MOST_OF * hours.sum() or hours.sum() - covered < LEAST_REST_H:
             deep[:] = False
@@ -106,9 +108,40 @@ def sun_bins(levels: Levels, judged: Judged, day: Ints, c: int) -> Bins:
     )
 
 
-def _rest(levels: Levels, c: int) -> float:
-    level = levels.of[c]
-    return max(level.before, level.after)
+def shadow_of(levels: Levels, judged: Judged, day: Ints, c: int, *, began: int | None) -> Bins | None:
+    """Return the bins of a shadow that explains a controller's loss better than its level does, None if none does.
+
+    Parameters
+    ----------
+    levels, judged, day, c
+        As for ``sun_bins``.
+    began : int or None
+        First step after the controller's change, if it had one; the shadow may have come then, or have been there.
+    """
+    fair = judged.fair[:, c] & np.isfinite(levels.sky.apart[:, c])
+    apart, deviation = levels.sky.apart[fair, c], np.hypot(levels.sky.apart_sd[fair, c], STEP_SD)
+    at = np.flatnonzero(fair)
+    sides = np.zeros(at.size, dtype=np.int64) if began is None else (at >= began).astype(np.int64)
+    by_level = _likelihood(apart, deviation, sides) - COSTS * (began is not None)
+    best: tuple[float, Bins] | None = None
+    for since in {0, began or 0}:
+        bins = sun_bins(levels, judged, day, c, since=since)
+        if not bins.deep.any():
+            continue
+        number = bins.of_step[at]
+        kind = np.where((number >= 0) & bins.deep[np.maximum(number, 0)], number, -1)
+        by_shadow = _likelihood(apart, deviation, kind) - COSTS * float(bins.deep.sum() + (since > 0))
+        if by_shadow > by_level and (best is None or by_shadow > best[0]):
+            best = (by_shadow, bins)
+    return None if best is None else best[1]
+
+
+def _likelihood(value: Floats, deviation: Floats, kind: Ints) -> float:
+    """Return the logarithm of the likelihood of steps about the median of their kind; outliers count for less."""
+    off = np.empty(value.size)
+    for one in np.unique(kind):
+        off[kind == one] = (value[kind == one] - np.median(value[kind == one])) / deviation[kind == one]
+    return float(-STEP_COUNTS * np.sum(0.5 * (TAILS + 1.0) * np.log1p(off**2 / TAILS)))
 
 
 def in_words(bins: Bins) -> str:
