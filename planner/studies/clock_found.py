@@ -28,7 +28,7 @@ Flags = npt.NDArray[np.bool_]
 FARTHEST_MIN: Final = 130  # min, either way
 EVERY_MIN: Final = 2  # min
 THIN_MIN: Final = 10  # min; denser readings are averaged over so long
-SENSE: Final = 0.015  # 1, of what the controllers deliver at most: less is as good as dark
+SENSE: Final = 0.006  # 1, of what the controllers deliver at most: less is as good as dark
 CLOUD_SD: Final = 0.5  # 1, of the logarithm of the light under cloud
 CLOUD_H: Final = 1.5  # h, over which it forgets itself
 DAY_SD: Final = 0.4  # 1, of a day's mean light
@@ -37,10 +37,12 @@ READ_SD: Final = 0.12  # 1, of a reading about the model: shade, aim, burst of c
 OVER: Final = 0.15  # 1, by which the logarithm may lie over the cloudless sky
 OVER_SD: Final = 0.08  # 1, how hard it is to exceed that
 LEAST_READ: Final = 12  # readings in a day's light
-TEMPER: Final = 0.35  # 1, on the logarithm of the likelihood: the model's errors are not independent
+TEMPER: Final = 0.45  # 1, on the logarithm of the likelihood: the model's errors are not independent
+MODEL_MIN: Final = 1.5  # min, standard deviation of what the model itself is off by, however many the days
 TOO_LITTLE_MIN: Final = 10.0  # min; a smaller error is left as it is
-PRIOR_RIGHT: Final = 0.9  # 1, of clocks that are within some minutes
-RIGHT_SD_MIN: Final = 4.0  # min
+NEAR_SD_MIN: Final = 4.0  # min, of a clock that is right, or wrong by its zone alone
+RIGHT: Final = 0.8  # 1, of clocks that are right before anything is read
+WRONG_ZONE: Final = 0.1  # 1, that are off by whole or half hours
 
 
 def find_clock(
@@ -84,10 +86,9 @@ def find_clock(
             corrected=False,
             evidence="No day has readings enough in the light to tell whether the clock goes right.",
         )
-    right = np.exp(-0.5 * (shifts / RIGHT_SD_MIN) ** 2)
-    prior = PRIOR_RIGHT * right / right.sum() + (1.0 - PRIOR_RIGHT) / shifts.size
+    prior = _prior(shifts.astype(np.float64))
     weight = np.exp(TEMPER * (likelihood - likelihood.max())) * prior
-    weight /= weight.sum()
+    weight = _blurred(weight / weight.sum())
     interval = _interval(shifts.astype(np.float64), weight)
     corrected = (interval.low > 0.0 or interval.high < 0.0) and abs(interval.value) >= TOO_LITTLE_MIN
     return ClockFinding(interval, corrected=bool(corrected), evidence=_evidence(interval, corrected, used))
@@ -162,6 +163,26 @@ def _of_day(at_h: Floats, watts: Floats, shifts_h: Floats, middle_h: Floats, cle
         # a burst or a patch of shade is no proof
         found[k] = -0.5 * white @ white - np.log(np.diag(factor)).sum() - np.log1p(0.5 * over**2).sum()
     return found
+
+
+def _prior(shifts: Floats) -> Floats:
+    """Return how likely each shift is before anything is read: right, off by a zone, or anything."""
+
+    def near(centre: float) -> Floats:
+        bell = np.exp(-0.5 * ((shifts - centre) / NEAR_SD_MIN) ** 2)
+        return np.asarray(bell / bell.sum(), dtype=np.float64)
+
+    zones = [near(centre) for centre in (-120.0, -60.0, -30.0, 30.0, 60.0, 120.0)]
+    anything = (1.0 - RIGHT - WRONG_ZONE) / shifts.size
+    return np.asarray(RIGHT * near(0.0) + WRONG_ZONE * np.mean(zones, axis=0) + anything, dtype=np.float64)
+
+
+def _blurred(weight: Floats) -> Floats:
+    """Return what is known of the shift with the model's own error."""
+    reach = np.arange(-4, 5) * EVERY_MIN
+    bell = np.exp(-0.5 * (reach / MODEL_MIN) ** 2)
+    wide = np.convolve(weight, bell / bell.sum(), mode="same")
+    return np.asarray(wide / wide.sum(), dtype=np.float64)
 
 
 def _interval(shifts: Floats, weight: Floats) -> Interval:
