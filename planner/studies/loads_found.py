@@ -133,7 +133,8 @@ def _hours_of_draw(balance: Balance, strays: Floats) -> tuple[tuple[int, ...], C
             weight = by_hour(balance.hour, inside) - by_hour(balance.hour, ~inside)
             parted = contrast(balance, weight, strays)
             if parted.score > LEVEL_SCORE:
-                spared = parted.value**2 * count * (read.size - count)  # of the squares, by parting the hours so
+                # What parting the hours so takes off the squares, in units of what is not known of it.
+                spared = parted.score**2 * count * (read.size - count)
                 tried.append((spared, hours, parted))
     if not any(parted.score > SPAN_SCORE for _, _, parted in tried):
         return None
