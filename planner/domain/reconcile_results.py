@@ -210,6 +210,12 @@ class LoadFinding:
         Hours judged [h].
     evidence : str
         When it draws, and what on the list would draw about as much.
+    since : datetime or None
+        When it began, UTC; None when it drew from the first reading or there is nothing.
+    spans : tuple of (str, str)
+        Ship's-time spans in which it draws, HH:MM; empty when at all hours or there is nothing.
+    while_on_w : Interval or None
+        What it draws then, since then [W]; None when nothing is found.
     """
 
     unexplained_w: Interval | None
@@ -217,6 +223,9 @@ class LoadFinding:
     hours: tuple[LoadHour, ...]
     judged_h: float
     evidence: str
+    since: datetime | None = None
+    spans: tuple[tuple[str, str], ...] = ()
+    while_on_w: Interval | None = None
 
 
 @dataclass(frozen=True)

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
 
+from findings_fixture import reconciliation
+
 from planner.domain.reconcile_results import (
     BankFinding,
     ClockFinding,
@@ -57,4 +59,6 @@ def make_reconciliation(
         loads=LoadFinding(None, False, (), 0.0, "not read"),
         bank=BankFinding(None, 285.0, None, 0.98, None, False, "not read"),
         warnings=(),
+        ship_offset=timedelta(hours=12),
+        courses=reconciliation().courses,
     )
