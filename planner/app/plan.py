@@ -13,6 +13,7 @@ from planner.app.recall import Recall
 from planner.domain.boat import Boat
 from planner.domain.passage import Passage
 from planner.domain.results import Plan, Stress
+from planner.domain.ship_clock import ShipOffset
 from planner.readers.config import parse_override
 
 if TYPE_CHECKING:
@@ -118,11 +119,11 @@ def _stresses(plan: Plan, inputs: Inputs, recall: Recall) -> tuple[Stress, ...]:
     from planner.decision.stress import stresses
     from planner.simulation.other_tack import on_the_other_tack
 
-    forecast = _laid_out(inputs, recall)
-    return stresses(plan, _collected(on_the_other_tack(plan.track), forecast, inputs, recall))
+    forecast = laid_out(inputs, recall)
+    return stresses(plan, collected(on_the_other_tack(plan.track), forecast, inputs, recall))
 
 
-def _laid_out(inputs: Inputs, recall: Recall) -> xr.Dataset:
+def laid_out(inputs: Inputs, recall: Recall) -> xr.Dataset:
     """Return the forecast with what lies beyond it and with its doubt."""
     from planner.simulation.forecast_calendar import extend
 
@@ -132,7 +133,18 @@ def _laid_out(inputs: Inputs, recall: Recall) -> xr.Dataset:
     )
 
 
-def _collected(track: xr.Dataset, forecast: xr.Dataset, inputs: Inputs, recall: Recall) -> xr.Dataset:
+def sailed(inputs: Inputs, forecast: xr.Dataset, recall: Recall) -> xr.Dataset:
+    """Return the track of a passage under a forecast that is laid out."""
+    from planner.simulation.forecast_calendar import wind_of
+    from planner.simulation.track import sail
+
+    passage, boat = inputs.passage, as_sailed(inputs.boat)
+    wind = recall(wind_of, forecast)
+    orders = (sailing_orders(passage), boat.sailing, inputs.route, wind)
+    return recall.of(orders, sail, passage, boat, inputs.route, wind)
+
+
+def collected(track: xr.Dataset, forecast: xr.Dataset, inputs: Inputs, recall: Recall) -> xr.Dataset:
     """Return what the boat's controllers could deliver along a track."""
     from planner.simulation.harvest import collect
     from planner.simulation.ledger import bank_params
@@ -149,6 +161,39 @@ def _collected(track: xr.Dataset, forecast: xr.Dataset, inputs: Inputs, recall: 
         bus_v=bank_params(boat.bank).absorption_v,
         points=model.points,
         roll_nodes=model.roll_nodes,
+    )
+
+
+def demanded(
+    track: xr.Dataset, harvest: xr.Dataset, ship_offset: ShipOffset, inputs: Inputs, recall: Recall
+) -> xr.Dataset:
+    """Return what the loads ask for along a track."""
+    from planner.simulation.demand import demand
+
+    passage, boat = inputs.passage, inputs.boat
+    return recall(
+        demand,
+        track,
+        harvest,
+        loads=boat.load,
+        autopilot=boat.autopilot,
+        controllers=boat.controller,
+        nominal_v=boat.bank.nominal_v,
+        watches=passage.watches,
+        watchkeepers=passage.watchkeepers,
+        ship_offset=ship_offset,
+        inverter=boat.inverter,
+        secondary_banks=boat.secondary_bank,
+    )
+
+
+def supplied(track: xr.Dataset, ship_offset: ShipOffset, inputs: Inputs, recall: Recall) -> xr.Dataset:
+    """Return a track with what generators and chargers offer along it."""
+    from planner.simulation.sources import with_other_sources
+
+    boat = inputs.boat
+    return recall(
+        with_other_sources, track, generators=boat.generator, chargers=boat.charger, ship_offset=ship_offset
     )
 
 
@@ -170,49 +215,23 @@ def plan_from(inputs: Inputs, *, progress: Progress, recall: Recall | None = Non
     from planner.decision.assemble import assemble
     from planner.decision.decide import decide
     from planner.simulation.array import array_warnings
-    from planner.simulation.demand import demand as ask
-    from planner.simulation.forecast_calendar import wind_of
     from planner.simulation.ledger import members_mean, simulate
     from planner.simulation.ship_time import clock_warnings, ship_offset_along
     from planner.simulation.sky_warnings import sky_warnings
-    from planner.simulation.sources import with_other_sources
-    from planner.simulation.track import sail, track_warnings
+    from planner.simulation.track import track_warnings
 
     recall = recall or Recall()
     passage, boat = inputs.passage, inputs.boat
 
     progress("sailing the track")
-    forecast = _laid_out(inputs, recall)
-    wind = recall(wind_of, forecast)
-    sailed = as_sailed(boat)
-    track = recall.of(
-        (sailing_orders(passage), sailed.sailing, inputs.route, wind), sail, passage, sailed, inputs.route, wind
-    )
+    forecast = laid_out(inputs, recall)
+    track = sailed(inputs, forecast, recall)
     ship_offset = ship_offset_along(passage, track, inputs.ship_offset)
 
     progress("casting shadows and collecting sunlight")
-    harvest = _collected(track, forecast, inputs, recall)
-    demand = recall(
-        ask,
-        track,
-        harvest,
-        loads=boat.load,
-        autopilot=boat.autopilot,
-        controllers=boat.controller,
-        nominal_v=boat.bank.nominal_v,
-        watches=passage.watches,
-        watchkeepers=passage.watchkeepers,
-        ship_offset=ship_offset,
-        inverter=boat.inverter,
-        secondary_banks=boat.secondary_bank,
-    )
-    track = recall(
-        with_other_sources,
-        track,
-        generators=boat.generator,
-        chargers=boat.charger,
-        ship_offset=ship_offset,
-    )
+    harvest = collected(track, forecast, inputs, recall)
+    demand = demanded(track, harvest, ship_offset, inputs, recall)
+    track = supplied(track, ship_offset, inputs, recall)
 
     progress("deciding when the engine runs")
     decision = recall(
