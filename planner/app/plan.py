@@ -15,6 +15,7 @@ from planner.app.told import Told
 from planner.domain.boat import Boat
 from planner.domain.passage import Passage
 from planner.domain.results import Plan, Stress
+from planner.domain.ship_clock import ShipOffset
 from planner.readers.config import parse_override
 
 if TYPE_CHECKING:
@@ -167,7 +168,7 @@ def _stresses(plan: Plan, inputs: Inputs, recall: Recall) -> tuple[Stress, ...]:
     from planner.simulation.other_tack import on_the_other_tack
 
     forecast = laid_out(inputs, recall)
-    return stresses(plan, _collected(on_the_other_tack(plan.track), forecast, inputs, recall))
+    return stresses(plan, collected(on_the_other_tack(plan.track), forecast, inputs, recall))
 
 
 def laid_out(inputs: Inputs, recall: Recall) -> xr.Dataset:
@@ -178,6 +179,17 @@ def laid_out(inputs: Inputs, recall: Recall) -> xr.Dataset:
     return recall(
         extend, inputs.forecast, inputs.passage.departure, seed=model.seed, lone_outcomes=model.lone_outcomes
     )
+
+
+def sailed(inputs: Inputs, forecast: xr.Dataset, recall: Recall) -> xr.Dataset:
+    """Return the track of a passage under a forecast that is laid out."""
+    from planner.simulation.forecast_calendar import wind_of
+    from planner.simulation.track import sail
+
+    passage, boat = inputs.passage, as_sailed(inputs.boat)
+    wind = recall(wind_of, forecast)
+    orders = (sailing_orders(passage), boat.sailing, inputs.route, wind)
+    return recall.of(orders, sail, passage, boat, inputs.route, wind)
 
 
 def flow_along(
@@ -203,33 +215,12 @@ def flow_along(
     outcomes, surplus_w
         As ``collect`` and ``demand`` have them: all members, and their own surplus, when None.
     """
-    from planner.simulation.demand import demand as ask
-    from planner.simulation.sources import with_other_sources
-
-    passage, boat = inputs.passage, inputs.boat
-    harvest = _collected(track, forecast, inputs, recall, outcomes)
-    demand = recall(
-        ask,
-        track,
-        harvest,
-        loads=boat.load,
-        autopilot=boat.autopilot,
-        controllers=boat.controller,
-        nominal_v=boat.bank.nominal_v,
-        watches=passage.watches,
-        watchkeepers=passage.watchkeepers,
-        ship_offset=ship_offset,
-        inverter=boat.inverter,
-        secondary_banks=boat.secondary_bank,
-        surplus_w=surplus_w,
-    )
-    track = recall(
-        with_other_sources, track, generators=boat.generator, chargers=boat.charger, ship_offset=ship_offset
-    )
-    return track, harvest, demand
+    harvest = collected(track, forecast, inputs, recall, outcomes)
+    demand = demanded(track, harvest, ship_offset, inputs, recall, surplus_w=surplus_w)
+    return supplied(track, ship_offset, inputs, recall), harvest, demand
 
 
-def _collected(
+def collected(
     track: xr.Dataset,
     forecast: xr.Dataset,
     inputs: Inputs,
@@ -256,6 +247,46 @@ def _collected(
     )
 
 
+def demanded(
+    track: xr.Dataset,
+    harvest: xr.Dataset,
+    ship_offset: ShipOffset,
+    inputs: Inputs,
+    recall: Recall,
+    *,
+    surplus_w: Floats | None = None,
+) -> xr.Dataset:
+    """Return what the loads ask for along a track, placed by its own surplus where none is given."""
+    from planner.simulation.demand import demand
+
+    passage, boat = inputs.passage, inputs.boat
+    return recall(
+        demand,
+        track,
+        harvest,
+        loads=boat.load,
+        autopilot=boat.autopilot,
+        controllers=boat.controller,
+        nominal_v=boat.bank.nominal_v,
+        watches=passage.watches,
+        watchkeepers=passage.watchkeepers,
+        ship_offset=ship_offset,
+        inverter=boat.inverter,
+        secondary_banks=boat.secondary_bank,
+        surplus_w=surplus_w,
+    )
+
+
+def supplied(track: xr.Dataset, ship_offset: ShipOffset, inputs: Inputs, recall: Recall) -> xr.Dataset:
+    """Return a track with what generators and chargers offer along it."""
+    from planner.simulation.sources import with_other_sources
+
+    boat = inputs.boat
+    return recall(
+        with_other_sources, track, generators=boat.generator, chargers=boat.charger, ship_offset=ship_offset
+    )
+
+
 def plan_from(inputs: Inputs, *, progress: Progress, recall: Recall | None = None) -> Plan:
     """Sail, collect, decide, simulate: the one flow.
 
@@ -274,22 +305,17 @@ def plan_from(inputs: Inputs, *, progress: Progress, recall: Recall | None = Non
     from planner.decision.assemble import assemble
     from planner.decision.decide import decide
     from planner.simulation.array import array_warnings
-    from planner.simulation.forecast_calendar import wind_of
     from planner.simulation.ledger import members_mean, simulate
     from planner.simulation.ship_time import clock_warnings, ship_offset_along
     from planner.simulation.sky_warnings import sky_warnings
-    from planner.simulation.track import sail, track_warnings
+    from planner.simulation.track import track_warnings
 
     recall = recall or Recall()
     passage, boat = inputs.passage, inputs.boat
 
     progress("sailing the track")
     forecast = laid_out(inputs, recall)
-    wind = recall(wind_of, forecast)
-    sailed = as_sailed(boat)
-    track = recall.of(
-        (sailing_orders(passage), sailed.sailing, inputs.route, wind), sail, passage, sailed, inputs.route, wind
-    )
+    track = sailed(inputs, forecast, recall)
     ship_offset = ship_offset_along(passage, track, inputs.ship_offset)
 
     progress("casting shadows and collecting sunlight")

@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Final, Literal
 
+from planner.domain.reconcile_courses import Courses
+from planner.domain.ship_clock import ShipOffset
 from planner.domain.shown import Shown
 
 Verdict = Literal["as expected", "weak", "substring out", "shaded", "clipped", "full bank", "cannot tell"]
@@ -208,6 +210,12 @@ class LoadFinding:
         Hours judged [h].
     evidence : str
         When it draws, and what on the list would draw about as much.
+    since : datetime or None
+        When it began, UTC; None when it drew from the first reading or there is nothing.
+    spans : tuple of (str, str)
+        Ship's-time spans in which it draws, HH:MM; empty when at all hours or there is nothing.
+    while_on_w : Interval or None
+        What it draws then, since then [W]; None when nothing is found.
     """
 
     unexplained_w: Interval | None
@@ -215,6 +223,9 @@ class LoadFinding:
     hours: tuple[LoadHour, ...]
     judged_h: float
     evidence: str
+    since: datetime | None = None
+    spans: tuple[tuple[str, str], ...] = ()
+    while_on_w: Interval | None = None
 
 
 @dataclass(frozen=True)
@@ -268,6 +279,10 @@ class Reconciliation(Shown):
     bank : BankFinding
     warnings : tuple of str
         What was repaired in the logs, and what could not be judged.
+    ship_offset : timedelta or ShipClock
+        Ship's time less UTC, along the track.
+    courses : Courses
+        Read and expected, step by step, from departure to the last reading.
     """
 
     boat_file: str
@@ -280,6 +295,8 @@ class Reconciliation(Shown):
     loads: LoadFinding
     bank: BankFinding
     warnings: tuple[str, ...]
+    ship_offset: ShipOffset
+    courses: Courses
 
     def headline(self) -> str:
         """Return whether anything is amiss."""

@@ -107,13 +107,15 @@ class Chart:
     layers : tuple of Layer
         From back to front.
     runs : tuple of Run
-        The engine's.
+        What stands on the strip, the engine's unless said otherwise.
     nights : tuple of (float, float)
         Shaded, in hours.
     cursor_hours, cursor_value : array (reading,)
         Where the cursor stands for each reading; a value that is not finite shows the hair line alone.
     clock_changes : tuple of (float, float)
         At which hours the ship's clock is put on, and by how many; negative when it is put back.
+    strip : str
+        Name of the strip.
     """
 
     label: str
@@ -129,6 +131,7 @@ class Chart:
     cursor_hours: Numbers
     cursor_value: Numbers
     clock_changes: tuple[tuple[float, float], ...] = ()
+    strip: str = "engine"
 
 
 @dataclass(frozen=True)
@@ -222,10 +225,10 @@ def _layer(root: ET.Element, plot: _Plot, layer: Layer) -> None:
 
 
 def _strip(root: ET.Element, plot: _Plot) -> None:
-    """Draw the engine's strip: a box for each run."""
+    """Draw the strip: a box for each run."""
     group = add(root, "g", {"class": "strip"})
     top = plot.bottom + STRIP_GAP_PX
-    add(group, "text", {"class": "value", "x": plot.frame.left - 6.0, "y": top + STRIP_PX - 3.0}, "engine")
+    add(group, "text", {"class": "value", "x": plot.frame.left - 6.0, "y": top + STRIP_PX - 3.0}, plot.chart.strip)
     _box(group, "strip-frame", (plot.frame.left, plot.right), (top, top + STRIP_PX))
     for run in plot.chart.runs:
         start, stop = float(plot.x(run.start_h)), float(plot.x(run.stop_h))

@@ -59,6 +59,20 @@ def _ship_ns(time: Times, ship_offset: ShipOffset) -> Ints:
     return np.asarray(utc_ns + offsets[np.searchsorted(begins, utc_ns, side="right")], dtype=np.int64)
 
 
+def ship_hour(time: Times, ship_offset: ShipOffset) -> Ints:
+    """Return the hour of the ship's day in which each step starts, (time,) 0 to 23.
+
+    Parameters
+    ----------
+    time : datetime64 array (time,)
+        Starts of steps, UTC.
+    ship_offset : timedelta or ShipClock
+        Ship's time less UTC.
+    """
+    hours: Ints = _ship_ns(time, ship_offset) // (60 * NS_PER_MINUTE) % 24
+    return hours
+
+
 def _ns(span: timedelta) -> int:
     return round(span.total_seconds()) * (NS_PER_MINUTE // 60)
 
