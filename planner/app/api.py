@@ -13,8 +13,11 @@ from planner.app.inputs import Inputs, read_inputs
 from planner.app.own_tracks import with_own_tracks
 from planner.app.panels import study_panels
 from planner.app.plan import plan_from
+from planner.app.reconcile import reconcile_from
 from planner.app.replan import replan_from
+from planner.domain.log_mapping import LogMapping
 from planner.domain.panel_results import PanelStudy
+from planner.domain.reconcile_results import Reconciliation
 from planner.domain.replan_results import Replan
 from planner.domain.results import Plan
 from planner.domain.study_results import Comparison, HeadingFan
@@ -151,6 +154,25 @@ def replan(
         last=Path(last) if last is not None else None,
         progress=_silent,
     )
+
+
+def reconcile(
+    passage: Inputs, logs: str | Path | Sequence[str | Path], *, mapping: LogMapping | Mapping[str, Any] | None = None
+) -> Reconciliation:
+    """Hold a log of readings against the model.
+
+    Parameters
+    ----------
+    passage : Inputs
+        From ``read_passage``, with the best forecast that is known.
+    logs : str, Path or sequence of them
+        CSV.
+    mapping : LogMapping or mapping, optional
+        What the logs do not say of themselves, as in the file for ``--map``.
+    """
+    several = [logs] if isinstance(logs, str | Path) else logs
+    known = LogMapping.model_validate(mapping) if isinstance(mapping, Mapping) else mapping
+    return reconcile_from(passage, [Path(log) for log in several], mapping=known, progress=_silent)
 
 
 def _silent(_stage: str, _share: float = 0.0) -> None:

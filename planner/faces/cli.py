@@ -10,6 +10,7 @@ from pathlib import Path
 
 from planner import __version__
 from planner.domain.errors import InputError, PlannerError
+from planner.faces.reconcile_cli import add_reconcile_verb
 from planner.faces.serve_cli import add_serve_verb
 from planner.faces.stages import add_saying, say, teller
 from planner.faces.studies_cli import add_study_verbs
@@ -77,6 +78,7 @@ def _parser() -> argparse.ArgumentParser:
 
     add_weather_verb(verbs, columns=_columns)
     add_study_verbs(verbs, _add_inputs)
+    add_reconcile_verb(verbs, _add_inputs)
     add_serve_verb(verbs)
     return parser
 
