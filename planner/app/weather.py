@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass
 from datetime import datetime
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 from planner.domain.errors import Fault, InputError
 from planner.domain.forecast_results import ForecastAccount
+
+if TYPE_CHECKING:
+    from planner.readers.config import Override
 
 PASSAGE_ENDING = ".toml"
 
@@ -62,12 +66,15 @@ def look_at_weather(names: Sequence[str], *, departure: str | None = None) -> Fo
     return survey(paths, corridor=None, span=None, departure=moment)
 
 
-def look_along_route(passage_file: Path, *, departure: datetime | None = None) -> ForecastAccount:
+def look_along_route(
+    passage_file: Path, overrides: Sequence[Override] = (), *, departure: datetime | None = None
+) -> ForecastAccount:
     """Return what a passage's forecast holds in the corridor of its route, as a plan would read it.
 
     Parameters
     ----------
     passage_file : Path
+    overrides : sequence of Override
     departure : datetime, optional
         Other than the passage's.
 
@@ -81,7 +88,7 @@ def look_along_route(passage_file: Path, *, departure: datetime | None = None) -
     from planner.readers.forecast_survey import survey
     from planner.readers.route import passage_route
 
-    configuration = read_configuration(passage_file)
+    configuration = read_configuration(passage_file, overrides)
     passage = configuration.passage
     if departure is not None:
         passage = passage.model_copy(update={"departure": departure})
@@ -136,6 +143,32 @@ def show_weather(
         faulty=bool(account.all_faults),
         written=tuple(written),
     )
+
+
+def weather_told(passage_file: Path, settings: Mapping[str, Any], more: tuple[str, ...] = ()) -> dict[str, Any]:
+    """Return what a passage's forecast holds as words and tables, JSON-ready.
+
+    Parameters
+    ----------
+    passage_file, settings, more
+        As ``live.read_settings`` takes them.
+
+    Returns
+    -------
+    dict
+        ``answer``, sentences, and ``tables``, each with caption, columns, rows and note.
+
+    Raises
+    ------
+    InputError
+        As ``look_along_route`` raises it.
+    """
+    from planner.presentation.weather_page import weather_page
+    from planner.readers.config import Override, parse_override
+
+    asked = [*map(parse_override, more), *(Override(key, value) for key, value in settings.items())]
+    page = weather_page(look_along_route(passage_file, asked))
+    return {"answer": list(page.answer), "tables": [asdict(table) for table in page.tables]}
 
 
 def _departure(text: str) -> datetime:

@@ -149,6 +149,7 @@ def plan_page(desk: Desk, entry: Entry, *, faults: Sequence[Fault] = (), sent: M
         morning={**MORNING, **entry.read("orders"), **{key: sent[key] for key in MORNING if key in sent}},
         replannable=planned or bool(entry.read("orders")),
         facts=entry.read("understood").get("facts", []),
+        weather=entry.read("weather"),
         form=settings.shown(entry, sent),
         panels=settings.panel_rows(entry, sent),
         controllers=settings.controllers(entry),
