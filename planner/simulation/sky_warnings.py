@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 
 Flags = npt.NDArray[np.bool_]
 
+LEAST_OF_BRIGHTEST = 0.25  # 1, of the brightest day's typed sunlight; with less a day is a part of one
 AGAIN = "Plan again under way with a fresh forecast."
 
 
@@ -93,14 +94,15 @@ def _by_hand(sky: xr.Dataset, forecast: xr.Dataset) -> list[str]:
     within = (time >= own[0]) & (time <= own[-1])
     node = np.clip(np.searchsorted(own, time, side="right") - 1, 0, own.size - 1)
     cloud, wind = (within & (forecast[name].to_numpy()[node] > 0.5) for name in ("cloud_by_hand", "wind_by_hand"))
+    parts = [("cloud and the wind", cloud)] if np.array_equal(cloud, wind) else [("cloud", cloud), ("wind", wind)]
     told = [
         f"the {what} of {part.mean():.0%} of the passage, {_moment(time[part][0])} to {_moment(time[part][-1])},"
-        for what, part in (("cloud", cloud), ("wind", wind))
+        for what, part in parts
         if part.any()
     ]
     if not told:
         return []
-    rests = f"Typed by hand: {' and '.join(told)} rest{'s' if len(told) == 1 else ''} on rows of [[weather]]."
+    rests = f"Typed by hand: {' and '.join(told)} as rows of [[weather]] have it."
     return [
         " ".join([rests, *_hand_doubt(sky, cloud), "Wind, air and rain that are typed are the same in all outcomes."])
     ]
@@ -116,11 +118,12 @@ def _hand_doubt(sky: xr.Dataset, cloud: Flags) -> list[str]:
     day = np.arange(ghi.shape[1]) // round(DAY / np.timedelta64(1, "s") / float(sky.attrs["step_s"]))
     sums = np.stack([np.where(cloud & (day == n), ghi, 0.0).sum(axis=1) for n in range(day[-1] + 1)])
     mean = sums.mean(axis=1)
-    bright = mean >= 0.5 * mean.max()
-    apart = (sums.std(axis=1) / np.maximum(mean, 1e-9))[bright]
+    bright = mean >= LEAST_OF_BRIGHTEST * mean.max()
+    apart = sums[bright].std(axis=1) / np.maximum(mean[bright], 1e-9)
     return [
-        f"Its light is given the doubt of a bulletin's words: a day's sunlight errs by {apart[0]:.0%} (standard "
-        f"deviation over {ghi.shape[0]} outcomes) on the first such day and by {apart[-1]:.0%} on the last."
+        "Its light is given the doubt of a bulletin's words, more with every day: a day's sunlight errs "
+        f"by {apart.min():.0%} to {apart.max():.0%} (standard deviation over {ghi.shape[0]} outcomes), "
+        "most under thick cloud."
     ]
 
 

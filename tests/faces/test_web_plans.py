@@ -179,6 +179,15 @@ def test_own_files_without_a_passage_file(page: Caller) -> None:
     assert "77% at departure" in words
 
 
+def test_a_passage_file_may_type_the_weather_instead_of_a_forecast(page: Caller) -> None:
+    row = b'[[weather]]\nfrom = 2027-05-09T10:00:00+12:00\nuntil = 2027-05-20T00:00:00Z\nsky = "few"\n'
+    row += b'wind_from = "SE"\nwind_kn = 15\n'
+    own = next(part for part in demo_parts() if part[0] == "passage")[1].replace(b'forecast = "forecast.nc"\n', b"")
+    parts = [part for part in demo_parts(passage=("passage.toml", own + row)) if part[0] != "forecast"]
+    words = words_of(page.until_done(page.upload("/plans", parts).headers["Location"]))
+    assert "sky few, taken as 1.5 oktas; wind from SE, 135\N{DEGREE SIGN} true at 15 kn" in words
+
+
 def test_what_is_missing_is_told_at_once(page: Caller) -> None:
     before = page.plans()
     words = words_of(page.upload("/plans", [("soc", b"x")]).text)
