@@ -135,14 +135,16 @@ def balance_of(
     time = track["time"].values.astype("datetime64[ns]")[kept]
     step_h = step_seconds(track) / SECONDS_PER_HOUR
     names = tuple(str(name) for name in demand["load"].values)
-    by_name: dict[str, Load | SecondaryBank] = {each.name: each for each in (*loads, *secondary_banks)}
+    by_name: dict[str, Load | SecondaryBank] = {load.name: load for load in loads}
+    by_name |= {bank.name: bank for bank in secondary_banks}
     # All that is not in the file (steering, idle draws) runs at its own time.
     deferred = [_is_deferrable(by_name.get(name)) for name in names]
     hours = ship_hour(time, ship_offset)
     block = (np.flatnonzero(kept) * step_h // BLOCK_H).astype(np.int64)
     deferrable = np.array(deferred, dtype=np.bool_)
     may_run = np.stack([_hours_allowed(by_name.get(name), time, hours, ship_offset) for name in names])
-    within = (may_run[deferrable] & ~may_run[deferrable].all(axis=1, keepdims=True)).any(axis=0)[hours]
+    windows = may_run[deferrable & ~may_run.all(axis=1)]
+    within = np.any(windows, axis=0)[hours]
     window = np.cumsum(np.diff(within.astype(np.int64), prepend=0) == 1)
     return Balance(
         time=time,
@@ -255,8 +257,8 @@ def by_hour(hour: Ints, chosen: Bools | None = None) -> Floats:
 def contrast(balance: Balance, weight: Floats, strays: Floats) -> Contrast:
     """Return a weighted sum of read less listed with its doubts.
 
-    Loads that come and go are taken as one within a block or a day (the sandwich estimate for clustered data); meters by
-    their stated gains and zero; each listed load by its own doubt, a deferrable one also by running at another time.
+    Loads that come and go are taken as one within a block or a day (the sandwich estimate for clustered data); meters
+    by their stated gains and zero; each listed load by its own doubt, a deferrable one also by another habit.
 
     Parameters
     ----------

@@ -54,8 +54,8 @@ def judge_loads(
 
     What it drew is the controllers' watts less bank volts times amps. It is held against the planner's demand over
     the same steps. ``unexplained_w`` covers the truth by the scatter of what was drawn and the meters' tolerances;
-    ``found`` asks for more than the list's own doubt explains, in one of three ways: the mean over the day, some hours
-    against the others, or the time since a moment against the time before.
+    ``found`` asks for more than the list's own doubt explains, in one of three ways: the mean over the day, some
+    hours against the others, or the time since a moment against the time before.
 
     Parameters
     ----------
@@ -89,7 +89,7 @@ def judge_loads(
         found=drawn is not None,
         hours=_hours(balance, strays),
         judged_h=judged_h,
-        evidence=_evidence(balance, level, while_on, since, span, ship_offset),
+        evidence=_evidence(balance, level, while_on, since, span, ship_offset=ship_offset),
         since=since,
         spans=((f"{span[0]:02d}:00", f"{(span[-1] + 1) % HOURS_A_DAY:02d}:00"),) if span else (),
         while_on_w=while_on,
@@ -172,6 +172,7 @@ def _evidence(
     while_on: Interval | None,
     since: datetime | None,
     span: tuple[int, ...],
+    *,
     ship_offset: ShipOffset,
 ) -> str:
     """Say what was read, when it draws and what on the list draws about as much."""
