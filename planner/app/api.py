@@ -112,7 +112,7 @@ def panels(passage: Inputs, *, rating_w: float = 100.0) -> PanelStudy:
     rating_w : float
         Of the panel tried on the boat's places [W].
     """
-    return study_panels(passage, rating_w=rating_w, progress=_silent)
+    return study_panels(passage, rating_w=rating_w, tell=_silent)
 
 
 def replan(
@@ -152,5 +152,5 @@ def replan(
     )
 
 
-def _silent(_stage: str) -> None:
+def _silent(_stage: str, _share: float = 0.0) -> None:
     """Tell nobody which stage begins."""
