@@ -115,7 +115,7 @@ def panels(passage: Inputs, *, rating_w: float = 100.0) -> PanelStudy:
     rating_w : float
         Of the panel tried on the boat's places [W].
     """
-    return study_panels(passage, rating_w=rating_w, progress=_silent)
+    return study_panels(passage, rating_w=rating_w, tell=_silent)
 
 
 def replan(
@@ -174,5 +174,5 @@ def reconcile(
     return reconcile_from(passage, [Path(log) for log in several], mapping=known, progress=_silent)
 
 
-def _silent(_stage: str) -> None:
+def _silent(_stage: str, _share: float = 0.0) -> None:
     """Tell nobody which stage begins."""

@@ -6,29 +6,33 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from planner.app.inputs import Inputs, read_inputs
+from planner.app.stages import Tell
+from planner.app.told import Told
+from planner.app.understand import understand
 from planner.readers.config import parse_override
 
 
-def describe_inputs(passage_file: Path, overrides: Sequence[str] = ()) -> str:
-    """Read and cross-check a passage and say in a few lines what was understood.
+def describe_inputs(passage_file: Path, overrides: Sequence[str] = (), *, tell: Tell) -> Told:
+    """Read and cross-check a passage and say what was understood: in a few lines, and key by key.
 
     Parameters
     ----------
     passage_file : Path
     overrides : sequence of str
         ``KEY=VALUE`` as on the command line.
-
-    Returns
-    -------
-    str
+    tell : callable
+        Told each stage as it begins, and how much is done.
 
     Raises
     ------
     InputError
         When anything is wrong.
     """
+    from planner.presentation.results_json import to_json
+
+    tell("reading", 0.0)
     inputs = read_inputs(passage_file, [parse_override(text) for text in overrides])
-    return "\n".join(_lines(inputs))
+    return Told("".join(f"{line}\n" for line in _lines(inputs)), to_json(understand(inputs)))
 
 
 def _lines(inputs: Inputs) -> list[str]:

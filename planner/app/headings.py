@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
 
 from planner.app.inputs import Inputs, read_inputs
 from planner.app.moments import read_moment
-from planner.app.plan import Progress, plan_from
+from planner.app.plan import plan_from
 from planner.app.recall import Recall
+from planner.app.stages import HEADINGS, Progress, Tell, along
+from planner.app.told import Told
 from planner.domain.errors import Fault, InputError
 from planner.domain.results import Plan
 from planner.domain.study_results import HeadingFan
@@ -49,7 +52,7 @@ def fan_of(
     InputError
         When the input is wrong, or the moment lies outside the passage.
     """
-    from planner.studies.fan import headings_fan
+    from planner.studies.fan import half_days, headings_fan
 
     faults = []
     if not 0.0 < hours <= MOST_HOURS:
@@ -72,7 +75,8 @@ def fan_of(
     plan = plan_from(inputs, progress=progress, recall=recall)
     first, end = _steps(plan, moment, hours)
     progress("holding other headings")
-    return headings_fan(plan, first=first, end=end, step_deg=step_deg)
+    fan = headings_fan(plan, first=first, end=end, step_deg=step_deg)
+    return replace(fan, half_days=half_days(plan, int(plan.track["leg"].values[first])))
 
 
 def headings_files(
@@ -83,34 +87,38 @@ def headings_files(
     hours: float,
     step_deg: float,
     page: Path | None = None,
-    progress: Progress,
-) -> str:
-    """Hold headings as the command line asks, write the page where one is asked for, and return the tables.
+    tell: Tell,
+) -> Told:
+    """Hold headings as the command line asks, and write the page where one is asked for.
 
     Parameters
     ----------
     passage_file : Path
     overrides : sequence of str
         ``KEY=VALUE`` as on the command line.
-    at, hours, step_deg, progress
+    at, hours, step_deg
         As for ``fan_of``.
     page : Path, optional
         HTML with the figure.
+    tell : callable
+        Told each stage as it begins, and how much is done.
 
     Raises
     ------
     InputError
         When the input is wrong.
     """
+    from planner.presentation.results_json import to_json
     from planner.presentation.studies_headings import page_of, tables_of
     from planner.presentation.studies_page import write_page
 
+    progress = along(tell, HEADINGS)
     progress("reading")
     inputs = read_inputs(passage_file, [parse_override(text) for text in overrides])
     fan = fan_of(inputs, at=at, hours=hours, step_deg=step_deg, progress=progress)
     if page is not None:
         write_page(page, page_of(fan))
-    return tables_of(fan)
+    return Told(tables_of(fan), to_json(fan))
 
 
 def _steps(plan: Plan, moment: datetime, hours: float) -> tuple[int, int]:

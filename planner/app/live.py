@@ -8,7 +8,9 @@ from pathlib import Path
 from typing import Any
 
 from planner.app.inputs import Inputs, read_inputs
-from planner.app.plan import Progress, plan_from
+from planner.app.plan import plan_from, put_to_trial
+from planner.app.recall import Recall
+from planner.app.stages import Progress
 from planner.domain.errors import Fault, InputError
 from planner.domain.results import Plan
 from planner.readers.config import Override, parse_override
@@ -56,7 +58,9 @@ def plan_live(inputs: Inputs, folder: Path, *, links: Links, progress: Progress)
     tuple of str
         Sentences.
     """
-    return _write(plan_from(inputs, progress=progress), folder, links, progress)
+    recall = Recall()
+    plan = plan_from(inputs, progress=progress, recall=recall)
+    return _write(put_to_trial(plan, inputs, progress=progress, recall=recall), folder, links, progress)
 
 
 def replan_live(

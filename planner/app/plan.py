@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING
 
 from planner.app.inputs import Inputs, read_inputs
 from planner.app.recall import Recall
+from planner.app.stages import PLANNING, Progress, Tell, along
+from planner.app.told import Told
 from planner.domain.boat import Boat
 from planner.domain.passage import Passage
 from planner.domain.results import Plan, Stress
@@ -19,9 +21,9 @@ from planner.readers.config import parse_override
 if TYPE_CHECKING:
     import xarray as xr
 
-Progress = Callable[[str], None]
-
 TABLE_COLUMNS = 100  # columns that the schedule is laid out for
+
+FAN_STEP_DEG = 15.0  # degree, between the headings that the report shows
 
 # parts of a passage that do not move the boat; of the model only the step does
 NOT_SAILED = {"boat", "route", "forecast", "start", "watches", "watchkeepers", "wishes", "ship_time", "model"}
@@ -33,15 +35,15 @@ class WrittenPlan:
 
     Attributes
     ----------
-    table : str
-        For the terminal: the charge schedule by watch.
+    told : Told
+        The charge schedule by watch for the terminal, and what plan.json holds.
     report : Path
         The page to open.
     files : tuple of Path
         All that was written.
     """
 
-    table: str
+    told: Told
     report: Path
     files: tuple[Path, ...]
 
@@ -51,7 +53,7 @@ def write_plan(
     overrides: Sequence[str] = (),
     *,
     folder: Path,
-    progress: Progress,
+    tell: Tell,
     columns: int = TABLE_COLUMNS,
 ) -> WrittenPlan:
     """Plan a passage and write the whole set of outputs.
@@ -63,8 +65,8 @@ def write_plan(
         ``KEY=VALUE`` as on the command line.
     folder : Path
         For the outputs; made when it does not exist.
-    progress : callable
-        Told each stage as it begins.
+    tell : callable
+        Told each stage as it begins, and how much is done.
     columns : int
         Of the terminal that the table is for.
 
@@ -77,13 +79,19 @@ def write_plan(
     InputError
         When the input is wrong; nothing is written then.
     """
-    from planner.presentation.outputs import REPORT, write_outputs
+    from planner.presentation.outputs import MANIFEST, REPORT, write_outputs
     from planner.presentation.terminal import render
 
+    progress = along(tell, PLANNING)
     plan = make_plan(passage_file, overrides, progress=progress)
     progress("writing")
     files = write_outputs(plan, folder)
-    return WrittenPlan(table=render(plan, width=columns), report=folder / REPORT, files=files)
+    report = folder / REPORT
+    told = Told(
+        text=f"{render(plan, width=columns)}\nReport: {report}\n",
+        json=(folder / MANIFEST).read_text(encoding="utf-8"),
+    )
+    return WrittenPlan(told=told, report=report, files=files)
 
 
 def make_plan(passage_file: Path, overrides: Sequence[str] = (), *, progress: Progress) -> Plan:
@@ -109,9 +117,32 @@ def make_plan(passage_file: Path, overrides: Sequence[str] = (), *, progress: Pr
     progress("reading")
     inputs = read_inputs(passage_file, [parse_override(text) for text in overrides])
     recall = Recall()
-    plan = plan_from(inputs, progress=progress, recall=recall)
+    return put_to_trial(plan_from(inputs, progress=progress, recall=recall), inputs, progress=progress, recall=recall)
+
+
+def put_to_trial(plan: Plan, inputs: Inputs, *, progress: Progress, recall: Recall) -> Plan:
+    """Return a plan with what its report says beyond it: the plan in trouble, and other headings in one watch.
+
+    Parameters
+    ----------
+    plan : Plan
+        As ``plan_from`` gives it.
+    inputs : Inputs
+        What it was made from.
+    progress : callable
+        Told each stage as it begins.
+    recall : Recall
+        Spares what the plan was made of.
+    """
+    from planner.studies.fan import headings_fan, sunniest_watch
+
     progress("trying it in trouble")
-    return replace(plan, stresses=_stresses(plan, inputs, recall))
+    plan = replace(plan, stresses=_stresses(plan, inputs, recall))
+    hours = sunniest_watch(plan)
+    if hours is None:
+        return plan
+    progress("holding other headings")
+    return replace(plan, fan=headings_fan(plan, first=hours[0], end=hours[1], step_deg=FAN_STEP_DEG))
 
 
 def _stresses(plan: Plan, inputs: Inputs, recall: Recall) -> tuple[Stress, ...]:

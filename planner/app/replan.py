@@ -10,8 +10,10 @@ from pathlib import Path
 
 from planner.app.inputs import Inputs, read_inputs
 from planner.app.moments import read_moment
-from planner.app.plan import Progress, plan_from
+from planner.app.plan import plan_from, put_to_trial
 from planner.app.recall import Recall
+from planner.app.stages import REPLANNING, Progress, Tell, along
+from planner.app.told import Told
 from planner.domain.boat import Boat
 from planner.domain.errors import Fault, InputError
 from planner.domain.passage import Waypoint
@@ -107,7 +109,8 @@ def replan_from(
             ship_offset=inputs.ship_offset,
         )
 
-    plan = plan_from(rest(bank.state_of_charge), progress=progress, recall=recall)
+    from_here = rest(bank.state_of_charge)
+    plan = plan_from(from_here, progress=progress, recall=recall)
     changes: tuple[Change, ...] = ()
     if earlier is not None:
         foreseen = None
@@ -116,6 +119,7 @@ def replan_from(
             charge = foreseen_soc(earlier, time)
             foreseen = plan_from(rest(charge), progress=lambda _: None, recall=recall)
         changes = changes_since(earlier, plan, foreseen, bank)
+    plan = put_to_trial(plan, from_here, progress=progress, recall=recall)
     return Replan(plan=plan, bank=bank, engine_so_far=so_far, changes=changes)
 
 
@@ -132,9 +136,9 @@ def replan_files(
     last: Path | None,
     engine_log: Path | None,
     folder: Path | None,
-    progress: Progress,
-) -> str:
-    """Plan the rest as the command line asks, write the set of outputs where a folder is given, return the tables.
+    tell: Tell,
+) -> Told:
+    """Plan the rest as the command line asks, and write the set of outputs where a folder is given.
 
     Parameters
     ----------
@@ -143,10 +147,12 @@ def replan_files(
         ``KEY=VALUE`` as on the command line, such as a fresh ``forecast``.
     fix, time, soc : str
         As typed.
-    volts, meter_error, following, last, engine_log, progress
+    volts, meter_error, following, last, engine_log
         As for ``replan_from``.
     folder : Path or None
         For the outputs; as ``plan`` writes them.
+    tell : callable
+        Told each stage as it begins, and how much is done.
 
     Raises
     ------
@@ -154,8 +160,10 @@ def replan_files(
         When the input is wrong; nothing is written then.
     """
     from planner.presentation.outputs import REPORT, write_outputs
+    from planner.presentation.results_json import to_json
     from planner.presentation.studies_replan import tables_of
 
+    progress = along(tell, REPLANNING)
     progress("reading")
     faults: list[Fault] = []
     charge = read_soc(soc, faults) if soc is not None else None
@@ -181,7 +189,7 @@ def replan_files(
         progress("writing")
         write_outputs(result.plan, folder)
         words += f"Report: {folder / REPORT}\n"
-    return words
+    return Told(words, to_json(result))
 
 
 def _faults(soc: float | None, meter_error: float | None, time: datetime) -> list[Fault]:

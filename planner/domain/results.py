@@ -15,6 +15,8 @@ from planner.domain.sun_view import SunView
 if TYPE_CHECKING:
     import xarray as xr
 
+    from planner.domain.study_results import HeadingFan
+
 
 @dataclass(frozen=True)
 class Spread:
@@ -323,6 +325,8 @@ class Plan:
         The plan in trouble; empty where it was not tried.
     sun_views : tuple of SunView
         The boat as the sun sees her on the first bright day.
+    fan : HeadingFan or None
+        Other headings in the sunniest early watch; None where they were not tried.
     """
 
     passage: Passage
@@ -351,3 +355,4 @@ class Plan:
     cautions: tuple[str, ...]
     stresses: tuple[Stress, ...] = ()
     sun_views: tuple[SunView, ...] = ()
+    fan: HeadingFan | None = None

@@ -144,6 +144,12 @@ class HeadingFan(Shown):
         Ship's time less UTC.
     toward : str
         The next waypoint.
+    toward_bearing_deg, wind_from_deg, variation_deg : float
+        Circular means: the bearing of the leg, true; where the wind blows from, true; east positive [degree].
+    sun_azimuth_deg : tuple of float
+        True, at the first and at the last of the hours [degree].
+    sun_elevation_deg : float
+        The highest [degree].
     changes_tack : bool
         Whether the plan tacks or gybes within the hours: headings are then means over both boards.
     options : tuple of HeadingOption
@@ -155,7 +161,7 @@ class HeadingFan(Shown):
     leg : str
         Name of the leg of ``half_days``.
     half_days : tuple of HalfDay
-        Along the leg, in order.
+        Along the leg, in order; empty where they were not tried.
     stored_per_engine_min_wh : float
         What a minute of engine stores in a half-full bank [Wh].
     """
@@ -164,6 +170,11 @@ class HeadingFan(Shown):
     hours: float
     ship_offset: ShipOffset
     toward: str
+    toward_bearing_deg: float
+    wind_from_deg: float
+    variation_deg: float
+    sun_azimuth_deg: tuple[float, float]
+    sun_elevation_deg: float
     changes_tack: bool
     options: tuple[HeadingOption, ...]
     planned: HeadingOption

@@ -5,6 +5,7 @@ from __future__ import annotations
 from planner.domain.results import Plan
 from planner.presentation.answer import answer
 from planner.presentation.bill import first_day, pages, shedding
+from planner.presentation.heading_fan import heading_fan
 from planner.presentation.hours import hours_of
 from planner.presentation.look import Links, asset, environment, script_source
 from planner.presentation.loss_account import loss_account
@@ -53,6 +54,7 @@ def render(plan: Plan, links: Links = ()) -> str:
             panels=panels_table(plan),
             days=days_table(plan),
             suns=sun_pictures(plan),
+            fan=heading_fan(plan),
             prices=prices_table(plan),
             stress=stress_table(plan) if plan.stresses else None,
             pages=pages(plan),
