@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -31,17 +30,15 @@ Clock = Literal["utc", "ship"]
 
 @dataclass(frozen=True)
 class WrittenReconciliation:
-    """What the command line shows of a reconciliation.
+    """A reconciliation and what was written of it.
 
     Attributes
     ----------
-    text : str
-        Answer and tables, or JSON.
+    told : Told
     files : tuple of Path
-        What was written.
     """
 
-    text: str
+    told: Told
     files: tuple[Path, ...]
 
 
@@ -85,8 +82,7 @@ def reconcile_files(
     clock: Clock | None = None,
     folder: Path | None = None,
     history: Path | None = None,
-    as_json: bool = False,
-    progress: Progress,
+    tell: Tell,
 ) -> WrittenReconciliation:
     """Reconcile as the command line asks.
 
@@ -104,10 +100,8 @@ def reconcile_files(
         For page, figures and mapping.
     history : Path, optional
         Folder in which the judged days are kept from log to log.
-    as_json : bool
-        Whether the text is the figures for other programs.
-    progress : callable
-        Told each stage as it begins.
+    tell : callable
+        Told each stage as it begins, and how much is done.
 
     Raises
     ------
@@ -118,6 +112,7 @@ def reconcile_files(
     from planner.presentation.reconcile_tables import tables_of
     from planner.readers.log_mapping import read_mapping
 
+    progress = along(tell, RECONCILING)
     progress("reading")
     inputs = read_inputs(passage_file, [parse_override(text) for text in overrides])
     mapping = read_mapping(mapping_file) if mapping_file is not None else None
@@ -133,9 +128,7 @@ def reconcile_files(
         kept, trends = _remember(found, inputs, history, folder)
         files += kept
         text += "\n" + trends
-    if as_json:
-        text = json.dumps(findings(found), indent=2, ensure_ascii=False) + "\n"
-    return WrittenReconciliation(text, tuple(files))
+    return WrittenReconciliation(Told(text, findings(found)), tuple(files))
 
 
 def write_outputs(found: Reconciliation, readings: xr.Dataset, folder: Path) -> tuple[Path, ...]:
@@ -156,7 +149,7 @@ def write_outputs(found: Reconciliation, readings: xr.Dataset, folder: Path) -> 
 
     write_page(folder / PAGE, found)
     write_mapping(readings, folder / MAPPING)
-    write_text(folder / FIGURES, json.dumps(findings(found), indent=2, ensure_ascii=False) + "\n")
+    write_text(folder / FIGURES, findings(found))
     return folder / PAGE, folder / FIGURES, folder / MAPPING
 
 

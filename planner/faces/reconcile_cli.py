@@ -6,7 +6,7 @@ import argparse
 from collections.abc import Callable
 from pathlib import Path
 
-from planner.faces.stages import teller
+from planner.faces.stages import add_saying, say, teller
 
 AddInputs = Callable[[argparse.ArgumentParser], None]
 
@@ -35,8 +35,7 @@ def add_reconcile_verb(verbs: argparse._SubParsersAction[argparse.ArgumentParser
     )
     verb.add_argument("--history", type=Path, metavar="DIR", help="folder that keeps each log's days, for the trend")
     verb.add_argument("--out", type=Path, metavar="DIR", help="folder for the page and the figures")
-    verb.add_argument("--json", dest="as_json", action="store_true", help="print the figures for other programs")
-    verb.add_argument("--quiet", action="store_true", help="no progress")
+    add_saying(verb)
     verb.set_defaults(run=_reconcile)
 
 

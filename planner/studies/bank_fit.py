@@ -15,7 +15,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from planner.domain.power import Bank, Chemistry
+from planner.domain.power import Bank
 from planner.domain.reconcile_results import LEVEL, Interval
 from planner.physics.bank import BankParams
 from planner.simulation.ledger import bank_params
@@ -30,7 +30,7 @@ BLOCK_V: Final = 0.012  # V, a block's own: relaxation after loads, rounding
 CURVE_V: Final = {"lifepo4": 0.015, "agm": 0.03, "gel": 0.03, "flooded": 0.03}  # V, of a bank's curve about the table
 CURVE_SOC: Final = 0.15  # 1, over which that error hangs together
 RESISTANCE: Final = 0.3  # 1, over the listed
-FULL_SOC: Final = 0.01  # 1, of the charge at which a bank counts as full
+FULL_SOC: Final = {"lifepo4": 0.01, "agm": 0.02, "gel": 0.02, "flooded": 0.02}  # 1, of the charge when shown full
 SHUNT_ZERO_A: Final = 0.03  # A
 SHUNT_GAIN: Final = 0.01  # 1
 KEPT: Final = {"lifepo4": 0.005, "agm": 0.03, "gel": 0.03, "flooded": 0.04}  # 1, of the charge efficiency
@@ -38,10 +38,8 @@ KEPT: Final = {"lifepo4": 0.005, "agm": 0.03, "gel": 0.03, "flooded": 0.04}  # 1
 BLOCK_H: Final = 2.0  # h
 MOST_BLOCKS: Final = 160
 CALM_AFTER_H: Final = 1.0  # h, after charging, before volts are used: a lead bank's stand high for so long at least
-CALM_C: Final = 0.01  # 1/h, of capacity; more is charging
+CALM_C: Final = 0.001  # 1/h, of capacity; more is charging, and a nearly full lead bank answers even that with volts
 GRID: Final = np.exp(np.linspace(np.log(0.35), np.log(1.5), 75))  # 1, capacities tried over the listed
-LOOSE_GRID: Final = np.exp(np.linspace(np.log(0.35), np.log(1.5), 41))
-LOOSE_STARTS: Final = np.linspace(0.02, 1.0, 50)  # 1, states of charge tried where none is known
 SLOPE_SOC: Final = 0.02  # 1, over which the curve's slope is taken
 TELLING: Final = 0.5  # 1, width of an interval over its middle, beyond which it tells nothing of use
 EDGE: Final = 0.05  # 1, of the way from either end of the grid that a told interval keeps
@@ -62,7 +60,7 @@ class _Blocks:
 
 
 def fit_capacity(log: Log, stretches: Sequence[Stretch], bank: Bank) -> Interval | None:
-    """Return the capacity, from stretches tied to a full charge, or from the longest one where none is.
+    """Return the capacity by the stretches that are tied to a full charge: charge alone tells nothing of where it is.
 
     Parameters
     ----------
@@ -77,16 +75,7 @@ def fit_capacity(log: Log, stretches: Sequence[Stretch], bank: Bank) -> Interval
         None when the readings do not tell [Ah].
     """
     params = bank_params(bank)
-    tied = [stretch for stretch in stretches if stretch.tied != "none"]
-    grid, starts = GRID, np.ones(1)
-    if not tied:
-        if not stretches:
-            return None
-        tied = [max(stretches, key=lambda each: each.end - each.first)]
-        grid, starts = LOOSE_GRID, LOOSE_STARTS
-    capacity = np.repeat(grid, starts.size) * params.capacity_ah
-    start = np.tile(starts, grid.size)
-    blocks = _blocks(log, tied, params, capacity, start)
+    blocks = _blocks(log, stretches, params, GRID * params.capacity_ah)
     if blocks is None:
         return None
     likely = np.array(
@@ -123,9 +112,8 @@ def _calm(log: Log, capacity_ah: float) -> Bools:
     return log.amps_read & ~np.isnan(log.volts) & ~recent
 
 
-def _blocks(
-    log: Log, stretches: Sequence[Stretch], params: BankParams, capacity_ah: Floats, start_soc: Floats
-) -> _Blocks | None:
+def _blocks(log: Log, stretches: Sequence[Stretch], params: BankParams, capacity_ah: Floats) -> _Blocks | None:
+    """Return the calm steps in blocks, for each capacity; None where there is none."""
     calm = _calm(log, params.capacity_ah)
     total_h = float(calm.sum()) * log.step_h
     length = max(round(max(BLOCK_H, total_h / MOST_BLOCKS) / log.step_h), 1)
@@ -135,7 +123,7 @@ def _blocks(
         usable = np.flatnonzero(calm[stretch.first : stretch.end])
         if not usable.size:
             continue
-        soc = count(log, stretch, params, capacity_ah, start_soc)
+        soc = count(log, stretch, params, capacity_ah)
         middle = 0.5 * (soc[:-1] + soc[1:])
         amps = log.amps[stretch.first : stretch.end]
         volts = log.volts[stretch.first : stretch.end]
@@ -183,7 +171,8 @@ def _log_likelihood(
     """Return how likely one capacity makes the residuals, all that is not known integrated out [1]."""
     from scipy.linalg import cho_factor, cho_solve
 
-    slope, soc, capacity = blocks.slope_v[:, index], blocks.soc[:, index], capacity_ah[index]
+    params, kind, twelves = bank_params(bank), bank.chemistry, bank.nominal_v / 12.0
+    slope, soc, capacity = blocks.slope_v[:, index], blocks.soc[:, index], GRID[index] * params.capacity_ah
     ohm = params.discharge_resistance_ohm[0]
     same = blocks.stretch[:, None] == blocks.stretch[None, :]
     near = np.exp(-0.5 * ((soc[:, None] - soc[None, :]) / CURVE_SOC) ** 2)
@@ -192,9 +181,9 @@ def _log_likelihood(
         + (METER_V * twelves) ** 2
         + np.outer(blocks.amps, blocks.amps) * (RESISTANCE * ohm) ** 2
         + near * (CURVE_V[kind] * twelves) ** 2
-        + np.outer(slope, slope) * same * FULL_SOC**2
+        + np.outer(slope, slope) * same * FULL_SOC[kind] ** 2
         + np.outer(slope * blocks.hours, slope * blocks.hours) * (SHUNT_ZERO_A / capacity) ** 2
-        + np.outer(slope * blocks.charged_ah, slope * blocks.charged_ah) * (KEPT[kind] / capacity) ** 2
+        + np.outer(slope * blocks.charged_ah, slope * blocks.charged_ah) * (1.0 + same) * (KEPT[kind] / capacity) ** 2
     )
     factor = cho_factor(covariance, lower=True)
     residual = blocks.residual_v[:, index]

@@ -44,8 +44,9 @@ def judge_bank(steps: xr.Dataset, bank: Bank) -> BankFinding:
     stretches = stretches_of(log)
     capacity = fit_capacity(log, stretches, bank)
     held_ah = capacity.value if capacity else params.capacity_ah
-    efficiency, modelled = _efficiency(log, stretches, params, held_ah)
-    drift = _drift(log, stretches, params, held_ah, _spread(capacity))
+    full_soc = FULL_SOC[bank.chemistry]
+    efficiency, modelled = _efficiency(log, stretches, params, held_ah, full_soc)
+    drift = _drift(log, stretches, params, held_ah, full_soc=full_soc, spread=_spread(capacity))
     tired = capacity is not None and capacity.high < params.capacity_ah
     return BankFinding(
         capacity_ah=capacity,
@@ -72,14 +73,14 @@ def _spread(capacity: Interval | None) -> float:
 
 
 def _efficiency(
-    log: Log, stretches: Sequence[Stretch], params: BankParams, capacity_ah: float
+    log: Log, stretches: Sequence[Stretch], params: BankParams, capacity_ah: float, full_soc: float
 ) -> tuple[Interval | None, float]:
     """Return ampere-hours out over in from full to full, read and by the model."""
     cycles = [stretch for stretch in stretches if stretch.tied == "start" and stretch.to_full]
     charged = drawn = kept = hours = 0.0
     for cycle in cycles:
         amps = log.amps[cycle.first : cycle.end]
-        soc = count(log, cycle, params, np.array([capacity_ah]), np.ones(1))[:-1, 0]
+        soc = count(log, cycle, params, np.array([capacity_ah]))[:-1, 0]
         table = np.interp(soc, np.linspace(0.0, 1.0, params.charge_efficiency.size), params.charge_efficiency)
         into = np.maximum(amps, 0.0) * log.step_h
         charged += float(into.sum())
@@ -88,20 +89,18 @@ def _efficiency(
         kept += float((into * table).sum()) - params.self_discharge_per_h * capacity_ah * amps.size * log.step_h
     if charged < LEAST_CHARGED * capacity_ah:
         return None, float(params.charge_efficiency.mean())
-    full_ah = FULL_SOC * capacity_ah * np.sqrt(2.0 * len(cycles))
+    full_ah = full_soc * capacity_ah * np.sqrt(2.0 * len(cycles))
     reach = _reach() * float(np.hypot(full_ah, SHUNT_ZERO_A * hours)) / charged
     ratio = drawn / charged
     return Interval(ratio, ratio - reach, ratio + reach), kept / charged
 
 
 def _drift(
-    log: Log, stretches: Sequence[Stretch], params: BankParams, capacity_ah: float, spread: float
+    log: Log, stretches: Sequence[Stretch], params: BankParams, capacity_ah: float, *, full_soc: float, spread: float
 ) -> Interval | None:
     """Return what the monitor's state of charge gains on the counted one [1/d]."""
     gains, weights = [], []
     for stretch in stretches:
-        if stretch.tied == "none":
-            continue
         read = np.flatnonzero(~np.isnan(log.shown_soc[stretch.first : stretch.end]))
         if read.size < 2:
             continue
@@ -109,9 +108,9 @@ def _drift(
         days = (last - first) * log.step_h / HOURS_A_DAY
         if days < LEAST_DAYS:
             continue
-        soc = count(log, stretch, params, np.array([capacity_ah]), np.ones(1))[:, 0]
+        soc = count(log, stretch, params, np.array([capacity_ah]))[:, 0]
         error = log.shown_soc[stretch.first : stretch.end][[first, last]] - soc[[first, last]]
-        doubt = np.hypot(np.hypot(FULL_SOC, SHOWN_SOC), spread * abs(soc[last] - soc[first])) / days
+        doubt = np.hypot(np.hypot(full_soc, SHOWN_SOC), spread * abs(soc[last] - soc[first])) / days
         gains.append(float(np.diff(error)[0]) / days)
         weights.append(1.0 / doubt**2)
     if not gains:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, Literal
 
 import numpy as np
 import numpy.typing as npt
@@ -64,13 +64,13 @@ class Log:
 
 @dataclass(frozen=True)
 class Stretch:
-    """Steps without a gap, counted from a full charge, or from an unknown state.
+    """Steps without a gap, counted from a full charge, or back from one.
 
     Attributes
     ----------
     first, end : int
         Steps, end exclusive.
-    tied : {'start', 'end', 'none'}
+    tied : {'start', 'end'}
         Where the bank was full.
     to_full : bool
         Whether it ends in a full charge; always so when tied at the end.
@@ -78,7 +78,7 @@ class Stretch:
 
     first: int
     end: int
-    tied: str
+    tied: Literal["start", "end"]
     to_full: bool
 
 
@@ -156,10 +156,7 @@ def stretches_of(log: Log) -> tuple[Stretch, ...]:
     found: list[Stretch] = []
     for first, end in zip(np.flatnonzero(edges == 1).tolist(), np.flatnonzero(edges == -1).tolist(), strict=True):
         charges = _full_charges(log.full, first, end, round(ONE_FULL_H / log.step_h))
-        if not charges:
-            found.append(Stretch(first, end, "none", to_full=False))
-            continue
-        if charges[0][0] > first:
+        if charges and charges[0][0] > first:
             found.append(Stretch(first, charges[0][0], "end", to_full=True))
         for index, (_, last) in enumerate(charges):
             to_full = index + 1 < len(charges)
@@ -180,7 +177,7 @@ def _full_charges(full: Bools, first: int, end: int, apart: int) -> list[tuple[i
     return charges
 
 
-def count(log: Log, stretch: Stretch, params: BankParams, capacity_ah: Floats, start_soc: Floats) -> Floats:
+def count(log: Log, stretch: Stretch, params: BankParams, capacity_ah: Floats) -> Floats:
     """Return the state of charge along a stretch by counting, for several banks at once.
 
     Parameters
@@ -191,8 +188,6 @@ def count(log: Log, stretch: Stretch, params: BankParams, capacity_ah: Floats, s
         For charge efficiency and self-discharge.
     capacity_ah : array (bank,)
         Tried [Ah].
-    start_soc : array (bank,)
-        At the start of a stretch that is not tied [0..1].
 
     Returns
     -------
@@ -216,7 +211,7 @@ def count(log: Log, stretch: Stretch, params: BankParams, capacity_ah: Floats, s
         for step in range(amps.size - 1, -1, -1):
             soc[step] = soc[step + 1] - moved(soc[step + 1], float(amps[step]))
         return soc
-    soc[0] = 1.0 if stretch.tied == "start" else start_soc
+    soc[0] = 1.0
     for step in range(amps.size):
         soc[step + 1] = soc[step] + moved(soc[step], float(amps[step]))
     return soc

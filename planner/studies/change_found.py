@@ -73,6 +73,9 @@ class Change:
         That the series was read with.
     slope_better_by : float
         Logarithm of the likelihood of a steady slope over that of the step.
+    z : float
+        Size over its standard deviation, the least that is left without the last hour before it, or the first after:
+        one odd hour makes no change [1].
     """
 
     at: int
@@ -84,11 +87,7 @@ class Change:
     after_sd: float
     errors: Errors
     slope_better_by: float
-
-    @property
-    def z(self) -> float:
-        """Size over its standard deviation."""
-        return self.size / self.size_sd
+    z: float
 
 
 def find_change(series: Series, *, usual_day: float = USUAL_DAY) -> Change | None:
@@ -181,6 +180,7 @@ def _change_at(series: Series, errors: Errors, split: int) -> Change:
     after = (np.arange(n) >= split).astype(np.float64)
     step = np.stack([1.0 - after, after], axis=1)
     fit, spread, left = _fitted(step, inverse, series.value)
+    without = [_z_without(series, errors, step, hour) for hour in (split - 1, split)]
     hours = (series.time - series.time[0]) / np.timedelta64(1, "h")
     slope = np.stack([np.ones(n), hours], axis=1)
     left_slope = _fitted(slope, inverse, series.value)[2]
@@ -194,7 +194,16 @@ def _change_at(series: Series, errors: Errors, split: int) -> Change:
         after_sd=float(np.sqrt(spread[1, 1])),
         errors=errors,
         slope_better_by=0.5 * (left - left_slope),
+        z=min(without, key=abs) if without[0] * without[1] > 0.0 else 0.0,
     )
+
+
+def _z_without(series: Series, errors: Errors, step: Floats, hour: int) -> float:
+    """Return a step's size over its standard deviation without one hour."""
+    kept = np.arange(series.value.size) != hour
+    inverse = np.asarray(np.linalg.inv(errors.covariance(series)[np.ix_(kept, kept)]), dtype=np.float64)
+    fit, spread, _ = _fitted(step[kept], inverse, series.value[kept])
+    return float((fit[1] - fit[0]) / np.sqrt(spread[0, 0] + spread[1, 1] - 2.0 * spread[0, 1]))
 
 
 def _fitted(design: Floats, inverse: Floats, value: Floats) -> tuple[Floats, Floats, float]:

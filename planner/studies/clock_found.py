@@ -40,6 +40,7 @@ LEAST_READ: Final = 12  # readings in a day's light
 TEMPER: Final = 0.45  # 1, on the logarithm of the likelihood: the model's errors are not independent
 MODEL_MIN: Final = 1.5  # min, standard deviation of what the model itself is off by, however many the days
 TOO_LITTLE_MIN: Final = 10.0  # min; a smaller error is left as it is
+MAY_BE_SMALL: Final = 0.02  # 1, chance of that with which readings are set back all the same
 NEAR_SD_MIN: Final = 4.0  # min, of a clock that is right, or wrong by its zone alone
 RIGHT: Final = 0.8  # 1, of clocks that are right before anything is read
 WRONG_ZONE: Final = 0.1  # 1, that are off by whole or half hours
@@ -65,13 +66,14 @@ def find_clock(
     Returns
     -------
     ClockFinding
-        ``corrected`` says that the readings should be set back before all else: the interval excludes 0 and the error
-        is 10 minutes at least.
+        ``corrected`` says that the readings should be set back before all else: the error is surely 10 minutes or
+        more.
     """
     free = _free(readings, bank, absorption_v)
-    at_h, watts = _thinned(readings, free, track)
+    at_h, watts, free_part = _thinned(readings, free, track)
     shifts = np.arange(-FARTHEST_MIN, FARTHEST_MIN + 1, EVERY_MIN)
-    days = [np.flatnonzero(np.floor(at_h / 24.0) == number) for number in np.unique(np.floor(at_h / 24.0))]
+    by_sun = _solar_day(at_h, track)
+    days = [np.flatnonzero(by_sun == number) for number in np.unique(by_sun)]
     likelihood, used = np.zeros(shifts.size), 0
     middle_h, clear_w = _cloudless(states_of(states), track)
     for today in days:
@@ -79,7 +81,8 @@ def find_clock(
         if lit.sum() < LEAST_READ:
             continue
         used += 1
-        likelihood += _of_day(at_h[today], watts[today], shifts / 60.0, middle_h, clear_w)
+        held = free_part[today] < 1.0
+        likelihood += _of_day(at_h[today], watts[today], shifts / 60.0, held=held, middle_h=middle_h, clear_w=clear_w)
     if not used:
         return ClockFinding(
             Interval(0.0, -float(FARTHEST_MIN), float(FARTHEST_MIN)),
@@ -90,7 +93,8 @@ def find_clock(
     weight = np.exp(TEMPER * (likelihood - likelihood.max())) * prior
     weight = _blurred(weight / weight.sum())
     interval = _interval(shifts.astype(np.float64), weight)
-    corrected = (interval.low > 0.0 or interval.high < 0.0) and abs(interval.value) >= TOO_LITTLE_MIN
+    small = float(weight[np.abs(shifts) < TOO_LITTLE_MIN].sum())
+    corrected = small < MAY_BE_SMALL and abs(interval.value) >= TOO_LITTLE_MIN
     return ClockFinding(interval, corrected=bool(corrected), evidence=_evidence(interval, corrected, used))
 
 
@@ -108,25 +112,35 @@ def _carried(values: Floats) -> Floats:
     return np.where(last >= 0, values[np.maximum(last, 0)], 0.0)
 
 
-def _thinned(readings: xr.Dataset, free: Flags, track: xr.Dataset) -> tuple[Floats, Floats]:
-    """Return moments (reading,) [h since the track began] and watts (reading, controller) of ten minutes each."""
+def _thinned(readings: xr.Dataset, free: Flags, track: xr.Dataset) -> tuple[Floats, Floats, Floats]:
+    """Return moments (reading,) [h since the track began], watts (reading, controller) and the part that is free.
+
+    Each is of ten minutes.
+    """
     start = track["time"].to_numpy()[0].astype("datetime64[ns]")
     at_h = (readings["time"].to_numpy().astype("datetime64[ns]") - start) / np.timedelta64(1, "h")
     if readings.attrs.get("covers") == "since the last" and at_h.size > 1:
         since = np.diff(at_h, prepend=at_h[0] - np.median(np.diff(at_h)))
         at_h = at_h - 0.5 * np.minimum(since, THIN_MIN / 60.0 * 2.0)
     watts = readings["read_controller_power_w"].to_numpy()
-    good = free & np.isfinite(watts).any(axis=1)
-    at_h, watts = at_h[good], watts[good]
+    good = np.isfinite(watts).any(axis=1)
+    at_h, watts, part = at_h[good], watts[good], free[good].astype(np.float64)
     span = np.floor(at_h * 60.0 / THIN_MIN)
     first = np.flatnonzero(np.diff(span, prepend=-np.inf) > 0)
     if not first.size:
-        return at_h, watts
+        return at_h, watts, part
     count = np.add.reduceat(np.ones(at_h.size), first)
     known = np.add.reduceat(np.isfinite(watts).astype(np.float64), first, axis=0)
     total = np.add.reduceat(np.nan_to_num(watts), first, axis=0)
     mean = np.where(known > 0.0, total / np.maximum(known, 1.0), np.nan)
-    return np.add.reduceat(at_h, first) / count, mean
+    return np.add.reduceat(at_h, first) / count, mean, np.add.reduceat(part, first) / count
+
+
+def _solar_day(at_h: Floats, track: xr.Dataset) -> Floats:
+    """Return the day of the sun at the start's longitude, so that morning and evening are of one day."""
+    start = track["time"].to_numpy()[0].astype("datetime64[ns]")
+    begun_h = float((start - start.astype("datetime64[D]")) / np.timedelta64(1, "h"))
+    return np.floor((at_h + begun_h + float(track["lon"].to_numpy()[0]) / 15.0) / 24.0)
 
 
 def _cloudless(states: States, track: xr.Dataset) -> tuple[Floats, Floats]:
@@ -138,14 +152,20 @@ def _cloudless(states: States, track: xr.Dataset) -> tuple[Floats, Floats]:
     return middle, np.exp(log_w)
 
 
-def _of_day(at_h: Floats, watts: Floats, shifts_h: Floats, middle_h: Floats, clear_w: Floats) -> Floats:
-    """Return the logarithm of the likelihood of one day's readings at every shift, (shift,)."""
+def _of_day(
+    at_h: Floats, watts: Floats, shifts_h: Floats, *, held: Flags, middle_h: Floats, clear_w: Floats
+) -> Floats:
+    """Return the logarithm of the likelihood of one day's readings at every shift, (shift,).
+
+    Controllers that a full bank holds back give no more than the sky allows; how much less says nothing.
+    """
     many = watts.shape[1]
     sense = SENSE * clear_w.max(axis=0)
     known = np.isfinite(watts)
     read = np.where(known, watts, 0.0).sum(axis=1)
     floor = np.where(known, sense, 0.0).sum(axis=1)
-    apart_h = np.abs(at_h[:, None] - at_h[None, :])
+    free_h = at_h[~held]
+    apart_h = np.abs(free_h[:, None] - free_h[None, :])
     cloud = CLOUD_SD**2 * np.exp(-apart_h / CLOUD_H) + DAY_SD**2
     found = np.empty(shifts_h.size)
     for k, shift in enumerate(shifts_h):
@@ -154,12 +174,12 @@ def _of_day(at_h: Floats, watts: Floats, shifts_h: Floats, middle_h: Floats, cle
         expected = np.where(known, clear, 0.0).sum(axis=1)
         value = np.log((read + floor) / (expected + floor))
         answers = expected / (expected + floor)  # how much a cloud shows in it
-        off = value - USUAL_LOG * answers
+        over = np.maximum(value - OVER, 0.0) / OVER_SD
+        answers, off = answers[~held], (value - USUAL_LOG * answers)[~held]
         covariance = answers[:, None] * cloud * answers[None, :]
         covariance[np.diag_indices(off.size)] += READ_SD**2
         factor = np.linalg.cholesky(covariance)
         white = np.linalg.solve(factor, off)
-        over = np.maximum(value - OVER, 0.0) / OVER_SD
         # a burst or a patch of shade is no proof
         found[k] = -0.5 * white @ white - np.log(np.diag(factor)).sum() - np.log1p(0.5 * over**2).sum()
     return found

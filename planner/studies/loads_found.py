@@ -173,6 +173,7 @@ def _evidence(
     while_on: Interval | None,
     since: datetime | None,
     span: tuple[int, ...],
+    *,
     ship_offset: ShipOffset,
 ) -> str:
     """Say what was read, when it draws and what on the list draws about as much."""

@@ -26,7 +26,11 @@ Times = npt.NDArray[np.datetime64]
 
 LIKE_HOURS: Final = 0.4  # 1, correlation of steps within an hour; the project's own
 DIMMEST: Final = np.log(0.3)  # clear-sky index, logarithm; under a darker sky panels are not judged
-ALL_CHANGE_Z: Final = 4.3  # 1, standard deviations that a change must reach, see tests/studies/test_panels_found.py
+# 1, standard deviations that a change must reach in a log of two days, and more for each doubling: set on made
+# readings without a fault so that a panel gives less than one false alarm in fifty weeks
+LEAST_Z: Final = 2.6
+MORE_Z: Final = 0.4
+LARGEST_SD: Final = 0.12  # 1, of a step; one less certain is not judged
 # the controllers' common part
 OWN_LEVEL: Final = 0.04  # 1, standard deviation of a sound controller's level: tolerance, dirt, the model's geometry
 WEAK_SHARE: Final = 0.1  # 1, of controllers that are weak before anything is read
@@ -134,7 +138,7 @@ def panel_levels(states: States, judged: Judged, time: Times, day: npt.NDArray[n
             key=lambda c: _strength(changes[c]),
             default=None,
         )
-        if worst is None or _strength(changes[worst]) < ALL_CHANGE_Z:
+        if worst is None or _strength(changes[worst]) < _least_z(time):
             break
         change = changes[worst]
         assert change is not None
@@ -153,9 +157,16 @@ def _strength(change: Change | None) -> float:
     return abs(change.z) * (1.0 if change.size < 0.0 else 0.97)
 
 
+def _least_z(time: Times) -> float:
+    """Return how many standard deviations a change must reach: more places where one may be found need more."""
+    days = float((time[-1] - time[0]) / np.timedelta64(24, "h"))
+    return LEAST_Z + MORE_Z * float(np.log2(max(days, 2.0) / 2.0))
+
+
 def _fair(sky: SharedSky, judged: Judged, c: int) -> npt.NDArray[np.bool_]:
     others = sky.told - judged.usable[:, c] > 0
-    return np.asarray(judged.fair[:, c] & others & (sky.log_index > DIMMEST))
+    sure = np.nan_to_num(sky.apart_sd[:, c], nan=np.inf) < LARGEST_SD
+    return np.asarray(judged.fair[:, c] & others & sure & (sky.log_index > DIMMEST))
 
 
 def _settled(sky: SharedSky, judged: Judged, factor: Floats, time: Times, began: dict[int, np.datetime64]) -> Floats:
@@ -195,7 +206,7 @@ def _alone(states: States, judged: Judged, time: Times, day: npt.NDArray[np.int6
     series = _hours(found, bright, time, day, only)
     change = find_change(series, usual_day=LONE_DAY)
     began = None
-    if change is not None and _strength(change) > ALL_CHANGE_Z:
+    if change is not None and _strength(change) > _least_z(time):
         began = series.time[change.at]
     levels = tuple(
         _level(series if c == only else nothing, began if c == only else None, usual_day=LONE_DAY)

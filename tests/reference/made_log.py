@@ -81,8 +81,8 @@ class Truth:
     ----------
     ratio : float
         Of the faulty panel's controller since the fault, over sound, in the sun's hours [1]; 1 with no fault.
-    unexplained_w : float
-        Loads as they were less as listed, mean [W].
+    excess_w : array (step,)
+        Loads as they were less as listed, in steps of 10 min [W].
     capacity_ah : float
     clock_fast_min : float
     sky_index : tuple of float
@@ -90,10 +90,14 @@ class Truth:
     """
 
     ratio: float
-    unexplained_w: float
+    excess_w: np.ndarray
     capacity_ah: float
     clock_fast_min: float
     sky_index: tuple[float, ...]
+
+    def unexplained_w(self, days: float = 1e3) -> float:
+        """Mean of loads as they were less as listed, over the first so many days [W]."""
+        return float(self.excess_w[: round(days * 144)].mean())
 
 
 @dataclass(frozen=True)
@@ -153,11 +157,11 @@ class Aboard:
         rows = self.yields.rows
         index = true_sky(len(rows), self.fine, rng)
         offered, ratio = self._offered(index, faults)
-        loads, unexplained_w = self._loads(offered, faults, rng)
+        loads, excess_w = self._loads(offered, faults, rng)
         steps = self._ledger(offered, loads, faults)
         truth = Truth(
             ratio=ratio,
-            unexplained_w=unexplained_w,
+            excess_w=excess_w,
             capacity_ah=self.boat.bank.capacity_ah * self.boat.bank.health * faults.capacity_fraction,
             clock_fast_min=faults.clock_fast_min,
             sky_index=self._by_day(index),
@@ -206,8 +210,8 @@ class Aboard:
         low = np.array([row["sun_elevation_deg"] for row in rows]) < below_deg
         return ((bearing - first_deg) % 360.0 <= (last_deg - first_deg) % 360.0) & low
 
-    def _loads(self, offered: np.ndarray, faults: Faults, rng: np.random.Generator) -> tuple[np.ndarray, float]:
-        """What is drawn at every fine moment, and its mean less the list's [W]."""
+    def _loads(self, offered: np.ndarray, faults: Faults, rng: np.random.Generator) -> tuple[np.ndarray, np.ndarray]:
+        """What is drawn at every fine moment, and by step what the list does not have of it [W]."""
         rows = self.yields.rows
         solar = offered.sum(axis=0).reshape(len(rows), self.fine).mean(axis=1).tolist()
         air = [row["air_temp_c"] for row in rows]
@@ -220,7 +224,8 @@ class Aboard:
         helm = rng.normal(1.0, 0.06) * np.exp(rng.normal(0.0, 0.2, len(rows)))
         drawn["steering"] = listed["steering"] * np.repeat(helm, self.fine)
         total, by_list = sum(drawn.values()), sum(listed.values())
-        return total + faults.unlisted_w, float((total - by_list).mean()) + faults.unlisted_w
+        excess = (total - by_list).reshape(len(rows), self.fine).mean(axis=1) + faults.unlisted_w
+        return total + faults.unlisted_w, excess
 
     def _ledger(self, offered: np.ndarray, loads: np.ndarray, faults: Faults) -> list[dict]:
         """The reference's bank, step by step, under a crew who run the engine on a simple rule."""
