@@ -12,7 +12,8 @@ from typing import TYPE_CHECKING, Final, Literal
 from planner.app.inputs import Inputs, read_inputs
 from planner.app.plan import collected, demanded, laid_out, sailed, supplied
 from planner.app.recall import Recall
-from planner.app.stages import Progress
+from planner.app.stages import RECONCILING, Progress, Tell, along
+from planner.app.told import Told
 from planner.domain.log_mapping import LogMapping
 from planner.domain.reconcile_results import Reconciliation
 from planner.readers.config import parse_override

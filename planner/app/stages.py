@@ -56,6 +56,18 @@ REPLANNING: Final[Course] = MappingProxyType(
 )
 
 
+RECONCILING: Final[Course] = MappingProxyType(
+    {
+        "reading": 0.0,
+        "sailing the track": 0.15,
+        "reading the log": 0.17,
+        "casting shadows and collecting sunlight": 0.2,
+        "holding the readings against the model": 0.6,
+        "writing": 0.95,
+    }
+)
+
+
 def along(tell: Tell, course: Course) -> Progress:
     """Return what tells each stage of a course with its share.
 

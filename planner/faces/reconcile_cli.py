@@ -51,11 +51,10 @@ def _reconcile(options: argparse.Namespace) -> int:
             clock=options.clock,
             folder=options.out,
             history=options.history,
-            as_json=options.as_json,
-            progress=tell,
+            tell=tell,
         )
-    print(done.text, end="")
-    if not options.as_json:
+    say(done.told, options)
+    if not options.json:
         for path in done.files:
             print(f"Written: {path}")
     return 0

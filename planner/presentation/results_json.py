@@ -47,7 +47,7 @@ def plain(value: object) -> Any:
     if isinstance(value, Plan):
         return plain(summarise(value, {}))
     if is_dataclass(value) and not isinstance(value, type):
-        return {name: content for field in fields(value) for name, content in _named(field.name, value)}
+        return {name: content for field in fields(value) for name, content in named(field.name, value)}
     if isinstance(value, Mapping):
         return {str(name): plain(content) for name, content in value.items()}
     if isinstance(value, tuple | list):
@@ -59,8 +59,8 @@ def plain(value: object) -> Any:
     raise TypeError(f"a {type(value).__name__} has no form in JSON")
 
 
-def _named(name: str, holder: object) -> Iterator[tuple[str, Any]]:
-    """Yield a field under its name; spans of time get their unit, a ship's clock its changes beside it."""
+def named(name: str, holder: object) -> Iterator[tuple[str, Any]]:
+    """Yield a result's field under its name; spans of time get their unit, a ship's clock its changes beside it."""
     value = getattr(holder, name)
     if isinstance(value, ShipClock):
         yield f"{name}_hours", _hours(value.first)

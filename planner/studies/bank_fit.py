@@ -47,7 +47,7 @@ EDGE: Final = 0.05  # 1, of the way from either end of the grid that a told inte
 
 @dataclass(frozen=True, eq=False)
 class _Blocks:
-    """Means over blocks of calm steps: residual volts and what unknowns do to them, (block, bank) or (block,)."""
+    """Means over blocks of calm steps: residual volts and what moves them, (block, capacity) or (block,)."""
 
     residual_v: Floats
     slope_v: Floats
@@ -78,16 +78,12 @@ def fit_capacity(log: Log, stretches: Sequence[Stretch], bank: Bank) -> Interval
     blocks = _blocks(log, stretches, params, GRID * params.capacity_ah)
     if blocks is None:
         return None
-    likely = np.array(
-        [_log_likelihood(blocks, bank.chemistry, params, capacity, index=index, twelves=bank.nominal_v / 12.0)
-         for index in range(capacity.size)]
-    ).reshape(grid.size, starts.size)  # fmt: skip
-    weight = np.exp(likely - likely.max()).sum(axis=1)
-    return _interval(grid, weight, params.capacity_ah)
+    likely = np.array([_log_likelihood(blocks, index, bank) for index in range(GRID.size)])
+    return _interval(GRID, np.exp(likely - likely.max()), params.capacity_ah)
 
 
 def _interval(grid: Floats, weight: Floats, listed_ah: float) -> Interval | None:
-    """Return the middle of the weights and its interval, widened by the shunt's gain; None where it tells nothing."""
+    """Return the middle of the weights with its interval, widened by the shunt's gain; None where it is too wide."""
     from scipy.stats import norm
 
     share = np.cumsum(0.5 * (weight[1:] + weight[:-1]))
@@ -165,10 +161,8 @@ def _rest_v(curve: Floats, soc: Floats) -> Floats:
     return np.asarray(np.interp(soc, nodes, curve) + below, dtype=np.float64)
 
 
-def _log_likelihood(
-    blocks: _Blocks, kind: Chemistry, params: BankParams, capacity_ah: Floats, *, index: int, twelves: float
-) -> float:
-    """Return how likely one capacity makes the residuals, all that is not known integrated out [1]."""
+def _log_likelihood(blocks: _Blocks, index: int, bank: Bank) -> float:
+    """Return how likely one capacity of the grid makes the residuals, all that is not known integrated out [1]."""
     from scipy.linalg import cho_factor, cho_solve
 
     params, kind, twelves = bank_params(bank), bank.chemistry, bank.nominal_v / 12.0

@@ -1,4 +1,4 @@
-"""The bank's readings cut into stretches without a gap, each tied to a full charge where one is, and counted."""
+"""The bank's readings cut into stretches without a gap, each tied to a full charge, and counted from it."""
 
 from __future__ import annotations
 
@@ -108,7 +108,7 @@ def log_of(steps: xr.Dataset, bank: Bank) -> Log:
 
 
 def _bridged(amps: Floats, meter_ah: Floats, step_h: float, meter_keeps: float) -> Floats:
-    """Return the current with gaps filled: short ones straight, long ones by what the monitor counted [A]."""
+    """Return the current with gaps filled: short ones straight, long ones by what the monitor counted then [A]."""
     filled = amps.copy()
     edges = np.diff(np.concatenate([[0], np.isnan(amps).astype(np.int64), [0]]))
     for first, end in zip(np.flatnonzero(edges == 1), np.flatnonzero(edges == -1), strict=True):
@@ -150,7 +150,10 @@ def _full(volts: Floats, amps: Floats, params: BankParams, twelves: float, step_
 
 
 def stretches_of(log: Log) -> tuple[Stretch, ...]:
-    """Return the stretches in order; one between two full charges is tied at its start and ends in the second."""
+    """Return the stretches, in order; one between two full charges is tied at its start.
+
+    Steps from which no full charge is reached without a gap are in none.
+    """
     known = ~np.isnan(log.amps)
     edges = np.diff(np.concatenate([[0], known.astype(np.int64), [0]]))
     found: list[Stretch] = []

@@ -258,8 +258,7 @@ def contrast(balance: Balance, weight: Floats, strays: Floats) -> Contrast:
     """Return a weighted sum of read less listed with its doubts.
 
     Loads that come and go are taken as one within a block or a day (the sandwich estimate for clustered data); meters
-    by their stated gains and zero; each listed load by its own doubt, a deferrable one also by running at
-    another time.
+    by their stated gains and zero; each listed load by its own doubt, a deferrable one also by another habit.
 
     Parameters
     ----------

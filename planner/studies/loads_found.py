@@ -89,7 +89,7 @@ def judge_loads(
         found=drawn is not None,
         hours=_hours(balance, strays),
         judged_h=judged_h,
-        evidence=_evidence(balance, level, while_on=while_on, since=since, span=span, ship_offset=ship_offset),
+        evidence=_evidence(balance, level, while_on, since, span, ship_offset=ship_offset),
         since=since,
         spans=((f"{span[0]:02d}:00", f"{(span[-1] + 1) % HOURS_A_DAY:02d}:00"),) if span else (),
         while_on_w=while_on,
@@ -169,7 +169,6 @@ def _moment(when: np.datetime64) -> datetime:
 def _evidence(
     balance: Balance,
     level: Contrast,
-    *,
     while_on: Interval | None,
     since: datetime | None,
     span: tuple[int, ...],

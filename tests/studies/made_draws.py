@@ -129,7 +129,7 @@ def _wandering(rng: np.random.Generator, steps: int, *, memory: float) -> np.nda
 
 
 def readings_of(passage: Passage, load_w: np.ndarray, rng: np.random.Generator, *, gaps: int) -> xr.Dataset:
-    """The log on the steps: gains of 2 and 1 %, a zero of 0.05 A, 1 W, 0.1 A, 0.01 V of rounding, gaps of hours."""
+    """The log on the steps: gains of 2 and 1 %, a zero of 0.04 A, rounding to 1 W, 0.1 A, 0.01 V, gaps of hours."""
     time = passage.track["time"].values
     volts = np.round(13.2 + 0.1 * np.sin(ship_hour_of(time) / 24.0 * 2.0 * np.pi), 2)
     amps = (passage.solar_w - load_w) / volts
