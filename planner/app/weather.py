@@ -81,7 +81,8 @@ def look_along_route(
     Raises
     ------
     InputError
-        When passage, boat or route is wrong; what is wrong with the forecast is told in the account.
+        When passage, boat or route is wrong, or the passage names no forecast; what is wrong with the forecast is
+        told in the account.
     """
     from planner.app.inputs import corridor_of, span_of
     from planner.readers.config import read_configuration
@@ -92,6 +93,9 @@ def look_along_route(
     passage = configuration.passage
     if departure is not None:
         passage = passage.model_copy(update={"departure": departure})
+    if not configuration.forecast_files:
+        mend = "Name forecast files to look at them."
+        raise InputError([Fault(passage_file.name, "forecast", "it names none: its weather is typed by hand.", mend)])
     route = passage_route(passage, passage_file)
     return survey(
         configuration.forecast_files,
@@ -139,7 +143,7 @@ def show_weather(
             written.append(folder / "weather.svg")
             written[1].write_text(standing_alone(pictures), encoding="utf-8")
     return WeatherShown(
-        text=weather_json(account) + "\n" if as_json else as_text(weather_page(account), width=columns),
+        text=weather_json(account) + "\n" if as_json else _plain(as_text(weather_page(account), width=columns)),
         faulty=bool(account.all_faults),
         written=tuple(written),
     )
@@ -181,3 +185,8 @@ def _departure(text: str) -> datetime:
         mend = "Add the offset of the ship's clock, for example 2027-05-09T10:00:00+12:00, or Z for UTC."
         raise InputError([Fault("--departure", "", f"the time '{text}' says no offset from UTC.", mend)])
     return moment
+
+
+def _plain(text: str) -> str:
+    """Return a text with the minutes of an angle as an apostrophe, which every terminal has."""
+    return text.replace("\N{PRIME}", "'")

@@ -135,7 +135,7 @@ def test_the_report_says_what_was_typed_and_what_it_was_taken_for() -> None:
 
 def test_check_and_page_say_it_too(tmp_path: Path) -> None:
     passage_file = passage_in(tmp_path, BULLETIN)
-    words = describe_inputs(passage_file)
+    words = describe_inputs(passage_file, tell=lambda stage, share: None).text
     assert "Forecast   1 member, " in words
     assert "all typed by hand" in words
     assert "By hand    from 2027-05-09T10:00:00+12:00: sky broken, taken as 6 oktas; wind from SE" in words
@@ -158,7 +158,7 @@ def test_a_wind_only_ensemble_with_the_sky_by_eye(tmp_path: Path) -> None:
     noon = plan.harvest["ghi_w_m2"].sel(time="2027-05-11T00:00").to_numpy()  # UTC: noon of the ship
     assert np.unique(noon).size == 6
     assert len(np.unique(plan.track["true_wind_from_deg"].to_numpy())) > 100  # the file's wind
-    assert "wind by the forecast file" in describe_inputs(passage_file)
+    assert "wind by the forecast file" in describe_inputs(passage_file, tell=lambda stage, share: None).text
 
 
 def test_a_forecast_that_ends_is_carried_on_by_hand(tmp_path: Path) -> None:
@@ -214,7 +214,7 @@ def test_the_readmes_bulletin_is_a_passage(tmp_path: Path) -> None:
     readme = (DEMO.parents[1] / "README.md").read_text(encoding="utf-8")
     rows = readme.split("```toml\n")[1].split("```")[0]
     assert "[[weather]]" in rows
-    assert "all typed by hand" in describe_inputs(passage_in(tmp_path, rows))
+    assert "all typed by hand" in describe_inputs(passage_in(tmp_path, rows), tell=lambda stage, share: None).text
 
 
 def test_rows_that_reach_over_less_than_half_are_refused(tmp_path: Path) -> None:

@@ -113,7 +113,7 @@ def ensemble(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def test_a_pattern_of_members_is_checked_read_and_digested(demo: Path, ensemble: Path) -> None:
     (demo.parent / "ens").symlink_to(ensemble, target_is_directory=True)
     override = "forecast=ens/m*.nc"
-    assert "4 members" in describe_inputs(demo, [override])
+    assert "4 members" in describe_inputs(demo, [override], tell=lambda stage, share: None).text
     inputs = read_inputs(demo, [parse_override(override)])
     assert [name for name in inputs.files if name.startswith("m")] == ["m0.nc", "m1.nc", "m2.nc", "m10.nc"]
     whole = read_inputs(demo).forecast
