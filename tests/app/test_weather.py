@@ -32,7 +32,10 @@ def members_apart(folder: Path, numbers: list[int]) -> None:
             one.assign_coords(realization=number).to_netcdf(folder / f"m{number}.nc")
 
 
-def test_the_terminal_says_what_it_holds_and_what_is_used_for_what(capsys: pytest.CaptureFixture[str]) -> None:
+def test_the_terminal_says_what_it_holds_and_what_is_used_for_what(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", "110")  # words are broken over lines by the terminal's width
     assert main(["weather", str(FORECAST), "--departure", "2027-05-09T10:00:00+12:00"]) == 0
     shown = capsys.readouterr().out
     for words in (
