@@ -8,6 +8,7 @@ from collections.abc import Callable
 from pathlib import Path
 from types import ModuleType
 
+import pyproj  # noqa: F401  # before GRIB's library, whose own PROJ hides the database of this one
 import pytest
 
 PROJECT = Path(__file__).parents[1]
