@@ -7,6 +7,7 @@ import hashlib
 import re
 import subprocess
 import sys
+from collections import Counter
 from pathlib import Path
 
 import pytest
@@ -107,3 +108,9 @@ def test_every_verb_is_in_the_readme() -> None:
     assert verbs
     for verb in verbs:
         assert f"`{verb}`" in readme, verb
+
+
+def test_test_files_are_named_apart() -> None:
+    """Without packages among the tests, two files of one name cannot both be imported."""
+    names = Counter(path.name for path in (PROJECT / "tests").rglob("*.py") if path.name != "conftest.py")
+    assert [name for name, count in names.items() if count > 1] == []
