@@ -146,10 +146,9 @@ def write_outputs(found: Reconciliation, readings: xr.Dataset, folder: Path) -> 
     from planner.presentation.reconcile_json import findings
     from planner.presentation.reconcile_page import write_page
     from planner.presentation.whole_file import write_text
-    from planner.readers.log_mapping import write_mapping
 
     write_page(folder / PAGE, found)
-    write_mapping(readings, folder / MAPPING)
+    write_text(folder / MAPPING, readings.attrs["mapping"])
     write_text(folder / FIGURES, findings(found))
     return folder / PAGE, folder / FIGURES, folder / MAPPING
 

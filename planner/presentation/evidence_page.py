@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import os
-import tempfile
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -14,6 +12,7 @@ from planner.presentation.figure import Column, Table
 from planner.presentation.look import asset, environment, script_source
 from planner.presentation.studies_page import Page, Picture, joined
 from planner.presentation.trend_drawing import trend_drawings
+from planner.presentation.whole_file import write_text
 from planner.presentation.wording import EN_DASH, MINUS, NO_BREAK, percent, whole
 
 NINE_IN_TEN = f"{round(100 * LEVEL)}{NO_BREAK}%"
@@ -100,12 +99,7 @@ def write_evidence(path: Path, evidence: Evidence) -> None:
         Its folder is made when it does not exist.
     evidence : Evidence
     """
-    text = evidence_page(evidence)
-    path.parent.mkdir(parents=True, exist_ok=True)
-    handle, scratch = tempfile.mkstemp(prefix=".partial-", dir=path.parent)
-    with os.fdopen(handle, "w", encoding="utf-8") as stream:
-        stream.write(text)
-    os.replace(scratch, path)
+    write_text(path, evidence_page(evidence))
 
 
 def _sheet(evidence: Evidence) -> _Sheet:

@@ -8,9 +8,9 @@ from pathlib import Path
 
 
 def write_text(path: Path, text: str) -> None:
-    """Write text as UTF-8 beside its place and rename it there; the folder is made when it does not exist."""
+    """Write text as UTF-8 in a hidden folder beside its place and move it there; missing folders are made."""
     path.parent.mkdir(parents=True, exist_ok=True)
-    handle, scratch = tempfile.mkstemp(prefix=".partial-", dir=path.parent)
-    with os.fdopen(handle, "w", encoding="utf-8") as stream:
-        stream.write(text)
-    os.replace(scratch, path)
+    with tempfile.TemporaryDirectory(prefix=".partial-", dir=path.parent) as scratch:
+        made = Path(scratch) / path.name
+        made.write_text(text, encoding="utf-8")
+        os.replace(made, path)

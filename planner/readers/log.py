@@ -74,7 +74,7 @@ def read_logs(
         The glossary's READINGS over ``time`` (UTC, rising, each moment once) and ``controller``; NaN where nothing
         was read. Each variable's attribute ``resolution`` is the step that its display counts by, in its unit, and of
         ``read_controller_power_w`` one a controller; NaN where nothing tells. Attributes ``source``, ``covers``,
-        ``repairs`` (list of str) and ``mapping`` (TOML for ``write_mapping``).
+        ``repairs`` (list of str) and ``mapping`` (TOML that ``read_mapping`` reads).
 
     Raises
     ------

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
-import tempfile
 import tomllib
 from collections.abc import Mapping
 from pathlib import Path
@@ -44,23 +42,6 @@ def mapping_of(readings: xr.Dataset) -> LogMapping:
         From ``read_logs``.
     """
     return LogMapping.model_validate(tomllib.loads(readings.attrs["mapping"]))
-
-
-def write_mapping(readings: xr.Dataset, path: Path) -> None:
-    """Write how the readings' logs were understood, whole or not at all.
-
-    Parameters
-    ----------
-    readings : xarray.Dataset
-        From ``read_logs``.
-    path : Path
-        Its folder is made when it does not exist.
-    """
-    path.parent.mkdir(parents=True, exist_ok=True)
-    handle, scratch = tempfile.mkstemp(prefix=".partial-", dir=path.parent)
-    with os.fdopen(handle, "w", encoding="utf-8") as stream:
-        stream.write(readings.attrs["mapping"])
-    os.replace(scratch, path)
 
 
 def to_toml(mapping: LogMapping) -> str:
