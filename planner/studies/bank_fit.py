@@ -146,7 +146,17 @@ def _blocks(log: Log, stretches: Sequence[Stretch], params: BankParams, capacity
         return None
     residual, slopes, socs, means_of, numbers = zip(*rows, strict=True)
     amps_of, time_of, away_of, charged, sizes = np.array(means_of).T
-    return _Blocks(np.stack(residual), np.stack(slopes), np.stack(socs), *np.array(means_of).T, np.array(numbers))
+    return _Blocks(
+        residual_v=np.stack(residual),
+        slope_v=np.stack(slopes),
+        soc=np.stack(socs),
+        amps=amps_of,
+        time_h=time_of,
+        hours=away_of,
+        charged_ah=charged,
+        steps=sizes,
+        stretch=np.array(numbers),
+    )
 
 
 def _rest_v(curve: Floats, soc: Floats) -> Floats:
