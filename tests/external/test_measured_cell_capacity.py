@@ -30,7 +30,7 @@ def log_of(run: dict, until_h: float) -> xr.Dataset:
         "read_controller_power_w": unread[:, None],
         "read_bank_voltage_v": np.round(volts, 2),
         "read_bank_current_a": np.round(amps, 1),
-        **{name: unread for name in ("read_meter_soc", "read_meter_ah", "read_engine_on")},
+        **dict.fromkeys(("read_meter_soc", "read_meter_ah", "read_engine_on"), unread),
     }
     time = np.datetime64("2027-05-09", "ns") + np.arange(amps.size) * np.timedelta64(STEP_S, "s")
     return xr.Dataset(
