@@ -6,10 +6,10 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from planner.app.api import compare, headings, panels, plan, read_passage, replan
+    from planner.app.api import compare, headings, panels, plan, read_passage, reconcile, replan
 
 __version__ = "0.1.0"
-__all__ = ["compare", "headings", "panels", "plan", "read_passage", "replan"]
+__all__ = ["compare", "headings", "panels", "plan", "read_passage", "reconcile", "replan"]
 
 
 def __getattr__(name: str) -> Any:

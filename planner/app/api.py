@@ -10,10 +10,14 @@ from typing import Any
 from planner.app.compare import compare_variants
 from planner.app.headings import fan_of
 from planner.app.inputs import Inputs, read_inputs
+from planner.app.own_tracks import with_own_tracks
 from planner.app.panels import study_panels
 from planner.app.plan import plan_from
+from planner.app.reconcile import reconcile_from
 from planner.app.replan import replan_from
+from planner.domain.log_mapping import LogMapping
 from planner.domain.panel_results import PanelStudy
+from planner.domain.reconcile_results import Reconciliation
 from planner.domain.replan_results import Replan
 from planner.domain.results import Plan
 from planner.domain.study_results import Comparison, HeadingFan
@@ -51,7 +55,7 @@ def plan(passage: Inputs) -> Plan:
     passage : Inputs
         From ``read_passage``.
     """
-    return plan_from(passage, progress=_silent)
+    return with_own_tracks(plan_from(passage, progress=_silent), passage, progress=_silent)
 
 
 def headings(
@@ -112,7 +116,7 @@ def panels(passage: Inputs, *, rating_w: float = 100.0) -> PanelStudy:
     rating_w : float
         Of the panel tried on the boat's places [W].
     """
-    return study_panels(passage, rating_w=rating_w, progress=_silent)
+    return study_panels(passage, rating_w=rating_w, tell=_silent)
 
 
 def replan(
@@ -152,5 +156,24 @@ def replan(
     )
 
 
-def _silent(_stage: str) -> None:
+def reconcile(
+    passage: Inputs, logs: str | Path | Sequence[str | Path], *, mapping: LogMapping | Mapping[str, Any] | None = None
+) -> Reconciliation:
+    """Hold a log of readings against the model.
+
+    Parameters
+    ----------
+    passage : Inputs
+        From ``read_passage``, with the best forecast that is known.
+    logs : str, Path or sequence of them
+        CSV.
+    mapping : LogMapping or mapping, optional
+        What the logs do not say of themselves, as in the file for ``--map``.
+    """
+    several = [logs] if isinstance(logs, str | Path) else logs
+    known = LogMapping.model_validate(mapping) if isinstance(mapping, Mapping) else mapping
+    return reconcile_from(passage, [Path(log) for log in several], mapping=known, progress=_silent)
+
+
+def _silent(_stage: str, _share: float = 0.0) -> None:
     """Tell nobody which stage begins."""

@@ -14,6 +14,8 @@ from typing import TYPE_CHECKING
 from planner.app.inputs import Inputs, read_inputs
 from planner.app.plan import plan_from
 from planner.app.recall import Recall
+from planner.app.stages import Tell
+from planner.app.told import Told
 from planner.domain.errors import Fault, InputError, PlannerError
 from planner.domain.study_results import Comparison
 from planner.domain.variants import Variant
@@ -112,7 +114,6 @@ def compare_variants(
         base=row_of(BASE, base, base),
         rows=tuple(rows),
         members=base.members,
-        ship_offset=inputs.ship_offset,
     )
 
 
@@ -143,8 +144,8 @@ def inputs_of(variant: Variant, inputs: Inputs, *, recall: Recall) -> Inputs:
     )
 
 
-def write_comparison(comparison: Comparison, page: Path | None) -> str:
-    """Return the table for the terminal, and write the page where one is asked for.
+def write_comparison(comparison: Comparison, page: Path | None) -> Told:
+    """Say how the variants compare, and write the page where one is asked for.
 
     Parameters
     ----------
@@ -152,12 +153,13 @@ def write_comparison(comparison: Comparison, page: Path | None) -> str:
     page : Path or None
         HTML.
     """
+    from planner.presentation.results_json import to_json
     from planner.presentation.studies_compare import page_of, table_of
     from planner.presentation.studies_page import write_page
 
     if page is not None:
         write_page(page, page_of(comparison))
-    return table_of(comparison)
+    return Told(table_of(comparison), to_json(comparison))
 
 
 def compare_files(
@@ -168,9 +170,9 @@ def compare_files(
     variants_file: Path | None = None,
     jobs: int | None = None,
     page: Path | None = None,
-    progress: Count,
-) -> str:
-    """Compare as the command line asks and return the table.
+    tell: Tell,
+) -> Told:
+    """Compare as the command line asks.
 
     Parameters
     ----------
@@ -179,10 +181,12 @@ def compare_files(
         ``KEY=VALUE`` for the base and every variant.
     vary, variants_file
         As for ``asked_variants``.
-    jobs, progress
+    jobs : int, optional
         As for ``compare_variants``.
     page : Path, optional
         For the figure and the tables.
+    tell : callable
+        Told each stage as it begins, and how much is done.
 
     Raises
     ------
@@ -190,8 +194,14 @@ def compare_files(
         When the input is wrong.
     """
     variants = asked_variants(vary, variants_file)
+    tell("reading", 0.0)
     inputs = read_inputs(passage_file, [parse_override(text) for text in overrides])
-    return write_comparison(compare_variants(inputs, variants, jobs=jobs, progress=progress), page)
+    tell("planning the passage as filed", 0.0)
+
+    def count(done: int, total: int, name: str) -> None:
+        tell(f"{done} of {total} variants planned, last {name}", (1 + done) / (1 + total))
+
+    return write_comparison(compare_variants(inputs, variants, jobs=jobs, progress=count), page)
 
 
 class _Runs:

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import datetime, timedelta
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from planner.app.inputs import Inputs, read_inputs
-from planner.app.moments import read_moment
-from planner.app.plan import Progress, plan_from
+from planner.app.moments import Said, moment_of, read_moment
+from planner.app.plan import plan_from
 from planner.app.recall import Recall
+from planner.app.stages import HEADINGS, Progress, Tell, along
+from planner.app.told import Told
 from planner.domain.errors import Fault, InputError
 from planner.domain.results import Plan
 from planner.domain.study_results import HeadingFan
@@ -49,7 +52,7 @@ def fan_of(
     InputError
         When the input is wrong, or the moment lies outside the passage.
     """
-    from planner.studies.fan import headings_fan
+    from planner.studies.fan import half_days, headings_fan
 
     faults = []
     if not 0.0 < hours <= MOST_HOURS:
@@ -59,20 +62,20 @@ def fan_of(
         problem = f"{step_deg:g} is not {LEAST_STEP_DEG:g} to {MOST_STEP_DEG:g} degrees."
         faults.append(Fault("--step", "", problem, "10 is a helmsman's step."))
     departure = inputs.passage.departure
-    moment = departure
+    said: Said = at if isinstance(at, datetime) else departure
     try:
         if isinstance(at, str):
-            moment = read_moment(at, option="--at", departure=departure, ship_offset=inputs.ship_offset)
-        elif at is not None:
-            moment = at
+            said = read_moment(at, option="--at")
     except InputError as error:
         faults += error.faults
     if faults:
         raise InputError(faults)
     plan = plan_from(inputs, progress=progress, recall=recall)
+    moment = moment_of(said, departure=departure, ship_offset=plan.ship_offset)
     first, end = _steps(plan, moment, hours)
     progress("holding other headings")
-    return headings_fan(plan, first=first, end=end, step_deg=step_deg)
+    fan = headings_fan(plan, first=first, end=end, step_deg=step_deg)
+    return replace(fan, half_days=half_days(plan, int(plan.track["leg"].values[first])))
 
 
 def headings_files(
@@ -83,56 +86,49 @@ def headings_files(
     hours: float,
     step_deg: float,
     page: Path | None = None,
-    progress: Progress,
-) -> str:
-    """Hold headings as the command line asks, write the page where one is asked for, and return the tables.
+    tell: Tell,
+) -> Told:
+    """Hold headings as the command line asks, and write the page where one is asked for.
 
     Parameters
     ----------
     passage_file : Path
     overrides : sequence of str
         ``KEY=VALUE`` as on the command line.
-    at, hours, step_deg, progress
+    at, hours, step_deg
         As for ``fan_of``.
     page : Path, optional
         HTML with the figure.
+    tell : callable
+        Told each stage as it begins, and how much is done.
 
     Raises
     ------
     InputError
         When the input is wrong.
     """
+    from planner.presentation.results_json import to_json
     from planner.presentation.studies_headings import page_of, tables_of
     from planner.presentation.studies_page import write_page
 
+    progress = along(tell, HEADINGS)
     progress("reading")
     inputs = read_inputs(passage_file, [parse_override(text) for text in overrides])
     fan = fan_of(inputs, at=at, hours=hours, step_deg=step_deg, progress=progress)
     if page is not None:
         write_page(page, page_of(fan))
-    return tables_of(fan)
+    return Told(tables_of(fan), to_json(fan))
 
 
 def _steps(plan: Plan, moment: datetime, hours: float) -> tuple[int, int]:
     """Return the steps of so many hours from a moment, the first being the one that it falls in."""
     step = timedelta(seconds=float(plan.track.attrs["step_s"]))
     if not plan.passage.departure <= moment < plan.arrival:
-        offset = plan.ship_offset
-        raise InputError(
-            [
-                Fault(
-                    "--at",
-                    "",
-                    f"{moment + offset:%a %d %b %H:%M} ship's time is outside the passage, "
-                    f"{plan.passage.departure + offset - _own_offset(plan):%a %d %b %H:%M} to "
-                    f"{plan.arrival + offset:%a %d %b %H:%M}.",
-                    "Check day and offset.",
-                )
-            ]
+        asked, departure, arrival = (
+            f"{each.astimezone(UTC) + plan.ship_offset:%a %d %b %H:%M}"
+            for each in (moment, plan.passage.departure, plan.arrival)
         )
+        problem = f"{asked} ship's time is outside the passage, {departure} to {arrival}."
+        raise InputError([Fault("--at", "", problem, "Check day and offset.")])
     first = int((moment - plan.passage.departure) / step)
     return first, min(first + max(1, round(timedelta(hours=hours) / step)), int(plan.track.sizes["time"]))
-
-
-def _own_offset(plan: Plan) -> timedelta:
-    return plan.passage.departure.utcoffset() or timedelta()

@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import datetime, timedelta
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from planner.app.inputs import Inputs, read_inputs
-from planner.app.plan import Progress, plan_from
+from planner.app.plan import plan_from, put_to_trial
+from planner.app.recall import Recall
+from planner.app.stages import Progress
 from planner.domain.errors import Fault, InputError
 from planner.domain.results import Plan
 from planner.readers.config import Override, parse_override
+
+if TYPE_CHECKING:
+    from planner.app.moments import Said
 
 Links = tuple[tuple[str, str], ...]
 
@@ -56,7 +60,9 @@ def plan_live(inputs: Inputs, folder: Path, *, links: Links, progress: Progress)
     tuple of str
         Sentences.
     """
-    return _write(plan_from(inputs, progress=progress), folder, links, progress)
+    recall = Recall()
+    plan = plan_from(inputs, progress=progress, recall=recall)
+    return _write(put_to_trial(plan, inputs, progress=progress, recall=recall), folder, links, progress)
 
 
 def replan_live(
@@ -94,27 +100,19 @@ def replan_live(
     from planner.presentation.studies_page import write_page
     from planner.presentation.studies_replan import page_of
 
-    position, moment, charge = read_morning(
-        fix=fix, time=time, soc=soc, departure=inputs.passage.departure, ship_offset=inputs.ship_offset
-    )
+    position, moment, charge = read_morning(fix=fix, time=time, soc=soc)
     rest = replan_from(inputs, fix=position, time=moment, soc=charge, last=last, progress=progress)
     write_page(folder / CHANGES_PAGE, page_of(rest), links)
     return _write(rest.plan, folder, links, progress)
 
 
-def read_morning(
-    *, fix: str, time: str, soc: str, departure: datetime, ship_offset: timedelta
-) -> tuple[tuple[float, float], datetime, float]:
+def read_morning(*, fix: str, time: str, soc: str) -> tuple[tuple[float, float], Said, float]:
     """Return position, moment and charge as typed in the morning.
 
     Parameters
     ----------
     fix, time, soc : str
         As typed.
-    departure : datetime
-        With its offset.
-    ship_offset : timedelta
-        Ship's time less UTC.
 
     Raises
     ------
@@ -125,11 +123,11 @@ def read_morning(
     from planner.app.replan import read_fix, read_soc
 
     faults: list[Fault] = []
-    position, charge, moment = read_fix(fix, faults), read_soc(soc, faults), departure
+    position, charge = read_fix(fix, faults), read_soc(soc, faults)
     try:
-        moment = read_moment(time, option="--time", departure=departure, ship_offset=ship_offset)
+        moment = read_moment(time, option="--time")
     except InputError as error:
-        faults += error.faults
+        raise InputError([*faults, *error.faults]) from None
     if faults:
         raise InputError(faults)
     return position, moment, charge

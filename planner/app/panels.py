@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from itertools import count
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from planner.app.inputs import Inputs, read_inputs
-from planner.app.plan import Progress, plan_from
+from planner.app.plan import plan_from
 from planner.app.recall import Recall
+from planner.app.stages import Tell
+from planner.app.told import Told
 from planner.domain.boat import Boat
 from planner.domain.errors import Fault, InputError
 from planner.domain.panel_results import PanelStudy, PanelWorth
@@ -23,9 +26,7 @@ if TYPE_CHECKING:
 LEAST_RATING_W, MOST_RATING_W = 5.0, 1000.0  # W
 
 
-def study_panels(
-    inputs: Inputs, *, rating_w: float = 100.0, progress: Progress, recall: Recall | None = None
-) -> PanelStudy:
+def study_panels(inputs: Inputs, *, rating_w: float = 100.0, tell: Tell, recall: Recall | None = None) -> PanelStudy:
     """Plan the passage with all panels, without each, with none lit, and with one more on each place.
 
     Parameters
@@ -33,8 +34,8 @@ def study_panels(
     inputs : Inputs
     rating_w : float
         Of the panel tried on the places [W].
-    progress : callable
-        Told each plan as it begins.
+    tell : callable
+        Told each plan as it begins, and how much is done.
     recall : Recall, optional
         Spares stages that have been run.
 
@@ -52,19 +53,20 @@ def study_panels(
         problem = f"{rating_w:g} W is not {LEAST_RATING_W:g} to {MOST_RATING_W:g} W."
         raise InputError([Fault("--rating", "", problem, "Give the rating of one panel.")])
     recall = recall or Recall()
+    names = [panel.name for panel in inputs.boat.panel]
+    steps, done = len(names) + len(inputs.boat.place) + 3, count()  # with all, with none lit, wiring
 
     def plan_with(boat: Boat, what: str) -> Plan:
-        progress(f"planning {what}")
+        tell(f"planning {what}", next(done) / steps)
         return plan_from(replace(inputs, boat=boat), progress=lambda _: None, recall=recall)
 
     plan = plan_with(inputs.boat, "with all panels")
     base = outcome_of(plan)
-    names = [panel.name for panel in inputs.boat.panel]
     without = [
         outcome_of(plan_with(without_panel(inputs.boat, name), f"without {name}")) for name in names if len(names) > 1
     ]
     unlit = outcome_of(plan_with(dark(inputs.boat), "with no panel lit"))
-    progress("wiring pairs")
+    tell("wiring pairs", next(done) / steps)
     pairs = pair_wirings(plan)
     places = [_on_place(place, inputs.boat, rating_w, base, plan_with) for place in inputs.boat.place]
     return PanelStudy(
@@ -83,16 +85,16 @@ def panels_files(
     *,
     rating_w: float,
     page: Path | None = None,
-    progress: Progress,
-) -> str:
-    """Study the panels as the command line asks, write the page where one is asked for, and return the tables.
+    tell: Tell,
+) -> Told:
+    """Study the panels as the command line asks, and write the page where one is asked for.
 
     Parameters
     ----------
     passage_file : Path
     overrides : sequence of str
         ``KEY=VALUE`` as on the command line.
-    rating_w, progress
+    rating_w, tell
         As for ``study_panels``.
     page : Path, optional
         HTML with the figure.
@@ -102,15 +104,16 @@ def panels_files(
     InputError
         When the input is wrong.
     """
+    from planner.presentation.results_json import to_json
     from planner.presentation.studies_page import write_page
     from planner.presentation.studies_panels import page_of, tables_of
 
-    progress("reading")
+    tell("reading", 0.0)
     inputs = read_inputs(passage_file, [parse_override(text) for text in overrides])
-    study = study_panels(inputs, rating_w=rating_w, progress=progress)
+    study = study_panels(inputs, rating_w=rating_w, tell=tell)
     if page is not None:
         write_page(page, page_of(study))
-    return tables_of(study)
+    return Told(tables_of(study), to_json(study))
 
 
 def _on_place(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
@@ -10,20 +10,37 @@ from typing import TYPE_CHECKING
 
 from planner.app.inputs import Inputs, read_inputs
 from planner.app.recall import Recall
+from planner.app.stages import PLANNING, Progress, Tell, along
+from planner.app.told import Told
 from planner.domain.boat import Boat
 from planner.domain.passage import Passage
 from planner.domain.results import Plan, Stress
+from planner.domain.ship_clock import ShipOffset
 from planner.readers.config import parse_override
 
 if TYPE_CHECKING:
     import xarray as xr
 
-Progress = Callable[[str], None]
+    from planner.domain.ship_clock import ShipOffset
+    from planner.physics.frames import Floats
 
 TABLE_COLUMNS = 100  # columns that the schedule is laid out for
 
+FAN_STEP_DEG = 15.0  # degree, between the headings that the report shows
+
 # parts of a passage that do not move the boat; of the model only the step does
-NOT_SAILED = {"boat", "route", "forecast", "start", "watches", "watchkeepers", "wishes", "ship_time", "model"}
+NOT_SAILED = {
+    "boat",
+    "route",
+    "forecast",
+    "weather",
+    "start",
+    "watches",
+    "watchkeepers",
+    "wishes",
+    "ship_time",
+    "model",
+}
 
 
 @dataclass(frozen=True)
@@ -32,15 +49,15 @@ class WrittenPlan:
 
     Attributes
     ----------
-    table : str
-        For the terminal: the charge schedule by watch.
+    told : Told
+        The charge schedule by watch for the terminal, and what plan.json holds.
     report : Path
         The page to open.
     files : tuple of Path
         All that was written.
     """
 
-    table: str
+    told: Told
     report: Path
     files: tuple[Path, ...]
 
@@ -50,7 +67,7 @@ def write_plan(
     overrides: Sequence[str] = (),
     *,
     folder: Path,
-    progress: Progress,
+    tell: Tell,
     columns: int = TABLE_COLUMNS,
 ) -> WrittenPlan:
     """Plan a passage and write the whole set of outputs.
@@ -62,8 +79,8 @@ def write_plan(
         ``KEY=VALUE`` as on the command line.
     folder : Path
         For the outputs; made when it does not exist.
-    progress : callable
-        Told each stage as it begins.
+    tell : callable
+        Told each stage as it begins, and how much is done.
     columns : int
         Of the terminal that the table is for.
 
@@ -76,13 +93,19 @@ def write_plan(
     InputError
         When the input is wrong; nothing is written then.
     """
-    from planner.presentation.outputs import REPORT, write_outputs
+    from planner.presentation.outputs import MANIFEST, REPORT, write_outputs
     from planner.presentation.terminal import render
 
+    progress = along(tell, PLANNING)
     plan = make_plan(passage_file, overrides, progress=progress)
     progress("writing")
     files = write_outputs(plan, folder)
-    return WrittenPlan(table=render(plan, width=columns), report=folder / REPORT, files=files)
+    report = folder / REPORT
+    told = Told(
+        text=f"{render(plan, width=columns)}\nReport: {report}\n",
+        json=(folder / MANIFEST).read_text(encoding="utf-8"),
+    )
+    return WrittenPlan(told=told, report=report, files=files)
 
 
 def make_plan(passage_file: Path, overrides: Sequence[str] = (), *, progress: Progress) -> Plan:
@@ -108,9 +131,35 @@ def make_plan(passage_file: Path, overrides: Sequence[str] = (), *, progress: Pr
     progress("reading")
     inputs = read_inputs(passage_file, [parse_override(text) for text in overrides])
     recall = Recall()
-    plan = plan_from(inputs, progress=progress, recall=recall)
+    return put_to_trial(plan_from(inputs, progress=progress, recall=recall), inputs, progress=progress, recall=recall)
+
+
+def put_to_trial(plan: Plan, inputs: Inputs, *, progress: Progress, recall: Recall) -> Plan:
+    """Return a plan with what its report says beyond it: the plan in trouble, and other headings in one watch.
+
+    Parameters
+    ----------
+    plan : Plan
+        As ``plan_from`` gives it.
+    inputs : Inputs
+        What it was made from.
+    progress : callable
+        Told each stage as it begins.
+    recall : Recall
+        Spares what the plan was made of.
+    """
+    from planner.app.own_tracks import with_own_tracks
+    from planner.studies.fan import headings_fan, sunniest_watch
+
     progress("trying it in trouble")
-    return replace(plan, stresses=_stresses(plan, inputs, recall))
+    plan = with_own_tracks(
+        replace(plan, stresses=_stresses(plan, inputs, recall)), inputs, progress=progress, recall=recall
+    )
+    hours = sunniest_watch(plan)
+    if hours is None:
+        return plan
+    progress("holding other headings")
+    return replace(plan, fan=headings_fan(plan, first=hours[0], end=hours[1], step_deg=FAN_STEP_DEG))
 
 
 def _stresses(plan: Plan, inputs: Inputs, recall: Recall) -> tuple[Stress, ...]:
@@ -118,11 +167,11 @@ def _stresses(plan: Plan, inputs: Inputs, recall: Recall) -> tuple[Stress, ...]:
     from planner.decision.stress import stresses
     from planner.simulation.other_tack import on_the_other_tack
 
-    forecast = _laid_out(inputs, recall)
-    return stresses(plan, _collected(on_the_other_tack(plan.track), forecast, inputs, recall))
+    forecast = laid_out(inputs, recall)
+    return stresses(plan, collected(on_the_other_tack(plan.track), forecast, inputs, recall))
 
 
-def _laid_out(inputs: Inputs, recall: Recall) -> xr.Dataset:
+def laid_out(inputs: Inputs, recall: Recall) -> xr.Dataset:
     """Return the forecast with what lies beyond it and with its doubt."""
     from planner.simulation.forecast_calendar import extend
 
@@ -132,7 +181,52 @@ def _laid_out(inputs: Inputs, recall: Recall) -> xr.Dataset:
     )
 
 
-def _collected(track: xr.Dataset, forecast: xr.Dataset, inputs: Inputs, recall: Recall) -> xr.Dataset:
+def sailed(inputs: Inputs, forecast: xr.Dataset, recall: Recall) -> xr.Dataset:
+    """Return the track of a passage under a forecast that is laid out."""
+    from planner.simulation.forecast_calendar import wind_of
+    from planner.simulation.track import sail
+
+    passage, boat = inputs.passage, as_sailed(inputs.boat)
+    wind = recall(wind_of, forecast)
+    orders = (sailing_orders(passage), boat.sailing, inputs.route, wind)
+    return recall.of(orders, sail, passage, boat, inputs.route, wind)
+
+
+def flow_along(
+    track: xr.Dataset,
+    forecast: xr.Dataset,
+    inputs: Inputs,
+    *,
+    ship_offset: ShipOffset,
+    recall: Recall,
+    outcomes: Sequence[int] | None = None,
+    surplus_w: Floats | None = None,
+) -> tuple[xr.Dataset, xr.Dataset, xr.Dataset]:
+    """Return what comes in and goes out along a track: the track with its other sources, harvest and demand.
+
+    Parameters
+    ----------
+    track, forecast : xarray.Dataset
+        Sailed; laid out.
+    inputs : Inputs
+    ship_offset : timedelta or ShipClock
+        Ship's time less UTC.
+    recall : Recall
+    outcomes, surplus_w
+        As ``collect`` and ``demand`` have them: all members, and their own surplus, when None.
+    """
+    harvest = collected(track, forecast, inputs, recall, outcomes)
+    demand = demanded(track, harvest, ship_offset, inputs, recall, surplus_w=surplus_w)
+    return supplied(track, ship_offset, inputs, recall), harvest, demand
+
+
+def collected(
+    track: xr.Dataset,
+    forecast: xr.Dataset,
+    inputs: Inputs,
+    recall: Recall,
+    outcomes: Sequence[int] | None = None,
+) -> xr.Dataset:
     """Return what the boat's controllers could deliver along a track."""
     from planner.simulation.harvest import collect
     from planner.simulation.ledger import bank_params
@@ -149,6 +243,47 @@ def _collected(track: xr.Dataset, forecast: xr.Dataset, inputs: Inputs, recall: 
         bus_v=bank_params(boat.bank).absorption_v,
         points=model.points,
         roll_nodes=model.roll_nodes,
+        outcomes=outcomes,
+    )
+
+
+def demanded(
+    track: xr.Dataset,
+    harvest: xr.Dataset,
+    ship_offset: ShipOffset,
+    inputs: Inputs,
+    recall: Recall,
+    *,
+    surplus_w: Floats | None = None,
+) -> xr.Dataset:
+    """Return what the loads ask for along a track, placed by its own surplus where none is given."""
+    from planner.simulation.demand import demand
+
+    passage, boat = inputs.passage, inputs.boat
+    return recall(
+        demand,
+        track,
+        harvest,
+        loads=boat.load,
+        autopilot=boat.autopilot,
+        controllers=boat.controller,
+        nominal_v=boat.bank.nominal_v,
+        watches=passage.watches,
+        watchkeepers=passage.watchkeepers,
+        ship_offset=ship_offset,
+        inverter=boat.inverter,
+        secondary_banks=boat.secondary_bank,
+        surplus_w=surplus_w,
+    )
+
+
+def supplied(track: xr.Dataset, ship_offset: ShipOffset, inputs: Inputs, recall: Recall) -> xr.Dataset:
+    """Return a track with what generators and chargers offer along it."""
+    from planner.simulation.sources import with_other_sources
+
+    boat = inputs.boat
+    return recall(
+        with_other_sources, track, generators=boat.generator, chargers=boat.charger, ship_offset=ship_offset
     )
 
 
@@ -170,49 +305,21 @@ def plan_from(inputs: Inputs, *, progress: Progress, recall: Recall | None = Non
     from planner.decision.assemble import assemble
     from planner.decision.decide import decide
     from planner.simulation.array import array_warnings
-    from planner.simulation.demand import demand as ask
-    from planner.simulation.forecast_calendar import wind_of
     from planner.simulation.ledger import members_mean, simulate
     from planner.simulation.ship_time import clock_warnings, ship_offset_along
     from planner.simulation.sky_warnings import sky_warnings
-    from planner.simulation.sources import with_other_sources
-    from planner.simulation.track import sail, track_warnings
+    from planner.simulation.track import track_warnings
 
     recall = recall or Recall()
     passage, boat = inputs.passage, inputs.boat
 
     progress("sailing the track")
-    forecast = _laid_out(inputs, recall)
-    wind = recall(wind_of, forecast)
-    sailed = as_sailed(boat)
-    track = recall.of(
-        (sailing_orders(passage), sailed.sailing, inputs.route, wind), sail, passage, sailed, inputs.route, wind
-    )
+    forecast = laid_out(inputs, recall)
+    track = sailed(inputs, forecast, recall)
     ship_offset = ship_offset_along(passage, track, inputs.ship_offset)
 
     progress("casting shadows and collecting sunlight")
-    harvest = _collected(track, forecast, inputs, recall)
-    demand = recall(
-        ask,
-        track,
-        harvest,
-        loads=boat.load,
-        autopilot=boat.autopilot,
-        controllers=boat.controller,
-        nominal_v=boat.bank.nominal_v,
-        watches=passage.watches,
-        watchkeepers=passage.watchkeepers,
-        ship_offset=ship_offset,
-        inverter=boat.inverter,
-        secondary_banks=boat.secondary_bank,
-    )
-    track = recall(
-        with_other_sources,
-        track,
-        generators=boat.generator,
-        chargers=boat.charger,
-        ship_offset=ship_offset,
-    )
+    track, harvest, demand = flow_along(track, forecast, inputs, ship_offset=ship_offset, recall=recall)
 
     progress("deciding when the engine runs")
     decision = recall(
@@ -252,6 +359,7 @@ def plan_from(inputs: Inputs, *, progress: Progress, recall: Recall | None = Non
         policy=decision.policy,
         watch_index=decision.watch_index,
         reserve_kept=decision.reserve_kept,
+        trials=decision.trials,
         warnings=(
             *array_warnings(boat.panel, boat.controller),
             *track_warnings(track),

@@ -1,26 +1,88 @@
-"""How far a plan has come when each of its stages begins, for whoever shows progress."""
+"""What is told of work that goes on: each stage as it begins, and how much of the whole is done by then."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from types import MappingProxyType
 from typing import Final
 
-SHARES: Final[Mapping[str, float]] = MappingProxyType(
-    # parts of the time that the demo takes, by the clock, libraries not yet loaded
+Progress = Callable[[str], None]
+"""Told each stage as it begins."""
+
+Tell = Callable[[str, float], None]
+"""Told each stage as it begins, and the part of the whole that is done by then [0..1]."""
+
+Course = Mapping[str, float]
+"""Stages and the part of the whole that is done when each begins [0..1]."""
+
+FLOW: Final[Course] = MappingProxyType(
+    # by the clock on the demo, as are the rest
     {
-        "reading": 0.05,
-        "sailing the track": 0.37,
-        "casting shadows and collecting sunlight": 0.42,
-        "deciding when the engine runs": 0.58,
-        "running the ledger": 0.8,
-        "planning with the bank that the last plan foresaw": 0.84,
-        "holding other headings": 0.86,
-        "writing": 0.88,
+        "sailing the track": 0.0,
+        "casting shadows and collecting sunlight": 0.03,
+        "deciding when the engine runs": 0.27,
+        "running the ledger": 0.88,
     }
 )
 
 
-def share_of(stage: str) -> float:
-    """Return the part of the work done [0..1] when a stage begins; 0 for one that is not known."""
-    return SHARES.get(stage, 0.0)
+def _amid(start: float, end: float) -> Course:
+    """Return the one flow as a part of something longer."""
+    return {stage: start + share * (end - start) for stage, share in FLOW.items()}
+
+
+CHECKING: Final[Course] = MappingProxyType({"reading": 0.0})
+PLANNING: Final[Course] = MappingProxyType(
+    {
+        "reading": 0.0,
+        **_amid(0.2, 0.7),
+        "trying it in trouble": 0.7,
+        "sailing each forecast's own track": 0.76,
+        "holding other headings": 0.78,
+        "writing": 0.87,
+    }
+)
+HEADINGS: Final[Course] = MappingProxyType({"reading": 0.0, **_amid(0.2, 0.76), "holding other headings": 0.76})
+REPLANNING: Final[Course] = MappingProxyType(
+    {
+        "reading": 0.0,
+        **_amid(0.2, 0.6),
+        "planning with the bank that the last plan foresaw": 0.6,
+        "trying it in trouble": 0.76,
+        "sailing each forecast's own track": 0.8,
+        "holding other headings": 0.82,
+        "writing": 0.9,
+    }
+)
+
+
+RECONCILING: Final[Course] = MappingProxyType(
+    {
+        "reading": 0.0,
+        "sailing the track": 0.15,
+        "reading the log": 0.17,
+        "casting shadows and collecting sunlight": 0.2,
+        "holding the readings against the model": 0.6,
+        "writing": 0.95,
+    }
+)
+
+
+def along(tell: Tell, course: Course) -> Progress:
+    """Return what tells each stage of a course with its share.
+
+    Parameters
+    ----------
+    tell : callable
+        Told stage and share.
+    course : mapping of str to float
+        A stage that it does not name is told with the share of the one before.
+    """
+    done = 0.0
+
+    def progress(stage: str) -> None:
+        nonlocal done
+        done = course.get(stage, done)
+        tell(stage, done)
+
+    return progress

@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Final, Literal
 
+from planner.domain.reconcile_courses import Courses
+from planner.domain.ship_clock import ShipOffset
 from planner.domain.shown import Shown
 
 Verdict = Literal["as expected", "weak", "substring out", "shaded", "clipped", "full bank", "cannot tell"]
@@ -277,6 +279,10 @@ class Reconciliation(Shown):
     bank : BankFinding
     warnings : tuple of str
         What was repaired in the logs, and what could not be judged.
+    ship_offset : timedelta or ShipClock
+        Ship's time less UTC, along the track.
+    courses : Courses
+        Read and expected, step by step, from departure to the last reading.
     """
 
     boat_file: str
@@ -289,6 +295,8 @@ class Reconciliation(Shown):
     loads: LoadFinding
     bank: BankFinding
     warnings: tuple[str, ...]
+    ship_offset: ShipOffset
+    courses: Courses
 
     def headline(self) -> str:
         """Return whether anything is amiss."""

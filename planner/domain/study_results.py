@@ -144,6 +144,12 @@ class HeadingFan(Shown):
         Ship's time less UTC.
     toward : str
         The next waypoint.
+    toward_bearing_deg, wind_from_deg, variation_deg : float
+        Circular means: the bearing of the leg, true; where the wind blows from, true; east positive [degree].
+    sun_azimuth_deg : tuple of float
+        True, at the first and at the last of the hours [degree].
+    sun_elevation_deg : float
+        The highest [degree].
     changes_tack : bool
         Whether the plan tacks or gybes within the hours: headings are then means over both boards.
     options : tuple of HeadingOption
@@ -155,7 +161,7 @@ class HeadingFan(Shown):
     leg : str
         Name of the leg of ``half_days``.
     half_days : tuple of HalfDay
-        Along the leg, in order.
+        Along the leg, in order; empty where they were not tried.
     stored_per_engine_min_wh : float
         What a minute of engine stores in a half-full bank [Wh].
     """
@@ -164,6 +170,11 @@ class HeadingFan(Shown):
     hours: float
     ship_offset: ShipOffset
     toward: str
+    toward_bearing_deg: float
+    wind_from_deg: float
+    variation_deg: float
+    sun_azimuth_deg: tuple[float, float]
+    sun_elevation_deg: float
     changes_tack: bool
     options: tuple[HeadingOption, ...]
     planned: HeadingOption
@@ -232,6 +243,8 @@ class ComparedRow:
         Members held out.
     departure, arrival : datetime or None
         UTC.
+    ship_offset : timedelta or ShipClock or None
+        Ship's time less UTC on that passage.
     failure : str
         Why it could not be planned; empty when it could.
     """
@@ -242,6 +255,7 @@ class ComparedRow:
     reserve_kept: ReserveKept | None
     departure: datetime | None
     arrival: datetime | None
+    ship_offset: ShipOffset | None
     failure: str = ""
 
 
@@ -257,14 +271,11 @@ class Comparison(Shown):
         The variants, as asked for.
     members : int
         Of the forecast.
-    ship_offset : timedelta or ShipClock
-        Ship's time less UTC.
     """
 
     base: ComparedRow
     rows: tuple[ComparedRow, ...]
     members: int
-    ship_offset: ShipOffset
 
     def headline(self) -> str:
         """Return how many variants stand beside the base."""

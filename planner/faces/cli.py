@@ -10,9 +10,11 @@ from pathlib import Path
 
 from planner import __version__
 from planner.domain.errors import InputError, PlannerError
+from planner.faces.reconcile_cli import add_reconcile_verb
 from planner.faces.serve_cli import add_serve_verb
-from planner.faces.stages import teller
+from planner.faces.stages import add_saying, say, teller
 from planner.faces.studies_cli import add_study_verbs
+from planner.faces.weather_cli import add_weather_verb
 
 DONE, FAILED, WRONG_INPUT = 0, 1, 2
 FEWEST_COLUMNS, MOST_COLUMNS = (
@@ -66,14 +68,17 @@ def _parser() -> argparse.ArgumentParser:
     plan = verbs.add_parser("plan", help="plan the passage and write the report, watch bill and data")
     _add_inputs(plan)
     plan.add_argument("--out", type=Path, required=True, metavar="DIR", help="folder for the outputs")
-    plan.add_argument("--quiet", action="store_true", help="no progress and no table")
+    add_saying(plan, quiet="no progress and no table")
     plan.set_defaults(run=_plan)
 
     check = verbs.add_parser("check", help="read and cross-check the input without planning")
     _add_inputs(check)
+    add_saying(check)
     check.set_defaults(run=_check)
 
+    add_weather_verb(verbs, columns=_columns)
     add_study_verbs(verbs, _add_inputs)
+    add_reconcile_verb(verbs, _add_inputs)
     add_serve_verb(verbs)
     return parser
 
@@ -91,22 +96,27 @@ def _add_inputs(verb: argparse.ArgumentParser) -> None:
 
 
 def _plan(options: argparse.Namespace) -> int:
-    from planner.app.plan import TABLE_COLUMNS, write_plan
+    with teller(options) as tell:
+        from planner.app.plan import TABLE_COLUMNS, write_plan
 
-    columns = min(max(shutil.get_terminal_size((TABLE_COLUMNS, 0)).columns, FEWEST_COLUMNS), MOST_COLUMNS)
-    written = write_plan(
-        options.passage, options.overrides, folder=options.out, progress=teller(options), columns=columns
-    )
-    if not options.quiet:
-        print(written.table)
-        print(f"Report: {written.report}")
+        columns = _columns(TABLE_COLUMNS)
+        written = write_plan(options.passage, options.overrides, folder=options.out, tell=tell, columns=columns)
+    if options.json or not options.quiet:
+        say(written.told, options)
     return DONE
 
 
-def _check(options: argparse.Namespace) -> int:
-    from planner.app.check import describe_inputs
+def _columns(wanted: int) -> int:
+    """Return the terminal's columns within what reads well; so many where there is no terminal."""
+    return min(max(shutil.get_terminal_size((wanted, 0)).columns, FEWEST_COLUMNS), MOST_COLUMNS)
 
-    print(describe_inputs(options.passage, options.overrides))
+
+def _check(options: argparse.Namespace) -> int:
+    with teller(options) as tell:
+        from planner.app.check import describe_inputs
+
+        told = describe_inputs(options.passage, options.overrides, tell=tell)
+    say(told, options)
     return DONE
 
 

@@ -5,8 +5,12 @@ from __future__ import annotations
 import argparse
 from collections.abc import Callable
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from planner.faces.stages import teller
+from planner.faces.stages import add_saying, say, teller
+
+if TYPE_CHECKING:
+    from planner.app.told import Told
 
 AddInputs = Callable[[argparse.ArgumentParser], None]
 
@@ -72,79 +76,60 @@ def _add_replan(verb: argparse.ArgumentParser, add_inputs: AddInputs) -> None:
     verb.add_argument("--last", type=Path, metavar="DIR", help="folder of the last plan, to say what changed")
     verb.add_argument("--log", type=Path, metavar="FILE.csv", help="the engine's runs so far: start,stop[,fuel_l]")
     verb.add_argument("--out", type=Path, metavar="DIR", help="folder for the outputs, as plan writes them")
-    verb.add_argument("--quiet", action="store_true", help="no progress")
+    add_saying(verb)
     verb.set_defaults(run=_replan)
 
 
 def _add_shown(verb: argparse.ArgumentParser) -> None:
     verb.add_argument("--page", type=Path, metavar="FILE.html", help="write figure and tables as a page")
-    verb.add_argument("--quiet", action="store_true", help="no progress")
+    add_saying(verb)
 
 
 def _headings(options: argparse.Namespace) -> int:
-    from planner.app.headings import headings_files
+    with teller(options) as tell:
+        from planner.app.headings import headings_files
 
-    print(
-        headings_files(
+        told = headings_files(
             options.passage,
             options.overrides,
             at=options.at,
             hours=options.hours,
             step_deg=options.step,
             page=options.page,
-            progress=teller(options),
-        ),
-        end="",
-    )
-    return _done(options.page)
+            tell=tell,
+        )
+    return _done(told, options)
 
 
 def _compare(options: argparse.Namespace) -> int:
-    from rich.console import Console
-    from rich.progress import Progress
+    with teller(options) as tell:
+        from planner.app.compare import compare_files
 
-    from planner.app.compare import compare_files
-
-    with Progress(console=Console(stderr=True), disable=options.quiet, transient=True) as bar:
-        task = bar.add_task("planning the passage as filed", total=None)
-
-        def count(done: int, total: int, name: str) -> None:
-            bar.update(task, completed=done, total=total, description=name)
-
-        table = compare_files(
+        told = compare_files(
             options.passage,
             options.overrides,
             vary=options.vary,
             variants_file=options.variants,
             jobs=options.jobs,
             page=options.page,
-            progress=count,
+            tell=tell,
         )
-    print(table, end="")
-    return _done(options.page)
+    return _done(told, options)
 
 
 def _panels(options: argparse.Namespace) -> int:
-    from planner.app.panels import panels_files
+    with teller(options) as tell:
+        from planner.app.panels import panels_files
 
-    print(
-        panels_files(
-            options.passage,
-            options.overrides,
-            rating_w=options.rating,
-            page=options.page,
-            progress=teller(options),
-        ),
-        end="",
-    )
-    return _done(options.page)
+        told = panels_files(options.passage, options.overrides, rating_w=options.rating, page=options.page, tell=tell)
+    return _done(told, options)
 
 
 def _replan(options: argparse.Namespace) -> int:
-    from planner.app.replan import replan_files
+    with teller(options) as tell:
+        from planner.app.replan import replan_files
 
-    print(
-        replan_files(
+        told = replan_files(
             options.passage,
             options.overrides,
             fix=options.fix,
@@ -156,14 +141,14 @@ def _replan(options: argparse.Namespace) -> int:
             last=options.last,
             engine_log=options.log,
             folder=options.out,
-            progress=teller(options),
-        ),
-        end="",
-    )
+            tell=tell,
+        )
+    say(told, options)
     return 0
 
 
-def _done(page: Path | None) -> int:
-    if page is not None:
-        print(f"Page: {page}")
+def _done(told: Told, options: argparse.Namespace) -> int:
+    say(told, options)
+    if options.page is not None and not options.json:
+        print(f"Page: {options.page}")
     return 0

@@ -56,6 +56,8 @@ class Figure:
         What the cursor reads, one a step.
     table : Table
         The same for those who do not see it.
+    lead : str
+        A paragraph above it; may be empty.
     steps : str
         How the cursor goes from one reading to the next.
     """
@@ -67,4 +69,5 @@ class Figure:
     drawings: tuple[Markup, ...]
     readings: tuple[str, ...]
     table: Table
+    lead: str = ""
     steps: str = "hour by hour"

@@ -5,9 +5,11 @@ from __future__ import annotations
 from planner.domain.results import Plan
 from planner.presentation.answer import answer
 from planner.presentation.bill import first_day, pages, shedding
+from planner.presentation.heading_fan import heading_fan
 from planner.presentation.hours import hours_of
 from planner.presentation.look import Links, asset, environment, script_source
 from planner.presentation.loss_account import loss_account
+from planner.presentation.own_tracks import own_tracks_table
 from planner.presentation.plots import bank_course, power_in_and_out
 from planner.presentation.sun_view import sun_pictures
 from planner.presentation.tables import (
@@ -38,7 +40,7 @@ def render(plan: Plan, links: Links = ()) -> str:
     str
         The page, with its style, script and drawings inside.
     """
-    script = asset("red_light.js") + asset("report.js")
+    script = asset("red_light.js") + asset("report.js") + asset("reading.js")
     return (
         environment()
         .get_template("report.html.j2")
@@ -53,7 +55,9 @@ def render(plan: Plan, links: Links = ()) -> str:
             panels=panels_table(plan),
             days=days_table(plan),
             suns=sun_pictures(plan),
+            fan=heading_fan(plan),
             prices=prices_table(plan),
+            own=own_tracks_table(plan, plan.own_tracks) if plan.own_tracks is not None else None,
             stress=stress_table(plan) if plan.stresses else None,
             pages=pages(plan),
             shedding=shedding(plan),

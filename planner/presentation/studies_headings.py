@@ -26,7 +26,7 @@ def page_of(fan: HeadingFan) -> Page:
         title=f"Headings from {moment_words(fan.start, fan.ship_offset)} ship's time, {fan.hours:g} h",
         answer=(answer(fan), *_more(fan)),
         pictures=(_picture(fan),),
-        tables=(_options(fan), _panels(fan), _half_days(fan)),
+        tables=(options_table(fan), _panels(fan), *((_half_days(fan),) if fan.half_days else ())),
     )
 
 
@@ -37,10 +37,10 @@ def answer(fan: HeadingFan) -> str:
         return "She cannot come up 20 degrees: that is too near the wind, or makes no ground."
     change = option.difference_wh.planned
     verdict = "costs no power worth naming" if abs(change) < ONE_STEP_WH else "costs" if change < 0.0 else "wins"
-    words = f"Coming up 20 degrees, to {_magnetic(option)}, {verdict}"
+    words = f"Coming up 20 degrees, to {magnetic(option)}, {verdict}"
     if abs(change) >= ONE_STEP_WH:
         words += f" {_size(option.difference_wh)}, {abs(option.engine_min.planned):.0f} min of engine"
-    return f"{words}, and {_miles(option)} toward {fan.toward}."
+    return f"{words}, and {miles(option)} toward {fan.toward}."
 
 
 def _more(fan: HeadingFan) -> tuple[str, ...]:
@@ -48,18 +48,19 @@ def _more(fan: HeadingFan) -> tuple[str, ...]:
     free = [option for option in fan.options if option.engine_driving_h <= here.engine_driving_h]
     best = max(free, key=lambda option: option.difference_wh.planned)
     words = (
-        f"As planned she heads {_magnetic(here)} on {TACKS[here.tack]} tack, {abs(here.heel_deg):.0f} degrees of "
+        f"As planned she heads {magnetic(here)} on {TACKS[here.tack]} tack, {abs(here.heel_deg):.0f} degrees of "
         f"heel, and the sun brings {whole(here.solar_wh.planned)} Wh."
     )
     if fan.changes_tack:
         words += " She changes tack within these hours, so headings are means of both boards."
     if best.difference_wh.planned < ONE_STEP_WH:
         return (words, "No other heading that she can sail toward the waypoint brings more worth naming.")
-    more = f"{_signed(best.difference_wh)} Wh, and {_miles(best)}."
-    return (words, f"Most comes in on {_magnetic(best)}, {TACKS[best.tack]} tack: {more}")
+    more = f"{signed(best.difference_wh)} Wh, and {miles(best)}."
+    return (words, f"Most comes in on {magnetic(best)}, {TACKS[best.tack]} tack: {more}")
 
 
-def _options(fan: HeadingFan) -> Table:
+def options_table(fan: HeadingFan) -> Table:
+    """Return each heading's figures beside the planned one's."""
     return Table(
         "Headings beside the planned one",
         (
@@ -89,15 +90,15 @@ def _options(fan: HeadingFan) -> Table:
 def _option_row(option: HeadingOption, fan: HeadingFan) -> tuple[str, ...]:
     return (
         "plan" if option is fan.planned else f"{option.turn_deg:+.0f}".replace("+0", "0"),
-        _magnetic(option),
+        magnetic(option),
         TACKS[option.tack][0].upper(),
         f"{abs(option.true_wind_angle_deg):.0f}",
         f"{option.speed_kn:.1f}",
         _side(option.heel_deg),
         f"{100.0 * option.lit_fraction:.0f}",
         whole(option.solar_wh.planned),
-        _signed(option.difference_wh),
-        _minus(option.engine_min.planned),
+        signed(option.difference_wh),
+        minus(option.engine_min.planned),
         f"{option.made_good_nm:.1f}",
         _lost(option),
         f"{option.engine_driving_h:.1f}" if option.engine_driving_h else "",
@@ -114,7 +115,7 @@ def _panels(fan: HeadingFan) -> Table:
         words = "; ".join(f"{s.name} {whole(s.difference_wh)} Wh, {s.cause}" for s in changed[:MOST_CAUSES])
         if len(changed) > MOST_CAUSES:
             words += f"; {len(changed) - MOST_CAUSES} more change less"
-        rows.append((_turn(option, fan), f"{_magnetic(option)} {TACKS[option.tack]}", words or "all as before"))
+        rows.append((turn_words(option, fan), f"{magnetic(option)} {TACKS[option.tack]}", words or "all as before"))
     return Table(
         "Panels that gain or lose, and why",
         (Column("Turn", "left"), Column("Heads", "left"), Column("Panels", "left")),
@@ -129,7 +130,7 @@ def _half_days(fan: HeadingFan) -> Table:
             f"{clock(half.start, fan.ship_offset)}-{clock(half.end, fan.ship_offset)}",
             whole(half.starboard_wh.planned),
             whole(half.port_wh.planned),
-            _signed(half.advantage_wh),
+            signed(half.advantage_wh),
             f"{half.starboard_made_good_nm:.0f}",
             f"{half.port_made_good_nm:.0f}",
             _hold(half),
@@ -172,7 +173,7 @@ def _hold(half: HalfDay) -> str:
 def _picture(fan: HeadingFan) -> Picture:
     rows = [
         Whisker(
-            name=f"{_turn(option, fan)}: {_magnetic(option)} {TACKS[option.tack]}, {_lost(option)} nm lost",
+            name=f"{turn_words(option, fan)}: {magnetic(option)} {TACKS[option.tack]}, {_lost(option)} nm lost",
             value=option.difference_wh,
             css="first" if option.tack > 0 else "second",
         )
@@ -189,7 +190,8 @@ def _picture(fan: HeadingFan) -> Picture:
     )
 
 
-def _turn(option: HeadingOption, fan: HeadingFan) -> str:
+def turn_words(option: HeadingOption, fan: HeadingFan) -> str:
+    """Return the turn from the planned heading: 'as planned', '20 to port'."""
     if option is fan.planned:
         return "as planned"
     if option.turn_deg == 0.0:
@@ -201,7 +203,8 @@ def _lost(option: HeadingOption) -> str:
     return f"{round(option.lost_nm, 1) + 0.0:.1f}"
 
 
-def _magnetic(option: HeadingOption) -> str:
+def magnetic(option: HeadingOption) -> str:
+    """Return the heading as it is steered."""
     return f"{bearing(option.heading_magnetic_deg)}M"
 
 
@@ -210,12 +213,13 @@ def _side(heel_deg: float) -> str:
     return f"{size} {'S' if heel_deg > 0.0 else 'P'}" if size else "0"
 
 
-def _signed(spread: Spread) -> str:
-    planned, low, high = (_minus(value) for value in (spread.planned, spread.p10, spread.p90))
+def signed(spread: Spread) -> str:
+    """Return a change with its sign and its span over the members."""
+    planned, low, high = (minus(value) for value in (spread.planned, spread.p10, spread.p90))
     return planned if low == high == planned else f"{planned} ({low} to {high})"
 
 
-def _minus(value: float) -> str:
+def minus(value: float) -> str:
     """Return a whole number with its sign, nought without."""
     return f"{round(value):+d}" if round(value) else "0"
 
@@ -225,10 +229,12 @@ def _size(spread: Spread) -> str:
     low, high = sorted((abs(spread.p10), abs(spread.p90)))
     if spread.p10 * spread.p90 < 0.0:
         low, high = spread.p10, spread.p90
-    return f"{abs(spread.planned):.0f} Wh ({low:.0f} to {high:.0f} over the forecasts)"
+    words = f"{abs(spread.planned):.0f} Wh"
+    return words if round(low) == round(high) else f"{words} ({low:.0f} to {high:.0f} over the forecasts)"
 
 
-def _miles(option: HeadingOption) -> str:
+def miles(option: HeadingOption) -> str:
+    """Return what ground is lost or gained, in words."""
     if abs(option.lost_nm) < ONE_STEP_NM:
         return "loses no miles"
     return f"{'loses' if option.lost_nm > 0.0 else 'gains'} {abs(option.lost_nm):.1f} nm"

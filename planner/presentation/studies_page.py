@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import io
-import os
-import tempfile
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -14,6 +12,7 @@ from markupsafe import Markup
 from planner.presentation.bill_words import plain
 from planner.presentation.figure import Table
 from planner.presentation.look import Links, asset, environment, script_source
+from planner.presentation.whole_file import write_text
 
 WIDTH = 100  # columns of the terminal that tables are laid out for
 LEAST_WORDS = 22  # columns that words need
@@ -105,12 +104,7 @@ def write_page(path: Path, page: Page, links: Links = ()) -> None:
     links : sequence of (str, str)
         Pages beside it, where it does not stand alone.
     """
-    text = html_of(page, links)
-    path.parent.mkdir(parents=True, exist_ok=True)
-    handle, scratch = tempfile.mkstemp(prefix=".partial-", dir=path.parent)
-    with os.fdopen(handle, "w", encoding="utf-8") as stream:
-        stream.write(text)
-    os.replace(scratch, path)
+    write_text(path, html_of(page, links))
 
 
 def html_of(page: Page, links: Links = ()) -> str:

@@ -52,7 +52,7 @@ def _draw(rows: Sequence[Whisker], unit: str, label: str, paper: str, width: flo
     height = TOP_PX + ROW_PX * len(rows) + BOTTOM_PX
     left, right = NAME_PX[paper], width - RIGHT_PX
     values = [value for row in rows for value in (row.value.p10, row.value.p90, row.value.planned)]
-    ticks = _ticks(min([0.0, *values]), max([0.0, *values]), MOST_TICKS[paper])
+    ticks = even_ticks(min([0.0, *values]), max([0.0, *values]), MOST_TICKS[paper])
     span = ticks[-1] - ticks[0]
 
     def x(value: float) -> float:
@@ -86,8 +86,8 @@ def _row(root: ET.Element, row: Whisker, across: list[float], y: float, paper: s
         add(root, "rect", {"class": "mark second", **corner})
 
 
-def _ticks(low: float, high: float, most: int) -> list[float]:
-    """Return round values, evenly spaced, that hold both ends."""
+def even_ticks(low: float, high: float, most: int) -> list[float]:
+    """Return round values, evenly spaced, at most so many steps of them, that hold both ends."""
     reach = max(high - low, 1e-6)
     power = 10.0 ** np.floor(np.log10(reach / most))
     step = next(power * size for size in (1.0, 2.0, 5.0, 10.0, 20.0) if reach / (power * size) <= most)

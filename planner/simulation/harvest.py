@@ -36,6 +36,7 @@ def collect(
     bus_v: float,
     points: int,
     roll_nodes: int,
+    outcomes: Sequence[int] | None = None,
 ) -> xr.Dataset:
     """Return the harvest along a track: what each controller could deliver to the bus.
 
@@ -55,16 +56,53 @@ def collect(
         Voltage that the controllers charge at [V].
     points, roll_nodes : int
         Shade sample points a panel, about; quadrature nodes over the roll.
+    outcomes : sequence of int, optional
+        Which of the forecast's outcomes, by position; all when None. Their light is the same either way.
 
     Returns
     -------
     xarray.Dataset
         The glossary's harvest, with coordinates member, time, panel and controller.
     """
-    from planner.simulation.scene import cast
     from planner.simulation.weather import sky_along
 
     sky = sky_along(track, forecast)
+    if outcomes is not None:  # chosen only now: how far outcomes lie apart is a matter of all of them
+        sky = sky.isel(member=list(outcomes))
+    return collect_under(
+        track,
+        sky,
+        rig=rig,
+        panels=panels,
+        controllers=controllers,
+        soiling=soiling,
+        bus_v=bus_v,
+        points=points,
+        roll_nodes=roll_nodes,
+    )
+
+
+def collect_under(
+    track: xr.Dataset,
+    sky: xr.Dataset,
+    *,
+    rig: Rig,
+    panels: Sequence[Panel],
+    controllers: Sequence[Controller],
+    soiling: Soiling,
+    bus_v: float,
+    points: int,
+    roll_nodes: int,
+) -> xr.Dataset:
+    """Return the harvest along a track under a sky; the other parameters as for ``collect``.
+
+    Parameters
+    ----------
+    track, sky : xarray.Dataset
+        As the glossary has them.
+    """
+    from planner.simulation.scene import cast
+
     shading = cast(
         track,
         sky["sun_azimuth_deg"].to_numpy(),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
@@ -66,15 +67,19 @@ class LightParts:
     heel_deg: float
 
 
-def light_parts(track: xr.Dataset, sky: xr.Dataset, shading: Shading, boat: Boat, model: Model) -> LightParts:
-    """Part the light on the panels by what takes it.
+def light_parts(
+    tracks: Sequence[xr.Dataset], sky: xr.Dataset, shadings: Sequence[Shading], boat: Boat, model: Model
+) -> tuple[LightParts, ...]:
+    """Part the light on the panels by what takes it, for tracks over the same hours under the same sky.
 
     Parameters
     ----------
-    track, sky : xarray.Dataset
+    tracks : sequence of xarray.Dataset
+        Each of the hours.
+    sky : xarray.Dataset
         Of the hours.
-    shading : Shading
-        As cast on this track.
+    shadings : sequence of Shading
+        As cast on each track.
     boat : Boat
         Whose rig throws the shadows.
     model : Model
@@ -82,31 +87,39 @@ def light_parts(track: xr.Dataset, sky: xr.Dataset, shading: Shading, boat: Boat
     """
     mean_sky = sky.mean("member", keep_attrs=True).expand_dims(member=[0])
     mean_sky = mean_sky.transpose("member", "time", ...)
-    step_h = step_seconds(track) / 3600.0
-    light = plane_light(track, mean_sky, shading)
-    beam = light.beam[0]
+    step_h = step_seconds(tracks[0]) / 3600.0
+    lights = [plane_light(track, mean_sky, shading) for track, shading in zip(tracks, shadings, strict=True)]
+    beam = lights[0].beam[0]
+    offsets = substring_offsets(shadings[0])
+    one_after_another = xr.concat(tracks, "time", coords="minimal", compat="override", join="override")
+    suns = sky.isel(time=np.tile(np.arange(beam.size), len(tracks)))
 
-    offsets = substring_offsets(shading)
+    def energy(view: Floats) -> Floats:
+        """Return the beam that comes through a view, (track x time, panel) or (time, panel) [Wh/m2]."""
+        wh: Floats = np.einsum("t,ktp->kp", beam, view.reshape(-1, beam.size, view.shape[1])) * step_h
+        return wh
 
     def beam_with(changed: xr.Dataset, rig: Rig) -> Floats:
-        """Return the beam on each panel with other sails or another boom [Wh/m2]."""
-        seen = views(beam_of(changed, sky, boat.model_copy(update={"rig": rig}), model), offsets)[2]
-        energy: Floats = (beam[:, None] * seen).sum(axis=0) * step_h
-        return energy
+        """Return the beam on each panel with other sails or another boom, (track, panel) [Wh/m2]."""
+        return energy(views(beam_of(changed, suns, boat.model_copy(update={"rig": rig}), model), offsets)[2])
 
-    bare_poles = _furled(_furled(track, MAIN), HEAD)
+    bare_poles = _furled(_furled(one_after_another, MAIN), HEAD)
     no_boom = without_boom(boat.rig)
     without_sails = beam_with(bare_poles, no_boom)
-    aspect = (beam[:, None] * light.open_view).sum(axis=0) * step_h
-    whole = aspect - (beam[:, None] * light.beam_view).sum(axis=0) * step_h
-    lost = {
-        "gear": aspect - without_sails,
-        "mainsail": without_sails - beam_with(_furled(track, HEAD), no_boom),
-        "headsail": without_sails - beam_with(_furled(track, MAIN), no_boom),
-        "boom": without_sails - beam_with(bare_poles, without_stowed_sail(boat.rig)),
+    left = {
+        "mainsail": beam_with(_furled(one_after_another, HEAD), no_boom),
+        "headsail": beam_with(_furled(one_after_another, MAIN), no_boom),
+        "boom": beam_with(bare_poles, without_stowed_sail(boat.rig)),
     }
-    diffuse = light.sky_on[0] + light.sea_on[0]
-    return LightParts(aspect, whole, lost, diffuse.sum(axis=0) * step_h, float(track["heel_deg"].mean()))
+    parts = []
+    for number, (track, light) in enumerate(zip(tracks, lights, strict=True)):
+        aspect = energy(light.open_view)[0]
+        gear = aspect - without_sails[number]
+        lost = {"gear": gear, **{name: without_sails[number] - beams[number] for name, beams in left.items()}}
+        diffuse = (light.sky_on[0] + light.sea_on[0]).sum(axis=0) * step_h
+        heel_deg = float(track["heel_deg"].mean())
+        parts.append(LightParts(aspect, aspect - energy(light.beam_view)[0], lost, diffuse, heel_deg))
+    return tuple(parts)
 
 
 def cast_on(track: xr.Dataset, sky: xr.Dataset, boat: Boat, model: Model) -> Shading:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from functools import partial
 from typing import Final
 
@@ -12,6 +12,7 @@ import numpy.typing as npt
 
 from planner.domain.results import Plan
 from planner.domain.study_results import HalfDay, HeadingFan, HeadingOption, PanelShift
+from planner.simulation.clock import step_seconds
 from planner.studies.causes import LightParts, cause, light_parts
 from planner.studies.figures import spread_of
 from planner.studies.held import Held, Hours, stored_per_engine_min_wh
@@ -19,11 +20,12 @@ from planner.studies.held import Held, Hours, stored_per_engine_min_wh
 Floats = npt.NDArray[np.float64]
 
 COMING_UP_DEG: Final = 20.0  # degree, the turn toward the wind that the answer speaks of
+EARLY: Final = timedelta(days=2)  # in which a watch is looked for
 BY_THE_LEE_DEG: Final = 165.0  # degree: deeper than this either gybe can be held (common practice)
 
 
 def headings_fan(plan: Plan, *, first: int, end: int, step_deg: float) -> HeadingFan:
-    """Hold headings all round, and both tacks, over some hours of a plan.
+    """Hold headings all round over some hours of a plan; ``half_days``, which take as long again, are left empty.
 
     Sun, cloud and wind are those at the planned positions, so that headings differ by nothing else. Headings that
     gain no ground toward the next waypoint are left out.
@@ -44,42 +46,76 @@ def headings_fan(plan: Plan, *, first: int, end: int, step_deg: float) -> Headin
     """
     hours = Hours(plan, first, end)
     planned = hours.on_track(hours.track)
-    parts = _parts(hours, planned)
     per_min_wh = stored_per_engine_min_wh(plan)
     heading, planned_tack = (hours.track[name].values.astype(np.float64) for name in ("heading_deg", "tack"))
     tack = 1 if planned_tack.mean() >= 0.0 else -1
     angle = circular_mean_deg(hours.track["true_wind_angle_deg"].values)
     up = COMING_UP_DEG * (1.0 if angle >= 0.0 else -1.0)
-    option_of = partial(_option, hours, planned=planned, planned_parts=parts, per_min_wh=per_min_wh)
-    here = option_of(planned, parts, turn_deg=0.0, tack=tack)
-    options, coming_up, tried = [here], None, {(0.0, tack)}
+    kept, tried = [(0.0, tack, planned)], {(0.0, tack)}
     for turn, side in _turns(angle, tack, step_deg, also=(up,)):
         off_bow = (hours.track["true_wind_angle_deg"].values - turn + 180.0) % 360.0 - 180.0
         # deep downwind either side is held throughout; else each step has the side that its wind comes over
         deep = abs(circular_mean_deg(off_bow)) >= BY_THE_LEE_DEG
-        held = hours.hold(heading + turn, np.where(deep, side, np.where(off_bow >= 0.0, 1.0, -1.0)))
-        moot = (turn, -side) in tried and bool(held.track["under_engine"].values.all())
+        track = hours.steered(heading + turn, np.where(deep, side, np.where(off_bow >= 0.0, 1.0, -1.0)))
+        moot = (turn, -side) in tried and bool(track["under_engine"].values.all())
         tried.add((turn, side))
-        if moot or held.made_good_nm.sum() <= 0.0:
+        if moot or hours.made_good_nm(track).sum() <= 0.0:
             continue
-        option = option_of(held, _parts(hours, held), turn_deg=turn, tack=side)
-        options.append(option)
-        if turn == up and not option.engine_driving_h > here.engine_driving_h:
-            coming_up = option
+        kept.append((turn, side, hours.on_track(track)))
+    options = _options(hours, kept, per_min_wh)
+    here = options[0]
+    ahead = (option for option in options if option.turn_deg == up)
+    coming_up = next((option for option in ahead if option.engine_driving_h <= here.engine_driving_h), None)
     leg = int(hours.track["leg"].values[0])
+    azimuth = hours.sky["sun_azimuth_deg"].values
     return HeadingFan(
         start=utc(hours.track["time"].values[0]),
         hours=heading.size * hours.step_h,
         ship_offset=plan.ship_offset,
         toward=plan.route[leg + 1].name,
+        toward_bearing_deg=circular_mean_deg(hours.track["leg_bearing_deg"].values) % 360.0,
+        wind_from_deg=circular_mean_deg(hours.track["true_wind_from_deg"].values) % 360.0,
+        variation_deg=circular_mean_deg(heading - hours.track["heading_magnetic_deg"].values),
+        sun_azimuth_deg=(float(azimuth[0]), float(azimuth[-1])),
+        sun_elevation_deg=float(hours.sky["sun_elevation_deg"].values.max()),
         changes_tack=bool(np.ptp(planned_tack) > 0.0),
         options=tuple(sorted(options, key=lambda option: (option.turn_deg, -option.tack))),
         planned=here,
         coming_up=coming_up,
         leg=f"{plan.route[leg].name} to {plan.route[leg + 1].name}",
-        half_days=half_days(plan, leg),
+        half_days=(),
         stored_per_engine_min_wh=per_min_wh,
     )
+
+
+def sunniest_watch(plan: Plan) -> tuple[int, int] | None:
+    """Return first step and end of the watch of the first two days that brings most sun while the boat is under way.
+
+    There a heading counts for most, and soon enough for its forecast to be worth something.
+
+    Parameters
+    ----------
+    plan : Plan
+        Whose bill is read.
+
+    Returns
+    -------
+    tuple of int or None
+        None where no such watch has sun.
+    """
+    step = np.timedelta64(round(step_seconds(plan.track)), "s")
+    begins = plan.track["time"].values[0]
+    moves = plan.track["speed_over_ground_kn"].values > 0.0
+    best, most_wh = None, 0.0
+    for watch in plan.watches:
+        if watch.start - plan.passage.departure >= EARLY:
+            break
+        first, end = (
+            int((np.datetime64(each.replace(tzinfo=None)) - begins) / step) for each in (watch.start, watch.end)
+        )
+        if watch.solar_wh.planned > most_wh and moves[first:end].all():
+            best, most_wh = (first, end), watch.solar_wh.planned
+    return best
 
 
 def half_days(plan: Plan, leg: int) -> tuple[HalfDay, ...]:
@@ -140,8 +176,14 @@ def _turns(angle: float, tack: int, step_deg: float, *, also: Sequence[float]) -
     return pairs
 
 
-def _parts(hours: Hours, held: Held) -> LightParts:
-    return light_parts(held.track, hours.sky, held.shading, hours.plan.boat, hours.plan.passage.model)
+def _options(hours: Hours, kept: Sequence[tuple[float, int, Held]], per_min_wh: float) -> list[HeadingOption]:
+    """Return options for turns, tacks and what they bring, the planned heading first."""
+    tracks, shadings = [held.track for _, _, held in kept], [held.shading for _, _, held in kept]
+    parts = light_parts(tracks, hours.sky, shadings, hours.plan.boat, hours.plan.passage.model)
+    option_of = partial(_option, hours, planned=kept[0][2], planned_parts=parts[0], per_min_wh=per_min_wh)
+    return [
+        option_of(held, here, turn_deg=turn, tack=side) for (turn, side, held), here in zip(kept, parts, strict=True)
+    ]
 
 
 def _option(

@@ -84,6 +84,7 @@ class Hours:
             plan.ledger["bank_soc"].values[:, first], plan.planned["bank_soc"].values[0, first]
         )
         self._fixed_kn = fixed_speeds(self.track, plan.route, plan.passage.legs)
+        self._driven_h = _driven_h(plan.track, first)
         self._idle = plan.boat.engine.model_copy(update={"available": False})
         self._array: Array = build_array(
             plan.boat.panel,
@@ -95,17 +96,25 @@ class Hours:
 
     def hold(self, heading_deg: Floats, tack: Floats) -> Held:
         """Return what these headings bring, (time,) true [degree], on these tacks, (time,)."""
-        plan = self.plan
-        return self.on_track(
-            steer(
-                self.track,
-                heading_deg,
-                tack,
-                sailing=plan.boat.sailing,
-                current=plan.passage.current,
-                fixed_kn=self._fixed_kn,
-            )
+        return self.on_track(self.steered(heading_deg, tack))
+
+    def steered(self, heading_deg: Floats, tack: Floats) -> xr.Dataset:
+        """Return the track on these headings, (time,) true [degree], on these tacks, (time,)."""
+        return steer(
+            self.track,
+            heading_deg,
+            tack,
+            sailing=self.plan.boat.sailing,
+            current=self.plan.passage.current,
+            fixed_kn=self._fixed_kn,
+            driven_h=self._driven_h,
         )
+
+    def made_good_nm(self, track: xr.Dataset) -> Floats:
+        """Return what a track makes good along the leg, (time,) [nm]."""
+        off_bow = np.radians(track["course_deg"].values - track["leg_bearing_deg"].values)
+        made_good: Floats = track["speed_over_ground_kn"].values * np.cos(off_bow) * self.step_h
+        return made_good
 
     def on_track(self, track: xr.Dataset) -> Held:
         """Return what the hours bring on a track of theirs."""
@@ -116,7 +125,6 @@ class Hours:
         solar_w = offered_w.sum(axis=2)
         steering = steering_w(track, plan.boat.autopilot)
         demand_w = self._demand_w - self._planned_steering_w + steering
-        off_bow = np.radians(track["course_deg"].values - track["leg_bearing_deg"].values)
         return Held(
             track=track,
             shading=shading,
@@ -124,7 +132,7 @@ class Hours:
             net_wh=(solar_w - steering) * self.step_h,
             panel_wh=powers["panel_power_w"].mean(axis=0).sum(axis=0) * self.step_h,
             kept_wh=self._kept_wh(track, offered_w, demand_w),
-            made_good_nm=track["speed_over_ground_kn"].values * np.cos(off_bow) * self.step_h,
+            made_good_nm=self.made_good_nm(track),
         )
 
     def _kept_wh(self, track: xr.Dataset, offered_w: Floats, demand_w: Floats) -> Floats:
@@ -174,6 +182,13 @@ def stored_per_engine_min_wh(plan: Plan) -> float:
 
 def _cut(dataset: xr.Dataset, span: slice) -> xr.Dataset:
     return dataset.isel(time=span).assign_attrs(step_s=step_seconds(dataset))
+
+
+def _driven_h(track: xr.Dataset, step: int) -> float:
+    """Return how long the engine has driven without a break as a step begins [h]."""
+    stopped = np.flatnonzero(track["under_engine"].values[:step] == 0)
+    since = int(stopped[-1]) + 1 if stopped.size else 0
+    return (step - since) * step_seconds(track) / 3600.0
 
 
 def _with_mean(values: Floats) -> Floats:

@@ -26,5 +26,5 @@ def coarse_plan() -> Plan:
     return plan_from(coarse_inputs(), progress=quietly)
 
 
-def quietly(_stage: str) -> None:
+def quietly(_stage: str, _share: float = 0.0) -> None:
     """Take a stage's name and say nothing."""

@@ -26,7 +26,7 @@ def small_inputs() -> Inputs:
 
 def test_two_panels_and_two_places() -> None:
     recall = Recall()
-    study = study_panels(small_inputs(), recall=recall, progress=quietly)
+    study = study_panels(small_inputs(), recall=recall, tell=quietly)
     assert [worth.name for worth in study.aboard] == ["bimini starboard", "coachroof"]
     # all panels, without either, none lit, one more
     assert recall.calls["collect"] == 5
@@ -45,4 +45,4 @@ def test_two_panels_and_two_places() -> None:
 @pytest.mark.parametrize("rating", [0.0, 5000.0])
 def test_a_rating_that_is_none_is_refused(rating: float) -> None:
     with pytest.raises(InputError, match=r"--rating: .* is not 5 to 1000 W"):
-        study_panels(coarse_inputs(), rating_w=rating, progress=quietly)
+        study_panels(coarse_inputs(), rating_w=rating, tell=quietly)

@@ -114,7 +114,7 @@ def refused(tmp_path: Path, **changes: object) -> str:
         "engine_log": None,
     }
     with pytest.raises(InputError) as caught:
-        replan_files(DEMO, ("model.points=6",), folder=tmp_path / "out", progress=quietly, **(given | changes))  # type: ignore[arg-type]
+        replan_files(DEMO, ("model.points=6",), folder=tmp_path / "out", tell=quietly, **(given | changes))  # type: ignore[arg-type]
     assert not (tmp_path / "out").exists()
     return str(caught.value)
 

@@ -32,6 +32,25 @@ def test_plan_writes_the_set_and_names_the_report(
     assert json.loads((tmp_path / "out" / "plan.json").read_text())["members"] == 21
 
 
+def test_plan_as_json_is_the_manifest_and_nothing_else(
+    demo: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    coarse = ["--set", "model.points=6", "--set", "model.roll_nodes=1"]
+    assert main(["plan", str(demo), "--out", str(tmp_path), "--json", "--quiet", *coarse]) == 0
+    shown = capsys.readouterr()
+    assert shown.out == (tmp_path / "plan.json").read_text()
+    assert shown.err == ""
+
+
+def test_check_as_json_is_what_was_understood(demo: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["check", str(demo), "--json", "--set", "start.state_of_charge=0.8"]) == 0
+    shown = capsys.readouterr()
+    content = json.loads(shown.out)
+    assert content["passage"]["start"]["state_of_charge"] == 0.8
+    assert len(content["boat"]["panel"]) == 6
+    assert shown.err == "reading ...\n"
+
+
 def test_wrong_input_is_status_2_on_stderr_with_nothing_written(
     demo: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -47,7 +66,7 @@ def test_wrong_input_is_status_2_on_stderr_with_nothing_written(
 def test_any_other_failure_is_status_1(
     demo: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    def fail(passage: Path, overrides: list[str]) -> str:
+    def fail(passage: Path, overrides: list[str], *, tell: object) -> str:
         raise PlannerError("the sky fell in")
 
     monkeypatch.setattr("planner.app.check.describe_inputs", fail)

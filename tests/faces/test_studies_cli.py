@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 
 import pytest
@@ -32,6 +33,27 @@ def test_compare_shows_each_variant(demo: Path, capsys: pytest.CaptureFixture[st
     out = capsys.readouterr().out
     assert "capacity_ah=400" in out
     assert "same 21 members" in out
+
+
+@pytest.mark.parametrize(
+    ("arguments", "key", "count"),
+    [
+        (["headings", "--at", "day 2 11:00", "--hours", "1", "--step", "90"], "options", None),
+        (["compare", "--vary", "boat.bank.capacity_ah=300,400", "--jobs", "1"], "rows", 2),
+        (["panels"], "aboard", 6),
+        (["replan", "--fix", "33.9S 175.3E", "--time", "day 2 10:00", "--soc", "60%"], "changes", 0),
+    ],
+)
+def test_each_study_as_json_alone_on_stdout(
+    demo: Path, arguments: list[str], key: str, count: int | None, capsys: pytest.CaptureFixture[str]
+) -> None:
+    verb, *rest = arguments
+    assert main([verb, str(demo), *rest, *COARSE, "--json"]) == 0
+    shown = capsys.readouterr()
+    content = json.loads(shown.out)
+    assert count is None or len(content[key]) == count
+    assert content[key] or count == 0
+    assert shown.err == ""
 
 
 @pytest.mark.parametrize(

@@ -12,6 +12,7 @@ from itertools import pairwise
 
 import numpy as np
 import xarray as xr
+from fan_fixture import heading_fan_found
 from inputs_fixture import (
     CAPACITY_AH,
     CONTROLLERS,
@@ -423,4 +424,5 @@ def make_plan() -> Plan:
             "Ventilate while the engine charges: carbon monoxide kills.",
         ),
         sun_views=make_sun_views(),
+        fan=heading_fan_found(),
     )

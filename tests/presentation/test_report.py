@@ -106,6 +106,7 @@ def test_sections_come_in_the_order_that_a_skipper_asks(outline: Outline) -> Non
         "Where the sun's watt-hours go",
         "Panels, mean of the forecasts",
         "The boat as the sun sees her, Sun 10 May",
+        "Other headings, Mon 10 May 12:00\N{EN DASH}16:00",
         "Days of the passage",
         "What each load costs",
         "The watch bill, a page a day",
@@ -139,7 +140,7 @@ def test_names_from_files_stay_text() -> None:
     assert "<script>alert" not in text
     parser = Outline()
     parser.feed(text)
-    assert sum(tag == "script" for tag, _ in parser.tags) == 5  # one for each figure's readings, and our own
+    assert sum(tag == "script" for tag, _ in parser.tags) == 6  # one for each figure's readings, and our own
 
 
 def test_the_answer_names_arrival_lowest_reserve_and_poor_weather() -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import xarray as xr
-from made_readings import STEP_MIN, dataset_of, ship_hour_of, step_times
+from made_draws import STEP_MIN, dataset_of, ship_hour_of, step_times
 
 from planner.domain.power import Bank
 from planner.physics.bank import bank_step

@@ -24,5 +24,5 @@ def demo_plan() -> Plan:
     return plan_from(demo_inputs(), progress=lambda _: None)
 
 
-def quietly(_stage: str) -> None:
+def quietly(_stage: str, _share: float = 0.0) -> None:
     """Take a stage's name and say nothing."""

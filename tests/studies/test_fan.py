@@ -17,7 +17,7 @@ from planner.simulation.harvest import plane_light
 from planner.simulation.scene import cast
 from planner.studies.boats import without_boom, without_panel
 from planner.studies.causes import LightParts, cause
-from planner.studies.fan import headings_fan
+from planner.studies.fan import half_days, headings_fan, sunniest_watch
 from planner.studies.held import Hours
 
 HOUR = 6  # steps
@@ -123,7 +123,9 @@ def test_by_night_no_heading_brings_sun() -> None:
 
 
 def test_half_days_follow_each_other_and_part_at_noon() -> None:
-    halves = fan(26).half_days
+    plan = demo_plan()
+    halves = half_days(plan, int(plan.track["leg"].values[26 * HOUR]))
+    assert halves
     for before, after in pairwise(halves):
         assert before.end <= after.start
         if before.before_noon and not after.before_noon:
@@ -165,3 +167,23 @@ def parts(*, aspect: float = 100.0, sky: float = 50.0, heel: float = 0.0, **lost
 )
 def test_causes_name_what_changed_most(now: LightParts, planned: LightParts, difference: float, words: str) -> None:
     assert cause(0, now, planned, difference_wh=difference, planned_wh=100.0) == words
+
+
+def test_the_sunniest_watch_is_the_brightest_of_the_first_two_days_that_is_sailed() -> None:
+    plan = demo_plan()
+    hours = sunniest_watch(plan)
+    assert hours is not None
+    step = plan.track["time"].values[1] - plan.track["time"].values[0]
+    watches = [watch for watch in plan.watches if watch.day <= 2]
+    best = max(watches, key=lambda watch: watch.solar_wh.planned)
+    times = plan.track["time"].values
+    assert times[hours[0]] == np.datetime64(best.start.replace(tzinfo=None))
+    assert times[hours[1] - 1] + step == np.datetime64(best.end.replace(tzinfo=None))
+    dark = [replace(watch, solar_wh=replace(watch.solar_wh, planned=0.0)) for watch in plan.watches]
+    assert sunniest_watch(replace(plan, watches=tuple(dark))) is None
+
+
+def test_at_anchor_no_watch_is_tried() -> None:
+    plan = demo_plan()
+    still = plan.track.assign(speed_over_ground_kn=plan.track["speed_over_ground_kn"] * 0.0)
+    assert sunniest_watch(replace(plan, track=still)) is None

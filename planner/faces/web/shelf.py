@@ -128,7 +128,7 @@ class Shelf:
             entry.inputs.mkdir()
         else:
             shutil.copytree(like.inputs, entry.inputs)
-            for name in ("base", "understood", "card", "orders", "settings"):
+            for name in ("base", "understood", "weather", "card", "orders", "settings"):
                 if known := like.read(name):
                     entry.note(name, known)
         entry.note("card", {**entry.read("card"), "made": time.time(), "after": like.id if like else ""})

@@ -11,15 +11,16 @@ from pathlib import Path
 from typing import Any, Final
 
 from planner.app import live
-from planner.app.plan import Progress
-from planner.app.stages import share_of
+from planner.app.stages import CHECKING, HEADINGS, PLANNING, REPLANNING, Progress, along
 from planner.app.understand import understand
+from planner.app.weather import weather_told
 from planner.domain.errors import Fault, InputError, PlannerError
 from planner.faces.web.settings import overrides_of
 from planner.faces.web.shelf import BOAT, PASSAGE, POLAR, Entry
 
 MOST_MEMORY: Final = 6 * 1024**3  # bytes of address space; a plan of 51 members takes under 2 GiB of it
 SPARE_S: Final = 600  # s of processor time
+COURSES: Final = {"check": CHECKING, "plan": PLANNING, "replan": REPLANNING, "headings": HEADINGS}
 
 
 def main(folder: Path, place: str) -> None:
@@ -36,11 +37,12 @@ def main(folder: Path, place: str) -> None:
     entry = Entry(folder)
     job = entry.read(f"job-{place}")
 
-    def tell(stage: str) -> None:
-        entry.note(f"progress-{place}", {"stage": stage, "share": share_of(stage)})
+    def tell(stage: str, share: float) -> None:
+        entry.note(f"progress-{place}", {"stage": stage, "share": share})
 
+    what = str(job["what"])
     try:
-        result = _do(entry, str(job["what"]), job["options"], tell)
+        result = _do(entry, what, job["options"], along(tell, COURSES[what]))
     except InputError as error:
         result = {"faults": [asdict(fault) for fault in error.faults]}
     except MemoryError:
@@ -53,15 +55,17 @@ def main(folder: Path, place: str) -> None:
     entry.note(f"result-{place}", {"job": job["name"], **result})
 
 
-def _do(entry: Entry, what: str, options: dict[str, Any], tell: Progress) -> dict[str, Any]:
-    tell("reading")
+def _do(entry: Entry, what: str, options: dict[str, Any], progress: Progress) -> dict[str, Any]:
+    progress("reading")
     _polar_is_here(entry)
     settings, more = overrides_of(entry)
+    if what == "check":
+        _tell_weather(entry, settings, more)
     inputs = live.read_settings(entry.inputs / PASSAGE, settings, more)
     understood = asdict(understand(inputs))
     links = _links(entry)
     if what == "headings":
-        live.headings_live(inputs, entry.folder, **options, links=links, progress=tell)
+        live.headings_live(inputs, entry.folder, **options, links=links, progress=progress)
         return {}
     entry.note("understood", understood)
     if what == "check":
@@ -69,10 +73,18 @@ def _do(entry: Entry, what: str, options: dict[str, Any], tell: Progress) -> dic
         return {}
     if what == "replan":
         last = Path(options.pop("last")) if options.get("last") else None
-        answer = live.replan_live(inputs, entry.folder, **options, last=last, links=links, progress=tell)
+        answer = live.replan_live(inputs, entry.folder, **options, last=last, links=links, progress=progress)
     else:
-        answer = live.plan_live(inputs, entry.folder, links=links, progress=tell)
+        answer = live.plan_live(inputs, entry.folder, links=links, progress=progress)
     return {"answer": answer}
+
+
+def _tell_weather(entry: Entry, settings: dict[str, Any], more: tuple[str, ...]) -> None:
+    """Note what the forecast holds, so that it can be looked at even where a plan is refused for it."""
+    try:
+        entry.note("weather", weather_told(entry.inputs / PASSAGE, settings, more))
+    except InputError:  # passage, boat or route: reading them again, next, says what is wrong
+        entry.forget("weather")
 
 
 def _links(entry: Entry) -> live.Links:

@@ -1,0 +1,277 @@
+"""A crew's readings held against the model: what became of panels, loads, bank, sky and clock."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import TYPE_CHECKING, Final, Literal
+
+from planner.app.inputs import Inputs, read_inputs
+from planner.app.plan import collected, demanded, laid_out, sailed, supplied
+from planner.app.recall import Recall
+from planner.app.stages import RECONCILING, Progress, Tell, along
+from planner.app.told import Told
+from planner.domain.log_mapping import LogMapping
+from planner.domain.reconcile_results import Reconciliation
+from planner.readers.config import parse_override
+
+if TYPE_CHECKING:
+    import numpy as np
+    import xarray as xr
+
+PAGE, FIGURES, MAPPING = "reconcile.html", "reconcile.json", "log-mapping.toml"
+DAY: Final = timedelta(days=1)
+
+Clock = Literal["utc", "ship"]
+"""Whose time a log keeps that does not say."""
+
+
+@dataclass(frozen=True)
+class WrittenReconciliation:
+    """A reconciliation and what was written of it.
+
+    Attributes
+    ----------
+    told : Told
+    files : tuple of Path
+    """
+
+    told: Told
+    files: tuple[Path, ...]
+
+
+def reconcile_from(
+    inputs: Inputs,
+    logs: Sequence[Path],
+    *,
+    mapping: LogMapping | None = None,
+    progress: Progress,
+    recall: Recall | None = None,
+) -> Reconciliation:
+    """Hold logs against the model on the same track, under the sky that all panels tell of and the log's own engine.
+
+    Parameters
+    ----------
+    inputs : Inputs
+        The passage with its best-known forecast.
+    logs : sequence of Path
+        CSV.
+    mapping : LogMapping, optional
+        What the logs do not say of themselves.
+    progress : callable
+        Told each stage as it begins.
+    recall : Recall, optional
+        Handed on from log to log of one passage, it spares sailing it and casting its shadows again.
+
+    Raises
+    ------
+    InputError
+        When the input is wrong, or the logs hold nothing of this passage.
+    """
+    return _reconciled(inputs, logs, mapping, progress, recall or Recall())[0]
+
+
+def reconcile_files(
+    passage_file: Path,
+    logs: Sequence[Path],
+    overrides: Sequence[str] = (),
+    *,
+    mapping_file: Path | None = None,
+    clock: Clock | None = None,
+    folder: Path | None = None,
+    history: Path | None = None,
+    tell: Tell,
+) -> WrittenReconciliation:
+    """Reconcile as the command line asks.
+
+    Parameters
+    ----------
+    passage_file : Path
+    logs : sequence of Path
+    overrides : sequence of str
+        ``KEY=VALUE`` as on the command line.
+    mapping_file : Path, optional
+        TOML that says how the logs are to be read.
+    clock : {'utc', 'ship'}, optional
+        Whose time they keep; goes before the mapping.
+    folder : Path, optional
+        For page, figures and mapping.
+    history : Path, optional
+        Folder in which the judged days are kept from log to log.
+    tell : callable
+        Told each stage as it begins, and how much is done.
+
+    Raises
+    ------
+    InputError
+        When the input is wrong; nothing is written then.
+    """
+    from planner.presentation.reconcile_json import findings
+    from planner.presentation.reconcile_tables import tables_of
+    from planner.readers.log_mapping import read_mapping
+
+    progress = along(tell, RECONCILING)
+    progress("reading")
+    inputs = read_inputs(passage_file, [parse_override(text) for text in overrides])
+    mapping = read_mapping(mapping_file) if mapping_file is not None else None
+    if clock is not None:
+        mapping = (mapping or LogMapping()).model_copy(update={"time_zone": clock})
+    found, readings = _reconciled(inputs, logs, mapping, progress, Recall())
+    files: list[Path] = []
+    text = tables_of(found)
+    if folder is not None:
+        progress("writing")
+        files += write_outputs(found, readings, folder)
+    if history is not None:
+        kept, trends = _remember(found, inputs, history, folder)
+        files += kept
+        text += "\n" + trends
+    return WrittenReconciliation(Told(text, findings(found)), tuple(files))
+
+
+def write_outputs(found: Reconciliation, readings: xr.Dataset, folder: Path) -> tuple[Path, ...]:
+    """Write the page, the figures for other programs, and how the log was read; return the files.
+
+    Parameters
+    ----------
+    found : Reconciliation
+    readings : xarray.Dataset
+        From ``read_logs``.
+    folder : Path
+        Made when it does not exist.
+    """
+    from planner.presentation.reconcile_json import findings
+    from planner.presentation.reconcile_page import write_page
+    from planner.presentation.whole_file import write_text
+    from planner.readers.log_mapping import write_mapping
+
+    write_page(folder / PAGE, found)
+    write_mapping(readings, folder / MAPPING)
+    write_text(folder / FIGURES, findings(found))
+    return folder / PAGE, folder / FIGURES, folder / MAPPING
+
+
+def _reconciled(
+    inputs: Inputs, logs: Sequence[Path], mapping: LogMapping | None, progress: Progress, recall: Recall
+) -> tuple[Reconciliation, xr.Dataset]:
+    """Return the reconciliation, and the readings as read."""
+    from planner.readers.log import read_logs
+    from planner.simulation.ledger import bank_params
+    from planner.simulation.read_steps import on_steps, shifted
+    from planner.simulation.ship_time import ship_offset_along
+    from planner.studies.bank_found import judge_bank
+    from planner.studies.clock_found import find_clock
+    from planner.studies.courses_found import courses_of
+    from planner.studies.loads_found import judge_loads
+    from planner.studies.panels_found import hold, judge_controllers
+    from planner.studies.sky_found import find_sky
+    from planner.studies.sky_states import sky_states, substring_ratios
+
+    passage, boat = inputs.passage, inputs.boat
+    progress("sailing the track")
+    forecast = laid_out(inputs, recall)
+    whole = sailed(inputs, forecast, recall)
+    ship_offset = ship_offset_along(passage, whole, inputs.ship_offset)
+
+    progress("reading the log")
+    readings = read_logs(
+        logs,
+        controllers=[controller.name for controller in boat.controller],
+        ship_offset=ship_offset,
+        mapping=mapping,
+        nominal_v=boat.bank.nominal_v,
+        span=_span_of(whole),
+    )
+    track = recall(_first_days, whole, _days_of(readings, whole))
+
+    progress("casting shadows and collecting sunlight")
+    harvest = collected(track, forecast, inputs, recall)
+    demand = demanded(track, harvest, ship_offset, inputs, recall)
+    absorption_v = bank_params(boat.bank).absorption_v
+    states = recall(sky_states, track, harvest, boat=boat, bus_v=absorption_v, model=passage.model)
+    ratios = recall(substring_ratios, track, harvest, boat=boat, bus_v=absorption_v, model=passage.model)
+
+    progress("holding the readings against the model")
+    clock = find_clock(readings, states, track, bank=boat.bank, absorption_v=absorption_v)
+    true = shifted(readings, clock.fast_min.value) if clock.corrected else readings
+    steps = on_steps(true, track)
+    held = hold(steps, track, states, harvest, boat=boat)
+    supplied_track = supplied(track, ship_offset, inputs, recall)
+    moments = true["time"].values
+    found = Reconciliation(
+        boat_file=passage.boat,
+        logs=tuple(path.name for path in logs),
+        first=_utc(moments[0]),
+        last=_utc(moments[-1]),
+        clock=clock,
+        sky=find_sky(held, states, harvest),
+        controllers=judge_controllers(held, ratios, boat=boat),
+        loads=judge_loads(
+            steps, supplied_track, demand, ship_offset, loads=boat.load, secondary_banks=boat.secondary_bank
+        ),
+        bank=judge_bank(steps, boat.bank),
+        warnings=tuple(readings.attrs["repairs"]),
+        ship_offset=ship_offset,
+        courses=courses_of(held, steps, supplied_track, states, demand, boat=boat),
+    )
+    return found, readings
+
+
+def _span_of(track: xr.Dataset) -> tuple[datetime, datetime]:
+    """Return departure and arrival, UTC."""
+    times = track["time"].values
+    return _utc(times[0]), _utc(times[-1]) + timedelta(seconds=float(track.attrs["step_s"]))
+
+
+def _days_of(readings: xr.Dataset, track: xr.Dataset) -> int:
+    """Return the passage day of the last reading, from 1."""
+    last = _utc(readings["time"].values[-1]) - _utc(track["time"].values[0])
+    return max(last // DAY + 1, 1)
+
+
+def _first_days(track: xr.Dataset, days: int) -> xr.Dataset:
+    """Return a track's first so many days: the rest is not needed."""
+    count = round(days * DAY.total_seconds() / float(track.attrs["step_s"]))
+    return track.isel(time=slice(0, count))
+
+
+def _utc(moment: np.datetime64) -> datetime:
+    naive: datetime = moment.astype("datetime64[us]").item()
+    return naive.replace(tzinfo=UTC)
+
+
+def _remember(
+    found: Reconciliation, inputs: Inputs, history: Path, folder: Path | None
+) -> tuple[tuple[Path, ...], str]:
+    """Keep the judged days, and return what was written and the trends of all that is kept, in words.
+
+    Where a controller has grown weak and there is a folder for outputs, the page of evidence goes there.
+    """
+    from planner.presentation.evidence_page import trends_page, write_evidence
+    from planner.presentation.history_file import write_history
+    from planner.presentation.studies_page import as_text
+    from planner.readers.history import read_history
+    from planner.studies.evidence import evidence
+    from planner.studies.trend import trends
+
+    written = [
+        write_history(
+            history,
+            found,
+            departure=inputs.passage.departure,
+            boat_sha256=inputs.files[Path(inputs.passage.boat).name],
+            listed_fraction={},
+            written=datetime.now(UTC),
+        )
+    ]
+    kept = read_history(history)
+    every = trends(kept)
+    for one in every:
+        if folder is not None and one.weak_since is not None:
+            name = re.sub("[^a-z0-9]+", "-", one.controller.lower()).strip("-")
+            written.append(folder / f"evidence-{name}.html")
+            write_evidence(written[-1], evidence(kept, one.controller, inputs.boat))
+    return tuple(written), as_text(trends_page(every))

@@ -1,0 +1,107 @@
+"""The report's heading fan: marks stand on their bearings, outside the planned ring when they win, and read alike."""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import replace
+from xml.etree import ElementTree as ET
+
+import pytest
+from fan_fixture import heading_fan_found
+from plan_fixture import make_plan
+
+from planner.domain.results import Plan
+from planner.presentation.figure import Figure
+from planner.presentation.heading_fan import heading_fan
+from planner.presentation.report import render
+
+
+def figure(sun_elevation_deg: float = 39.0) -> Figure:
+    drawn = heading_fan(plan(sun_elevation_deg))
+    assert drawn is not None
+    return drawn
+
+
+def plan(sun_elevation_deg: float = 39.0) -> Plan:
+    return replace(make_plan(), fan=heading_fan_found(sun_elevation_deg=sun_elevation_deg))
+
+
+def drawings(one: Figure) -> list[ET.Element]:
+    return [ET.fromstring(str(drawing)) for drawing in one.drawings]
+
+
+def places(root: ET.Element) -> list[tuple[float, float]]:
+    """Bearing [degree] and distance from the middle [px] of each mark."""
+    middle = float(root.attrib["viewBox"].split()[2]) / 2.0
+    across, down = ([float(each) - middle for each in root.attrib[name].split()] for name in ("data-x", "data-y"))
+    return [(math.degrees(math.atan2(x, -y)) % 360.0, math.hypot(x, y)) for x, y in zip(across, down, strict=True)]
+
+
+def test_each_mark_stands_on_its_bearing_and_gybes_step_aside() -> None:
+    options = heading_fan_found().options
+    for root in drawings(figure()):
+        for option, (bearing, _) in zip(options, places(root), strict=True):
+            off = (bearing - option.heading_magnetic_deg + 180.0) % 360.0 - 180.0
+            assert abs(off) < (2.0 if option.turn_deg == -60.0 else 0.3)
+        assert places(root)[0] != places(root)[1]
+
+
+def test_what_wins_lies_outside_the_planned_ring_by_as_much_as_it_wins() -> None:
+    options = heading_fan_found().options
+    for root in drawings(figure()):
+        (ring,) = (each for each in root.iter("circle") if "planned-ring" in each.attrib.get("class", ""))
+        planned = float(ring.attrib["r"])
+        outward = [distance - planned for _, distance in places(root)]
+        assert outward[2] == pytest.approx(0.0, abs=0.2)
+        scale = outward[3] / options[3].difference_wh.planned
+        assert scale > 0.0
+        for option, off in zip(options, outward, strict=True):
+            assert off == pytest.approx(scale * option.difference_wh.planned, abs=0.3)
+
+
+def test_all_of_it_lies_on_the_paper() -> None:
+    for root in drawings(figure()):
+        width = float(root.attrib["viewBox"].split()[2])
+        for path in root.iter("path"):
+            if path.attrib["class"] != "bow":
+                assert all(0.0 <= float(each) <= width for each in re.findall(r"[\d.]+", path.attrib["d"]))
+
+
+def test_tacks_differ_in_shape_and_driving_is_named() -> None:
+    one = figure()
+    for root in drawings(one):
+        marks = [each for each in root.iter() if "mark" in each.attrib.get("class", "")]
+        assert [mark.tag for mark in marks] == ["circle", "rect", "circle", "circle", "circle"]
+    assert ("line spoke drives", "the engine must drive") in one.legend
+    said = one.readings[4].replace("\N{NO-BREAK SPACE}", " ")
+    assert said == "085°M, starboard tack, 75 to starboard: +40 Wh, loses 7.5 nm; 5.2 kn, engine drives 4 h"
+
+
+def test_readings_and_table_go_through_the_same_headings() -> None:
+    one = figure()
+    assert len(one.readings) == len(one.table.rows) == 5
+    for reading, row in zip(one.readings, one.table.rows, strict=True):
+        assert reading.startswith(row[1])
+    assert "1000 Wh of sun" in one.readings[2]
+
+
+def test_the_words_say_watch_wind_and_what_coming_up_costs() -> None:
+    one = figure()
+    assert one.title == "Other headings, Mon 10 May 12:00\N{EN DASH}16:00"
+    assert "Coming up 20 degrees, to 030°M, costs 120 Wh (90 to 150 over the forecasts)" in one.lead
+    assert "the wind, from 110°M" in one.caption
+    assert "the sun, up to 39° high" in one.caption
+
+
+def test_no_sun_is_drawn_below_the_horizon() -> None:
+    dark = figure(sun_elevation_deg=-3.0)
+    assert "sun" not in dark.caption.split("forecasts in ten.")[1]
+    assert not [each for root in drawings(dark) for each in root.iter() if each.attrib.get("class") == "solar"]
+
+
+def test_the_report_has_it_after_the_suns_and_before_the_bill() -> None:
+    page = render(plan())
+    assert page.index('id="panels"') < page.index('id="headings"') < page.index('id="bill"')
+    assert "Northing &lt;&amp;&gt;" in page
+    assert 'id="headings"' not in render(replace(make_plan(), fan=None))
