@@ -77,7 +77,9 @@ def test_the_new_file_passes_the_check_and_holds_the_changed_values_only(folder:
     loads = (*before.load, Load(name="not on the list", watts=25.0))
     assert after == before.model_copy(update={"panel": panels, "bank": bank, "load": loads})
     assert written.passage_line == 'boat = "boat-2027-05-14.toml"'
-    words = describe_inputs(folder / "passage.toml", ['boat="boat-2027-05-14.toml"'])
+    words = describe_inputs(
+        folder / "passage.toml", ['boat="boat-2027-05-14.toml"'], tell=lambda stage, share: None
+    ).text
     assert "240 Ah" in words
     inputs = read_inputs(folder / "passage.toml", [parse_override('boat="boat-2027-05-14.toml"')])
     assert "boat-2027-05-14.toml" in inputs.files
