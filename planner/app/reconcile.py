@@ -111,14 +111,11 @@ def reconcile_files(
     """
     from planner.presentation.reconcile_json import findings
     from planner.presentation.reconcile_tables import tables_of
-    from planner.readers.log_mapping import read_mapping
 
     progress = along(tell, RECONCILING)
     progress("reading")
     inputs = read_inputs(passage_file, [parse_override(text) for text in overrides])
-    mapping = read_mapping(mapping_file) if mapping_file is not None else None
-    if clock is not None:
-        mapping = (mapping or LogMapping()).model_copy(update={"time_zone": clock})
+    mapping = asked_mapping(mapping_file, clock)
     found, readings = _reconciled(inputs, logs, mapping, progress, Recall())
     files: list[Path] = []
     text = tables_of(found)
@@ -130,6 +127,27 @@ def reconcile_files(
         files += kept
         text += "\n" + trends
     return WrittenReconciliation(Told(text, findings(found)), tuple(files))
+
+
+def asked_mapping(mapping_file: Path | None, clock: Clock | None) -> LogMapping:
+    """Return how logs are asked to be read.
+
+    Parameters
+    ----------
+    mapping_file : Path or None
+        TOML.
+    clock : {'utc', 'ship'} or None
+        Whose time they keep; goes before the mapping.
+
+    Raises
+    ------
+    InputError
+        With every fault of the file.
+    """
+    from planner.readers.log_mapping import read_mapping
+
+    mapping = read_mapping(mapping_file) if mapping_file is not None else LogMapping()
+    return mapping if clock is None else mapping.model_copy(update={"time_zone": clock})
 
 
 def write_outputs(found: Reconciliation, readings: xr.Dataset, folder: Path) -> tuple[Path, ...]:

@@ -13,12 +13,21 @@ from importlib.resources import files
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
-from planner.app.live import CHANGES_PAGE, HEADINGS_PAGE, OUTPUTS, REPORT_PAGE
+from planner.app.live import CHANGES_PAGE, HEADINGS_PAGE, OUTPUTS, RECONCILE_PAGE, REPORT_PAGE
 from planner.app.look import red_light_script, stylesheet
 from planner.domain.errors import Fault
 from planner.faces.web import settings
 from planner.faces.web.jobs import Jobs, Status
-from planner.faces.web.shelf import FORECAST_ENDINGS, HEADINGS, PLAN, ROUTE_ENDINGS, Entry, Shelf
+from planner.faces.web.shelf import (
+    FORECAST_ENDINGS,
+    HEADINGS,
+    LOG_ENDINGS,
+    PLAN,
+    RECONCILE,
+    ROUTE_ENDINGS,
+    Entry,
+    Shelf,
+)
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -33,7 +42,7 @@ DOWNLOADS = {
     "hourly.csv": "the same by the hour",
     "track.geojson": "the track for a chart program",
 }
-PAGES = {"report": REPORT_PAGE, "changes": CHANGES_PAGE, "headings": HEADINGS_PAGE}
+PAGES = {"report": REPORT_PAGE, "changes": CHANGES_PAGE, "headings": HEADINGS_PAGE, "reconcile": RECONCILE_PAGE}
 NOTHING: Mapping[str, str] = MappingProxyType({})
 NEW_PASSAGE = {"departure": "", "offset": "+12:00", "soc": "90"}
 MORNING = {"fix": "", "time": "day 2 08:00", "soc": ""}
@@ -143,6 +152,9 @@ def plan_page(desk: Desk, entry: Entry, *, faults: Sequence[Fault] = (), sent: M
         headings=headings,
         headings_asked={**HEADINGS_ASKED, **entry.read(f"job-{HEADINGS}").get("options", {})},
         headings_faults=_faults([Fault(**fault) for fault in headings.result.get("faults", [])]),
+        reconciling=(reconciling := desk.jobs.status(entry, RECONCILE)),
+        reconcile_faults=_faults([Fault(**fault) for fault in reconciling.result.get("faults", [])]),
+        log_clock=entry.read(f"job-{RECONCILE}").get("options", {}).get("clock", ""),
         pages={name for name, path in PAGES.items() if planned and (entry.folder / path).is_file()},
         planned=planned,
         morning={**MORNING, **entry.read("orders"), **{key: sent[key] for key in MORNING if key in sent}},
@@ -191,6 +203,7 @@ def _fill(template: str, desk: Desk, faults: Sequence[Fault], **values: Any) -> 
             faults=_faults(faults),
             route_endings=",".join(ROUTE_ENDINGS),
             forecast_endings=",".join(FORECAST_ENDINGS),
+            log_endings=",".join(LOG_ENDINGS),
             **values,
         )
     )

@@ -17,10 +17,11 @@ ID: Final = re.compile(r"^[0-9a-f]{16}$")
 ID_BYTES: Final = 8
 ROUTE_ENDINGS: Final = (".gpx", ".csv", ".geojson", ".json")
 FORECAST_ENDINGS: Final = (".nc", ".nc4", ".grib", ".grib2", ".grb", ".grb2", ".gb2")
-PASSAGE, BOAT, POLAR = "passage.toml", "boat.toml", "polar.csv"
-MOST_FORECASTS: Final = 9
-PLAN, HEADINGS = "plan", "headings"
-"""The two places where work goes on beside each other."""
+LOG_ENDINGS: Final = (".csv", ".tsv", ".txt")
+PASSAGE, BOAT, POLAR, MAPPING = "passage.toml", "boat.toml", "polar.csv", "log-mapping.toml"
+MOST_FORECASTS, MOST_LOGS = 9, 9
+PLAN, HEADINGS, RECONCILE = "plan", "headings", "reconcile"
+"""The places where work goes on beside each other."""
 
 
 @dataclass(frozen=True)
@@ -77,17 +78,22 @@ class Entry:
             named["boat.sailing.polar"] = POLAR
         return named
 
+    def logs(self) -> list[Path]:
+        """Return the logs of readings that it was given."""
+        return sorted(self.inputs.glob("log-[1-9]*"))
+
     def keep(self, role: str, sources: list[tuple[str, Path]]) -> None:
         """Take files in under names of our own, instead of those that it had for the same use.
 
         Parameters
         ----------
-        role : {'passage', 'boat', 'polar', 'route', 'forecast'}
+        role : {'passage', 'boat', 'polar', 'route', 'forecast', 'log', 'mapping'}
             What they are for.
         sources : list of (str, Path)
             The name each was given, of which only a known ending is used, and where it lies.
         """
-        old = {"passage": PASSAGE, "boat": BOAT, "polar": POLAR, "route": "route.*", "forecast": "forecast-*"}[role]
+        several = {"route": "route.*", "forecast": "forecast-*", "log": "log-[1-9]*"}
+        old = {**several, "passage": PASSAGE, "boat": BOAT, "polar": POLAR, "mapping": MAPPING}[role]
         for path in self.inputs.glob(old):
             path.unlink()
         for number, (given_name, source) in enumerate(sources, start=1):
@@ -145,4 +151,6 @@ def _own_name(role: str, number: int, given_name: str) -> str:
         return "route" + (ending if ending in ROUTE_ENDINGS else ".gpx")
     if role == "forecast":
         return f"forecast-{number}" + (ending if ending in FORECAST_ENDINGS else ".nc")
-    return {"passage": PASSAGE, "boat": BOAT, "polar": POLAR}[role]
+    if role == "log":
+        return f"log-{number}" + (ending if ending in LOG_ENDINGS else ".csv")
+    return {"passage": PASSAGE, "boat": BOAT, "polar": POLAR, "mapping": MAPPING}[role]

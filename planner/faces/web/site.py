@@ -21,7 +21,7 @@ from planner.faces.web.guard import PAGE_POLICY, REPORT_POLICY, Guard, Refusal
 from planner.faces.web.jobs import Jobs
 from planner.faces.web.multipart import Form, read_multipart
 from planner.faces.web.settings import SECRET
-from planner.faces.web.shelf import HEADINGS, PLAN, Entry, Shelf
+from planner.faces.web.shelf import HEADINGS, PLAN, RECONCILE, Entry, Shelf
 from planner.faces.web.uploads import absent_faults, kind_faults, take_in
 
 MOST_FORM: Final = 256 * 1024  # bytes of a form without files
@@ -124,8 +124,8 @@ class Site:
             ("/assets/([a-z.-]+)", self._asset),
             ("/beside", lambda: self._beside(request.query)),
             (f"/plan/({NAME})", lambda name: _page(pages.plan_page(self._desk, self._entry(name)))),
-            (f"/plan/({NAME})/progress/(plan|headings)", self._progress),
-            (f"/plan/({NAME})/(report|changes|headings)", self._kept_page),
+            (f"/plan/({NAME})/progress/(plan|headings|reconcile)", self._progress),
+            (f"/plan/({NAME})/(report|changes|headings|reconcile)", self._kept_page),
             (f"/plan/({NAME})/out/([a-z.-]+)", self._download),
         )
         for pattern, act in routes:
@@ -139,6 +139,7 @@ class Site:
             "files": self._change_files,
             "cancel": self._cancel,
             "headings": self._headings,
+            "reconcile": self._reconcile,
             "replan": self._replan,
             "strike": self._strike,
         }
@@ -229,7 +230,8 @@ class Site:
         return _to(entry)
 
     def _cancel(self, entry: Entry, form: Form) -> Response:
-        self.jobs.cancel(entry, HEADINGS if form.fields.get("place") == HEADINGS else PLAN)
+        place = form.fields.get("place", PLAN)
+        self.jobs.cancel(entry, place if place in {HEADINGS, RECONCILE} else PLAN)
         return _to(entry)
 
     def _headings(self, entry: Entry, form: Form) -> Response:
@@ -241,6 +243,16 @@ class Site:
         at = form.fields.get("at", "")
         self.jobs.start(entry, HEADINGS, "headings", at=at, hours=hours, step_deg=step_deg)
         return _to(entry, "#headings")
+
+    def _reconcile(self, entry: Entry, form: Form) -> Response:
+        faults = kind_faults(form)
+        if "log" not in form.files and not entry.logs():
+            faults.append(Fault("log", "", "no file was given.", "Choose the log that the display exports."))
+        if faults:
+            return self._faulty(entry, faults, form)
+        take_in(entry, form)
+        self.jobs.start(entry, RECONCILE, "reconcile", clock=form.fields.get("clock", ""))
+        return _to(entry, "#reconcile")
 
     def _replan(self, entry: Entry, form: Form) -> Response:
         asked = {key: form.fields.get(key, "").strip() for key in ("fix", "time", "soc")}
@@ -258,7 +270,7 @@ class Site:
         if form.fields.get("sure") != "yes":
             faults = [Fault("Strike off", "", "nothing was done.", "Tick the box to say that you mean it.")]
             return self._faulty(entry, faults, form)
-        for place in (PLAN, HEADINGS):
+        for place in (PLAN, HEADINGS, RECONCILE):
             self.jobs.cancel(entry, place)
         self.shelf.strike(entry)
         return Response(HTTPStatus.SEE_OTHER, headers={"Location": "/"})

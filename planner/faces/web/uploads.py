@@ -8,7 +8,15 @@ from planner.app.intake import write_passage
 from planner.domain.errors import Fault
 from planner.faces.web.multipart import Form, Upload
 from planner.faces.web.settings import read_start
-from planner.faces.web.shelf import FORECAST_ENDINGS, MOST_FORECASTS, PASSAGE, ROUTE_ENDINGS, Entry
+from planner.faces.web.shelf import (
+    FORECAST_ENDINGS,
+    LOG_ENDINGS,
+    MOST_FORECASTS,
+    MOST_LOGS,
+    PASSAGE,
+    ROUTE_ENDINGS,
+    Entry,
+)
 
 MOST_TEXT_FILE: Final = 4 * 1024**2  # bytes of a passage, boat, route or polar table
 ENDINGS: Final = {
@@ -17,7 +25,10 @@ ENDINGS: Final = {
     "polar": (".csv",),
     "route": ROUTE_ENDINGS,
     "forecast": FORECAST_ENDINGS,
+    "log": LOG_ENDINGS,
+    "mapping": (".toml",),
 }
+MOST: Final = {"forecast": MOST_FORECASTS, "log": MOST_LOGS}
 
 
 def take_in(entry: Entry, form: Form) -> None:
@@ -43,7 +54,7 @@ def kind_faults(form: Form) -> list[Fault]:
     faults = []
     for role, uploads in form.files.items():
         allowed = ENDINGS.get(role, ())
-        most = MOST_FORECASTS if role == "forecast" else 1
+        most = MOST.get(role, 1)
         if len(uploads) > most:
             faults.append(Fault(role, "", f"{len(uploads)} files are given.", f"Give {most} at most."))
         for upload in uploads:

@@ -43,8 +43,9 @@
   // Files dropped on a form find their field by the ending of their names; too large a set is not sent.
   function fieldFor(form, name) {
     const ending = name.slice(name.lastIndexOf(".")).toLowerCase();
+    if (ending === ".toml" && form.querySelector("[data-role=mapping]")) { return form.querySelector("[data-role=mapping]"); }
     if (ending === ".toml") { return form.querySelector(/boat/i.test(name) ? "[data-role=boat]" : "[data-role=passage]"); }
-    for (const role of ["route", "forecast", "polar"]) {
+    for (const role of ["log", "route", "forecast", "polar"]) {
       const field = form.querySelector("[data-role=" + role + "]");
       if (field && field.accept.split(",").includes(ending)) { return field; }
     }
