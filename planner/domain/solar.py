@@ -92,6 +92,8 @@ class Panel(Input):
         Sets how fast it ages where ``ageing_per_year`` does not.
     age_years, ageing_per_year : float
         Years in use and part of the rating lost in each [a, 1/a].
+    measured_fraction : float
+        Part of the yield expected of it so that readings under way showed; counted with its age [1].
     mass_kg : float
         Mass [kg].
     stances : tuple of Stance
@@ -121,6 +123,7 @@ class Panel(Input):
     construction: Construction = "rigid"
     age_years: NonNegative = 0.0
     ageing_per_year: Fraction = AGEING_PER_YEAR["rigid"]
+    measured_fraction: float = Field(default=1.0, strict=True, gt=0.0, le=1.5)
     mass_kg: Positive | None = None
     stances: tuple[Stance, ...] = ()
     stance: Name | None = None

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import asdict
 from datetime import UTC, datetime
+from pathlib import PurePath
 from typing import TYPE_CHECKING, Any
 
 from planner.domain.policy import METER_READINGS
@@ -49,6 +50,7 @@ def summarise(plan: Plan, files: dict[str, str]) -> dict[str, Any]:
         "loads": [asdict(price) for price in plan.prices],
         "warnings": list(plan.warnings),
         "cautions": list(plan.cautions),
+        "boat_file": PurePath(plan.passage.boat).name,
         "inputs": plan.input_files,
         "files": files,
     }

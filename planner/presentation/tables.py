@@ -11,6 +11,7 @@ from planner.presentation.figure import Column, Table
 from planner.presentation.hours import DAY_H, hours_of
 from planner.presentation.wording import (
     EN_DASH,
+    boat_file_words,
     date_words,
     duration,
     latitude,
@@ -187,6 +188,7 @@ def _passage(plan: Plan) -> Facts:
     spans = [f"{watch.start}{EN_DASH}{watch.end} {watch.role or ''}".strip() for watch in passage.watches]
     watches = "; ".join([*spans, *([f"in turn: {', '.join(passage.watchkeepers)}"] if passage.watchkeepers else [])])
     return (
+        ("Boat file", boat_file_words(plan)),
         ("Departure", _both(plan, hours_of(plan).start)),
         ("Arrival", _both(plan, plan.arrival)),
         ("Ship's time", offset_words(offset)),

@@ -21,6 +21,7 @@ from planner.presentation.bill_words import (
 )
 from planner.presentation.wording import (
     bearing,
+    boat_file_words,
     clock,
     date_words,
     duration,
@@ -105,7 +106,7 @@ def _head(plan: Plan) -> Iterator[RenderableType]:
     yield Text(
         f"Departs {plain(moment_words(plan.passage.departure, offset))}, "
         f"arrives {plain(moment_words(plan.arrival, offset))}. "
-        f"All times are ship's time, {plain(offset_words(offset))}."
+        f"All times are ship's time, {plain(offset_words(offset))}. Boat file {plain(boat_file_words(plan))}."
     )
     yield Text(
         f"Engine {_hours(plan.engine_hours)}, of which only to charge {_hours(plan.charging_hours)}; "

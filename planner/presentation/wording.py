@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import UTC, datetime, timedelta
+from pathlib import PurePath
 
-from planner.domain.results import Rung, Spread, Stop
+from planner.domain.results import Plan, Rung, Spread, Stop
 from planner.domain.ship_clock import ShipClock, ShipOffset
 
 MINUS = "\N{MINUS SIGN}"
@@ -13,12 +14,20 @@ EN_DASH = "\N{EN DASH}"
 PRIME = "\N{PRIME}"
 NO_BREAK = "\N{NO-BREAK SPACE}"
 ROUND_MIN = 5
+SHOWN_DIGITS = 12
 HOUR_MIN = 60
 
 
 def percent(fraction: float) -> str:
     """Return a fraction [0..1] as whole percent."""
     return f"{round(100 * fraction)}{NO_BREAK}%"
+
+
+def boat_file_words(plan: Plan) -> str:
+    """Return the boat file that a plan was made with, and the start of its checksum where it was read from a file."""
+    name = PurePath(plan.passage.boat).name
+    checksum = plan.input_files.get(name, "")
+    return f"{name} (SHA-256 {checksum[:SHOWN_DIGITS]})" if checksum else name
 
 
 def percent_span(spread: Spread) -> str:

@@ -129,6 +129,20 @@ def read_configuration(passage_file: Path, overrides: Sequence[Override] = ()) -
     )
 
 
+def read_boat(path: Path) -> Boat:
+    """Read a boat file alone.
+
+    Raises
+    ------
+    InputError
+        With every fault of the file.
+    """
+    boat, faults = _read_boat(path, ())
+    if boat is None or faults:
+        raise InputError(faults)
+    return boat
+
+
 def read_input(model: type[InputT], path: Path, what: str) -> InputT:
     """Read a TOML file as one typed input.
 

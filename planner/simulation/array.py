@@ -185,8 +185,8 @@ def substring_diodes(panels: Sequence[Panel]) -> Floats:
 
 
 def aged_fraction(panel: Panel) -> float:
-    """Return the part of the light that a panel's age leaves [0..1]."""
-    return max(0.0, 1.0 - panel.ageing_per_year * panel.age_years)
+    """Return the part of the light that a panel's age leaves by its years, and by what readings showed of it [1]."""
+    return max(0.0, 1.0 - panel.ageing_per_year * panel.age_years) * panel.measured_fraction
 
 
 def rated_output_w(controller: Controller, bus_v: float) -> float:

@@ -39,12 +39,12 @@ def loss_account(
     """Return what becomes of each panel's rated power from sunrise to sunset, mean over the members.
 
     The items, in order: *sun angle*, to the unshaded light of a clear sky on the panel as the boat carries it;
-    *cloud*; *beam shade* and *diffuse shade* of rig and deck; *incidence*, what the cover glass turns away; *age*;
-    *dirt and salt*; *low light*, by the diode at 25 degrees and the panel's mean light; *heat*, by the diode at the
-    cells' temperature; *mismatch*, from there to what the panel adds at its string's working point: uneven light,
-    other panels, the voltage that the bank asks for, the tracker; *wiring* and *controller*, shared out by panel
-    power; *full bank*, the part of the planned course's sun that its bank could not take. Before *low light*, power
-    goes with light.
+    *cloud*; *beam shade* and *diffuse shade* of rig and deck; *incidence*, what the cover glass turns away; *age*, by
+    years and by what readings showed of the panel; *dirt and salt*; *low light*, by the diode at 25 degrees and the
+    panel's mean light; *heat*, by the diode at the cells' temperature; *mismatch*, from there to what the panel adds
+    at its string's working point: uneven light, other panels, the voltage that the bank asks for, the tracker;
+    *wiring* and *controller*, shared out by panel power; *full bank*, the part of the planned course's sun that its
+    bank could not take. Before *low light*, power goes with light.
 
     Parameters
     ----------

@@ -199,6 +199,7 @@ def fitted(place: Place, boat: Boat, rating_w: float) -> tuple[Panel, Controller
             "max_power_a": like.max_power_a * scale,
             "short_circuit_a": like.short_circuit_a * scale,
             "age_years": 0.0,
+            "measured_fraction": 1.0,
             "mass_kg": mass,
         }
     )

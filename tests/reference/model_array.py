@@ -272,7 +272,7 @@ def harvest(
         a, b, lag = MOUNTING[panel.mounting]
         result["poa_w_m2"].append(poa)
         result["cell_temp_c"].append(air_c + poa * (math.exp(a + b * wind_kn[p] * 1852.0 / 3600.0) + lag / 1000.0))
-        kept = max(0.0, 1.0 - panel.ageing_per_year * panel.age_years) * (1.0 - dirt[p])
+        kept = max(0.0, 1.0 - panel.ageing_per_year * panel.age_years) * panel.measured_fraction * (1.0 - dirt[p])
         tilt = min(math.degrees(math.acos(min(max(1.0 - 2.0 * shade["sea_view"][p], -1.0), 1.0))), 90.0)
         sky_iam = incidence(math.cos(math.radians(59.7 - 0.1388 * tilt + 0.001497 * tilt**2)))
         sea_iam = incidence(math.cos(math.radians(90.0 - 0.5788 * tilt + 0.002693 * tilt**2)))

@@ -179,7 +179,7 @@ def motoring_across_the_line() -> Inputs:
     boat["panel"] = [
         _panel(boat, 0, tilt_deg=40.0, tilt_toward_deg=0.0),
         _panel(boat, 1, tilt_deg=90.0, tilt_toward_deg=270.0),
-        _panel(boat, 2),
+        _panel(boat, 2, measured_fraction=0.8),
         _panel(boat, 4),
         _panel(boat, 5, substrings=1),
     ]

@@ -1,0 +1,106 @@
+"""A calibrated boat file lies beside the old one, which stays as it was, and reads back as what was found."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import pytest
+
+from planner.app.calibrate import write_calibrated_boat
+from planner.app.check import describe_inputs
+from planner.app.inputs import read_inputs
+from planner.domain.errors import InputError
+from planner.domain.power import Load
+from planner.domain.reconcile_results import (
+    BankFinding,
+    ClockFinding,
+    ControllerFinding,
+    Interval,
+    LoadFinding,
+    Reconciliation,
+    SkyFinding,
+)
+from planner.readers.config import parse_override, read_boat
+
+DEMO = Path(__file__).parents[2] / "data" / "demo"
+WATTS = Interval(24.4, 20.0, 29.0)
+
+
+def found(capacity: Interval | None) -> Reconciliation:
+    from datetime import UTC, datetime
+
+    moment = datetime(2027, 5, 14, 20, 0, tzinfo=UTC)
+    even = Interval(1.0, 0.97, 1.03)
+    weak = ControllerFinding(
+        "bimini", ("bimini port",), "weak", None, Interval(0.8, 0.76, 0.84), 20.0, 0.0, 0.0, 0.0, (), (), ""
+    )
+    return Reconciliation(
+        boat_file="boat.toml",
+        logs=("log.csv",),
+        first=moment,
+        last=moment,
+        clock=ClockFinding(Interval(0.0, -1.0, 1.0), corrected=False, evidence=""),
+        sky=SkyFinding((), even, ""),
+        controllers=(weak,) if capacity else (),
+        loads=LoadFinding(WATTS, capacity is not None, (), 48.0, "", while_on_w=WATTS if capacity else None),
+        bank=BankFinding(capacity, 285.0, None, 0.99, None, tired=capacity is not None, evidence=""),
+        warnings=(),
+    )
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    for name in ("boat.toml", "passage.toml", "route.gpx", "forecast.nc"):
+        shutil.copy(DEMO / name, tmp_path / name)
+    return tmp_path
+
+
+def test_the_new_file_passes_the_check_and_holds_the_changed_values_only(folder: Path):
+    old = folder / "boat.toml"
+    before, text = read_boat(old), old.read_text(encoding="utf-8")
+    written = write_calibrated_boat(found(Interval(241.0, 228.0, 254.0)), before, old, "boat.toml")
+    assert written is not None
+    assert written.new.name == "boat-2027-05-14.toml"
+    assert old.read_text(encoding="utf-8") == text
+    after = read_boat(written.new)
+    panels = tuple(
+        panel.model_copy(update={"measured_fraction": 0.8}) if panel.name == "bimini port" else panel
+        for panel in before.panel
+    )
+    meter = before.bank.meter.model_copy(update={"capacity_ah": 285.0})
+    bank = before.bank.model_copy(update={"health": 0.8, "meter": meter})
+    loads = (*before.load, Load(name="not on the list", watts=25.0))
+    assert after == before.model_copy(update={"panel": panels, "bank": bank, "load": loads})
+    assert written.passage_line == 'boat = "boat-2027-05-14.toml"'
+    words = describe_inputs(folder / "passage.toml", ['boat="boat-2027-05-14.toml"'])
+    assert "240 Ah" in words
+    inputs = read_inputs(folder / "passage.toml", [parse_override('boat="boat-2027-05-14.toml"')])
+    assert "boat-2027-05-14.toml" in inputs.files
+
+
+def test_no_file_is_written_over(folder: Path):
+    old = folder / "boat.toml"
+    boat = read_boat(old)
+    names = []
+    for _ in range(3):
+        written = write_calibrated_boat(found(Interval(241.0, 228.0, 254.0)), boat, old, "ships/boat.toml")
+        assert written is not None
+        names.append(written.new.name)
+    assert names == ["boat-2027-05-14.toml", "boat-2027-05-14-2.toml", "boat-2027-05-14-3.toml"]
+    assert written.passage_line == 'boat = "ships/boat-2027-05-14-3.toml"'
+
+
+def test_nothing_found_writes_nothing(folder: Path):
+    old = folder / "boat.toml"
+    assert write_calibrated_boat(found(None), read_boat(old), old, "boat.toml") is None
+    assert not list(folder.glob("boat-*.toml"))
+
+
+def test_a_file_that_does_not_read_is_taken_away_again(folder: Path):
+    old = folder / "boat.toml"
+    boat = read_boat(old)
+    old.write_text(old.read_text(encoding="utf-8").replace("beam_m", "beem_m"), encoding="utf-8")
+    with pytest.raises(InputError, match="beem_m"):
+        write_calibrated_boat(found(Interval(241.0, 228.0, 254.0)), boat, old, "boat.toml")
+    assert not list(folder.glob("boat-*.toml"))

@@ -1,0 +1,76 @@
+"""A boat file is edited in place: comments and order stay, and only what was to change has changed."""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+
+import pytest
+
+from planner.domain.calibration_results import BoatChange, Calibration
+from planner.domain.power import Load
+from planner.presentation.boat_toml import changed_text, changes_table
+
+BOAT = Path(__file__).parents[2] / "data" / "demo" / "boat.toml"
+LOAD = Load(name="not on the list", watts=25.0, when="hours", hours=(("19:00", "06:00"),))
+CHANGES = (
+    BoatChange("panel.bimini port.measured_fraction", 1.0, 0.8, "weak by its readings."),
+    BoatChange("bank.health", 0.95, 0.8, "holds 240 Ah."),
+    BoatChange("bank.meter.capacity_ah", None, 285.0, "as the monitor is set."),
+    BoatChange("engine.marginal_l_per_kwh", 0.5, 0.4, "by hand."),
+    BoatChange("load.not on the list", None, LOAD, "25 W more were drawn."),
+)
+
+
+def flat(node, path=""):
+    """Every figure of a file by its path."""
+    if isinstance(node, dict):
+        return {key: value for name, inner in node.items() for key, value in flat(inner, f"{path}.{name}").items()}
+    if isinstance(node, list) and node and isinstance(node[0], dict):
+        return {key: value for item in node for key, value in flat(item, f"{path}.{item['name']}").items()}
+    return {path: node}
+
+
+def test_only_the_changed_figures_differ():
+    text = BOAT.read_text(encoding="utf-8")
+    before, after = flat(tomllib.loads(text)), flat(tomllib.loads(changed_text(text, CHANGES, heading="h")))
+    differ = {key: value for key, value in after.items() if before.get(key) != value}
+    assert differ == {
+        ".panel.bimini port.measured_fraction": 0.8,
+        ".bank.health": 0.8,
+        ".bank.meter.capacity_ah": 285.0,
+        ".engine.marginal_l_per_kwh": 0.4,
+        ".load.not on the list.name": "not on the list",
+        ".load.not on the list.watts": 25.0,
+        ".load.not on the list.when": "hours",
+        ".load.not on the list.hours": [["19:00", "06:00"]],
+    }
+    assert set(before) <= set(after)
+
+
+def test_lines_that_were_not_changed_stand_as_they_stood_in_their_order():
+    text = BOAT.read_text(encoding="utf-8")
+    lines = changed_text(text, CHANGES, heading="Calibrated by hand.").splitlines()
+    assert lines[0] == "# Calibrated by hand."
+    kept = [line for line in text.splitlines() if not line.startswith(("health", "marginal_l_per_kwh"))]
+    following = iter(lines)
+    assert all(any(line == each for each in following) for line in kept)
+    assert "health = 0.8  # measured; was 0.95" in lines
+    assert "marginal_l_per_kwh = 0.4  # measured; was 0.5; what charging adds to motoring" in lines
+
+
+def test_a_boat_without_loads_gets_a_list():
+    text = changed_text("length_m = 12.0\n", CHANGES[-1:], heading="h")
+    assert tomllib.loads(text)["load"] == [
+        {"name": "not on the list", "watts": 25.0, "when": "hours", "hours": [["19:00", "06:00"]]}
+    ]
+
+
+@pytest.mark.parametrize("row", [0, 1, 2, 4])
+def test_each_difference_is_shown_with_its_reason(row: int):
+    line = 'boat = "boat-2.toml"'
+    table = changes_table(Calibration(Path("boat.toml"), Path("boat-2.toml"), CHANGES, line))
+    assert table.rows[row][0] == CHANGES[row].key
+    assert table.rows[row][3] == CHANGES[row].why
+    assert line in table.note
+    assert table.rows[4][2] == "25 W 19:00 to 06:00"

@@ -1,0 +1,50 @@
+"""Findings by hand, as a reconciliation holds them."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+
+from planner.domain.reconcile_results import (
+    BankFinding,
+    ClockFinding,
+    ControllerFinding,
+    Interval,
+    LoadFinding,
+    Reconciliation,
+    SkyFinding,
+    Verdict,
+)
+
+SINCE = datetime(2027, 5, 10, 22, 0, tzinfo=UTC)
+EVEN = Interval(1.0, 0.97, 1.03)
+
+
+def controller(name: str, panels: tuple[str, ...], verdict: Verdict, ratio: Interval | None) -> ControllerFinding:
+    return ControllerFinding(name, panels, verdict, SINCE, ratio, 20.0, 0.0, 0.0, 0.0, (), (), "by hand")
+
+
+def bank(capacity: Interval | None) -> BankFinding:
+    return BankFinding(capacity, 285.0, None, 0.99, None, tired=False, evidence="by hand")
+
+
+def loads(while_on: Interval | None = None, *, spans: tuple[tuple[str, str], ...] = ()) -> LoadFinding:
+    return LoadFinding(
+        while_on, while_on is not None, (), 48.0, "by hand", SINCE if while_on else None, spans, while_on
+    )
+
+
+def found(
+    *controllers: ControllerFinding, bank_found: BankFinding | None = None, loads_found: LoadFinding | None = None
+) -> Reconciliation:
+    return Reconciliation(
+        boat_file="boat.toml",
+        logs=("log.csv",),
+        first=datetime(2027, 5, 9, tzinfo=UTC),
+        last=datetime(2027, 5, 14, 20, 0, tzinfo=UTC),
+        clock=ClockFinding(Interval(0.0, -2.0, 2.0), corrected=False, evidence="by hand"),
+        sky=SkyFinding((), EVEN, "by hand"),
+        controllers=controllers,
+        loads=loads_found or loads(),
+        bank=bank_found or bank(None),
+        warnings=(),
+    )
