@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 import xarray as xr
-from made_readings import LOADS, OFFSET, Passage, drawn_w, readings_of, sailed, ship_hour_of
+from made_draws import LOADS, OFFSET, Passage, drawn_w, readings_of, sailed, ship_hour_of
 
 from planner.domain.reconcile_results import LoadFinding
 from planner.studies.loads_found import judge_loads
