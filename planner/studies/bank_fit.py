@@ -32,13 +32,17 @@ CURVE_SOC: Final = 0.15  # 1, over which that error hangs together
 RESISTANCE: Final = 0.3  # 1, over the listed
 FULL_SOC: Final = {"lifepo4": 0.01, "agm": 0.02, "gel": 0.02, "flooded": 0.02}  # 1, of the charge when shown full
 SHUNT_ZERO_A: Final = 0.03  # A
+DRIFT_V: Final = 0.012  # V, of the volts from day to day: the bank's warmth, the voltmeter's
+DRIFT_H: Final = 48.0  # h, over which that holds
+COUNT_WALK: Final = 0.001  # 1, of the count after an hour; it grows with the root of time: gaps, rounding
 SHUNT_GAIN: Final = 0.01  # 1
 KEPT: Final = {"lifepo4": 0.005, "agm": 0.03, "gel": 0.03, "flooded": 0.04}  # 1, of the charge efficiency
 
 BLOCK_H: Final = 2.0  # h
-MOST_BLOCKS: Final = 160
-CALM_AFTER_H: Final = 1.0  # h, after charging, before volts are used: a lead bank's stand high for so long at least
-CALM_C: Final = 0.001  # 1/h, of capacity; more is charging, and a nearly full lead bank answers even that with volts
+MOST_CHARGED: Final = 1.0  # 1, of capacity put in since a full charge, beyond which the count is not gone by
+MOST_BLOCKS: Final = 100
+CALM_AFTER_H: Final = 1.0  # h, of drawing before volts are used: a lead bank's stand high for so long at least
+CALM_C: Final = 0.003  # 1/h, of capacity, least that is drawn: at less the bank may be held at float by its sources
 GRID: Final = np.exp(np.linspace(np.log(0.35), np.log(1.5), 75))  # 1, capacities tried over the listed
 SLOPE_SOC: Final = 0.02  # 1, over which the curve's slope is taken
 TELLING: Final = 0.5  # 1, width of an interval over its middle, beyond which it tells nothing of use
@@ -53,6 +57,7 @@ class _Blocks:
     slope_v: Floats
     soc: Floats
     amps: Floats
+    time_h: Floats
     hours: Floats
     charged_ah: Floats
     steps: Floats
@@ -100,11 +105,11 @@ def _interval(grid: Floats, weight: Floats, listed_ah: float) -> Interval | None
 
 
 def _calm(log: Log, capacity_ah: float) -> Bools:
-    """Return the steps whose volts may be used: read, discharging or idle, and no charge for a while before."""
+    """Return the steps whose volts may be used: read, with something drawn, now and for a while before."""
     with np.errstate(invalid="ignore"):
-        charging = ~(log.amps <= CALM_C * capacity_ah)
+        held = ~(log.amps <= -CALM_C * capacity_ah)
     back = round(CALM_AFTER_H / log.step_h)
-    recent = np.convolve(charging, np.ones(back + 1))[: charging.size] > 0.5
+    recent = np.convolve(held, np.ones(back + 1))[: held.size] > 0.5
     return log.amps_read & ~np.isnan(log.volts) & ~recent
 
 
@@ -114,7 +119,7 @@ def _blocks(log: Log, stretches: Sequence[Stretch], params: BankParams, capacity
     total_h = float(calm.sum()) * log.step_h
     length = max(round(max(BLOCK_H, total_h / MOST_BLOCKS) / log.step_h), 1)
     curve = params.open_circuit_v
-    rows: list[tuple[Floats, Floats, Floats, float, float, float, float, int]] = []
+    rows: list[tuple[Floats, Floats, Floats, tuple[float, ...], int]] = []
     for number, stretch in enumerate(stretches):
         usable = np.flatnonzero(calm[stretch.first : stretch.end])
         if not usable.size:
@@ -127,31 +132,31 @@ def _blocks(log: Log, stretches: Sequence[Stretch], params: BankParams, capacity
         away = np.arange(amps.size) * log.step_h
         if stretch.tied == "end":
             away, counted = away - away[-1], counted - counted[-1]
+        usable = usable[np.abs(counted[usable]) <= MOST_CHARGED * params.capacity_ah]
         for group in np.unique(usable // length):
             inside = usable[usable // length == group]
             here = middle[inside]
             rest = _rest_v(curve, here)
             slope = (_rest_v(curve, here + SLOPE_SOC) - _rest_v(curve, here - SLOPE_SOC)) / (2.0 * SLOPE_SOC)
             off = volts[inside] - amps[inside] * params.discharge_resistance_ohm[0]
-            rows.append(
-                (
-                    (off[:, None] - rest).mean(axis=0),
-                    slope.mean(axis=0),
-                    here.mean(axis=0),
-                    float(amps[inside].mean()),
-                    float(away[inside].mean()),
-                    float(counted[inside].mean()),
-                    float(inside.size),
-                    number,
-                )
-            )
+            of_time = (amps[inside], (stretch.first + inside) * log.step_h, away[inside], counted[inside])
+            means = (*(float(each.mean()) for each in of_time), float(inside.size))
+            rows.append(((off[:, None] - rest).mean(axis=0), slope.mean(axis=0), here.mean(axis=0), means, number))
     if not rows:
         return None
-    residual, slopes, socs, amps_of, hours, charged, sizes, numbers = zip(*rows, strict=True)
+    residual, slopes, socs, means_of, numbers = zip(*rows, strict=True)
+    amps_of, time_of, away_of, charged, sizes = np.array(means_of).T
     return _Blocks(
-        np.stack(residual), np.stack(slopes), np.stack(socs), np.array(amps_of), np.array(hours), np.array(charged),
-        np.array(sizes), np.array(numbers),
-    )  # fmt: skip
+        residual_v=np.stack(residual),
+        slope_v=np.stack(slopes),
+        soc=np.stack(socs),
+        amps=amps_of,
+        time_h=time_of,
+        hours=away_of,
+        charged_ah=charged,
+        steps=sizes,
+        stretch=np.array(numbers),
+    )
 
 
 def _rest_v(curve: Floats, soc: Floats) -> Floats:
@@ -168,6 +173,8 @@ def _log_likelihood(blocks: _Blocks, index: int, bank: Bank) -> float:
     params, kind, twelves = bank_params(bank), bank.chemistry, bank.nominal_v / 12.0
     slope, soc, capacity = blocks.slope_v[:, index], blocks.soc[:, index], GRID[index] * params.capacity_ah
     ohm = params.discharge_resistance_ohm[0]
+    apart_h = np.abs(blocks.time_h[:, None] - blocks.time_h[None, :])
+    away_h = np.minimum(np.abs(blocks.hours[:, None]), np.abs(blocks.hours[None, :]))
     same = blocks.stretch[:, None] == blocks.stretch[None, :]
     near = np.exp(-0.5 * ((soc[:, None] - soc[None, :]) / CURVE_SOC) ** 2)
     covariance = (
@@ -175,7 +182,9 @@ def _log_likelihood(blocks: _Blocks, index: int, bank: Bank) -> float:
         + (METER_V * twelves) ** 2
         + np.outer(blocks.amps, blocks.amps) * (RESISTANCE * ohm) ** 2
         + near * (CURVE_V[kind] * twelves) ** 2
-        + np.outer(slope, slope) * same * FULL_SOC[kind] ** 2
+        + (DRIFT_V * twelves) ** 2 * np.exp(-apart_h / DRIFT_H)
+        + np.outer(slope, slope) * same * away_h * COUNT_WALK**2
+        + np.outer(slope, slope) * (1.0 + same) * FULL_SOC[kind] ** 2
         + np.outer(slope * blocks.hours, slope * blocks.hours) * (SHUNT_ZERO_A / capacity) ** 2
         + np.outer(slope * blocks.charged_ah, slope * blocks.charged_ah) * (1.0 + same) * (KEPT[kind] / capacity) ** 2
     )

@@ -314,15 +314,26 @@ def _if_moved(balance: Balance, weight: Floats, listed: Floats) -> Floats:
     return moved
 
 
-def day_scatter(balance: Balance, strays: Floats) -> tuple[float, float]:
-    """Return how far the mean of a day's steps strays, from days and those after them, and its degrees of freedom.
+def day_scatter(balance: Balance, strays: Floats, *, but_at: int) -> tuple[float, float]:
+    """Return how far the mean of a day's steps strays [W], by days one after another, and its degrees of freedom [1].
 
-    Successive differences (von Neumann's estimate) hardly notice a load that begins once and stays [W, 1].
+    By successive differences (von Neumann's estimate), so that slow changes hardly enter.
+
+    Parameters
+    ----------
+    balance : Balance
+    strays : array (step,)
+        From ``scatter`` [W].
+    but_at : int
+        Block within whose day something may have begun: its differences are left out.
     """
     day = balance.block // BLOCKS_A_DAY
     counts = np.bincount(day)
-    whole = counts * balance.step_h >= HOURS_A_DAY / 2.0
-    means = np.divide(np.bincount(day, weights=strays), counts, out=np.zeros(counts.size), where=counts > 0)[whole]
-    if means.size < ENOUGH_VISITS:
+    days = np.flatnonzero(counts * balance.step_h >= HOURS_A_DAY / 2.0)
+    means = np.bincount(day, weights=strays)[days] / counts[days]
+    begins = but_at // BLOCKS_A_DAY
+    across = ((days[:-1] <= begins) & (days[1:] >= begins)) if but_at % BLOCKS_A_DAY else days[1:] == begins
+    changes = np.diff(means)[~across]
+    if changes.size < ENOUGH_VISITS:
         return float("inf"), 1.0
-    return float(np.sqrt(np.mean(np.diff(means) ** 2) / 2.0)), 2.0 * (means.size - 1.0) / 3.0
+    return float(np.sqrt(np.mean(changes**2) / 2.0)), 2.0 * changes.size / 3.0

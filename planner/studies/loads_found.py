@@ -101,7 +101,6 @@ def _beginning(balance: Balance, strays: Floats) -> tuple[np.datetime64, Contras
     best: tuple[np.datetime64, Contrast] | None = None
     starts = np.flatnonzero(np.diff(balance.block, prepend=-1))
     steps = np.arange(balance.time.size)
-    day_sd, freedom = day_scatter(balance, strays)
     for start in starts:
         after = steps >= start
         days = np.array([after.sum(), (~after).sum()]) * balance.step_h / HOURS_A_DAY
@@ -109,6 +108,7 @@ def _beginning(balance: Balance, strays: Floats) -> tuple[np.datetime64, Contras
             continue
         shared = np.isin(balance.hour, np.intersect1d(balance.hour[after], balance.hour[~after]))
         weight = by_hour(balance.hour, after & shared) - by_hour(balance.hour, ~after & shared)
+        day_sd, freedom = day_scatter(balance, strays, but_at=int(balance.block[start]))
         noise_sd = day_sd * float(np.sqrt((1.0 / days).sum()))
         change = replace(contrast(balance, weight, strays), noise_sd=noise_sd, freedom=freedom)
         if change.score > STEP_SCORE and (best is None or change.score > best[1].score):

@@ -129,6 +129,15 @@ def test_apart_a_shaded_panel_costs_no_mismatch_in_series_it_does():
     assert whole(series, "mismatch") > 0.05 * float(series["bank_wh"].sum())
 
 
+def test_what_readings_showed_of_a_panel_is_counted_with_its_age():
+    losses, _ = account((panel("a", age_years=0.0, measured_fraction=0.8), panel("b", age_years=0.0)))
+    age = losses["loss_wh"].sel(item="age").sum("day")
+    before = losses["loss_wh"].sel(item=list(LOSS_ITEMS[: LOSS_ITEMS.index("age")])).sum(["day", "item"])
+    passed = losses["rating_wh"].sum("day") - before
+    assert float(age[0]) == pytest.approx(0.2 * float(passed[0]), rel=1e-9)
+    assert float(age[1]) == pytest.approx(0.0, abs=1e-9)
+
+
 def test_age_and_dirt_take_their_own_part_of_the_light():
     losses, _ = account((panel("a", age_years=10.0, ageing_per_year=0.02), panel("b", age_years=0.0)))
     age = losses["loss_wh"].sel(item="age").sum("day")
