@@ -18,6 +18,7 @@ from planner.app.look import red_light_script, stylesheet
 from planner.domain.errors import Fault
 from planner.faces.web import settings
 from planner.faces.web.jobs import Jobs, Status
+from planner.faces.web.naming import by_given_names
 from planner.faces.web.shelf import (
     FORECAST_ENDINGS,
     HEADINGS,
@@ -148,12 +149,12 @@ def plan_page(desk: Desk, entry: Entry, *, faults: Sequence[Fault] = (), sent: M
         entry=entry,
         name=name_of(entry),
         status=status,
-        state_faults=_faults([Fault(**fault) for fault in status.result.get("faults", [])]),
+        state_faults=_faults([Fault(**fault) for fault in status.result.get("faults", [])], entry),
         headings=headings,
         headings_asked={**HEADINGS_ASKED, **entry.read(f"job-{HEADINGS}").get("options", {})},
-        headings_faults=_faults([Fault(**fault) for fault in headings.result.get("faults", [])]),
+        headings_faults=_faults([Fault(**fault) for fault in headings.result.get("faults", [])], entry),
         reconciling=(reconciling := desk.jobs.status(entry, RECONCILE)),
-        reconcile_faults=_faults([Fault(**fault) for fault in reconciling.result.get("faults", [])]),
+        reconcile_faults=_faults([Fault(**fault) for fault in reconciling.result.get("faults", [])], entry),
         log_clock=entry.read(f"job-{RECONCILE}").get("options", {}).get("clock", ""),
         pages={name for name, path in PAGES.items() if planned and (entry.folder / path).is_file()},
         planned=planned,
@@ -245,9 +246,13 @@ def _line(entry: Entry, status: Status) -> dict[str, Any]:
     }
 
 
-def _faults(faults: Sequence[Fault]) -> list[Fault]:
-    """Return faults in the page's words instead of the command's options."""
-    return [Fault(OPTIONS.get(each.where, each.where), each.key, each.problem, each.mend) for each in faults]
+def _faults(faults: Sequence[Fault], entry: Entry | None = None) -> list[Fault]:
+    """Return faults in the page's words instead of the command's options, a plan's files by their given names."""
+    named = str if entry is None else by_given_names(entry)
+    return [
+        Fault(OPTIONS.get(each.where) or named(each.where), each.key, named(each.problem), named(each.mend))
+        for each in faults
+    ]
 
 
 def _size(size: int) -> str:

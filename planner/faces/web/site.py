@@ -26,6 +26,10 @@ from planner.faces.web.uploads import absent_faults, kind_faults, take_in
 
 MOST_FORM: Final = 256 * 1024  # bytes of a form without files
 NAME: Final = "[0-9a-f]{16}"
+KEY: Final = "key"
+"""In the address that is printed at the start."""
+
+TEXT: Final = "text/plain; charset=utf-8"
 HTML: Final = "text/html; charset=utf-8"
 
 
@@ -111,6 +115,12 @@ class Site:
         """Return the answer to a request, whatever it is."""
         try:
             self.guard.check_host(request.headers)
+            if request.path == "/" and self.guard.is_key(request.query.get(KEY, "")):
+                return Response(HTTPStatus.SEE_OTHER, headers={"Location": "/", "Set-Cookie": self.guard.cookie})
+            try:
+                self.guard.check_key(request.headers)
+            except Refusal as refusal:  # a page of ours would ask for style and script, which are kept back, too
+                return Response(refusal.status, refusal.words.encode(), TEXT)
             if request.method == "POST":
                 self.guard.check_origin(request.headers)
                 return self._post(request)

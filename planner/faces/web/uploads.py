@@ -7,6 +7,7 @@ from typing import Final
 from planner.app.intake import write_passage
 from planner.domain.errors import Fault
 from planner.faces.web.multipart import Form, Upload
+from planner.faces.web.naming import shown_name
 from planner.faces.web.settings import read_start
 from planner.faces.web.shelf import (
     FORECAST_ENDINGS,
@@ -74,8 +75,8 @@ def absent_faults(form: Form) -> list[Fault]:
 
 def _file_faults(role: str, upload: Upload, allowed: tuple[str, ...]) -> list[Fault]:
     if not upload.given_name.lower().endswith(allowed):
-        problem = f"'{upload.given_name}' is no {role} by the ending of its name."
+        problem = f"'{shown_name(upload.given_name)}' is no {role} by the ending of its name."
         return [Fault(role, "", problem, f"Allowed: {', '.join(allowed) or 'none'}.")]
     if role != "forecast" and upload.path.stat().st_size > MOST_TEXT_FILE:
-        return [Fault(role, "", f"'{upload.given_name}' is larger than 4 MB.", "Is this the right file?")]
+        return [Fault(role, "", f"'{shown_name(upload.given_name)}' is larger than 4 MB.", "Is this the right file?")]
     return []
