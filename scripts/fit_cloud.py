@@ -4,7 +4,8 @@
 Usage: ``python scripts/fit_cloud.py ../shared/data`` (the folder of open data; needs cfgrib).
 
 The constants in planner/physics/cloud.py come from here. The weather model's are fitted on blocks of longitude and
-scored on the blocks between; an observer's on half of the months, an imager's on half of the days, to compare.
+scored on the blocks between; an observer's on the odd months and scored on the even ones; an imager's on half of the
+days, to compare. The doubt of a bulletin's words (planner/physics/doubt.py) is measured on the observer's days.
 """
 
 from __future__ import annotations
@@ -20,8 +21,10 @@ import pandas as pd
 import pvlib
 from scipy.optimize import least_squares
 
+from planner.domain.hand_weather import OKTAS, WORD_OKTAS
 from planner.physics.clearsky import turbidity_on_day
-from planner.physics.cloud import index_of_total
+from planner.physics.cloud import index_of_observer, index_of_total
+from planner.physics.doubt import on_scale
 from planner.physics.sun import day_of_year, extraterrestrial, sun_position
 from planner.simulation.clear_sky import MARINE_SHARE
 from planner.simulation.turbidity import monthly_turbidity
@@ -32,6 +35,7 @@ Relation = Callable[[Floats, Floats], Floats]
 
 BLOCK_DEG = 20
 CLOUD_LEVELS = ("atmosphereSingleLayer", "lowCloudLayer", "middleCloudLayer", "highCloudLayer")
+DAY_HOURS = 8  # measured hours that make a day count
 LIT_W_M2 = 100.0  # clear-sky mean over the interval; below it the sun was up for a small part only
 DEPTH_BOUNDS, EXPONENT_BOUNDS = (0.0, 0.98), (0.2, 8.0)
 
@@ -48,6 +52,8 @@ class Cases:
         Clear-sky and true irradiance [W/m2]; weight of the case.
     half : array of bool (n,)
         True in the half to fit on.
+    day : array of datetime64 (n,), optional
+        The station's day, where cases are hours.
     """
 
     cover: Floats
@@ -55,10 +61,18 @@ class Cases:
     truth: Floats
     weight: Floats
     half: npt.NDArray[np.bool_]
+    day: npt.NDArray[np.datetime64] | None = None
 
     def only(self, keep: npt.NDArray[np.bool_]) -> Cases:
         """Return the cases of one half."""
-        return Cases(self.cover[keep], self.clear[keep], self.truth[keep], self.weight[keep], self.half[keep])
+        day = None if self.day is None else self.day[keep]
+        return Cases(self.cover[keep], self.clear[keep], self.truth[keep], self.weight[keep], self.half[keep], day)
+
+    def by_day(self, of_hours: Floats) -> Floats:
+        """Return an hourly quantity's sum over each day of which enough hours are there."""
+        assert self.day is not None
+        _, of_day = np.unique(self.day, return_inverse=True)
+        return np.bincount(of_day, weights=of_hours)[np.bincount(of_day) >= DAY_HOURS]
 
 
 def product_of_layers(p: Floats, cover: Floats) -> Floats:
@@ -104,6 +118,35 @@ def score(relation: Relation, p: Floats, cases: Cases) -> tuple[float, float]:
     mean = np.average(cases.truth, weights=cases.weight)
     rmse = np.sqrt(np.average(error**2, weights=cases.weight))
     return 100.0 * float(rmse / mean), 100.0 * float(np.average(error, weights=cases.weight) / mean)
+
+
+def score_of_days(relation: Relation, p: Floats, cases: Cases) -> tuple[float, float]:
+    """Return RMSE and bias of the days' sums in % of their mean."""
+    error, truth = cases.by_day(relation(p, cases.cover) * cases.clear - cases.truth), cases.by_day(cases.truth)
+    rmse = np.sqrt(np.mean(error**2))
+    return 100.0 * float(rmse / truth.mean()), 100.0 * float(error.mean() / truth.mean())
+
+
+def error_of_words(cases: Cases) -> dict[str, float]:
+    """Return how far a day's light lies from what a word for its cloud says: root mean square on the scale of doubt.
+
+    The right word is that of the day's mean cover in whole oktas; the next one is beside it, up or down; a word of
+    any day is the right one of another day of the month.
+    """
+    cover = cases.by_day(cases.cover[:, 0]) / cases.by_day(np.ones(cases.truth.size))
+    seen = on_scale(cases.by_day(cases.truth) / cases.by_day(cases.clear))
+    words = np.array(list(WORD_OKTAS.values())) / OKTAS
+    said = on_scale(index_of_observer(words))
+    word = np.searchsorted([0.5, 2.5, 4.5, 7.5], cover * OKTAS)  # upper ends of the words' oktas
+    near = [said[np.clip(word + step, 0, words.size - 1)] - seen for step in (-1, 1)]
+    month = cases.by_day(cases.day.astype("datetime64[M]").astype(float)) / cases.by_day(np.ones(cases.truth.size))
+    others = (month[:, None] == month[None, :]) & ~np.eye(month.size, dtype=np.bool_)
+    any_day = (said[word][:, None] - seen[None, :])[others]
+
+    def root(error: Floats) -> float:
+        return float(np.sqrt(np.mean(error**2)))
+
+    return {"right": root(said[word] - seen), "next": root(np.concatenate(near)), "of any day": root(any_day)}
 
 
 def clear_sky(
@@ -167,7 +210,13 @@ def sky_imager(folder: Path, column: str) -> Cases:
     cover, truth = table[column].to_numpy(float) / 10.0, table["GHI (W/m^2)"].to_numpy(float)
     june = ((day.dt.month == 6) & (day.dt.year == 2012)).to_numpy()
     return _station(
-        middle, cover, truth, keep=june & (cover >= 0.0), place=(39.742, -105.179, 1829.0), half=day.dt.day % 2 == 1
+        middle,
+        cover,
+        truth,
+        keep=june & (cover >= 0.0),
+        place=(39.742, -105.179, 1829.0),
+        day=day,
+        half=day.dt.day % 2 == 1,
     )
 
 
@@ -180,7 +229,8 @@ def observer() -> Cases:
     measured = table["GHISource"].isin(list("ABCD")).to_numpy()
     place = (about["latitude"], about["longitude"], about["altitude"])
     cover, truth = table["TotCld"].to_numpy(float) / 10.0, table["GHI"].to_numpy(float)
-    return _station(middle, cover, truth, keep=measured, place=place, half=pd.Series(local.month % 2 == 1))
+    day = pd.Series(local.normalize())
+    return _station(middle, cover, truth, keep=measured, place=place, day=day, half=day.dt.month % 2 == 1)
 
 
 def _station(
@@ -190,6 +240,7 @@ def _station(
     *,
     keep: npt.NDArray[np.bool_],
     place: tuple[float, float, float],
+    day: pd.Series,
     half: pd.Series,
 ) -> Cases:
     """Return the hours of one station that are kept and lit."""
@@ -198,13 +249,15 @@ def _station(
     lat, lon = (np.full(times.size, x) for x in place[:2])
     clear = clear_sky(times.ravel(), lat, lon, place[2]).reshape(times.shape).mean(axis=1)
     keep = keep & (clear > LIT_W_M2) & np.isfinite(truth)
-    return Cases(cover[keep, None], clear[keep], truth[keep], np.ones(keep.sum()), half.to_numpy()[keep])
+    days = day.to_numpy(dtype="datetime64[ns]")[keep]
+    return Cases(cover[keep, None], clear[keep], truth[keep], np.ones(keep.sum()), half.to_numpy()[keep], days)
 
 
 RELATIONS: dict[str, tuple[Relation, list[float]]] = {
     "layers": (product_of_layers, [0.6, 1.8, 0.6, 1.6, 0.2, 4.0]),
     "total": (power_of_total, [0.6, 3.0]),
-    "total, shipped": (lambda _, cover: index_of_total(cover[:, 0]), []),
+    "model's": (lambda _, cover: index_of_total(cover[:, 0]), []),
+    "observer's": (lambda _, cover: index_of_observer(cover[:, 0]), []),
     "linear": (linear, [0.5]),
     "Kasten-Czeplak": (kasten_czeplak, []),
     "cloudless": (cloudless, []),
@@ -220,8 +273,9 @@ def report(title: str, cases: Cases) -> None:
             continue
         p, swapped = fit(relation, fitted, start), fit(relation, other, start)
         (rmse, bias), (rmse2, bias2) = score(relation, p, other), score(relation, swapped, fitted)
+        days = "" if cases.day is None else "days {:5.1f} % {:+5.1f} %   ".format(*score_of_days(relation, p, other))
         print(
-            f"  {name:15} RMSE {rmse:5.1f} % bias {bias:+5.1f} %   swapped {rmse2:5.1f} % {bias2:+5.1f} %   "
+            f"  {name:15} RMSE {rmse:5.1f} % bias {bias:+5.1f} %   swapped {rmse2:5.1f} % {bias2:+5.1f} %   {days}"
             f"constants {np.round(p, 3).tolist()}"
         )
 
@@ -232,7 +286,15 @@ def main() -> None:
     report(f"Weather model, NCEP_gfs.grb, odd and even blocks of {BLOCK_DEG} degrees", weather_model(folder))
     report("Sky imager total, SRRL June 2012, odd and even days", sky_imager(folder, "TotCld (tenths)"))
     report("Sky imager opaque, SRRL June 2012, odd and even days", sky_imager(folder, "OpqCld (tenths)"))
-    report("Observer total, 12839.tm2 measured hours, odd and even months", observer())
+    seen = observer()
+    months = {
+        half: np.unique(seen.only(seen.half == half).day.astype("datetime64[M]").astype(int) % 12 + 1)
+        for half in (True, False)
+    }
+    fitted, scored = (", ".join(map(str, months[half])) for half in (True, False))
+    report(f"Observer total, 12839.tm2 measured hours, months {fitted} to fit and {scored} to score", seen)
+    words = ", ".join(f"{word} {error:.2f}" for word, error in error_of_words(seen).items())
+    print(f"\nA word for a day of it, {seen.by_day(seen.truth).size} days, error on the scale of doubt: {words}")
 
 
 if __name__ == "__main__":

@@ -2,8 +2,13 @@
 
 from __future__ import annotations
 
+import importlib.util
+import sys
+from collections.abc import Callable
 from pathlib import Path
+from types import ModuleType
 
+import pyproj  # noqa: F401  # before GRIB's library, whose own PROJ hides the database of this one
 import pytest
 
 PROJECT = Path(__file__).parents[1]
@@ -49,6 +54,21 @@ def open_data() -> Path:
     if not OPEN_DATA.is_dir():
         pytest.skip("the folder of open data is not beside the project")
     return OPEN_DATA
+
+
+@pytest.fixture(scope="session")
+def script() -> Callable[[str], ModuleType]:
+    """What loads a script by its name, so that a check scores with the very code that prints the figures."""
+
+    def load(name: str) -> ModuleType:
+        spec = importlib.util.spec_from_file_location(name, PROJECT / "scripts" / f"{name}.py")
+        assert spec is not None
+        assert spec.loader is not None
+        module = sys.modules[name] = importlib.util.module_from_spec(spec)
+        spec.loader.exec_module(module)
+        return module
+
+    return load
 
 
 @pytest.fixture

@@ -10,6 +10,7 @@ from typing import Any
 from planner.app.compare import compare_variants
 from planner.app.headings import fan_of
 from planner.app.inputs import Inputs, read_inputs
+from planner.app.own_tracks import with_own_tracks
 from planner.app.panels import study_panels
 from planner.app.plan import plan_from
 from planner.app.reconcile import reconcile_from
@@ -54,7 +55,7 @@ def plan(passage: Inputs) -> Plan:
     passage : Inputs
         From ``read_passage``.
     """
-    return plan_from(passage, progress=_silent)
+    return with_own_tracks(plan_from(passage, progress=_silent), passage, progress=_silent)
 
 
 def headings(

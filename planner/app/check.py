@@ -9,6 +9,8 @@ from planner.app.inputs import Inputs, read_inputs
 from planner.app.stages import Tell
 from planner.app.told import Told
 from planner.app.understand import understand
+from planner.domain.hand_weather import end_of
+from planner.presentation.weather_words import row_words
 from planner.readers.config import parse_override
 
 
@@ -37,13 +39,18 @@ def describe_inputs(passage_file: Path, overrides: Sequence[str] = (), *, tell: 
 
 def _lines(inputs: Inputs) -> list[str]:
     passage, boat, forecast = inputs.passage, inputs.boat, inputs.forecast
-    times = forecast["time"].to_numpy()
+    times, members = forecast["time"].to_numpy(), forecast.sizes["member"]
     rating_w = sum(panel.max_power_w for panel in boat.panel)
+    typed = [f"By hand    from {row.begins.isoformat()}: {row_words(row)}" for row in passage.weather]
+    notes = str(forecast.attrs.get("notes", "")).splitlines() if typed else []
     return [
         f"Departure  {passage.departure.isoformat()}",
         f"Route      {len(inputs.route)} waypoints, {inputs.route[0].name} to {inputs.route[-1].name}",
-        f"Forecast   {forecast.sizes['member']} members, {len(times)} times, "
-        f"{str(times[0])[:16]}Z to {str(times[-1])[:16]}Z",
+        f"Forecast   {members} member{'s' if members > 1 else ''}, {len(times)} times, "
+        f"{str(times[0])[:16]}Z to {str(times[-1])[:16]}Z" + ("" if passage.forecast else ", all typed by hand"),
+        *typed,
+        *([f"           until {end_of(passage.weather).isoformat()}"] if typed else []),
+        *(f"Note       {note}" for note in notes),
         f"Solar      {len(boat.panel)} panels, {rating_w:.0f} W, on {len(boat.controller)} controllers",
         f"Bank       {boat.bank.capacity_ah * boat.bank.health:.0f} Ah {boat.bank.chemistry}, "
         f"start {passage.start.state_of_charge:.0%}, reserve {boat.bank.reserve_soc:.0%}",

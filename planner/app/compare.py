@@ -114,7 +114,6 @@ def compare_variants(
         base=row_of(BASE, base, base),
         rows=tuple(rows),
         members=base.members,
-        ship_offset=inputs.ship_offset,
     )
 
 

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from planner.app.inputs import Inputs, read_inputs
-from planner.app.moments import read_moment
+from planner.app.moments import Said, moment_of, read_moment
 from planner.app.plan import plan_from
 from planner.app.recall import Recall
 from planner.app.stages import HEADINGS, Progress, Tell, along
@@ -62,17 +62,16 @@ def fan_of(
         problem = f"{step_deg:g} is not {LEAST_STEP_DEG:g} to {MOST_STEP_DEG:g} degrees."
         faults.append(Fault("--step", "", problem, "10 is a helmsman's step."))
     departure = inputs.passage.departure
-    moment = departure
+    said: Said = at if isinstance(at, datetime) else departure
     try:
         if isinstance(at, str):
-            moment = read_moment(at, option="--at", departure=departure, ship_offset=inputs.ship_offset)
-        elif at is not None:
-            moment = at
+            said = read_moment(at, option="--at")
     except InputError as error:
         faults += error.faults
     if faults:
         raise InputError(faults)
     plan = plan_from(inputs, progress=progress, recall=recall)
+    moment = moment_of(said, departure=departure, ship_offset=plan.ship_offset)
     first, end = _steps(plan, moment, hours)
     progress("holding other headings")
     fan = headings_fan(plan, first=first, end=end, step_deg=step_deg)
@@ -125,22 +124,11 @@ def _steps(plan: Plan, moment: datetime, hours: float) -> tuple[int, int]:
     """Return the steps of so many hours from a moment, the first being the one that it falls in."""
     step = timedelta(seconds=float(plan.track.attrs["step_s"]))
     if not plan.passage.departure <= moment < plan.arrival:
-        offset = plan.ship_offset
-        raise InputError(
-            [
-                Fault(
-                    "--at",
-                    "",
-                    f"{moment + offset:%a %d %b %H:%M} ship's time is outside the passage, "
-                    f"{plan.passage.departure + offset - _own_offset(plan):%a %d %b %H:%M} to "
-                    f"{plan.arrival + offset:%a %d %b %H:%M}.",
-                    "Check day and offset.",
-                )
-            ]
+        asked, departure, arrival = (
+            f"{each.astimezone(UTC) + plan.ship_offset:%a %d %b %H:%M}"
+            for each in (moment, plan.passage.departure, plan.arrival)
         )
+        problem = f"{asked} ship's time is outside the passage, {departure} to {arrival}."
+        raise InputError([Fault("--at", "", problem, "Check day and offset.")])
     first = int((moment - plan.passage.departure) / step)
     return first, min(first + max(1, round(timedelta(hours=hours) / step)), int(plan.track.sizes["time"]))
-
-
-def _own_offset(plan: Plan) -> timedelta:
-    return plan.passage.departure.utcoffset() or timedelta()

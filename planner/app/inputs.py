@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
@@ -13,7 +15,7 @@ from planner.app.recall import Recall
 from planner.domain.boat import Boat
 from planner.domain.errors import Fault, InputError, suggest
 from planner.domain.passage import Passage, Route
-from planner.readers.config import Configuration, Override, read_configuration, sha256
+from planner.readers.config import Configuration, Override, fingerprint, read_configuration
 from planner.readers.route import passage_route
 
 if TYPE_CHECKING:
@@ -35,9 +37,9 @@ class Inputs:
     boat : Boat
     route : Route
     forecast : xarray.Dataset
-        The corridor of the route, as the file has it.
+        The corridor of the route, as the file has it, with what is typed by hand.
     files : dict of str to str
-        Names to SHA-256.
+        Names to SHA-256, or to the size where a file is huge.
     ship_offset : timedelta
         Ship's time less UTC at departure.
     passage_file : Path
@@ -83,7 +85,6 @@ def read_inputs(
     InputError
         With the faults of every file that could be read.
     """
-    from planner.readers.forecast import read_forecast
     from planner.simulation.ship_time import departure_offset
 
     configuration = read_configuration(passage_file, overrides)
@@ -104,23 +105,25 @@ def read_inputs(
     ]
     if faults:
         raise InputError(faults)
-    forecast = (recall or Recall())(
-        read_forecast,
-        configuration.forecast_files,
-        corridor=corridor_of(route),
-        span=_span_of(passage, route),
-    )
+    forecast = _weather(configuration, route, recall or Recall())
     files = (passage_file, configuration.boat_file, configuration.route_file, *configuration.forecast_files)
     return Inputs(
         passage=passage,
         boat=boat,
         route=route,
         forecast=forecast,
-        files={path.name: sha256(path) for path in files if path is not None},
+        files=_digests([path for path in files if path is not None], passage_file.parent),
         ship_offset=departure_offset(passage, route[0].lon),
         passage_file=passage_file,
         overrides=tuple(overrides),
     )
+
+
+def _digests(files: Sequence[Path], folder: Path) -> dict[str, str]:
+    """Return fingerprints of files by their names; by their paths where two of different folders are named alike."""
+    names = Counter(path.name for path in set(files))
+    told = [path.name if names[path.name] == 1 else Path(os.path.relpath(path, folder)).as_posix() for path in files]
+    return {name: fingerprint(path) for name, path in zip(told, files, strict=True)}
 
 
 def consistency_faults(configuration: Configuration) -> list[Fault]:
@@ -140,6 +143,25 @@ def consistency_faults(configuration: Configuration) -> list[Fault]:
     ]
 
 
+def _weather(configuration: Configuration, route: Route, recall: Recall) -> xr.Dataset:
+    """Return what the forecast files hold, what is typed by hand, or both together."""
+    from planner.readers.forecast import read_forecast
+    from planner.readers.hand_weather import DISPENSABLE, carried_by_hand, forecast_by_hand
+
+    passage, where = configuration.passage, configuration.passage_file.name
+    rows = passage.weather
+    if not configuration.forecast_files:
+        return recall(forecast_by_hand, rows, where=where)
+    filed = recall(
+        read_forecast,
+        configuration.forecast_files,
+        corridor=corridor_of(route),
+        span=span_of(passage, route),
+        free_to_lack=DISPENSABLE if rows else frozenset(),
+    )
+    return recall(carried_by_hand, filed, rows, where=where) if rows else filed
+
+
 def corridor_of(route: Route) -> tuple[float, float, float, float]:
     """Return the box round the route: south, north, west, east [degree]; east may exceed 180.
 
@@ -154,7 +176,8 @@ def corridor_of(route: Route) -> tuple[float, float, float, float]:
     return min(lats) - margin, max(lats) + margin, min(lons) - margin, max(lons) + margin
 
 
-def _span_of(passage: Passage, route: Route) -> tuple[np.datetime64, np.datetime64]:
+def span_of(passage: Passage, route: Route) -> tuple[np.datetime64, np.datetime64]:
+    """Return the times that a passage may need weather for, however slow, UTC."""
     import numpy as np
     from geopy.distance import geodesic
 

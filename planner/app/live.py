@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from datetime import datetime, timedelta
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from planner.app.inputs import Inputs, read_inputs
 from planner.app.plan import plan_from, put_to_trial
@@ -14,6 +13,9 @@ from planner.app.stages import Progress
 from planner.domain.errors import Fault, InputError
 from planner.domain.results import Plan
 from planner.readers.config import Override, parse_override
+
+if TYPE_CHECKING:
+    from planner.app.moments import Said
 
 Links = tuple[tuple[str, str], ...]
 
@@ -99,27 +101,19 @@ def replan_live(
     from planner.presentation.studies_page import write_page
     from planner.presentation.studies_replan import page_of
 
-    position, moment, charge = read_morning(
-        fix=fix, time=time, soc=soc, departure=inputs.passage.departure, ship_offset=inputs.ship_offset
-    )
+    position, moment, charge = read_morning(fix=fix, time=time, soc=soc)
     rest = replan_from(inputs, fix=position, time=moment, soc=charge, last=last, progress=progress)
     write_page(folder / CHANGES_PAGE, page_of(rest), links)
     return _write(rest.plan, folder, links, progress)
 
 
-def read_morning(
-    *, fix: str, time: str, soc: str, departure: datetime, ship_offset: timedelta
-) -> tuple[tuple[float, float], datetime, float]:
+def read_morning(*, fix: str, time: str, soc: str) -> tuple[tuple[float, float], Said, float]:
     """Return position, moment and charge as typed in the morning.
 
     Parameters
     ----------
     fix, time, soc : str
         As typed.
-    departure : datetime
-        With its offset.
-    ship_offset : timedelta
-        Ship's time less UTC.
 
     Raises
     ------
@@ -130,11 +124,11 @@ def read_morning(
     from planner.app.replan import read_fix, read_soc
 
     faults: list[Fault] = []
-    position, charge, moment = read_fix(fix, faults), read_soc(soc, faults), departure
+    position, charge = read_fix(fix, faults), read_soc(soc, faults)
     try:
-        moment = read_moment(time, option="--time", departure=departure, ship_offset=ship_offset)
+        moment = read_moment(time, option="--time")
     except InputError as error:
-        faults += error.faults
+        raise InputError([*faults, *error.faults]) from None
     if faults:
         raise InputError(faults)
     return position, moment, charge

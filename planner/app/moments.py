@@ -3,15 +3,39 @@
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
 from planner.domain.errors import Fault, InputError
+from planner.domain.ship_clock import ShipClock, ShipOffset, offset_at
 
 _SHIP_TIME = re.compile(r"^(?:day\s*(\d{1,3})\s+)?([01]?\d|2[0-3]):([0-5]\d)$", re.IGNORECASE)
 HOW = "Write for example 2027-05-10T09:00:00+12:00, '09:00' or 'day 3 09:00' (ship's time)."
+DAY = timedelta(days=1)
 
 
-def read_moment(text: str, *, option: str, departure: datetime, ship_offset: timedelta) -> datetime:
+@dataclass(frozen=True)
+class ShipMoment:
+    """A ship's time on a day of the passage, to be found on the ship's clock.
+
+    Attributes
+    ----------
+    day : int
+        From 1: the 24 hours that begin so many days less one after departure.
+    hour, minute : int
+        By the ship's clock.
+    """
+
+    day: int
+    hour: int
+    minute: int
+
+
+Said = datetime | ShipMoment
+"""A moment in UTC, or one that the ship's clock will tell."""
+
+
+def read_moment(text: str, *, option: str) -> Said:
     """Return the moment that a text names.
 
     Parameters
@@ -21,15 +45,6 @@ def read_moment(text: str, *, option: str, departure: datetime, ship_offset: tim
         24 hours that begin N - 1 days after departure.
     option : str
         Whose value it is, for messages.
-    departure : datetime
-        With its offset.
-    ship_offset : timedelta
-        Ship's time less UTC.
-
-    Returns
-    -------
-    datetime
-        UTC.
 
     Raises
     ------
@@ -41,10 +56,7 @@ def read_moment(text: str, *, option: str, departure: datetime, ship_offset: tim
         day, hour, minute = int(match[1] or 1), int(match[2]), int(match[3])
         if day < 1:
             raise InputError([Fault(option, "", f"'{text}': days are counted from 1, the day of departure.", HOW)])
-        begins = departure.astimezone(UTC) + timedelta(days=day - 1)
-        shown = begins + ship_offset
-        wanted = shown.replace(hour=hour, minute=minute, second=0, microsecond=0)
-        return begins + (wanted - shown) % timedelta(days=1)
+        return ShipMoment(day, hour, minute)
     try:
         moment = datetime.fromisoformat(text.strip())
     except ValueError:
@@ -52,3 +64,36 @@ def read_moment(text: str, *, option: str, departure: datetime, ship_offset: tim
     if moment.tzinfo is None:
         raise InputError([Fault(option, "", f"the time '{text}' says no offset from UTC.", HOW)])
     return moment.astimezone(UTC)
+
+
+def moment_of(said: Said, *, departure: datetime, ship_offset: ShipOffset) -> datetime:
+    """Return a moment in UTC, found on the ship's clock where it was said by that.
+
+    Parameters
+    ----------
+    said : datetime or ShipMoment
+    departure : datetime
+        With its offset.
+    ship_offset : timedelta or ShipClock
+        Ship's time less UTC.
+
+    Returns
+    -------
+    datetime
+        UTC. Of a time that the clock shows twice the first; one that it leaves out is taken from the day after.
+    """
+    if isinstance(said, datetime):
+        return said
+    begins = departure.astimezone(UTC) + DAY * (said.day - 1)
+    offsets = {ship_offset}
+    if isinstance(ship_offset, ShipClock):
+        offsets = {ship_offset.first, *(later for _, later in ship_offset.changes)}
+    shown = []
+    for offset in offsets:
+        clock = begins + offset
+        wanted = clock.replace(hour=said.hour, minute=said.minute, second=0, microsecond=0)
+        first = begins + (wanted - clock) % DAY
+        shown += [
+            moment for moment in (first, first + DAY, first + 2 * DAY) if offset_at(ship_offset, moment) == offset
+        ]
+    return min(shown)

@@ -21,12 +21,26 @@ from planner.readers.config import parse_override
 if TYPE_CHECKING:
     import xarray as xr
 
+    from planner.domain.ship_clock import ShipOffset
+    from planner.physics.frames import Floats
+
 TABLE_COLUMNS = 100  # columns that the schedule is laid out for
 
 FAN_STEP_DEG = 15.0  # degree, between the headings that the report shows
 
 # parts of a passage that do not move the boat; of the model only the step does
-NOT_SAILED = {"boat", "route", "forecast", "start", "watches", "watchkeepers", "wishes", "ship_time", "model"}
+NOT_SAILED = {
+    "boat",
+    "route",
+    "forecast",
+    "weather",
+    "start",
+    "watches",
+    "watchkeepers",
+    "wishes",
+    "ship_time",
+    "model",
+}
 
 
 @dataclass(frozen=True)
@@ -134,10 +148,13 @@ def put_to_trial(plan: Plan, inputs: Inputs, *, progress: Progress, recall: Reca
     recall : Recall
         Spares what the plan was made of.
     """
+    from planner.app.own_tracks import with_own_tracks
     from planner.studies.fan import headings_fan, sunniest_watch
 
     progress("trying it in trouble")
-    plan = replace(plan, stresses=_stresses(plan, inputs, recall))
+    plan = with_own_tracks(
+        replace(plan, stresses=_stresses(plan, inputs, recall)), inputs, progress=progress, recall=recall
+    )
     hours = sunniest_watch(plan)
     if hours is None:
         return plan
@@ -175,7 +192,41 @@ def sailed(inputs: Inputs, forecast: xr.Dataset, recall: Recall) -> xr.Dataset:
     return recall.of(orders, sail, passage, boat, inputs.route, wind)
 
 
-def collected(track: xr.Dataset, forecast: xr.Dataset, inputs: Inputs, recall: Recall) -> xr.Dataset:
+def flow_along(
+    track: xr.Dataset,
+    forecast: xr.Dataset,
+    inputs: Inputs,
+    *,
+    ship_offset: ShipOffset,
+    recall: Recall,
+    outcomes: Sequence[int] | None = None,
+    surplus_w: Floats | None = None,
+) -> tuple[xr.Dataset, xr.Dataset, xr.Dataset]:
+    """Return what comes in and goes out along a track: the track with its other sources, harvest and demand.
+
+    Parameters
+    ----------
+    track, forecast : xarray.Dataset
+        Sailed; laid out.
+    inputs : Inputs
+    ship_offset : timedelta or ShipClock
+        Ship's time less UTC.
+    recall : Recall
+    outcomes, surplus_w
+        As ``collect`` and ``demand`` have them: all members, and their own surplus, when None.
+    """
+    harvest = collected(track, forecast, inputs, recall, outcomes)
+    demand = demanded(track, harvest, ship_offset, inputs, recall, surplus_w=surplus_w)
+    return supplied(track, ship_offset, inputs, recall), harvest, demand
+
+
+def collected(
+    track: xr.Dataset,
+    forecast: xr.Dataset,
+    inputs: Inputs,
+    recall: Recall,
+    outcomes: Sequence[int] | None = None,
+) -> xr.Dataset:
     """Return what the boat's controllers could deliver along a track."""
     from planner.simulation.harvest import collect
     from planner.simulation.ledger import bank_params
@@ -192,13 +243,20 @@ def collected(track: xr.Dataset, forecast: xr.Dataset, inputs: Inputs, recall: R
         bus_v=bank_params(boat.bank).absorption_v,
         points=model.points,
         roll_nodes=model.roll_nodes,
+        outcomes=outcomes,
     )
 
 
 def demanded(
-    track: xr.Dataset, harvest: xr.Dataset, ship_offset: ShipOffset, inputs: Inputs, recall: Recall
+    track: xr.Dataset,
+    harvest: xr.Dataset,
+    ship_offset: ShipOffset,
+    inputs: Inputs,
+    recall: Recall,
+    *,
+    surplus_w: Floats | None = None,
 ) -> xr.Dataset:
-    """Return what the loads ask for along a track."""
+    """Return what the loads ask for along a track, placed by its own surplus where none is given."""
     from planner.simulation.demand import demand
 
     passage, boat = inputs.passage, inputs.boat
@@ -215,6 +273,7 @@ def demanded(
         ship_offset=ship_offset,
         inverter=boat.inverter,
         secondary_banks=boat.secondary_bank,
+        surplus_w=surplus_w,
     )
 
 
@@ -260,9 +319,7 @@ def plan_from(inputs: Inputs, *, progress: Progress, recall: Recall | None = Non
     ship_offset = ship_offset_along(passage, track, inputs.ship_offset)
 
     progress("casting shadows and collecting sunlight")
-    harvest = collected(track, forecast, inputs, recall)
-    demand = demanded(track, harvest, ship_offset, inputs, recall)
-    track = supplied(track, ship_offset, inputs, recall)
+    track, harvest, demand = flow_along(track, forecast, inputs, ship_offset=ship_offset, recall=recall)
 
     progress("deciding when the engine runs")
     decision = recall(
@@ -302,6 +359,7 @@ def plan_from(inputs: Inputs, *, progress: Progress, recall: Recall | None = Non
         policy=decision.policy,
         watch_index=decision.watch_index,
         reserve_kept=decision.reserve_kept,
+        trials=decision.trials,
         warnings=(
             *array_warnings(boat.panel, boat.controller),
             *track_warnings(track),

@@ -9,7 +9,7 @@ from datetime import datetime, timedelta, timezone
 from pathlib import Path
 
 from planner.app.inputs import Inputs, read_inputs
-from planner.app.moments import read_moment
+from planner.app.moments import Said, moment_of, read_moment
 from planner.app.plan import plan_from, put_to_trial
 from planner.app.recall import Recall
 from planner.app.stages import REPLANNING, Progress, Tell, along
@@ -18,6 +18,7 @@ from planner.domain.boat import Boat
 from planner.domain.errors import Fault, InputError
 from planner.domain.passage import Waypoint
 from planner.domain.replan_results import Change, EngineSoFar, Replan
+from planner.domain.ship_clock import offset_at
 from planner.readers.config import Override, parse_override
 from planner.readers.engine_log import read_engine_log
 from planner.readers.last_plan import read_last_plan
@@ -30,7 +31,7 @@ def replan_from(
     inputs: Inputs,
     *,
     fix: tuple[float, float],
-    time: datetime,
+    time: Said,
     soc: float | None = None,
     volts: float | None = None,
     meter_error: float | None = None,
@@ -48,8 +49,8 @@ def replan_from(
         The passage as filed; it is read again for the time of the fix, with the forecast that it names now.
     fix : tuple of float
         Latitude and longitude [degree].
-    time : datetime
-        Of the fix, with its offset.
+    time : datetime or ShipMoment
+        Of the fix, with its offset or by the ship's clock there.
     soc : float, optional
         What the battery monitor shows [0..1].
     volts : float, optional
@@ -74,7 +75,7 @@ def replan_from(
     """
     from planner.studies.changes import changes_since, engine_by_plan, foreseen_soc
     from planner.studies.observed import observed_bank
-    from planner.studies.rest_of_route import FIX, keepers_from, rest_of_passage, rest_of_route
+    from planner.studies.rest_of_route import FIX, clock_to_fix, keepers_from, rest_of_passage, rest_of_route
 
     recall = recall or Recall()
     faults = _faults(soc, meter_error, time)
@@ -85,18 +86,23 @@ def replan_from(
     meter = meter_error if meter_error is not None else inputs.passage.wishes.meter_error
     bank = observed_bank(inputs.boat.bank, soc=soc, meter_error=meter, volts=volts)
     earlier = read_last_plan(last) if last is not None else None
-    so_far = engine_by_plan(earlier, time) if earlier is not None else None
+    begun, first = inputs.passage.departure, inputs.ship_offset
+    about = moment_of(time, departure=begun, ship_offset=first)
+    clock = clock_to_fix(inputs.passage, (*inputs.route[:index], here), about, first, earlier)
+    now = moment_of(time, departure=begun, ship_offset=clock)
+    offset = offset_at(clock, now)
+    so_far = engine_by_plan(earlier, now) if earlier is not None else None
     if engine_log is not None:
-        so_far = _logged(engine_log, inputs, time)
+        so_far = _logged(engine_log, inputs, now)
 
-    departure = time.astimezone(timezone(inputs.ship_offset))
+    departure = now.astimezone(timezone(offset))
     filed = read_inputs(
         inputs.passage_file,
         (*inputs.overrides, Override("departure", departure)),
         recall=recall,
     )
     passage = rest_of_passage(filed.passage, filed.route, index)
-    keepers = keepers_from(inputs.passage, time, inputs.ship_offset)
+    keepers = keepers_from(inputs.passage, now, clock)
     wishes = passage.wishes.model_copy(update={"meter_error": max(meter, (bank.high - bank.low) / 4.0)})
 
     def rest(charge: float) -> Inputs:
@@ -106,7 +112,7 @@ def replan_from(
             passage=passage.model_copy(update={"start": start, "wishes": wishes, "watchkeepers": keepers}),
             boat=_fuelled(filed.boat, so_far),
             route=route,
-            ship_offset=inputs.ship_offset,
+            ship_offset=offset,
         )
 
     from_here = rest(bank.state_of_charge)
@@ -114,9 +120,9 @@ def replan_from(
     changes: tuple[Change, ...] = ()
     if earlier is not None:
         foreseen = None
-        if earlier.time[0] <= time <= earlier.arrival:
+        if earlier.time[0] <= now <= earlier.arrival:
             progress("planning with the bank that the last plan foresaw")
-            charge = foreseen_soc(earlier, time)
+            charge = foreseen_soc(earlier, now)
             foreseen = plan_from(rest(charge), progress=lambda _: None, recall=recall)
         changes = changes_since(earlier, plan, foreseen, bank)
     plan = put_to_trial(plan, from_here, progress=progress, recall=recall)
@@ -171,7 +177,7 @@ def replan_files(
     inputs = read_inputs(passage_file, [parse_override(text) for text in overrides]) if not faults else None
     if inputs is None:
         raise InputError(faults)
-    moment = read_moment(time, option="--time", departure=inputs.passage.departure, ship_offset=inputs.ship_offset)
+    moment = read_moment(time, option="--time")
     result = replan_from(
         inputs,
         fix=position,
@@ -192,13 +198,13 @@ def replan_files(
     return Told(words, to_json(result))
 
 
-def _faults(soc: float | None, meter_error: float | None, time: datetime) -> list[Fault]:
+def _faults(soc: float | None, meter_error: float | None, time: Said) -> list[Fault]:
     faults = []
     if soc is not None and not 0.0 <= soc <= 1.0:
         faults.append(Fault("--soc", "", f"{soc:g} is not 0 to 1.", "Write 0.72 or 72%."))
     if meter_error is not None and not 0.0 <= meter_error <= 0.5:
         faults.append(Fault("--meter-error", "", f"{meter_error:g} is not 0 to 0.5.", "Write 0.03 for 3 %."))
-    if time.tzinfo is None:
+    if isinstance(time, datetime) and time.tzinfo is None:
         faults.append(Fault("--time", "", f"the time '{time.isoformat()}' says no offset from UTC.", "Add it."))
     return faults
 

@@ -37,6 +37,7 @@ PLANNING: Final[Course] = MappingProxyType(
         "reading": 0.0,
         **_amid(0.2, 0.7),
         "trying it in trouble": 0.7,
+        "sailing each forecast's own track": 0.76,
         "holding other headings": 0.78,
         "writing": 0.87,
     }
@@ -48,10 +49,12 @@ REPLANNING: Final[Course] = MappingProxyType(
         **_amid(0.2, 0.6),
         "planning with the bank that the last plan foresaw": 0.6,
         "trying it in trouble": 0.76,
+        "sailing each forecast's own track": 0.8,
         "holding other headings": 0.82,
         "writing": 0.9,
     }
 )
+
 
 RECONCILING: Final[Course] = MappingProxyType(
     {

@@ -7,6 +7,7 @@ from datetime import UTC, datetime
 from typing import Any
 
 from planner.app.inputs import Inputs
+from planner.presentation.weather_words import row_words
 
 NO_BREAK = "\N{NO-BREAK SPACE}"
 
@@ -55,6 +56,7 @@ def _facts(inputs: Inputs) -> list[tuple[str, str]]:
             "Forecast",
             f"{members} member{'s' if members > 1 else ''}, {_words(first)} to {_words(last)} UTC",
         ),
+        *(("Typed by hand", f"from {_words(row.begins)}: {row_words(row)}") for row in passage.weather),
         ("Solar", f"{len(boat.panel)} panels, {rating_w:.0f} W, on {len(boat.controller)} controllers"),
         (
             "Bank",

@@ -15,7 +15,7 @@ from planner.decision.skip import skipped_runs
 from planner.decision.windows import engine_windows
 from planner.domain.boat import Boat
 from planner.domain.passage import Passage, Route
-from planner.domain.policy import Policy
+from planner.domain.policy import Policy, Trial
 from planner.domain.results import Plan, ReserveKept
 from planner.domain.ship_clock import ShipOffset
 from planner.simulation.loss_account import loss_account
@@ -41,6 +41,7 @@ def assemble(
     watch_index: Ints,
     reserve_kept: ReserveKept,
     warnings: tuple[str, ...],
+    trials: tuple[Trial, ...] = (),
 ) -> Plan:
     """Draw up the bill, the windows, the totals and the cautions of a computed passage.
 
@@ -64,6 +65,8 @@ def assemble(
         As the decision found it.
     warnings : tuple of str
         What earlier stages warn of; those of the bank are added.
+    trials : tuple of Trial
+        With which the decision found ``reserve_kept``.
 
     Returns
     -------
@@ -110,4 +113,5 @@ def assemble(
         warnings=(*warnings, *shortfall(case, reserve_kept)),
         cautions=cautions(case),
         sun_views=sun_views(track, harvest, boat=boat),
+        trials=trials,
     )

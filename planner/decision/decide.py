@@ -18,7 +18,7 @@ from planner.decision.program import Problem, Solution, optimise, optimise_ladde
 from planner.decision.stops import stop_socs
 from planner.decision.table import Table, priced, tabulate
 from planner.domain.passage import Watch, Wishes
-from planner.domain.policy import Policy
+from planner.domain.policy import Policy, Trial
 from planner.domain.power import Bank, Engine
 from planner.domain.results import ReserveKept
 from planner.domain.ship_clock import ShipOffset
@@ -56,6 +56,8 @@ class Decision:
         Margin over the reserve that the policy plans with [0..1].
     reserve_kept : ReserveKept
         Members held out that stayed above the reserve; for a forecast of one member, draws of the meter's error.
+    trials : tuple of Trial
+        The policies and meters with which that was found.
     expected_cost_min : float
         Expected cost from departure: running to charge, starts, depth below reserve and margin, minutes owed on
         arrival [min].
@@ -67,6 +69,7 @@ class Decision:
     watch_index: Ints
     margin: float
     reserve_kept: ReserveKept
+    trials: tuple[Trial, ...]
     expected_cost_min: float
     expected_run_min: float
 
@@ -134,7 +137,7 @@ def decide(
     planner = _Planner(
         table=table, wishes=wishes, min_run_min=engine.min_run_min, reserve_soc=bank.reserve_soc, start_soc=start_soc
     )
-    scorer = _Scorer(harvest=harvest, demand=demand, track=track, bank=bank, engine=engine, start_soc=start_soc)
+    scorer = Scorer(harvest=harvest, demand=demand, track=track, bank=bank, engine=engine, start_soc=start_soc)
     members = int(harvest.sizes["member"])
     everyone = np.arange(members, dtype=np.int64)
     groups = folds_of(members, seed=seed) if members > 1 else [(everyone, everyone)]
@@ -142,7 +145,7 @@ def decide(
     offsets = meter_offsets(members, draws, sd=wishes.meter_error, seed=seed)
 
     def kept_share(margin: float) -> float:
-        return float(np.mean(_cross_fitted(planner, scorer, groups, offsets, margin)[0]))
+        return float(np.mean(_tried(scorer, _trials(planner, groups, offsets, margin), offsets.shape)[0]))
 
     can_act = bool(np.any(choices.minutes > 0))
     # a meter that reads high by its error at the asked-for confidence: most of what the margin is for
@@ -152,25 +155,27 @@ def decide(
         margin = _with_mean_weather(planner, _mean_scorer(scorer), everyone, margin)
     # what is reported has meters' errors that the margin was not tuned to
     fresh = meter_offsets(members, 1 if members > 1 else LONE_DRAWS, sd=wishes.meter_error, seed=seed + 1)
-    kept, run_min = _cross_fitted(planner, scorer, groups, fresh, margin)
+    trials = _trials(planner, groups, fresh, margin)
+    kept, run_min = _tried(scorer, trials, fresh.shape)
     policy, solution = planner.plan(planner.problem(margin), everyone)
     return Decision(
         policy=policy,
         watch_index=watch_index,
         margin=margin,
         reserve_kept=reserve_kept(int(kept.sum()), kept.size, confidence=wishes.confidence),
+        trials=trials,
         expected_cost_min=float(np.interp(start_soc, np.linspace(0.0, 1.0, 101), solution.value[0, :, 0])),
         expected_run_min=float(np.mean(run_min)),
     )
 
 
-def _mean_scorer(scorer: _Scorer) -> _Scorer:
+def _mean_scorer(scorer: Scorer) -> Scorer:
     """Return the scorer of the planned course: the members' mean weather alone."""
     harvest, demand = members_mean(scorer.harvest[["controller_power_w"]], scorer.demand[["demand_power_w"]])
     return replace(scorer, harvest=harvest, demand=demand)
 
 
-def _with_mean_weather(planner: _Planner, scorer: _Scorer, everyone: Ints, margin: float) -> float:
+def _with_mean_weather(planner: _Planner, scorer: Scorer, everyone: Ints, margin: float) -> float:
     """Return the least margin from one on at which the planned course keeps the reserve, too, or else that one.
 
     A course in mean weather is no member, and a ladder's rungs may part it from all of them; a bill that is drawn
@@ -259,8 +264,18 @@ def _value_after(ladder: Solution, problem: Problem, met: Floats, full_soc: floa
 
 
 @dataclass(frozen=True, eq=False)
-class _Scorer:
-    """Runs the full ledger under a policy on chosen members with chosen meters."""
+class Scorer:
+    """Runs the full ledger under a policy on chosen members with chosen meters.
+
+    Attributes
+    ----------
+    harvest, demand, track : xarray.Dataset
+        As the glossary has them, of the same members.
+    bank, engine
+        From the boat file.
+    start_soc : float
+        SOC at departure [0..1].
+    """
 
     harvest: xr.Dataset
     demand: xr.Dataset
@@ -290,14 +305,19 @@ class _Scorer:
         return kept.reshape(draws, -1), run_min.reshape(draws, -1)
 
 
-def _cross_fitted(
-    planner: _Planner, scorer: _Scorer, groups: list[tuple[Ints, Ints]], offsets: Floats, margin: float
-) -> tuple[Bools, Floats]:
-    """Return kept and running to charge of every member under the policy made without it."""
-    kept = np.zeros(offsets.shape, dtype=np.bool_)
-    run_min = np.zeros(offsets.shape)
+def _trials(planner: _Planner, groups: list[tuple[Ints, Ints]], offsets: Floats, margin: float) -> tuple[Trial, ...]:
+    """Return for each group the policy made of its first members, to be tried on those left out."""
     problem = planner.problem(margin)
-    for planned_on, left_out in groups:
-        policy, _ = planner.plan(problem, planned_on)
-        kept[:, left_out], run_min[:, left_out] = scorer.score(policy, left_out, offsets[:, left_out])
+    return tuple(
+        Trial(planner.plan(problem, planned_on)[0], left_out, offsets[:, left_out]) for planned_on, left_out in groups
+    )
+
+
+def _tried(scorer: Scorer, trials: tuple[Trial, ...], shape: tuple[int, ...]) -> tuple[Bools, Floats]:
+    """Return kept and running to charge of every member under the policy made without it, (draw, member)."""
+    kept = np.zeros(shape, dtype=np.bool_)
+    run_min = np.zeros(shape)
+    for trial in trials:
+        outcome = scorer.score(trial.policy, trial.members, trial.meter_offset)
+        kept[:, trial.members], run_min[:, trial.members] = outcome
     return kept, run_min

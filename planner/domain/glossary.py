@@ -6,7 +6,7 @@ shade are taken at its middle and stand for the whole step.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import Final, Literal
 
@@ -18,6 +18,8 @@ PER_PANEL: Final[Dims] = ("member", "time", "panel")
 ON_PANEL: Final[Dims] = ("time", "panel")
 PER_CONTROLLER: Final[Dims] = ("member", "time", "controller")
 AT_ARRIVAL: Final[Dims] = ("member",)
+AT_ITS_END: Final[Dims] = ("trajectory",)
+ALONG_OWN: Final[Dims] = ("obs",)
 ON_GRID: Final[Dims] = ("member", "time", "lat", "lon")
 OVER_INTERVALS: Final[Dims] = ("member", "interval", "lat", "lon")
 
@@ -233,6 +235,14 @@ DEMAND: Final = MappingProxyType(
     }
 )
 
+OWN_TRACKS: Final = MappingProxyType(
+    {
+        name: replace(quantity, dims=AT_ITS_END if quantity.dims == AT_ARRIVAL else ALONG_OWN)
+        for name, quantity in {**TRACK, **LEDGER}.items()
+    }
+)
+"""Track and ledger of each member on its own track, one track after another along ``obs``."""
+
 METER: Final = MappingProxyType(
     {
         "meter_soc": Quantity(
@@ -314,3 +324,12 @@ FORECAST_OPTIONAL: Final = MappingProxyType(
         ),
     }
 )
+
+BY_HAND: Final = MappingProxyType(
+    {
+        "seen_cover": Quantity("1", ALONG_TRACK, "total cloud cover as an observer tells it", "point"),
+        "cloud_by_hand": Quantity("1", ALONG_TRACK, "1 where that cover stands, 0 where the forecast's own does"),
+        "wind_by_hand": Quantity("1", ALONG_TRACK, "1 where the wind is typed by hand"),
+    }
+)
+"""On the forecast of a passage with weather typed by hand, the same everywhere; its own cloud may then be wanting."""

@@ -9,6 +9,7 @@ from zoneinfo import available_timezones
 from pydantic import AwareDatetime, BeforeValidator, Field, ValidationInfo, field_validator, model_validator
 
 from planner.domain.fields import ClockTime, Finite, Fraction, Input, Name, NonNegative, Positive, refuse
+from planner.domain.hand_weather import WeatherRow, in_order
 
 ZONES: Final = "Allowed: 'nautical', or a zone of the IANA database such as 'Pacific/Tongatapu'."
 
@@ -216,7 +217,11 @@ class Model(Input):
     seed : int
         Seed of every random draw.
     lone_outcomes : int
-        How many outcomes are drawn of a forecast without members; 1 plans on the one run without a doubt.
+        How many outcomes are drawn of a forecast without members, or of weather typed by hand; 1 plans on the one run
+        without a doubt.
+    tracks : {'control', 'own'}
+        Whether all members sail the control's track alone, or the plan is also tried with each on its own track, by
+        its own wind and current.
     """
 
     step_min: Literal[1, 2, 5, 10] = 10
@@ -224,6 +229,7 @@ class Model(Input):
     roll_nodes: int = Field(default=3, ge=1, le=15)
     seed: int = 1
     lone_outcomes: int = Field(default=20, ge=1, le=200)
+    tracks: Literal["control", "own"] = "control"
 
 
 class Passage(Input):
@@ -244,7 +250,10 @@ class Passage(Input):
     waypoints : tuple of RoutePoint
         In the file ``[[waypoints]]``: the route itself, instead of a file.
     forecast : tuple of str
-        Forecast file or files; in the file one name or a list.
+        Forecast file or files; in the file one name or a list, with * and ? as in ``ens/*.nc`` for many. None
+        where the weather is typed by hand.
+    weather : tuple of WeatherRow
+        Typed by hand, in the file ``[[weather]]``: all weather, or what a forecast file lacks or does not reach.
     sailings : {'great_circle', 'rhumb_line', 'composite'}
         How legs run; composite is the great circle, but along the limiting parallel where it would go beyond.
     limiting_lat_deg : float, optional
@@ -266,7 +275,8 @@ class Passage(Input):
     route: str | None = None
     route_element: Literal["rte", "trk", "wpt"] = "rte"
     waypoints: tuple[RoutePoint, ...] = ()
-    forecast: Annotated[tuple[str, ...], BeforeValidator(_one_or_several), Field(min_length=1)]
+    forecast: Annotated[tuple[str, ...], BeforeValidator(_one_or_several)] = ()
+    weather: tuple[WeatherRow, ...] = Field(default=(), validate_default=True)
     sailings: Literal["great_circle", "rhumb_line", "composite"] = "great_circle"
     limiting_lat_deg: float | None = Field(default=None, gt=0, lt=90, validate_default=True)
     legs: tuple[Leg, ...] = ()
@@ -289,6 +299,14 @@ class Passage(Input):
                 "Look at the date, and at both offsets from UTC.",
             )
         return arrival
+
+    @field_validator("weather")
+    @classmethod
+    def _has_weather(cls, weather: tuple[WeatherRow, ...], info: ValidationInfo) -> tuple[WeatherRow, ...]:
+        if not weather and info.data.get("forecast") == ():
+            problem = "the passage has neither a forecast file nor weather typed by hand."
+            raise refuse(problem, 'Write forecast = "forecast.nc", or [[weather]] rows of a bulletin.')
+        return in_order(weather)
 
     @field_validator("limiting_lat_deg")
     @classmethod

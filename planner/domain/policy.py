@@ -41,3 +41,22 @@ class Policy:
     minutes: npt.NDArray[np.int64]
     stop_soc: npt.NDArray[np.float64]
     allowed: npt.NDArray[np.bool_]
+
+
+@dataclass(frozen=True, eq=False)
+class Trial:
+    """A policy and the members that it was made without, on which it is tried.
+
+    Attributes
+    ----------
+    policy : Policy
+        Made of the other members.
+    members : int array (member,)
+        Those left out, by position.
+    meter_offset : array (draw, member)
+        What each of their meters adds to the true SOC, in each draw [0..1].
+    """
+
+    policy: Policy
+    members: npt.NDArray[np.int64]
+    meter_offset: npt.NDArray[np.float64]

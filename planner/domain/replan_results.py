@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from planner.domain.results import Plan
+from planner.domain.ship_clock import ShipOffset
 from planner.domain.shown import Shown
 from planner.domain.study_results import spread_words
 
@@ -73,6 +74,8 @@ class LastPlan:
         Those of them that only charge.
     ladders : tuple of (datetime, tuple of (int, int))
         Start of each watch and its rungs (from percent, minutes), high readings first.
+    ship_offset : timedelta or ShipClock
+        Ship's time less UTC.
     """
 
     time: tuple[datetime, ...]
@@ -88,6 +91,7 @@ class LastPlan:
     windows: tuple[tuple[datetime, datetime, float], ...]
     charging: tuple[tuple[datetime, datetime], ...]
     ladders: tuple[tuple[datetime, tuple[tuple[int, int], ...]], ...]
+    ship_offset: ShipOffset
 
 
 @dataclass(frozen=True)

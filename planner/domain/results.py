@@ -8,13 +8,14 @@ from typing import TYPE_CHECKING
 
 from planner.domain.boat import Boat
 from planner.domain.passage import Passage, Route
-from planner.domain.policy import Policy
+from planner.domain.policy import Policy, Trial
 from planner.domain.ship_clock import ShipOffset
 from planner.domain.sun_view import SunView
 
 if TYPE_CHECKING:
     import xarray as xr
 
+    from planner.domain.own_tracks import OwnTracks
     from planner.domain.study_results import HeadingFan
 
 
@@ -302,7 +303,7 @@ class Plan:
     passage, boat, route
         The inputs it was made from.
     input_files : dict of str to str
-        File name to SHA-256.
+        File name to SHA-256, or to the size where a file is huge.
     ship_offset : timedelta or ShipClock
         Ship's time less UTC.
     arrival : datetime
@@ -325,6 +326,10 @@ class Plan:
         The plan in trouble; empty where it was not tried.
     sun_views : tuple of SunView
         The boat as the sun sees her on the first bright day.
+    trials : tuple of Trial
+        With which ``reserve_kept`` was found.
+    own_tracks : OwnTracks or None
+        The plan with every member on its own track; None where that was not asked for.
     fan : HeadingFan or None
         Other headings in the sunniest early watch; None where they were not tried.
     """
@@ -355,4 +360,6 @@ class Plan:
     cautions: tuple[str, ...]
     stresses: tuple[Stress, ...] = ()
     sun_views: tuple[SunView, ...] = ()
+    trials: tuple[Trial, ...] = ()
+    own_tracks: OwnTracks | None = None
     fan: HeadingFan | None = None

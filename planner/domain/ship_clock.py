@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
@@ -41,3 +42,10 @@ ShipOffset = timedelta | ShipClock
 def offset_at(offset: ShipOffset, moment: datetime) -> timedelta:
     """Return ship's time less UTC at a moment."""
     return offset.at(moment) if isinstance(offset, ShipClock) else offset
+
+
+def clock_from(first_h: float, changes: Iterable[tuple[datetime, float]]) -> ShipOffset:
+    """Return ship's time less UTC from what it is first, and from each moment on [h]."""
+    later = tuple((moment, timedelta(hours=hours)) for moment, hours in changes)
+    first = timedelta(hours=first_h)
+    return ShipClock(first, later) if later else first

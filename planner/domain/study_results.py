@@ -243,6 +243,8 @@ class ComparedRow:
         Members held out.
     departure, arrival : datetime or None
         UTC.
+    ship_offset : timedelta or ShipClock or None
+        Ship's time less UTC on that passage.
     failure : str
         Why it could not be planned; empty when it could.
     """
@@ -253,6 +255,7 @@ class ComparedRow:
     reserve_kept: ReserveKept | None
     departure: datetime | None
     arrival: datetime | None
+    ship_offset: ShipOffset | None
     failure: str = ""
 
 
@@ -268,14 +271,11 @@ class Comparison(Shown):
         The variants, as asked for.
     members : int
         Of the forecast.
-    ship_offset : timedelta or ShipClock
-        Ship's time less UTC.
     """
 
     base: ComparedRow
     rows: tuple[ComparedRow, ...]
     members: int
-    ship_offset: ShipOffset
 
     def headline(self) -> str:
         """Return how many variants stand beside the base."""

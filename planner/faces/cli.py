@@ -14,6 +14,7 @@ from planner.faces.reconcile_cli import add_reconcile_verb
 from planner.faces.serve_cli import add_serve_verb
 from planner.faces.stages import add_saying, say, teller
 from planner.faces.studies_cli import add_study_verbs
+from planner.faces.weather_cli import add_weather_verb
 
 DONE, FAILED, WRONG_INPUT = 0, 1, 2
 FEWEST_COLUMNS, MOST_COLUMNS = (
@@ -75,6 +76,7 @@ def _parser() -> argparse.ArgumentParser:
     add_saying(check)
     check.set_defaults(run=_check)
 
+    add_weather_verb(verbs, columns=_columns)
     add_study_verbs(verbs, _add_inputs)
     add_reconcile_verb(verbs, _add_inputs)
     add_serve_verb(verbs)
@@ -97,11 +99,16 @@ def _plan(options: argparse.Namespace) -> int:
     with teller(options) as tell:
         from planner.app.plan import TABLE_COLUMNS, write_plan
 
-        columns = min(max(shutil.get_terminal_size((TABLE_COLUMNS, 0)).columns, FEWEST_COLUMNS), MOST_COLUMNS)
+        columns = _columns(TABLE_COLUMNS)
         written = write_plan(options.passage, options.overrides, folder=options.out, tell=tell, columns=columns)
     if options.json or not options.quiet:
         say(written.told, options)
     return DONE
+
+
+def _columns(wanted: int) -> int:
+    """Return the terminal's columns within what reads well; so many where there is no terminal."""
+    return min(max(shutil.get_terminal_size((wanted, 0)).columns, FEWEST_COLUMNS), MOST_COLUMNS)
 
 
 def _check(options: argparse.Namespace) -> int:

@@ -46,6 +46,9 @@ MODEL_LOW: Final = PowerLaw(depth=0.537, exponent=1.508)
 MODEL_MIDDLE: Final = PowerLaw(depth=0.600, exponent=1.464)
 MODEL_HIGH: Final = PowerLaw(depth=0.230, exponent=8.0)  # the exponent at the fit's bound: only overcast cirrus tells
 MODEL_TOTAL: Final = PowerLaw(depth=0.426, exponent=3.075)
+# Fitted there on the measured hours of TMY2 station 12839 in January, May, July, September and November (March has
+# none), scored on those of the even months: of hours 19.4 % RMSE, +0.4 % bias; of days 9.9 %, +0.4 %.
+OBSERVER_TOTAL: Final = PowerLaw(depth=0.448, exponent=3.386)
 
 
 def index_of_layers(low: Floats, middle: Floats, high: Floats) -> Floats:
@@ -78,3 +81,19 @@ def index_of_total(cover: Floats) -> Floats:
         Global irradiance over that under a cloudless sky [0..1].
     """
     return MODEL_TOTAL.passes(cover)
+
+
+def index_of_observer(cover: Floats) -> Floats:
+    """Return the clear-sky index under the total cover that an observer tells, in oktas or in words.
+
+    Parameters
+    ----------
+    cover : array (...)
+        Eighths of the sky over eight [0..1].
+
+    Returns
+    -------
+    array (...)
+        Global irradiance over that under a cloudless sky [0..1].
+    """
+    return OBSERVER_TOTAL.passes(cover)

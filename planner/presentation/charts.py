@@ -112,6 +112,8 @@ class Chart:
         Shaded, in hours.
     cursor_hours, cursor_value : array (reading,)
         Where the cursor stands for each reading; a value that is not finite shows the hair line alone.
+    clock_changes : tuple of (float, float)
+        At which hours the ship's clock is put on, and by how many; negative when it is put back.
     strip : str
         Name of the strip.
     """
@@ -128,6 +130,7 @@ class Chart:
     nights: tuple[tuple[float, float], ...]
     cursor_hours: Numbers
     cursor_value: Numbers
+    clock_changes: tuple[tuple[float, float], ...] = ()
     strip: str = "engine"
 
 
@@ -232,26 +235,68 @@ def _strip(root: ET.Element, plot: _Plot) -> None:
         _box(group, f"run {run.css}", (start, max(stop, start + 1.5)), (top + 2.0, top + STRIP_PX - 2.0))
 
 
+@dataclass(frozen=True)
+class Quarter:
+    """A quarter of a day by the ship's clock.
+
+    Attributes
+    ----------
+    hour : float
+        Where it begins, or the chart within it [h].
+    number : int
+        Of the day, from 0 at midnight.
+    date : datetime
+        Of the ship's clock.
+    whole : bool
+        Whether it begins there, and not the chart.
+    """
+
+    hour: float
+    number: int
+    date: datetime
+    whole: bool
+
+
+def quarters(chart: Chart) -> list[Quarter]:
+    """Return the quarters of the ship's days in order; one in which the clock is changed is longer or shorter."""
+    found: list[Quarter] = []
+    shown, begin = chart.start, 0.0
+    for end, put_on_h in (*chart.clock_changes, (chart.hours, 0.0)):
+        number = int(shown.hour // QUARTER_DAY_H)
+        if not found or found[-1].number != number:
+            sharp = shown == shown.replace(hour=int(number * QUARTER_DAY_H), minute=0, second=0, microsecond=0)
+            found.append(Quarter(begin, number, shown, bool(found) or sharp))
+        opening = shown.replace(hour=0, minute=0, second=0, microsecond=0) + timedelta(hours=number * QUARTER_DAY_H)
+        turn = opening + timedelta(hours=QUARTER_DAY_H)
+        while (hour := begin + (turn - shown) / timedelta(hours=1)) < end:
+            found.append(Quarter(hour, int(turn.hour // QUARTER_DAY_H), turn, True))
+            turn += timedelta(hours=QUARTER_DAY_H)
+        shown += timedelta(hours=end - begin + put_on_h)
+        begin = end
+    return found
+
+
 def _time_margin(root: ET.Element, plot: _Plot) -> None:
     """Draw a margin graduated in quarters of a day, dates at midnight, days of the passage along the top."""
     chart, frame = plot.chart, plot.frame
     group = add(root, "g", {"class": "margin"})
     top = plot.bottom + STRIP_GAP_PX + STRIP_PX
-    midnight = chart.start.replace(hour=0, minute=0, second=0, microsecond=0)
-    first = (midnight - chart.start) / timedelta(hours=1)
-    for number, start in enumerate(np.arange(first, chart.hours, QUARTER_DAY_H)):
-        if number % 2 and start + QUARTER_DAY_H > 0:
-            edges = float(plot.x(start)), float(plot.x(start + QUARTER_DAY_H))
+    graduated = quarters(chart)
+    ends = [*(quarter.hour for quarter in graduated[1:]), chart.hours]
+    for quarter, end in zip(graduated, ends, strict=True):
+        if quarter.number % 2:
+            edges = float(plot.x(quarter.hour)), float(plot.x(end))
             _box(group, "graduation", edges, (top, top + MARGIN_PX))
     _box(group, "margin-frame", (frame.left, plot.right), (top, top + MARGIN_PX))
     _box(group, "plot-frame", (frame.left, plot.right), (frame.top, plot.bottom))
     day_px = DAY_H / chart.hours * (plot.right - frame.left)
     every = int(np.ceil(DATE_NUMBER_PX / day_px))
-    for number, hour in enumerate(np.arange(first, chart.hours, DAY_H)):
-        if hour < 0 or number % every:
+    midnights = [quarter for quarter in graduated if quarter.number == 0 and quarter.whole]
+    begun = 0 if midnights and midnights[0].hour == 0.0 else 1  # of the day in which the chart begins none is shown
+    for number, midnight in enumerate(midnights, start=begun):
+        if number % every:
             continue
-        x = float(plot.x(hour))
-        date = chart.start + timedelta(hours=float(hour))
+        x, date = float(plot.x(midnight.hour)), midnight.date
         add(group, "line", {"class": "midnight", "x1": x, "x2": x, "y1": frame.top, "y2": top + MARGIN_PX + 6.0})
         words = f"{date:%a} {date.day} {date:%b}" if day_px >= DATE_PX else f"{date.day}"
         if x + 3.0 + breadth(words) <= frame.width:

@@ -16,6 +16,9 @@ if TYPE_CHECKING:
 
 PLANNED = "planned_"
 """Prefix of the ledger on the members' mean weather."""
+CONVENTIONS = "CF-1.11"
+SOURCE = "passage-energy planner"
+CAUTION = "A planning aid, not for navigation; forecasts err."
 FLAGS = ("under_engine", "engine_on", "beyond_forecast", "tack", "leg", "lying")
 PERCENTILES = (10, 50, 90)
 
@@ -61,12 +64,12 @@ def to_trajectory(plan: Plan) -> xr.Dataset:
     whole["time"].attrs.update(standard_name="time", long_name="start of the step", axis="T", bounds="time_bounds")
     whole["trajectory"] = xr.Variable((), "passage", {"cf_role": "trajectory_id", "long_name": "name of the passage"})
     whole.attrs = {
-        "Conventions": "CF-1.11",
+        "Conventions": CONVENTIONS,
         "featureType": "trajectory",
         "title": "Passage energy plan: track, harvest, demand and ledger",
-        "source": "passage-energy planner",
+        "source": SOURCE,
         "history": f"computed for departure {plan.passage.departure.isoformat()}",
-        "comment": "A planning aid, not for navigation; forecasts err.",
+        "comment": CAUTION,
     }
     return whole
 

@@ -10,7 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from planner.domain.results import Plan
-from planner.domain.ship_clock import ShipOffset
+from planner.domain.ship_clock import ShipClock, ShipOffset, offset_at
 from planner.presentation.charts import Run
 from planner.presentation.svg import Numbers
 from planner.presentation.wording import EN_DASH, clock, moment_words
@@ -94,6 +94,19 @@ def hours_of(plan: Plan) -> Hours:
         first_steps=np.arange(0, len(times), per_hour, dtype=np.int64),
         days=len(plan.days),
     )
+
+
+def clock_changes(start: datetime, offset: ShipOffset) -> tuple[tuple[float, float], ...]:
+    """Return at which hours from a moment, naive UTC, the ship's clock is put on, and by how many hours."""
+    if not isinstance(offset, ShipClock):
+        return ()
+    before, changes = offset_at(offset, start), []
+    for moment, later in offset.changes:
+        at_h = (moment.replace(tzinfo=None) - start).total_seconds() / SECONDS_AN_HOUR
+        if at_h > 0.0:
+            changes.append((at_h, (later - before).total_seconds() / SECONDS_AN_HOUR))
+            before = later
+    return tuple(changes)
 
 
 def spans(flags: npt.NDArray[np.bool_], step_h: float) -> tuple[tuple[float, float], ...]:

@@ -13,12 +13,14 @@ from planner.domain.results import Plan
 from planner.presentation.bill_csv import to_csv
 from planner.presentation.calendar import to_calendar
 from planner.presentation.dataset_file import to_hourly, to_trajectory, write_netcdf
+from planner.presentation.own_tracks_file import to_ragged
 from planner.presentation.report import render
 from planner.presentation.summary_json import summarise
 from planner.presentation.track_geojson import to_geojson
 
 MANIFEST = "plan.json"
 REPORT = "report.html"
+OWN_TRACKS = "own-tracks.nc"
 HOURLY_DECIMALS = "%.4f"
 
 WRITERS: dict[str, Callable[[Plan, Path], object]] = {
@@ -49,15 +51,21 @@ def write_outputs(plan: Plan, folder: Path) -> tuple[Path, ...]:
     tuple of Path
         The files, plan.json last.
     """
+    writers = dict(WRITERS)
+    own = plan.own_tracks
+    if own is not None:
+        writers[OWN_TRACKS] = lambda _, path: write_netcdf(to_ragged(own), path)
     folder.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory(prefix=".partial-", dir=folder) as scratch_name:
         scratch = Path(scratch_name)
-        for name, write in WRITERS.items():
+        for name, write in writers.items():
             write(plan, scratch / name)
-        digests = {name: hashlib.sha256((scratch / name).read_bytes()).hexdigest() for name in WRITERS}
+        digests = {name: hashlib.sha256((scratch / name).read_bytes()).hexdigest() for name in writers}
         manifest = json.dumps(summarise(plan, digests), indent=1, allow_nan=False)
         (scratch / MANIFEST).write_text(manifest + "\n", encoding="utf-8")
         (folder / MANIFEST).unlink(missing_ok=True)
-        for name in (*WRITERS, MANIFEST):
+        if own is None:  # an earlier plan's would be taken for this one's
+            (folder / OWN_TRACKS).unlink(missing_ok=True)
+        for name in (*writers, MANIFEST):
             os.replace(scratch / name, folder / name)
-    return tuple(folder / name for name in (*WRITERS, MANIFEST))
+    return tuple(folder / name for name in (*writers, MANIFEST))

@@ -8,8 +8,10 @@ from typing import Any
 
 import numpy as np
 
+from planner.domain.ship_clock import ShipOffset, clock_from
 from planner.presentation.charts import NARROW, WIDE, Chart, Line, Run, draw
 from planner.presentation.figure import Column, Table
+from planner.presentation.hours import clock_changes
 from planner.presentation.studies_page import Page, Picture
 from planner.presentation.wording import MINUS, duration, moment_words, percent, tens, whole
 
@@ -118,7 +120,8 @@ def _courses(a: Content, b: Content) -> Picture:
         low=max(0.0, TICK_PERCENT * (np.ceil(lowest / TICK_PERCENT) - 1)),
         high=100.0,
         step=TICK_PERCENT,
-        start=start + timedelta(hours=a["ship_offset_hours"]),
+        start=start + _ship_offset(a),
+        clock_changes=clock_changes(start, _ship_offset(a)),
         hours=(end - start) / timedelta(hours=1),
         layers=tuple(lines),
         runs=tuple(
@@ -145,7 +148,13 @@ def _naive(moment: str) -> datetime:
 
 
 def _moment(plan: Content, key: str) -> str:
-    return moment_words(datetime.fromisoformat(plan[key]), timedelta(hours=plan["ship_offset_hours"]))
+    return moment_words(datetime.fromisoformat(plan[key]), _ship_offset(plan))
+
+
+def _ship_offset(plan: Content) -> ShipOffset:
+    told = plan.get("clock_changes", ())  # an older plan tells of none
+    changes = ((datetime.fromisoformat(row["at"]), row["ship_offset_hours"]) for row in told)
+    return clock_from(plan["ship_offset_hours"], changes)
 
 
 def _days_long(plan: Content) -> float:

@@ -7,7 +7,7 @@ import numpy as np
 from planner.domain.results import Plan
 from planner.presentation.charts import NARROW, WIDE, Band, Chart, Layer, Level, Line, ceiling, draw, steps
 from planner.presentation.figure import Column, Figure, Table
-from planner.presentation.hours import engine_runs, engine_words, hours_of, nights
+from planner.presentation.hours import clock_changes, engine_runs, engine_words, hours_of, nights
 from planner.presentation.wording import EN_DASH, moment_words, percent, tens
 
 PERCENT = 100.0
@@ -41,6 +41,7 @@ def bank_course(plan: Plan) -> Figure:
         high=PERCENT,
         step=TICK_PERCENT,
         start=hours.start + hours.offset,
+        clock_changes=clock_changes(hours.start, hours.offset),
         hours=hours.total_h,
         layers=tuple(layers),
         runs=engine_runs(plan, hours),
@@ -114,6 +115,7 @@ def power_in_and_out(plan: Plan) -> Figure:
         high=high,
         step=step,
         start=hours.start + hours.offset,
+        clock_changes=clock_changes(hours.start, hours.offset),
         hours=hours.total_h,
         layers=(
             Band("solar", corners, 0.0 * taken, taken),

@@ -9,6 +9,7 @@ from planner.presentation.heading_fan import heading_fan
 from planner.presentation.hours import hours_of
 from planner.presentation.look import Links, asset, environment, script_source
 from planner.presentation.loss_account import loss_account
+from planner.presentation.own_tracks import own_tracks_table
 from planner.presentation.plots import bank_course, power_in_and_out
 from planner.presentation.sun_view import sun_pictures
 from planner.presentation.tables import (
@@ -56,6 +57,7 @@ def render(plan: Plan, links: Links = ()) -> str:
             suns=sun_pictures(plan),
             fan=heading_fan(plan),
             prices=prices_table(plan),
+            own=own_tracks_table(plan, plan.own_tracks) if plan.own_tracks is not None else None,
             stress=stress_table(plan) if plan.stresses else None,
             pages=pages(plan),
             shedding=shedding(plan),

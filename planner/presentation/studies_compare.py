@@ -45,7 +45,7 @@ def _figures(comparison: Comparison) -> Table:
     rows = []
     for row in (comparison.base, *comparison.rows):
         figures, kept = row.figures, row.reserve_kept
-        if figures is None or kept is None or row.arrival is None:
+        if figures is None or kept is None or row.arrival is None or row.ship_offset is None:
             rows.append((row.name, *["failed", *[""] * 7]))
             continue
         rows.append(
@@ -58,7 +58,7 @@ def _figures(comparison: Comparison) -> Table:
                 f"{100.0 * figures.min_soc.planned:.0f}",
                 f"{100.0 * figures.arrival_soc.planned:.0f}",
                 f"{kept.kept} of {kept.members}",
-                moment_words(row.arrival, comparison.ship_offset),
+                moment_words(row.arrival, row.ship_offset),
             )
         )
     return Table(

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
+from dataclasses import asdict, fields
 from datetime import UTC, datetime
 from pathlib import PurePath
 from typing import TYPE_CHECKING, Any
 
+from planner.domain.own_tracks import OwnTracks
 from planner.domain.policy import METER_READINGS
 from planner.domain.results import EngineWindow, Plan, Stress, WatchRow
-from planner.domain.ship_clock import offset_at
+from planner.domain.ship_clock import ShipClock, ShipOffset, offset_at
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -33,6 +34,7 @@ def summarise(plan: Plan, files: dict[str, str]) -> dict[str, Any]:
         "departure": _iso(plan.passage.departure),
         "arrival": _iso(plan.arrival),
         "ship_offset_hours": offset_at(plan.ship_offset, plan.passage.departure).total_seconds() / 3600,
+        "clock_changes": _clock_changes(plan.ship_offset),
         "distance_nm": float(plan.track["distance_to_go_nm"][0]),
         "members": int(plan.ledger.sizes["member"]),
         "engine_windows": [_window(window) for window in plan.windows],
@@ -46,6 +48,7 @@ def summarise(plan: Plan, files: dict[str, str]) -> dict[str, Any]:
         "load_wh": sum(day.load_wh.planned for day in plan.days),
         "days": [{**asdict(day), "start": _iso(day.start)} for day in plan.days],
         "losses": losses(plan),
+        "own_tracks": _own_tracks(plan.own_tracks) if plan.own_tracks is not None else None,
         "stresses": [_stress(stress) for stress in plan.stresses],
         "loads": [asdict(price) for price in plan.prices],
         "warnings": list(plan.warnings),
@@ -85,12 +88,34 @@ def losses(plan: Plan) -> list[dict[str, Any]]:
     return rows
 
 
+def _clock_changes(offset: ShipOffset) -> list[dict[str, Any]]:
+    """Return from which moments on ship's time is another, and what it then is less UTC; empty for a fixed clock."""
+    changes = offset.changes if isinstance(offset, ShipClock) else ()
+    return [{"at": _iso(at), "ship_offset_hours": later.total_seconds() / 3600} for at, later in changes]
+
+
 def _iso(moment: datetime) -> str:
     return moment.astimezone(UTC).isoformat().replace("+00:00", "Z")
 
 
 def _window(window: EngineWindow) -> dict[str, Any]:
     return {**asdict(window), "start": _iso(window.start), "stop": _iso(window.stop)}
+
+
+def _own_tracks(own: OwnTracks) -> dict[str, Any]:
+    """Return the plan with every member on its own track; ``own-tracks.nc`` holds the tracks.
+
+    ``members`` and ``arrived`` count forecasts; ``arrival`` has p10, p50 and p90, null where too few arrive, and so
+    have ``min_soc``, ``min_soc_change`` (own less control's track), ``charging_hours``, ``engine_hours`` and
+    ``fuel_l``; ``reserve_kept`` is as that of the plan; ``lost`` and ``won`` are the trials that keep the reserve on
+    the control's track alone, and on the own one alone.
+    """
+    figures = {
+        field.name: getattr(own, field.name) for field in fields(own) if field.name not in {"tracks", "arrival"}
+    }
+    words = {name: figure if isinstance(figure, int) else asdict(figure) for name, figure in figures.items()}
+    arrival = {name: _iso(moment) if moment else None for name, moment in asdict(own.arrival).items()}
+    return {**words, "arrival": arrival}
 
 
 def _stress(stress: Stress) -> dict[str, Any]:

@@ -6,9 +6,11 @@ from datetime import datetime, timedelta
 
 import numpy as np
 
+from planner.domain.hand_weather import end_of
 from planner.domain.results import Plan, Spread
 from planner.presentation.figure import Column, Table
 from planner.presentation.hours import DAY_H, hours_of
+from planner.presentation.weather_words import row_words
 from planner.presentation.wording import (
     EN_DASH,
     boat_file_words,
@@ -179,6 +181,7 @@ def assumed(plan: Plan) -> tuple[tuple[str, Facts], ...]:
         ("Wishes", _wishes(plan)),
         ("Bank and engine", _power(plan)),
         ("Forecast and model", _model(plan)),
+        *([("Weather typed by hand", _weather(plan))] if plan.passage.weather else []),
     )
 
 
@@ -244,11 +247,26 @@ def _model(plan: Plan) -> Facts:
     members = plan.ledger.sizes["member"]
     beyond = float(plan.harvest["beyond_forecast"].values.mean())
     return (
-        ("Forecast", f"{members} members" if members > 1 else "one, without members"),
+        ("Forecast", _forecast_words(plan, members)),
         ("Beyond the forecast", f"{percent(beyond)} of the passage" if beyond else "nothing"),
         ("Step", f"{model.step_min} min"),
         ("Shade", f"about {model.points} points a panel, {model.roll_nodes} positions of the roll"),
         ("Seed", f"{model.seed}"),
+    )
+
+
+def _forecast_words(plan: Plan, members: int) -> str:
+    if not plan.passage.forecast:
+        return f"no file, all typed by hand; {members} outcomes of its light"
+    return f"{members} members" if members > 1 else "one, without members"
+
+
+def _weather(plan: Plan) -> Facts:
+    rows = plan.passage.weather
+    return (
+        *((f"From {_both(plan, row.begins)}", row_words(row)) for row in rows),
+        ("Until", _both(plan, end_of(rows))),
+        ("Taken so", "each row holds until the next, everywhere; its cloud is an observer's total, in eighths"),
     )
 
 

@@ -19,6 +19,7 @@ from planner.presentation.bill_words import (
     stop_sentence,
     stress_words,
 )
+from planner.presentation.own_tracks import own_tracks_sentence
 from planner.presentation.wording import (
     bearing,
     boat_file_words,
@@ -117,6 +118,8 @@ def _head(plan: Plan) -> Iterator[RenderableType]:
         f"{round(100 * plan.min_soc.p90)} % over the forecasts. Reserve {round(100 * plan.boat.bank.reserve_soc)} % "
         f"kept in {kept.kept} of {kept.members} trials on weather held out ({round(100 * kept.confidence)} % asked)."
     )
+    if plan.own_tracks is not None:
+        yield Text(plain(own_tracks_sentence(plan, plan.own_tracks)))
     yield Text(
         "hdg is magnetic; wind is true direction and knots; bank at the start of the watch, planned (10th-90th "
         "percentile); sun and load in Wh over the watch; by the meter: what to run at each reading."

@@ -74,6 +74,14 @@ class Sheet:
             [MARGIN_PX + self.scale * (metres[:, 0] - self.x[0]), MARGIN_PX + self.scale * (self.y[1] - metres[:, 1])]
         )
 
+    def position(self, points: Numbers) -> tuple[Numbers, Numbers]:
+        """Return longitudes, unwrapped, and latitudes (n,) of points on the paper (n, 2)."""
+        projection, degrees = _projections(self.middle_lon)
+        x = self.x[0] + (points[:, 0] - MARGIN_PX) / self.scale
+        y = self.y[1] - (points[:, 1] - MARGIN_PX) / self.scale
+        there = degrees.transform_points(projection, x, y)
+        return self.middle_lon + there[:, 0], np.asarray(there[:, 1])
+
     def box(self) -> tuple[float, float, float, float]:
         """Return lon_low, lon_high, lat_low, lat_high of the sheet."""
         projection, degrees = _projections(self.middle_lon)
@@ -105,12 +113,24 @@ def sheet_for(lon: Numbers, lat: Numbers, width: float) -> Sheet:
     width : float
         Of the paper [px].
     """
-    middle = float(np.round((lon.min() + lon.max()) / 2))
     pad = max(LEAST_PAD_DEG, PAD_OF_SPAN * float(max(np.ptp(lon), np.ptp(lat))))
-    corners = _mercator(
-        np.array([lon.min() - pad, lon.max() + pad]), np.array([lat.min() - pad, lat.max() + pad]), middle
+    return sheet_of_box(
+        np.array([lon.min() - pad, lon.max() + pad]), np.array([lat.min() - pad, lat.max() + pad]), width
     )
-    (x_low, y_low), (x_high, y_high) = corners
+
+
+def sheet_of_box(lon: Numbers, lat: Numbers, width: float) -> Sheet:
+    """Return a sheet that holds a box, neither too tall nor too flat.
+
+    Parameters
+    ----------
+    lon, lat : array (2,)
+        Lowest and highest, longitudes unwrapped [degree].
+    width : float
+        Of the paper [px].
+    """
+    middle = float(np.round((lon[0] + lon[1]) / 2))
+    (x_low, y_low), (x_high, y_high) = _mercator(lon, lat, middle)
     across, up = x_high - x_low, y_high - y_low
     wider, taller = max(0.0, up / TALLEST - across) / 2, max(0.0, across * FLATTEST - up) / 2
     return Sheet(middle, (x_low - wider, x_high + wider), (y_low - taller, y_high + taller), width)
@@ -183,7 +203,7 @@ def _draw(
     root = picture(sheet.width, sheet.height, label=label, css=f"map {css}")
     root.set("data-x", numbers(hourly[:, 0]))
     root.set("data-y", numbers(hourly[:, 1]))
-    _land(root, sheet, land)
+    draw_land(root, sheet, land)
     lon_low, lon_high, lat_low, lat_high = sheet.box()
     draw_graticule(
         root,
@@ -204,8 +224,8 @@ def _draw(
     return markup(root)
 
 
-def _land(root: ET.Element, sheet: Sheet, land: BaseGeometry) -> None:
-    """Draw the land, its outline thinned to what the paper shows."""
+def draw_land(root: ET.Element, sheet: Sheet, land: BaseGeometry) -> None:
+    """Draw the land (from ``land_within``), its outline thinned to what the paper shows."""
     import shapely
 
     lon_low, lon_high, *_ = sheet.box()

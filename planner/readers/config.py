@@ -16,9 +16,11 @@ from planner.domain.boat import Boat
 from planner.domain.errors import Fault, InputError, suggest
 from planner.domain.fields import Input
 from planner.domain.passage import Passage
+from planner.readers.file_patterns import matching_files
 from planner.readers.polar import read_polar
 
 BOAT_PREFIX = "boat."
+MOST_HASHED = 2**30  # bytes, some seconds' reading
 InputT = TypeVar("InputT", bound=Input)
 
 
@@ -117,6 +119,12 @@ def read_configuration(passage_file: Path, overrides: Sequence[Override] = ()) -
         except InputError as error:
             boat_faults = list(error.faults)
         faults += boat_faults
+    forecast_files: tuple[Path, ...] = ()
+    if passage is not None:
+        forecast_files, unmatched = matching_files(
+            passage.forecast, passage_file.parent, where=passage_file.name, key="forecast"
+        )
+        faults += unmatched
     if faults or passage is None or boat is None or boat_file is None:
         raise InputError(faults)
     return Configuration(
@@ -125,7 +133,7 @@ def read_configuration(passage_file: Path, overrides: Sequence[Override] = ()) -
         passage_file=passage_file,
         boat_file=boat_file,
         route_file=None if passage.route is None else passage_file.parent / passage.route,
-        forecast_files=tuple(passage_file.parent / name for name in passage.forecast),
+        forecast_files=forecast_files,
     )
 
 
@@ -165,8 +173,15 @@ def read_input(model: type[InputT], path: Path, what: str) -> InputT:
     return value
 
 
-def sha256(path: Path) -> str:
-    """Return the SHA-256 of a file as hexadecimal digits."""
+def fingerprint(path: Path) -> str:
+    """Return what tells a file from another: its SHA-256 as hexadecimal digits; of a huge one its size in words.
+
+    A global ensemble may weigh tens of gigabytes, of which a plan reads a corridor: hashing it would take longer than
+    all the rest.
+    """
+    size = path.stat().st_size
+    if size > MOST_HASHED:
+        return f"not hashed, {size} bytes"
     with path.open("rb") as stream:
         return hashlib.file_digest(stream, "sha256").hexdigest()
 
@@ -315,7 +330,7 @@ def _inner_model(annotation: Any) -> type[BaseModel] | None:
 
 def _allowed_keys(model: type[Input], parts: Sequence[str | int]) -> list[str]:
     inner = _model_at(model, parts)
-    return list(inner.model_fields) if inner else []
+    return [field.alias or name for name, field in inner.model_fields.items()] if inner else []
 
 
 def _meaning(model: type[Input], parts: Sequence[str | int]) -> str:

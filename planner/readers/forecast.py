@@ -7,8 +7,8 @@ with the candidates listed. Only the route's corridor and the passage's span are
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
-from dataclasses import replace
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -17,10 +17,11 @@ import numpy as np
 from planner.domain.errors import Fault, InputError
 from planner.domain.glossary import FORECAST, FORECAST_OPTIONAL
 from planner.domain.schema import to_dataset
-from planner.readers.forecast_fields import Field, read_fields
+from planner.readers.forecast_fields import OPTIONAL, Field, Gaps, Refused, read_fields
 from planner.readers.forecast_file import open_parts
 from planner.readers.forecast_grid import Corridor, Span
-from planner.readers.forecast_join import Whole, on_common_axes, put_together
+from planner.readers.forecast_join import on_common_axes
+from planner.readers.forecast_members import Whole, put_together
 from planner.readers.forecast_terms import TERMS
 
 if TYPE_CHECKING:
@@ -34,7 +35,9 @@ _KNOWN = frozenset({*FORECAST, *FORECAST_OPTIONAL})
 _CURRENTS = ("current_east_m_s", "current_north_m_s")
 
 
-def read_forecast(paths: Sequence[Path], *, corridor: Corridor | None, span: Span | None) -> xr.Dataset:
+def read_forecast(
+    paths: Sequence[Path], *, corridor: Corridor | None, span: Span | None, free_to_lack: Collection[str] = ()
+) -> xr.Dataset:
     """Return the forecast of one or several files.
 
     Parameters
@@ -45,6 +48,8 @@ def read_forecast(paths: Sequence[Path], *, corridor: Corridor | None, span: Spa
         Box to read, with a cell of margin; lon_east above lon_west, and may exceed 180 [degree]; None for all.
     span : (start, end) of datetime64 or None
         UTC; None for all times.
+    free_to_lack : collection of str
+        Quantities that are known from elsewhere where the files lack them.
 
     Returns
     -------
@@ -59,69 +64,157 @@ def read_forecast(paths: Sequence[Path], *, corridor: Corridor | None, span: Spa
     InputError
         With every fault found.
     """
-    fields, faults, aside = read_files(paths, corridor=corridor, span=span)
+    fields, faults, aside = _read_all(paths, corridor=corridor, span=span)
     if faults:
         raise InputError(faults)
     names = ", ".join(path.name for path in paths)
     notes = [note for field in fields for note in field.notes]
     notes += [f"Left unused: {fault}" for fault in aside]
-    held = "; ".join(dict.fromkeys(f"{field.name} ({TERMS[field.quantity].words})" for field in fields))
+    held = held_words(fields)
     issued = [field.issued for field in fields if field.issued is not None]
-    whole: dict[str, Whole] = {}
-    for quantity in dict.fromkeys(field.quantity for field in fields):
-        whole[quantity] = put_together([field for field in fields if field.quantity == quantity], names)
-        fields = [field for field in fields if field.quantity != quantity]  # what was joined need not be kept twice
-    _derive(whole, notes)
-    missing = _missing(whole, held, names)
+    whole = merge(fields, names, notes)
+    missing = missing_faults(whole, held, names, free_to_lack)
     if missing:
         raise InputError([*missing, *aside])
-    whole = on_common_axes({name: part for name, part in whole.items() if name in _KNOWN}, names, notes)
-    dataset = _as_dataset(whole)
+    dataset = gridded(whole, names, notes)
     dataset.attrs = {"source": names, "notes": "\n".join(dict.fromkeys(notes))}
     if issued:
         dataset.attrs["issued"] = f"{max(issued).astype('datetime64[s]')}Z"
     return dataset
 
 
-def read_files(
-    paths: Sequence[Path], *, corridor: Corridor | None, span: Span | None
-) -> tuple[list[Field], list[Fault], list[Fault]]:
-    """Read every file, control first.
+@dataclass(frozen=True, eq=False)
+class FileRead:
+    """What came of reading one file.
+
+    Attributes
+    ----------
+    path : Path
+    fields : tuple of Field
+        What was understood.
+    refused : tuple of Refused
+        Variables that cannot be understood.
+    unused : tuple of str
+        Other variables, described.
+    faults : tuple of Fault
+        Why nothing of it can be used.
+    """
+
+    path: Path
+    fields: tuple[Field, ...] = ()
+    refused: tuple[Refused, ...] = ()
+    unused: tuple[str, ...] = ()
+    faults: tuple[Fault, ...] = ()
+
+
+def read_each(
+    paths: Sequence[Path], *, corridor: Corridor | None, span: Span | None, stride: int = 1, gaps: Gaps = "filled"
+) -> Iterator[FileRead]:
+    """Read file after file, control first.
 
     Parameters
     ----------
     paths, corridor, span
         As ``read_forecast`` takes them.
+    stride : int
+        Of the grids' rows and columns, every so many-th is read [1].
+    gaps : {'filled', 'left'}
+        What is done about missing values.
 
-    Returns
-    -------
-    fields : list of Field
-        What was understood.
-    faults, set_aside : list of Fault
-        Of all files; of quantities that a plan can do without.
+    Yields
+    ------
+    FileRead
     """
+    for path in sorted(paths, key=lambda path: not _CONTROL.search(path.stem)):
+        if len(paths) > 1 and _NO_MEMBER.search(path.stem):
+            mend = "Leave it out: a mean or spread over the members is not one of them."
+            fault = Fault(path.name, "", "by its name it holds a mean or a spread.", mend)
+            yield FileRead(path, faults=(fault,))
+            continue
+        try:
+            parts = open_parts(path)
+            try:
+                read = read_fields(parts, path.name, corridor=corridor, span=span, stride=stride, gaps=gaps)
+            finally:
+                for part in parts:
+                    part.close()
+        except InputError as error:
+            yield FileRead(path, faults=error.faults)
+            continue
+        yield FileRead(path, read.fields, read.refused, read.unused)
+
+
+def _read_all(
+    paths: Sequence[Path], *, corridor: Corridor | None, span: Span | None
+) -> tuple[list[Field], list[Fault], list[Fault]]:
+    """Return what was understood, all faults, and those of quantities that a plan can do without."""
     fields: list[Field] = []
     faults: list[Fault] = []
     aside: list[Fault] = []
     if not paths:
         faults.append(Fault("forecast", "", "no forecast file is named."))
-    for path in sorted(paths, key=lambda path: not _CONTROL.search(path.stem)):
-        if len(paths) > 1 and _NO_MEMBER.search(path.stem):
-            mend = "Leave it out: a mean or spread over the members is not one of them."
-            faults.append(Fault(path.name, "", "by its name it holds a mean or a spread.", mend))
-            continue
-        try:
-            parts = open_parts(path)
-            try:
-                read = read_fields(parts, path.name, corridor=corridor, span=span)
-                fields += read.fields
-                aside += read.set_aside
-            finally:
-                for part in parts:
-                    part.close()
-        except InputError as error:
-            faults += error.faults
+    for read in read_each(paths, corridor=corridor, span=span):
+        fields += read.fields
+        faults += read.faults
+        for one in read.refused:
+            (aside if one.quantity in OPTIONAL else faults).extend(one.faults)
     return fields, faults, aside
+
+
+def held_words(fields: Sequence[Field]) -> str:
+    """Return what was understood, in a line."""
+    return "; ".join(dict.fromkeys(f"{field.name} ({TERMS[field.quantity].words})" for field in fields))
+
+
+def merge(fields: list[Field], where: str, notes: list[str]) -> dict[str, Whole]:
+    """Put each quantity's pieces together and make what can be made of them; the list is emptied on the way.
+
+    Parameters
+    ----------
+    fields : list of Field
+        Control first.
+    where : str
+        File names, for messages.
+    notes : list of str
+        Gets what was repaired and derived.
+
+    Raises
+    ------
+    InputError
+        When pieces do not fit together.
+    """
+    whole: dict[str, Whole] = {}
+    for quantity in dict.fromkeys(field.quantity for field in fields):
+        whole[quantity] = put_together([field for field in fields if field.quantity == quantity], where, notes)
+        fields[:] = [field for field in fields if field.quantity != quantity]  # what was joined need not stay twice
+    _derive(whole, notes)
+    return whole
+
+
+def gridded(whole: Mapping[str, Whole], where: str, notes: list[str]) -> xr.Dataset:
+    """Return what is merged as the glossary has it, on common axes.
+
+    Parameters
+    ----------
+    whole : mapping of str to Whole
+        From ``merge``.
+    where : str
+        File names, for messages.
+    notes : list of str
+        Gets what was brought to other axes.
+
+    Raises
+    ------
+    InputError
+        When quantities have no time or place in common, or other members.
+    """
+    dataset = _as_dataset(
+        on_common_axes({name: part for name, part in whole.items() if name in _KNOWN}, where, notes)
+    )
+    if dataset.sizes["time"] == 1:
+        moment = str(dataset["time"].to_numpy()[0].astype("datetime64[m]")).replace("T", " ")
+        notes.append(f"There is a single time, {moment} UTC: its weather stands still.")
+    return dataset
 
 
 def _derive(whole: dict[str, Whole], notes: list[str]) -> None:
@@ -174,11 +267,13 @@ def _alike(one: Whole, other: Whole) -> bool:
     return one.values.shape == other.values.shape and all(np.array_equal(a, b) for a, b in zip(*axes, strict=True))
 
 
-def _missing(whole: dict[str, Whole], held: str, where: str) -> list[Fault]:
+def missing_faults(
+    whole: Mapping[str, Whole], held: str, where: str, free_to_lack: Collection[str] = ()
+) -> list[Fault]:
     """Return a fault for each quantity that a plan needs and nobody gives."""
     faults = []
     for name in (*FORECAST, "cloud_cover"):
-        if name in whole or (name == "cloud_cover" and "ghi_w_m2" in whole):
+        if name in whole or name in free_to_lack or (name == "cloud_cover" and "ghi_w_m2" in whole):
             continue
         term = TERMS[name]
         mend = f"Understood so far: {held or 'nothing'}. Wanted: standard_name {term.standard_names[0]}, or "
@@ -191,7 +286,7 @@ def _missing(whole: dict[str, Whole], held: str, where: str) -> list[Fault]:
     return faults
 
 
-def _as_dataset(whole: dict[str, Whole]) -> xr.Dataset:
+def _as_dataset(whole: Mapping[str, Whole]) -> xr.Dataset:
     """Return the quantities under their glossary names; sunlight over its own spans."""
     first = next(iter(whole.values()))
     states = next((part for part in whole.values() if part.start is None), first)

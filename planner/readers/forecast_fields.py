@@ -4,18 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
 from planner.domain.errors import Fault, InputError
-from planner.readers.forecast_file import ACCUMULATED_FROM
+from planner.domain.forecast_results import Grid
+from planner.readers.forecast_extent import grid_of, thinned, thinned_plane
+from planner.readers.forecast_file import ACCUMULATED_FROM, LEFT_UNREAD
 from planner.readers.forecast_flux import (
     MOST_IMPOSSIBLE,
     SECOND,
     Reading,
     ambiguous,
     from_starts,
+    impossible_part,
     known_readings,
     least_of,
     negative_part,
@@ -31,6 +34,7 @@ from planner.readers.forecast_values import Values, checked, in_planners_units, 
 if TYPE_CHECKING:
     import xarray as xr
 
+Gaps = Literal["filled", "left"]
 DIRECT = "direct_w_m2"
 OPTIONAL = frozenset({"ghi_w_m2", DIRECT, "rain_mm_h", "wave_height_m"})
 """Quantities that a plan can do without: what cannot be understood of them is told and set aside."""
@@ -44,6 +48,8 @@ class Field:
     ----------
     quantity, name, units : str
         Its key in ``TERMS``, and name and units as the file has them.
+    file : str
+        The file's name.
     values : array (member, time, lat, lon)
         In the planner's units.
     member : array of float
@@ -56,11 +62,16 @@ class Field:
         When the forecast began, UTC.
     notes : tuple of str
         What was repaired or had to be read into the file.
+    grid : Grid
+        As the file has it.
+    reading : str
+        Of a flux, over which spans its values were read; else empty.
     """
 
     quantity: str
     name: str
     units: str
+    file: str
     values: Values
     member: Floats
     time: Times
@@ -69,6 +80,26 @@ class Field:
     start: Times | None
     issued: np.datetime64 | None
     notes: tuple[str, ...]
+    grid: Grid
+    reading: str = ""
+
+
+@dataclass(frozen=True)
+class Refused:
+    """A variable that was taken for a quantity and cannot be read as that.
+
+    Attributes
+    ----------
+    quantity, name, units : str
+        As those of ``Field``.
+    faults : tuple of Fault
+        Why.
+    """
+
+    quantity: str
+    name: str
+    units: str
+    faults: tuple[Fault, ...]
 
 
 @dataclass(frozen=True)
@@ -79,12 +110,15 @@ class FileFields:
     ----------
     fields : tuple of Field
         The quantities that it holds.
-    set_aside : tuple of Fault
-        Of those that a plan can do without and that cannot be understood.
+    refused : tuple of Refused
+        Those that cannot be understood.
+    unused : tuple of str
+        Other variables, described.
     """
 
     fields: tuple[Field, ...]
-    set_aside: tuple[Fault, ...]
+    refused: tuple[Refused, ...]
+    unused: tuple[str, ...]
 
 
 @dataclass(frozen=True, eq=False)
@@ -95,11 +129,19 @@ class _Source:
     where: str
     axes: Axes
     nodes: Cut
+    grid: Grid
+    gaps: Gaps
     of_light: list[Reading]
 
 
 def read_fields(
-    parts: Sequence[xr.Dataset], where: str, *, corridor: Corridor | None, span: Span | None
+    parts: Sequence[xr.Dataset],
+    where: str,
+    *,
+    corridor: Corridor | None,
+    span: Span | None,
+    stride: int = 1,
+    gaps: Gaps = "filled",
 ) -> FileFields:
     """Return every quantity that a file's datasets hold.
 
@@ -111,11 +153,15 @@ def read_fields(
         File name, for messages.
     corridor, span : optional
         As ``read_forecast`` takes them.
+    stride : int
+        Of the grid's rows and columns, every so many-th is read [1].
+    gaps : {'filled', 'left'}
+        What is done about missing values; too many to fill are refused.
 
     Raises
     ------
     InputError
-        With every fault of the file.
+        When the file holds nothing of use, or has no axes that can be understood.
     """
     wanted = [(part, chosen) for part in parts for chosen in [choose(part, where)] if chosen]
     if not wanted:
@@ -124,28 +170,45 @@ def read_fields(
         problem = f"no variable is one that is used ({words})."
         raise InputError([Fault(where, "", problem, f"It holds {held}.")])
     keep_one([(chosen, part) for part, chosen in wanted], where)
+    unused = _unused(parts, [(part, set(chosen.values())) for part, chosen in wanted])
     fields: list[Field] = []
-    faults: list[Fault] = []
-    aside: list[Fault] = []
+    refused: list[Refused] = []
     of_light: list[Reading] = []
     wanted.sort(key=lambda pair: set(pair[1]) == {DIRECT})  # direct light is read as all light is
     for part, chosen in wanted:
-        level = level_grid(part, chosen, corridor, where)
+        grid = grid_of(part, where)
+        level = level_grid(thinned_plane(part, stride), chosen, corridor, where)
         axes = find_axes(level, where)
-        source = _Source(level, where, axes, cut(axes, where, corridor=corridor, span=span), of_light)
+        nodes = cut(axes, where, corridor=corridor, span=span)
+        if level is part:
+            nodes = thinned(nodes, stride)
+        source = _Source(level, where, axes, nodes, grid, gaps, of_light)
         for quantity, name in sorted(chosen.items(), key=lambda item: item[0] == DIRECT):
             try:
                 fields.append(_read(source, quantity, name))
             except InputError as error:
-                (aside if quantity in OPTIONAL else faults).extend(error.faults)
+                faults = error.faults
             except (OSError, RuntimeError, EOFError) as error:  # what the file libraries raise on damaged data
                 problem = f"its values cannot be read ({str(error)[:120]})."
-                faults.append(
-                    Fault(where, name, problem, "The file is probably damaged or cut short; fetch it again.")
-                )
-    if faults:
-        raise InputError(faults)
-    return FileFields(tuple(fields), tuple(aside))
+                mend = "The file is probably damaged or cut short; fetch it again."
+                faults = (Fault(where, name, problem, mend),)
+            else:
+                continue
+            refused.append(Refused(quantity, name, str(part[name].attrs.get("units", "")), faults))
+    return FileFields(tuple(fields), tuple(refused), unused)
+
+
+def _unused(parts: Sequence[xr.Dataset], wanted: Sequence[tuple[xr.Dataset, set[str]]]) -> tuple[str, ...]:
+    """Return what a file holds beside the quantities, described."""
+    used = {id(part): names for part, names in wanted}
+    left = [
+        described(variable)
+        for part in parts
+        for name, variable in part.data_vars.items()
+        if str(name) not in used.get(id(part), set()) and variable.ndim > 1
+    ]
+    unread = [name for part in parts for name in part.attrs.get(LEFT_UNREAD, ())]
+    return tuple(dict.fromkeys([*left, *unread]))
 
 
 def _read(source: _Source, quantity: str, name: str) -> Field:
@@ -159,12 +222,13 @@ def _read(source: _Source, quantity: str, name: str) -> Field:
         raise InputError([Fault(where, name, problem, "Take one level into a file of its own.")])
     variable = variable.isel({dim: 0 for dim in variable.dims if dim not in wanted})
     raw = load(variable, axes, nodes)
-    notes: list[str] = []
+    notes: list[str] = [f"{where}: {repair}" for repair in nodes.repairs]
     scale = units_of(variable, term, raw, where, notes)
     field = Field(
         quantity=quantity,
         name=name,
         units=str(variable.attrs.get("units", "")),
+        file=where,
         values=in_planners_units(raw, scale),
         member=axes.member,
         time=nodes.time,
@@ -173,12 +237,15 @@ def _read(source: _Source, quantity: str, name: str) -> Field:
         start=None,
         issued=_issued(source.part),
         notes=(),
+        grid=source.grid,
     )
     if term.flux is not None:
         field = _over_spans(field, variable, source, scale, notes)
     elif ACCUMULATED_FROM in variable.attrs:
         field = _at_middles(field, variable, source, notes)
-    return replace(field, values=checked(field.values, term, name, where, notes), notes=tuple(notes))
+    return replace(
+        field, values=checked(field.values, term, name, where, notes, gaps=source.gaps), notes=tuple(notes)
+    )
 
 
 def _over_spans(field: Field, variable: xr.DataArray, source: _Source, scale: Scale, notes: list[str]) -> Field:
@@ -190,18 +257,24 @@ def _over_spans(field: Field, variable: xr.DataArray, source: _Source, scale: Sc
     readings = known_readings(variable.attrs, summed=scale.summed)
     begins = _stated_starts(source, variable, given)
     if begins is not None and len(readings) > 1:
-        flux = from_starts(values, begins, time, summed=readings[0].summed if scale.summed else _sums(readings))
+        summed = readings[0].summed if scale.summed else _sums(readings)
+        flux = from_starts(values, begins, time, summed=summed)
+        words = f"{'sums' if summed else 'means'} over the spans that the file states"
         notes.append(f"{field.name} is read over the spans that the file states.")
     else:
         reading = _one_reading(replace(field, values=values, time=time), readings, source)
         flux = read_as(reading, values, time, _begun(field, time))
-        notes.append(f"{field.name} is read as {reading.words}.")
+        words = reading.words
+        notes.append(f"{field.name} is read as {words}.")
     term = TERMS[field.quantity]
-    if term.flux == "sunlight" and negative_part(flux) > MOST_IMPOSSIBLE:
+    if term.flux == "sunlight" and (
+        negative_part(flux) > MOST_IMPOSSIBLE or impossible_part(flux, field.lat, field.lon) > MOST_IMPOSSIBLE
+    ):
         raise ambiguous(source.where, field.name, term.words, [])
     start = None if np.array_equal(flux.start, flux.end) else flux.start
     # packing makes some dark spans a little negative; readings that make more so have been ruled out
-    return replace(field, values=np.maximum(flux.values, np.float32(0.0)), time=flux.end, start=start)
+    values = np.maximum(flux.values, np.float32(0.0))
+    return replace(field, values=values, time=flux.end, start=start, reading=words)
 
 
 def _at_middles(field: Field, variable: xr.DataArray, source: _Source, notes: list[str]) -> Field:

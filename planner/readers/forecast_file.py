@@ -21,6 +21,8 @@ _GRIB = b"GRIB"  # WMO FM 92 GRIB, section 0
 _HEAD = 1024
 ACCUMULATED_FROM = "accumulated_from"
 """Attribute of a GRIB variable: end of each span to its start, seconds since 1970."""
+LEFT_UNREAD = "left_unread"
+"""Attribute of a GRIB file's first dataset: names of fields that are not used."""
 UNKNOWN = "unknown"  # what the library calls a field that it has no name for
 SPANNING = frozenset({"avg", "accum"})
 STEP_TYPES = ("instant", "avg", "accum")
@@ -138,6 +140,8 @@ def _grib_parts(path: Path) -> list[xr.Dataset]:
         for variable in part.data_vars.values():
             variable.attrs |= {ACCUMULATED_FROM: ends} if ends else {}
         parts.append(part)
+    used = {short for short, *_ in groups}
+    parts[0].attrs[LEFT_UNREAD] = tuple(sorted(names - used))
     return parts
 
 

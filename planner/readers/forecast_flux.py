@@ -155,7 +155,7 @@ def settle(
         Start of the forecast.
     """
     time, lat, lon = axes
-    rows, columns = (np.unique(np.linspace(0, axis.size - 1, 3).round().astype(int)) for axis in (lat, lon))
+    rows, columns = _some(lat), _some(lon)
     some = values[:1][:, :, rows][:, :, :, columns]
     fits: list[tuple[float, Reading, Flux]] = []
     for reading in candidates:
@@ -165,6 +165,26 @@ def settle(
         fits.append((_impossible(flux, lat[rows], lon[columns]), reading, flux))
     least = min(part for part, *_ in fits)
     return [reading for part, reading, _ in fits if part < min(least + BEST_BY, MOST_IMPOSSIBLE)]
+
+
+def _some(axis: Floats) -> npt.NDArray[np.int64]:
+    """Return both ends of an axis and its middle."""
+    return np.unique(np.linspace(0, axis.size - 1, 3).round().astype(np.int64))
+
+
+def impossible_part(flux: Flux, lat: Floats, lon: Floats) -> float:
+    """Return the part of all light that stands where none, or less, can be, at nine places of the first member.
+
+    Parameters
+    ----------
+    flux : Flux
+        Sunlight [W/m2].
+    lat, lon : array
+        Of its grid [degree].
+    """
+    rows, columns = _some(lat), _some(lon)
+    some = Flux(flux.start, flux.end, flux.values[:1][:, :, rows][:, :, :, columns])
+    return _impossible(some, lat[rows], lon[columns])
 
 
 def _alike(one: Flux, other: Flux) -> bool:

@@ -21,6 +21,7 @@ Corridor = tuple[float, float, float, float]
 Span = tuple[np.datetime64, np.datetime64]
 
 CIRCLE_DEG = 360.0
+POLE_DEG = 90.0
 LAT_NAMES = frozenset({"lat", "latitude", "ylat", "navlat"})
 LON_NAMES = frozenset({"lon", "longitude", "xlon", "navlon", "long"})
 _TIME_NAMES = frozenset({"validtime", "time", "t", "forecasttime"})
@@ -68,6 +69,8 @@ class Cut:
         UTC, rising.
     lat, lon : array
         Rising; lon continuous, in the corridor's own circle [degree].
+    repairs : tuple of str
+        What was put right of axes that no sound file has.
     """
 
     time_index: Indices
@@ -76,6 +79,7 @@ class Cut:
     time: Times
     lat: Floats
     lon: Floats
+    repairs: tuple[str, ...] = ()
 
 
 def find_axes(part: xr.Dataset, where: str) -> Axes:
@@ -147,6 +151,9 @@ def cut(axes: Axes, where: str, *, corridor: Corridor | None, span: Span | None)
             raise InputError(
                 [Fault(where, name, "the axis has missing values.", "The file is damaged; fetch it anew.")]
             )
+    if np.abs(axes.lat).max() > POLE_DEG + 0.01:
+        problem = f"latitudes from {axes.lat.min():g} to {axes.lat.max():g} are not on Earth."
+        raise InputError([Fault(where, "latitude", problem, "The axes are probably exchanged, or not in degrees.")])
     lat_order = np.argsort(axes.lat, kind="stable")
     lat_order = lat_order[np.concatenate([[True], np.diff(axes.lat[lat_order]) > 0.0])]
     lat = axes.lat[lat_order]
@@ -177,7 +184,24 @@ def cut(axes: Axes, where: str, *, corridor: Corridor | None, span: Span | None)
         time=time[time_keep],
         lat=lat[lat_keep],
         lon=lon,
+        repairs=_repairs(axes, last_of_equal),
     )
+
+
+def _repairs(axes: Axes, last_of_equal: npt.NDArray[np.bool_]) -> tuple[str, ...]:
+    """Return what had to be put right of the axes; falling latitudes are as good as rising ones."""
+    repairs = []
+    if np.any(np.diff(axes.time) < np.timedelta64(0, "ns")):
+        repairs.append("its times do not rise; they are put in order.")
+    if not last_of_equal.all():
+        repairs.append(f"{np.count_nonzero(~last_of_equal)} times are given twice; the last of each is used.")
+    for words, axis in (("latitudes", np.diff(axes.lat)), ("longitudes", np.diff(axes.lon) % CIRCLE_DEG)):
+        backward = axis > 0.5 * CIRCLE_DEG if words == "longitudes" else axis < 0.0
+        if backward.any() and not backward.all():
+            repairs.append(f"its {words} neither rise nor fall throughout; they are put in order.")
+        elif backward.any() and words == "longitudes":
+            repairs.append("its longitudes run westward; they are turned round.")
+    return tuple(repairs)
 
 
 def coordinate(part: xr.Dataset, standard_name: str, names: frozenset[str]) -> xr.DataArray | None:

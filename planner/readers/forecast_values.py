@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 import numpy.typing as npt
@@ -17,7 +18,8 @@ if TYPE_CHECKING:
 Values = npt.NDArray[np.float32]
 
 _ROUNDING = 0.011  # 1, how far packing may push a fraction beyond 0 or 1
-_MOST_MISSING = 0.05  # 1, part of the values that may be filled from their neighbours; the project's own rule
+_MOST_AT_ONCE = 8_000_000  # values read at once, of which the nodes wanted are then taken
+MOST_MISSING = 0.05  # 1, part of the values that may be filled from their neighbours; the project's own rule
 
 
 def load(variable: xr.DataArray, axes: Axes, nodes: Cut) -> npt.NDArray[np.generic]:
@@ -25,14 +27,26 @@ def load(variable: xr.DataArray, axes: Axes, nodes: Cut) -> npt.NDArray[np.gener
 
     Columns are read in runs of neighbours: a corridor may lie across the edge of the file's circle.
     """
-    runs = np.split(nodes.lon_index, np.flatnonzero(np.abs(np.diff(nodes.lon_index)) != 1) + 1)
+    apart = np.abs(np.diff(nodes.lon_index))
+    runs = np.split(nodes.lon_index, np.flatnonzero(apart != apart.min(initial=nodes.lon_index.size)) + 1)
     boxes = [_box(variable, axes, nodes, run) for run in runs]
     return boxes[0] if len(boxes) == 1 else np.concatenate(boxes, axis=-1)
 
 
 def _box(variable: xr.DataArray, axes: Axes, nodes: Cut, columns: Indices) -> npt.NDArray[np.generic]:
-    """Read the smallest box that holds some columns, and put its nodes in order."""
+    """Read the smallest box that holds some columns, large ones a few times at once, and put its nodes in order."""
     picks = {axes.time_dim: nodes.time_index, axes.lat_dim: nodes.lat_index, axes.lon_dim: columns}
+    if axes.time_dim not in variable.dims:
+        return _slab(variable, axes, picks)
+    spread = {str(dim): int(np.ptp(index)) + 1 for dim, index in picks.items() if dim in variable.dims}
+    size = int(np.prod([spread.get(str(dim), variable.sizes[dim]) for dim in variable.dims if dim != axes.time_dim]))
+    parts = np.array_split(nodes.time_index, max(1, -(-size * nodes.time_index.size // _MOST_AT_ONCE)))
+    slabs = [_slab(variable, axes, picks | {axes.time_dim: part}) for part in parts if part.size]
+    return slabs[0] if len(slabs) == 1 else np.concatenate(slabs, axis=1)
+
+
+def _slab(variable: xr.DataArray, axes: Axes, picks: Mapping[str | None, Indices]) -> npt.NDArray[np.generic]:
+    """Read the smallest box that holds some nodes, and return these alone."""
     held = {dim: index for dim, index in picks.items() if dim in variable.dims}
     box = variable.isel({dim: slice(int(index.min()), int(index.max()) + 1) for dim, index in held.items()}).load()
     box = box.isel({dim: _within(index) for dim, index in held.items()})
@@ -88,8 +102,10 @@ def _evident_units(term: Term, most: float) -> str | None:
     return None
 
 
-def checked(values: Values, term: Term, name: str, where: str, notes: list[str]) -> Values:
-    """Return plausible values without gaps.
+def checked(
+    values: Values, term: Term, name: str, where: str, notes: list[str], *, gaps: Literal["filled", "left"]
+) -> Values:
+    """Return plausible values; gaps are filled, too many refused, or left where only a look is taken.
 
     Raises
     ------
@@ -108,8 +124,20 @@ def checked(values: Values, term: Term, name: str, where: str, notes: list[str])
         mend = "The units are probably not what the file says, or missing values are not declared (_FillValue)."
         raise InputError([Fault(where, name, problem, mend)])
     if np.isnan(values.sum()):
-        values = _mended(values, term, name, where, notes)
+        values = _mended(values, term, name, where, notes) if gaps == "filled" else _told(values, term, name, notes)
     return np.clip(values, term.least, term.most, out=values)
+
+
+def _told(values: Values, term: Term, name: str, notes: list[str]) -> Values:
+    """Return values as they are and tell how many are missing; where a gap has a meaning, it gets that."""
+    missing = np.isnan(values)
+    if term.gap is not None:
+        return np.where(missing, np.float32(term.gap), values)
+    notes.append(
+        f"{name}: {missing.mean():.1%} of its values are missing; a plan fills up to {MOST_MISSING:.0%} of those in "
+        "its corridor from their neighbours, and refuses more."
+    )
+    return values
 
 
 def _mended(values: Values, term: Term, name: str, where: str, notes: list[str]) -> Values:
@@ -117,9 +145,9 @@ def _mended(values: Values, term: Term, name: str, where: str, notes: list[str])
     missing = np.isnan(values)
     if term.gap is not None:
         return np.where(missing, np.float32(term.gap), values)
-    if missing.mean() > _MOST_MISSING:
+    if missing.mean() > MOST_MISSING:
         problem = f"{missing.mean():.0%} of the {term.words} within the route's corridor is missing."
-        mend = f"At most {_MOST_MISSING:.0%} is filled from neighbours; take another file."
+        mend = f"At most {MOST_MISSING:.0%} is filled from neighbours; take another file."
         raise InputError([Fault(where, name, problem, mend)])
     notes.append(f"{name}: {int(missing.sum())} missing values are filled from their neighbours in time and place.")
     return _filled(values, missing)

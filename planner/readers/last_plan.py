@@ -11,6 +11,7 @@ from typing import Any
 
 from planner.domain.errors import Fault, InputError
 from planner.domain.replan_results import LastPlan
+from planner.domain.ship_clock import clock_from
 
 MANIFEST, HOURLY = "plan.json", "hourly.csv"
 HINT = "Name the folder that `plan --out` wrote."
@@ -77,6 +78,13 @@ def _last_plan(plan: dict[str, Any], rows: list[dict[str, str]]) -> LastPlan:
                 tuple((int(band["from_percent"]), int(band["minutes"])) for band in watch["ladder"]),
             )
             for watch in plan["policy"]
+        ),
+        ship_offset=clock_from(
+            plan["ship_offset_hours"],
+            (
+                (_moment(change["at"]), float(change["ship_offset_hours"]))
+                for change in plan.get("clock_changes", ())  # an older plan tells of none
+            ),
         ),
     )
 

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from planner.domain.errors import Fault, InputError
+from planner.domain.errors import Fault
 from planner.domain.passage import Passage, Route
 from planner.domain.sailing import Sailing
 from planner.physics.frames import Floats
@@ -38,15 +38,21 @@ class Sailed:
         By the glossary's names; ``leg`` counts the route's legs.
     departure : datetime64
         UTC.
+    pace : float
+        What she goes of her speed, so as to arrive when she shall [0..1].
     notes : tuple of str
         How a wanted arrival is met.
+    missed : Fault or None
+        Why the wanted arrival cannot be met; the march then comes as near to it as she can.
     """
 
     outcome: int
     hours: float
     marched: dict[str, Floats]
     departure: np.datetime64
+    pace: float = 1.0
     notes: tuple[str, ...] = ()
+    missed: Fault | None = None
 
 
 def sail_in_time(
@@ -67,7 +73,7 @@ def sail_in_time(
     Raises
     ------
     InputError
-        When the wanted arrival is too early, or too late to slow down for.
+        When the route or its waits cannot be.
     """
     wind = wind_grid(forecast, utc(passage.departure), member)
     current = current_grid(passage, forecast, member)
@@ -79,7 +85,7 @@ def sail_in_time(
         outcome, steps, hours = march(vessel_of(sailing, pace=pace), legs, wind, current, step_h, log)
         marched = {name: array[:steps].copy() for name, array in log._asdict().items()}
         marched["leg"] = owner[marched["leg"].astype(np.int64)].astype(np.float64)
-        return Sailed(outcome, hours, marched, utc(passage.departure))
+        return Sailed(outcome, hours, marched, utc(passage.departure), pace)
 
     own = run(1.0, 0.0)
     if passage.arrival is None or own.outcome != ARRIVED:
@@ -87,7 +93,7 @@ def sail_in_time(
     wanted_h = float((utc(passage.arrival) - own.departure) / np.timedelta64(1, "h"))
     if own.hours > wanted_h + NEAR_ENOUGH_H:
         mend = "Leave earlier or come later" + (", or shorten a wait." if passage.waits else ".")
-        raise InputError([Fault("passage", "arrival", f"{_early(passage, own.hours, wanted_h)}", mend)])
+        return replace(own, missed=Fault("passage", "arrival", _early(passage, own.hours, wanted_h), mend))
     waits = [wait for wait in passage.waits if wait.open_ended]
     if waits:
         wait_h = _latest(lambda hours: run(1.0, hours), wanted_h, good=0.0, late=wanted_h)
@@ -100,7 +106,7 @@ def sail_in_time(
             f"{_said(passage.arrival)}."
         )
         mend = "Leave later, or add a wait without hours: [[waits]] at_waypoint = '...'"
-        raise InputError([Fault("passage", "arrival", problem, mend)])
+        return replace(slowest, missed=Fault("passage", "arrival", problem, mend))
     pace = _latest(lambda part: run(part, 0.0), wanted_h, good=1.0, late=SLOWEST_PACE)
     return _noted(run(pace, 0.0), f"She goes at {pace:.0%} of her speed to arrive as wanted.", wanted_h)
 
@@ -121,7 +127,7 @@ def _noted(sailed: Sailed, note: str, wanted_h: float) -> Sailed:
     early_h = wanted_h - sailed.hours
     if early_h > NEAR_ENOUGH_H:
         note += f" The wind lets her come {early_h:.1f} h before that, or after it, but not then."
-    return Sailed(sailed.outcome, sailed.hours, sailed.marched, sailed.departure, (note,))
+    return replace(sailed, notes=(note,))
 
 
 def _early(passage: Passage, hours: float, wanted_h: float) -> str:

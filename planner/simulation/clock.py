@@ -16,7 +16,15 @@ from planner.domain.passage import Watch
 from planner.domain.ship_clock import ShipClock, ShipOffset
 from planner.domain.watch_rules import MINUTES_PER_DAY, minute_of_day, span_minutes, watch_faults
 
-__all__ = ["changes_of_watch", "in_spans", "roles_of_watches", "step_seconds", "watch_faults", "watch_of_step"]
+__all__ = [
+    "changes_of_watch",
+    "in_spans",
+    "roles_of_watches",
+    "step_seconds",
+    "steps_by_clock",
+    "watch_faults",
+    "watch_of_step",
+]
 
 Times = npt.NDArray[np.datetime64]
 Ints = npt.NDArray[np.int64]
@@ -152,6 +160,31 @@ def changes_of_watch(time: Times, watches: Sequence[Watch], ship_offset: ShipOff
     first_step = np.concatenate([[0], changed]).astype(np.int64)
     end_step = np.append(changed, watch.size).astype(np.int64)
     return first_step, end_step, watch[first_step]
+
+
+def steps_by_clock(steps: int, as_planned: int, *, step_s: float) -> Ints:
+    """Return for each step of a track which step of a planned one, begun with it, has its time of day.
+
+    Parameters
+    ----------
+    steps : int
+        Of the track.
+    as_planned : int
+        Steps of the planned one.
+    step_s : float
+        Step of both [s].
+
+    Returns
+    -------
+    int array (time,)
+        The same step as long as there is one; beyond the planned arrival that of the last planned day, over and over;
+        where less than a day was planned and no step of it has that time of day, its last.
+    """
+    a_day = round(MINUTES_PER_DAY * 60.0 / step_s)
+    rows = np.arange(steps, dtype=np.int64)
+    days_over = -(-np.maximum(rows - (as_planned - 1), 0) // a_day)  # rounded up
+    planned = rows - days_over * a_day
+    return np.where(planned < 0, as_planned - 1, planned)
 
 
 def roles_of_watches(

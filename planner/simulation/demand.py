@@ -50,6 +50,7 @@ def demand(
     watchkeepers: Sequence[str] = (),
     inverter: Inverter | None = None,
     secondary_banks: Sequence[SecondaryBank] = (),
+    surplus_w: Floats | None = None,
 ) -> xr.Dataset:
     """Return what all loads ask for, member by member, and what each asks for on average.
 
@@ -74,6 +75,8 @@ def demand(
         For loads marked ``ac``.
     secondary_banks : sequence of SecondaryBank
         Charged from the house bank.
+    surplus_w : array (time,), optional
+        Sun less the loads that cannot wait, by which deferrable ones are placed; the members' mean when None [W].
 
     Returns
     -------
@@ -99,7 +102,7 @@ def demand(
             items[:, index] = asked.mean(axis=0)
             total += asked
     offered = harvest["controller_power_w"].sum("controller").values
-    surplus = (offered - total).mean(axis=0)
+    surplus = (offered - total).mean(axis=0) if surplus_w is None else surplus_w
     for index, load in enumerate(loads):
         if load.wh_per_day is not None:
             placed = place_in_surplus(
@@ -127,6 +130,28 @@ def demand(
         },
         door="demand",
     )
+
+
+def expected_surplus_w(harvest: xr.Dataset, asked: xr.Dataset, loads: Sequence[Load]) -> Floats:
+    """Return the sun less the loads that cannot wait, mean over members, by which ``demand`` placed the others.
+
+    Parameters
+    ----------
+    harvest, asked : xarray.Dataset
+        What the sun brings, and what ``demand`` returned for it.
+    loads : sequence of Load
+        From the boat file.
+
+    Returns
+    -------
+    array (time,)
+        [W].
+    """
+    cannot_wait = [load.name for load in loads if load.wh_per_day is None]
+    items = asked["load_item_power_w"].sel(load=[*cannot_wait, STEERING, IDLE])
+    offered = harvest["controller_power_w"].sum("controller").mean("member")
+    surplus: Floats = offered.values - items.sum("load").values
+    return surplus
 
 
 def steering_w(track: xr.Dataset, autopilot: Autopilot) -> Floats:

@@ -51,7 +51,8 @@ def extend(
 
     Each added day is, outcome by outcome, one of the whole days that the forecast covers, of a member drawn from all,
     at the same time of day and place: the spread of the members then holds that between days, too. A forecast of one
-    member is given several outcomes, whose light errs more and more; a stale one's errs as its age lets expect.
+    member is given several outcomes, whose light errs more and more; a stale one's errs as its age lets expect, and
+    under cloud typed by hand every outcome has an error of its own, as wide as a bulletin's.
 
     Parameters
     ----------
@@ -88,19 +89,18 @@ def extend(
     labels = np.concatenate([day.labels for day in days])
     dims = ("outcome", "calendar")
     about = {"units": "1", "long_name": "member whose state stands here"}
-    return forecast.assign(
+    extended = forecast.assign(
         drawn_member=(dims, np.concatenate(donors, axis=1), about),
         drawn_from=(
             dims,
             np.concatenate([day.sources for day in days], axis=1),
             {"long_name": "time whose state stands here"},
         ),
-        light_error=(
-            dims,
-            _light_errors(forecast, labels, begin, outcomes, rng),
-            {"units": "1", "long_name": "error of the light, on the scale of doubt"},
-        ),
     ).assign_coords(calendar=labels)
+    errors = _light_errors(extended, begin, rng)
+    return extended.assign(
+        light_error=(dims, errors, {"units": "1", "long_name": "error of the light, on the scale of doubt"})
+    )
 
 
 def issue_of(forecast: xr.Dataset) -> np.datetime64:
@@ -125,17 +125,20 @@ def staleness(forecast: xr.Dataset, start: datetime | np.datetime64) -> np.timed
     return max(utc(start) - issue_of(forecast) - FRESH, NO_TIME)
 
 
-def _light_errors(
-    forecast: xr.Dataset, labels: Times, start: np.datetime64, outcomes: int, rng: np.random.Generator
-) -> Floats:
-    """Return the error of the light, (outcome, calendar): of a single run all, of an ensemble what its age adds."""
-    from planner.physics.doubt import correlated_errors, run_error
+def _light_errors(forecast: xr.Dataset, start: np.datetime64, rng: np.random.Generator) -> Floats:
+    """Return the error of the light, (outcome, calendar): all of a single run's and of hand-typed cloud's."""
+    from planner.physics.doubt import correlated_errors, hand_error, run_error
 
+    labels, nodes = calendar_of(forecast)
+    outcomes = forecast.sizes["outcome"]
     lead = (labels - issue_of(forecast)) / HOUR
     deviation = run_error(lead)
     if forecast.sizes["member"] > 1:
         fresh = run_error(lead - staleness(forecast, start) / HOUR)
         deviation = np.sqrt(deviation**2 - fresh**2)
+    if "cloud_by_hand" in forecast:
+        by_hand = on_calendar(forecast, "cloud_by_hand", nodes) > 0.5
+        deviation = np.where(by_hand, hand_error(lead), deviation)
     if outcomes == 1 or not deviation.any():
         return np.zeros((outcomes, labels.size))
     return correlated_errors((labels - labels[0]) / HOUR, deviation, outcomes, rng)
@@ -175,6 +178,28 @@ def calendar_of(forecast: xr.Dataset) -> tuple[Times, Nodes]:
     time: Times = forecast["calendar"].to_numpy().astype("datetime64[ns]")
     donors = np.ascontiguousarray(forecast["drawn_member"].to_numpy(), dtype=np.int64)
     return time, Nodes(donors, np.minimum(lower, own.size - 1), part)
+
+
+def on_calendar(forecast: xr.Dataset, name: str, nodes: Nodes) -> Floats:
+    """Return a quantity over time alone on the nodes of a calendar.
+
+    Parameters
+    ----------
+    forecast : xarray.Dataset
+        As the glossary has it.
+    name : str
+        A quantity over the forecast's own times.
+    nodes : Nodes
+        From ``calendar_of``, (outcome, k).
+
+    Returns
+    -------
+    array (outcome, k)
+        In the quantity's units.
+    """
+    own = forecast[name].to_numpy().astype(np.float64)
+    upper = np.minimum(nodes.lower + 1, own.size - 1)
+    return np.asarray((1.0 - nodes.part) * own[nodes.lower] + nodes.part * own[upper], dtype=np.float64)
 
 
 def sources_along(forecast: xr.Dataset, time: Times) -> tuple[Indices, Times]:

@@ -36,6 +36,7 @@ def collect(
     bus_v: float,
     points: int,
     roll_nodes: int,
+    outcomes: Sequence[int] | None = None,
 ) -> xr.Dataset:
     """Return the harvest along a track: what each controller could deliver to the bus.
 
@@ -55,6 +56,8 @@ def collect(
         Voltage that the controllers charge at [V].
     points, roll_nodes : int
         Shade sample points a panel, about; quadrature nodes over the roll.
+    outcomes : sequence of int, optional
+        Which of the forecast's outcomes, by position; all when None. Their light is the same either way.
 
     Returns
     -------
@@ -63,9 +66,12 @@ def collect(
     """
     from planner.simulation.weather import sky_along
 
+    sky = sky_along(track, forecast)
+    if outcomes is not None:  # chosen only now: how far outcomes lie apart is a matter of all of them
+        sky = sky.isel(member=list(outcomes))
     return collect_under(
         track,
-        sky_along(track, forecast),
+        sky,
         rig=rig,
         panels=panels,
         controllers=controllers,

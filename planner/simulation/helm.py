@@ -110,7 +110,7 @@ def remember(before: Memory, motion: Motion, air: Air, hours: float) -> Memory:
     since, began = before.board_h + hours, before.board_from_deg
     if motion.side != before.side:
         since, began = hours, air.from_deg
-    driven = before.driven_h + hours if motion.engine > 0.0 else 0.0
+    driven = driven_on(before.driven_h, motion.engine, hours)
     return Memory(motion.side, since if motion.side != 0.0 else 0.0, began, motion.tack, driven)
 
 
@@ -168,24 +168,43 @@ def choose(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
         pinched = angle < read_table(vessel.polar.wind_kn, vessel.polar.best_upwind_deg, air.wind_kn)
         sailed, speed = sailing_speed(vessel, angle, air.wind_kn), fixed_kn
     carried_back = motion.side == 0.0 and not motion.ground_kn > 0.0
-    if _may_drive(vessel) and (pinched or carried_back or _drives(vessel, air, memory, sailed)):
+    if may_drive(vessel) and (pinched or carried_back or drives(vessel, air.wind_kn, memory.driven_h, sailed)):
         return _motor(vessel, air, mark_deg, vessel.pace * speed, memory.tack)
     return motion
 
 
 @njit(cache=True)
-def _may_drive(vessel: Vessel) -> bool:
+def may_drive(vessel: Vessel) -> bool:
+    """Return whether the skipper lets the engine drive at all."""
     return vessel.engine_below_kn > 0.0 or vessel.engine_below_wind_kn > 0.0
 
 
 @njit(cache=True)
-def _drives(vessel: Vessel, air: Air, memory: Memory, sailed_kn: float) -> bool:
-    """Return whether the engine drives: in too little speed or wind, or since it started only now."""
-    driving = memory.driven_h > 0.0
+def drives(vessel: Vessel, wind_kn: float, driven_h: float, sailed_kn: float) -> bool:
+    """Return whether the engine drives: in too little speed or wind, or since it started only now.
+
+    Parameters
+    ----------
+    vessel : Vessel
+        Boat.
+    wind_kn : float
+        Over the water [kn].
+    driven_h : float
+        How long it has driven without a break, 0 not now [h].
+    sailed_kn : float
+        What she would sail at, not slowed down [kn].
+    """
+    driving = driven_h > 0.0
     margin = vessel.engine_margin_kn if driving and vessel.engine_below_kn > 0.0 else 0.0
-    just_started = driving and memory.driven_h < vessel.engine_least_h - SAME_TIME_H
-    too_light = air.wind_kn < vessel.engine_below_wind_kn
+    just_started = driving and driven_h < vessel.engine_least_h - SAME_TIME_H
+    too_light = wind_kn < vessel.engine_below_wind_kn
     return just_started or too_light or sailed_kn < vessel.engine_below_kn + margin
+
+
+@njit(cache=True)
+def driven_on(driven_h: float, engine: float, hours: float) -> float:
+    """Return how long the engine has driven without a break, some hours on with it running (1) or not (0) [h]."""
+    return driven_h + hours if engine > 0.0 else 0.0
 
 
 @njit(cache=True)

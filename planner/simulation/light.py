@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import numpy.typing as npt
 
-from planner.simulation.forecast_calendar import SECOND, Times, calendar_of
+from planner.simulation.forecast_calendar import SECOND, Times, calendar_of, on_calendar
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -51,8 +51,14 @@ class Sampler:
 
     def over_calendar(self, name: str) -> Floats:
         """Return what the calendar itself carries for every outcome, (outcome, n)."""
+        return self._between(self.forecast[name].to_numpy())
+
+    def over_time(self, name: str) -> Floats:
+        """Return a quantity that is the same everywhere for every outcome, (outcome, n)."""
+        return self._between(on_calendar(self.forecast, name, self.nodes))
+
+    def _between(self, carried: npt.NDArray[Any]) -> Floats:
         index, part = self.in_time
-        carried: npt.NDArray[Any] = self.forecast[name].to_numpy()
         upper = np.minimum(index + 1, carried.shape[1] - 1)
         return np.asarray((1.0 - part) * carried[:, index] + part * carried[:, upper], dtype=np.float64)
 
@@ -69,7 +75,7 @@ class Light:
         The part that comes straight from the sun, over the same clear global irradiance; None where the forecast
         does not tell [1].
     cover : array (outcome, n)
-        Total cloud cover as forecast; where only light is, the cover that would let it through [0..1].
+        Total cloud cover as forecast or typed; where only light is, the cover that would let it through [0..1].
     """
 
     index: Floats
@@ -103,10 +109,10 @@ def sampler(forecast: xr.Dataset, time: Times, lat: Floats, lon: Floats) -> Samp
 
 
 def light_along(sample: Sampler) -> Light:
-    """Return the light of every outcome: from the forecast's own radiation, else cloud layers, else total cover.
+    """Return the light of every outcome: from radiation, else cloud layers, else total cover; or by hand-typed cloud.
 
-    An ensemble's outcomes are set further apart where they lie too close; a single run's, and a stale forecast's,
-    err by what their calendar carries.
+    An ensemble's outcomes are set further apart where they lie too close; a single run's, a stale forecast's and
+    those under cloud typed by hand err by what their calendar carries.
 
     Parameters
     ----------
@@ -126,7 +132,24 @@ def light_along(sample: Sampler) -> Light:
 
 
 def _told(sample: Sampler) -> tuple[Floats, Floats | None, Floats]:
-    """Return index, direct index and cover as the forecast tells them, without doubt."""
+    """Return index, direct index and cover as file and hand tell them, without doubt."""
+    from planner.physics.cloud import index_of_observer
+
+    forecast = sample.forecast
+    if "seen_cover" not in forecast:
+        return _by_file(sample)
+    seen = sample.over_time("seen_cover")
+    if "cloud_cover" not in forecast and "ghi_w_m2" not in forecast:
+        return index_of_observer(seen), None, seen
+    index, direct, cover = _by_file(sample)
+    hand = sample.over_time("cloud_by_hand")
+    mixed = (1.0 - hand) * index + hand * index_of_observer(seen)
+    # the hand tells no beam apart: all of a passage is then split by one rule
+    return mixed, None if hand.any() else direct, (1.0 - hand) * cover + hand * seen
+
+
+def _by_file(sample: Sampler) -> tuple[Floats, Floats | None, Floats]:
+    """Return index, direct index and cover as the forecast's own fields tell them."""
     from planner.physics.cloud import MODEL_TOTAL
     from planner.simulation.radiation import light_index
 

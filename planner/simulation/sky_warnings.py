@@ -5,12 +5,16 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
+import numpy.typing as npt
 
-from planner.simulation.forecast_calendar import FRESH, HOUR, NO_TIME, Times, issue_of, own_times, staleness
+from planner.simulation.forecast_calendar import DAY, FRESH, HOUR, NO_TIME, Times, issue_of, own_times, staleness
 
 if TYPE_CHECKING:
     import xarray as xr
 
+Flags = npt.NDArray[np.bool_]
+
+LEAST_OF_BRIGHTEST = 0.25  # 1, of the brightest day's typed sunlight; with less a day is a part of one
 AGAIN = "Plan again under way with a fresh forecast."
 
 
@@ -29,12 +33,13 @@ def sky_warnings(sky: xr.Dataset, forecast: xr.Dataset) -> list[str]:
     return [
         *_reach(time, sky["beyond_forecast"].to_numpy() > 0, forecast),
         *_age(time[0], forecast),
+        *_by_hand(sky, forecast),
         *_lone(forecast),
         *(f"Forecast: {note}" for note in notes),
     ]
 
 
-def _reach(time: Times, beyond: np.ndarray[tuple[int], np.dtype[np.bool_]], forecast: xr.Dataset) -> list[str]:
+def _reach(time: Times, beyond: Flags, forecast: xr.Dataset) -> list[str]:
     """Say from which hour on, and for how much of the passage, something stands in for the forecast."""
     own = own_times(forecast)
     late, early = time >= own[-1], time < own[0]
@@ -72,12 +77,58 @@ def _age(departure: np.datetime64, forecast: xr.Dataset) -> list[str]:
 
 def _lone(forecast: xr.Dataset) -> list[str]:
     outcomes = forecast.sizes.get("outcome", 1)
-    if forecast.sizes["member"] > 1 or outcomes == 1:
+    if forecast.sizes["member"] > 1 or outcomes == 1 or _all_by_hand(forecast):
         return []
     return [
         f"The forecast is a single run, without members: the spread shown is that of {outcomes} outcomes whose light "
         "errs as single runs do, more with every day; wind, temperature and rain are the same in all."
     ]
+
+
+def _by_hand(sky: xr.Dataset, forecast: xr.Dataset) -> list[str]:
+    """Say which hours rest on weather typed by hand, and how far the light of their outcomes lies apart."""
+    if "cloud_by_hand" not in forecast:
+        return []
+    time: Times = sky["time"].to_numpy().astype("datetime64[ns]")
+    own = own_times(forecast)
+    within = (time >= own[0]) & (time <= own[-1])
+    node = np.clip(np.searchsorted(own, time, side="right") - 1, 0, own.size - 1)
+    cloud, wind = (within & (forecast[name].to_numpy()[node] > 0.5) for name in ("cloud_by_hand", "wind_by_hand"))
+    parts = [("cloud and the wind", cloud)] if np.array_equal(cloud, wind) else [("cloud", cloud), ("wind", wind)]
+    told = [
+        f"the {what} of {part.mean():.0%} of the passage, {_moment(time[part][0])} to {_moment(time[part][-1])},"
+        for what, part in parts
+        if part.any()
+    ]
+    if not told:
+        return []
+    rests = f"Typed by hand: {' and '.join(told)} as rows of [[weather]] have it."
+    return [
+        " ".join([rests, *_hand_doubt(sky, cloud), "Wind, air and rain that are typed are the same in all outcomes."])
+    ]
+
+
+def _hand_doubt(sky: xr.Dataset, cloud: Flags) -> list[str]:
+    """Say how far the sunlight of the days under typed cloud lies apart, over the outcomes."""
+    if not cloud.any():
+        return []
+    ghi = sky["ghi_w_m2"].to_numpy()
+    if ghi.shape[0] == 1:
+        return ["Its light is given no doubt, as model.lone_outcomes = 1 asks."]
+    day = np.arange(ghi.shape[1]) // round(DAY / np.timedelta64(1, "s") / float(sky.attrs["step_s"]))
+    sums = np.stack([np.where(cloud & (day == n), ghi, 0.0).sum(axis=1) for n in range(day[-1] + 1)])
+    mean = sums.mean(axis=1)
+    bright = mean >= LEAST_OF_BRIGHTEST * mean.max()
+    apart = sums[bright].std(axis=1) / np.maximum(mean[bright], 1e-9)
+    return [
+        "Its light is given the doubt of a bulletin's words, more with every day: a day's sunlight errs "
+        f"by {apart.min():.0%} to {apart.max():.0%} (standard deviation over {ghi.shape[0]} outcomes), "
+        "most under thick cloud."
+    ]
+
+
+def _all_by_hand(forecast: xr.Dataset) -> bool:
+    return "cloud_by_hand" in forecast and bool(forecast["cloud_by_hand"].to_numpy().all())
 
 
 def _moment(moment: np.datetime64) -> str:

@@ -10,11 +10,13 @@ from numba import njit
 
 from planner.domain.passage import Current, Leg, Route
 from planner.domain.sailing import Sailing
+from planner.domain.units import SECONDS_PER_HOUR
 from planner.physics.boards import course_made_good
 from planner.physics.frames import Floats
 from planner.physics.polar import read_table
 from planner.physics.wind import apparent_wind
-from planner.simulation.helm import CONVERGED_DEG, ROUNDS, Vessel, sailing_speed
+from planner.simulation.clock import step_seconds
+from planner.simulation.helm import CONVERGED_DEG, ROUNDS, Vessel, driven_on, drives, may_drive, sailing_speed
 from planner.simulation.orders import vessel_of
 from planner.simulation.trim import trim_of
 
@@ -23,14 +25,22 @@ if TYPE_CHECKING:
 
 
 def steer(
-    track: xr.Dataset, heading_deg: Floats, tack: Floats, *, sailing: Sailing, current: Current, fixed_kn: Floats
+    track: xr.Dataset,
+    heading_deg: Floats,
+    tack: Floats,
+    *,
+    sailing: Sailing,
+    current: Current,
+    fixed_kn: Floats,
+    driven_h: float = 0.0,
 ) -> xr.Dataset:
     """Return a track with other headings held.
 
     Positions, leg and distances stay those of the track: the hours are set beside it, not after it. She sails at the
-    polar's speed, or a leg's fixed one, with her leeway; nearer the wind than her best angle, or slower than
-    ``engine_below_kn``, she motors straight on with the sails down, where the engine may drive at all. At anchor or
-    hove-to she lies as she does.
+    polar's speed, or a leg's fixed one, with her leeway, and at the track's pace where that is slowed for a wanted
+    arrival. Nearer the wind than her best angle, or where the helm's rule has the engine drive, with its margin and
+    shortest run, she motors straight on with the sails down, where the engine may drive at all. At anchor or hove-to
+    she lies as she does.
 
     Parameters
     ----------
@@ -46,6 +56,8 @@ def steer(
         From the passage file; what the track itself tells of the current stands before it.
     fixed_kn : array (time,)
         Speed through water where the leg fixes it; NaN: the polar's [kn].
+    driven_h : float
+        How long the engine has driven without a break as the hours begin, 0 where it does not [h].
 
     Returns
     -------
@@ -55,7 +67,17 @@ def steer(
     heading = np.asarray(heading_deg, dtype=np.float64) % 360.0
     wind, from_deg = (track[name].values.astype(np.float64) for name in ("true_wind_speed_kn", "true_wind_from_deg"))
     angle = (from_deg - heading + 180.0) % 360.0 - 180.0
-    through, leeway, engine = _hold(vessel_of(sailing), wind, angle, np.asarray(tack, dtype=np.float64), fixed_kn)
+    moving = track["lying"].values == 0 if "lying" in track else np.ones(heading.size, dtype=np.bool_)
+    through, leeway, engine = _hold(
+        vessel_of(sailing, pace=float(track.attrs.get("pace", 1.0))),
+        wind,
+        angle,
+        np.asarray(tack, dtype=np.float64),
+        fixed_kn,
+        moving,
+        step_seconds(track) / SECONDS_PER_HOUR,
+        driven_h,
+    )
     course, ground = course_made_good(heading + leeway, through, *_set_and_drift(track, current))
     felt_kn, felt_deg = apparent_wind(wind, angle, through, leeway)
     variation = track["heading_deg"].values - track["heading_magnetic_deg"].values
@@ -76,7 +98,6 @@ def steer(
         **trim_of(sailing, sailed),
         "heading_magnetic_deg": (heading - variation) % 360.0,
     }
-    moving = track["lying"].values == 0 if "lying" in track else np.ones(heading.size, dtype=np.bool_)
     return track.assign(
         {
             name: (
@@ -106,26 +127,32 @@ def _set_and_drift(track: xr.Dataset, current: Current) -> tuple[Floats, Floats]
 
 
 @njit(cache=True)
-def _hold(
-    vessel: Vessel, wind_kn: Floats, angle_deg: Floats, tack: Floats, fixed_kn: Floats
+def _hold(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
+    vessel: Vessel,
+    wind_kn: Floats,
+    angle_deg: Floats,
+    tack: Floats,
+    fixed_kn: Floats,
+    moving: npt.NDArray[np.bool_],
+    step_h: float,
+    driven_h: float,
 ) -> tuple[Floats, Floats, Floats]:
-    """Return speed through water, leeway and whether the engine drives, (time,) each, by the march's rules."""
+    """Return speed through water, leeway and whether the engine drives, (time,) each, by the helm's rules."""
     through, leeway, engine = np.zeros(wind_kn.size), np.zeros(wind_kn.size), np.zeros(wind_kn.size)
     for step in range(wind_kn.size):
         angle, wind = angle_deg[step], wind_kn[step]
         sailed = sailing_speed(vessel, abs(angle), wind)
         pinched = abs(angle) < read_table(vessel.polar.wind_kn, vessel.polar.best_upwind_deg, wind) - CONVERGED_DEG
         free = np.isnan(fixed_kn[step])
-        speed = sailed if free else fixed_kn[step]
-        may_drive = vessel.engine_below_kn > 0.0 or vessel.engine_below_wind_kn > 0.0
-        too_slow = sailed < vessel.engine_below_kn or wind < vessel.engine_below_wind_kn
-        if may_drive and (pinched or too_slow):
-            through[step] = max(sailed, vessel.motoring_kn) if free else speed
-            engine[step] = 1.0
+        motors = moving[step] and may_drive(vessel) and (pinched or drives(vessel, wind, driven_h, sailed))
+        engine[step] = 1.0 if motors else 0.0
+        driven_h = driven_on(driven_h, engine[step], step_h)
+        if motors:
+            through[step] = vessel.pace * (max(sailed, vessel.motoring_kn) if free else fixed_kn[step])
             continue
-        through[step] = speed
+        through[step] = vessel.pace * (sailed if free else fixed_kn[step])
         for _ in range(ROUNDS):
-            _, felt = apparent_wind(wind, angle, speed, leeway[step])
+            _, felt = apparent_wind(wind, angle, through[step], leeway[step])
             after = -tack[step] * read_table(vessel.leeway_angle_deg, vessel.leeway_size_deg, abs(felt))
             moved = abs(after - leeway[step])
             leeway[step] = after

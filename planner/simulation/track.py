@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime
 from typing import TYPE_CHECKING, Any, Final
 
@@ -47,9 +48,9 @@ def sail(passage: Passage, boat: Boat, route: Route, forecast: xr.Dataset, *, me
     -------
     xarray.Dataset
         The glossary's TRACK over ``time`` (starts of steps, UTC, the first at departure), and of TRACK_OPTIONAL what
-        the passage has; with attributes ``step_s`` (float, s), ``arrival`` (ISO 8601, UTC) and ``notes`` (what the
-        skipper must know, one a line). In the last step the boat lies still once she has arrived, and speeds are
-        means over the whole step.
+        the passage has; with attributes ``step_s`` (float, s), ``pace`` (float, what she goes of her speed),
+        ``arrival`` (ISO 8601, UTC) and ``notes`` (what the skipper must know, one a line). In the last step the boat
+        lies still once she has arrived, and speeds are means over the whole step.
 
     Raises
     ------
@@ -59,14 +60,62 @@ def sail(passage: Passage, boat: Boat, route: Route, forecast: xr.Dataset, *, me
     """
     from planner.simulation.arrival import sail_in_time
     from planner.simulation.march import ARRIVED
+
+    sailed = sail_in_time(passage, boat.sailing, route, forecast, member=member, longest_days=LONGEST_DAYS)
+    if sailed.missed is not None:
+        raise InputError([sailed.missed])
+    if sailed.outcome != ARRIVED:
+        raise InputError([_failure(sailed, boat.sailing, route, at=_last_moment(sailed, passage))])
+    return _track_of(sailed, passage, boat, route)
+
+
+def sail_on(passage: Passage, boat: Boat, route: Route, forecast: xr.Dataset, *, member: int = 0) -> xr.Dataset:
+    """Sail the route in one member's wind, whether or not she comes as wanted, or at all.
+
+    She goes slower or waits longer for a wanted arrival as ``sail`` has it; where that cannot be met she comes as
+    near to it as she can.
+
+    Parameters
+    ----------
+    passage, boat, route, forecast, member
+        As ``sail`` has them.
+
+    Returns
+    -------
+    xarray.Dataset
+        As from ``sail``; ``arrival`` is empty where the current holds her or 60 days do not bring her there, and the
+        track then ends so.
+
+    Raises
+    ------
+    InputError
+        When the route cannot be, the forecast has a gap, or the current holds her from the start.
+    """
+    from planner.simulation.arrival import sail_in_time
+    from planner.simulation.march import CURRENT_WINS, NO_WIND_GIVEN
+
+    sailed = sail_in_time(passage, boat.sailing, route, forecast, member=member, longest_days=LONGEST_DAYS)
+    held = sailed.outcome == CURRENT_WINS
+    if sailed.outcome == NO_WIND_GIVEN or (held and sailed.marched["lat"].size == 1):
+        raise InputError([_failure(sailed, boat.sailing, route, at=_last_moment(sailed, passage))])
+    if held:  # in its last entry she has place and wind, but no way
+        sailed = replace(sailed, marched={name: values[:-1] for name, values in sailed.marched.items()})
+    return _track_of(sailed, passage, boat, route)
+
+
+def _last_moment(sailed: Sailed, passage: Passage) -> str:
+    steps = sailed.marched["lat"].size - 1
+    moment = sailed.departure + steps * np.timedelta64(passage.model.step_min, "m")
+    return f"{np.datetime_as_string(moment, unit='m')}Z"
+
+
+def _track_of(sailed: Sailed, passage: Passage, boat: Boat, route: Route) -> xr.Dataset:
+    """Return a march as the glossary's TRACK."""
+    from planner.simulation.march import ARRIVED
     from planner.simulation.trim import trim_of
 
-    step_min = passage.model.step_min
-    sailed = sail_in_time(passage, boat.sailing, route, forecast, member=member, longest_days=LONGEST_DAYS)
-    marched, departure = sailed.marched, sailed.departure
+    step_min, marched, departure = passage.model.step_min, sailed.marched, sailed.departure
     time = departure + np.arange(marched["lat"].size) * np.timedelta64(step_min, "m")
-    if sailed.outcome != ARRIVED:
-        raise InputError([_failure(sailed, boat.sailing, route, at=f"{np.datetime_as_string(time[-1], unit='m')}Z")])
     heading_magnetic, notes = _magnetic(marched, time, step_min)
     arrays: dict[str, npt.NDArray[Any]] = {
         **marched,
@@ -82,8 +131,10 @@ def sail(passage: Passage, boat: Boat, route: Route, forecast: xr.Dataset, *, me
     quantities = {name: quantity for name, quantity in {**TRACK, **TRACK_OPTIONAL}.items() if name in arrays}
     track = to_dataset(arrays, {**TRACK, **quantities}, coords={"time": time}, door="track")
     arrival = departure + np.timedelta64(round(sailed.hours * 3.6e9), "us")
+    there = sailed.outcome == ARRIVED
     track.attrs["step_s"] = step_min * 60.0
-    track.attrs["arrival"] = f"{np.datetime_as_string(arrival, unit='us')}+00:00"
+    track.attrs["pace"] = sailed.pace
+    track.attrs["arrival"] = f"{np.datetime_as_string(arrival, unit='us')}+00:00" if there else ""
     track.attrs["notes"] = "\n".join([*sailed.notes, *_missed(passage, route, marched), *notes])
     return track
 

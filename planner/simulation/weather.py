@@ -88,6 +88,33 @@ def sky_along(track: xr.Dataset, forecast: xr.Dataset) -> xr.Dataset:
     return sky
 
 
+def within_reach(track: xr.Dataset, forecast: xr.Dataset) -> xr.Dataset:
+    """Return a track as far as the forecast serves it: its longest first part that ``sky_along`` does not refuse.
+
+    Parameters
+    ----------
+    track, forecast : xarray.Dataset
+        As ``sky_along`` takes them.
+
+    Returns
+    -------
+    xarray.Dataset
+        The track itself where all of it is served; a part of it has an empty ``arrival``.
+    """
+    beyond = _beyond(track, forecast)
+    share = np.cumsum(beyond) / np.arange(1, beyond.size + 1)
+    served = np.flatnonzero(share <= MOST_UNCOVERED)
+    if not served.size or served[-1] == beyond.size - 1:
+        return track
+    return track.isel(time=slice(0, int(served[-1]) + 1)).assign_attrs(arrival="")
+
+
+def _beyond(track: xr.Dataset, forecast: xr.Dataset) -> Flags:
+    """Return the steps of a track to which a forecast does not reach, in time or in place."""
+    time, lat, lon = middles(track)
+    return _outside_times(time, forecast) | _outside_grid(lat, lon, forecast)
+
+
 def middles(track: xr.Dataset) -> tuple[Times, Floats, Floats]:
     """Return time, latitude and longitude at the middle of each step: its start and half its run.
 
@@ -159,5 +186,5 @@ def _uncovered_fault(time: Times, late: Flags, astray: Flags, forecast: xr.Datas
         "",
         f"{late.mean():.0%} of the passage, {_iso(time[0])} to {_iso(time[-1])}, lies outside the forecast's times, "
         f"{own[0]} to {own[1]}; at most {MOST_UNCOVERED:.0%} may.",
-        "Take a later or longer forecast, or check the departure's date.",
+        "Take a later or longer forecast, type the weather on in [[weather]], or check the departure's date.",
     )

@@ -12,6 +12,7 @@ import numpy.typing as npt
 from planner.decision.case import soc_course
 from planner.decision.summary import spread
 from planner.domain.results import Plan, ReserveKept, Spread
+from planner.domain.ship_clock import ShipOffset
 from planner.domain.study_results import ComparedRow, Figures
 from planner.simulation.clock import step_seconds
 from planner.simulation.ledger import fuel_l
@@ -42,6 +43,8 @@ class Outcome:
         Members held out.
     departure, arrival : datetime
         UTC.
+    ship_offset : timedelta or ShipClock
+        Ship's time less UTC.
     """
 
     solar_wh: Floats
@@ -55,6 +58,7 @@ class Outcome:
     reserve_kept: ReserveKept
     departure: datetime
     arrival: datetime
+    ship_offset: ShipOffset
 
     @property
     def members(self) -> int:
@@ -97,6 +101,7 @@ def outcome_of(plan: Plan) -> Outcome:
         reserve_kept=plan.reserve_kept,
         departure=plan.passage.departure.astimezone(UTC),
         arrival=plan.arrival,
+        ship_offset=plan.ship_offset,
     )
 
 
@@ -123,13 +128,21 @@ def row_of(name: str, outcome: Outcome, base: Outcome) -> ComparedRow:
         reserve_kept=outcome.reserve_kept,
         departure=outcome.departure,
         arrival=outcome.arrival,
+        ship_offset=outcome.ship_offset,
     )
 
 
 def failed_row(name: str, reason: str) -> ComparedRow:
     """Return the row of a variant that could not be planned."""
     return ComparedRow(
-        name=name, figures=None, difference=None, reserve_kept=None, departure=None, arrival=None, failure=reason
+        name=name,
+        figures=None,
+        difference=None,
+        reserve_kept=None,
+        departure=None,
+        arrival=None,
+        ship_offset=None,
+        failure=reason,
     )
 
 

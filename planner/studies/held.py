@@ -84,6 +84,7 @@ class Hours:
             plan.ledger["bank_soc"].values[:, first], plan.planned["bank_soc"].values[0, first]
         )
         self._fixed_kn = fixed_speeds(self.track, plan.route, plan.passage.legs)
+        self._driven_h = _driven_h(plan.track, first)
         self._idle = plan.boat.engine.model_copy(update={"available": False})
         self._array: Array = build_array(
             plan.boat.panel,
@@ -106,6 +107,7 @@ class Hours:
             sailing=self.plan.boat.sailing,
             current=self.plan.passage.current,
             fixed_kn=self._fixed_kn,
+            driven_h=self._driven_h,
         )
 
     def made_good_nm(self, track: xr.Dataset) -> Floats:
@@ -180,6 +182,13 @@ def stored_per_engine_min_wh(plan: Plan) -> float:
 
 def _cut(dataset: xr.Dataset, span: slice) -> xr.Dataset:
     return dataset.isel(time=span).assign_attrs(step_s=step_seconds(dataset))
+
+
+def _driven_h(track: xr.Dataset, step: int) -> float:
+    """Return how long the engine has driven without a break as a step begins [h]."""
+    stopped = np.flatnonzero(track["under_engine"].values[:step] == 0)
+    since = int(stopped[-1]) + 1 if stopped.size else 0
+    return (step - since) * step_seconds(track) / 3600.0
 
 
 def _with_mean(values: Floats) -> Floats:

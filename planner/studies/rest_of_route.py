@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from itertools import pairwise
 from typing import Final
 
 import numpy as np
+import xarray as xr
 
 from planner.domain.errors import Fault, InputError, suggest
 from planner.domain.passage import Leg, Passage, Route, Waypoint
-from planner.domain.ship_clock import ShipOffset
+from planner.domain.replan_results import LastPlan
+from planner.domain.ship_clock import ShipClock, ShipOffset, offset_at
 from planner.domain.units import M_PER_NM
 from planner.physics.sailings import great_circle
 from planner.simulation.clock import changes_of_watch
+from planner.simulation.ship_time import ship_offset_along
 
 FIX: Final = "fix"
 FARTHEST_OFF_NM: Final = 300.0  # nm that a fix may lie off the route; beyond, it is taken for a slip
@@ -100,6 +103,55 @@ def rest_of_passage(passage: Passage, route: Route, index: int) -> Passage:
     if passage.waits:
         update["waits"] = tuple(wait for wait in passage.waits if wait.at_waypoint in ahead)
     return passage.model_copy(update=update)
+
+
+def clock_to_fix(
+    passage: Passage, route: Route, until: datetime, first: timedelta, last: LastPlan | None
+) -> ShipOffset:
+    """Return the ship's clock from departure to a fix, as the last plan had it, and before that as she sailed.
+
+    Before the last plan, or without one, she is taken to have run evenly along the route. A clock kept by longitude
+    alone depends on how she sailed.
+
+    Parameters
+    ----------
+    passage : Passage
+        From its departure.
+    route : Route
+        Waypoints behind her, and the fix.
+    until : datetime
+        Time of the fix, or near it: she is taken to stay there for a day.
+    first : timedelta
+        Ship's time less UTC at departure.
+    last : LastPlan or None
+        What the last plan said of the clock.
+    """
+    begin, end = (
+        np.datetime64(moment.astimezone(UTC).replace(tzinfo=None), "ns") for moment in (passage.departure, until)
+    )
+    if passage.ship_time.zone is None or end <= begin:
+        return first
+    legs = [_nm(a, b) for a, b in pairwise(route)]
+    sailed = np.concatenate([[0.0], np.cumsum(legs)]) / max(sum(legs), THERE_NM)
+    step = np.timedelta64(passage.model.step_min, "m")
+    time = np.arange(begin, end + np.timedelta64(1, "D"), step)
+    lons = np.unwrap([waypoint.lon for waypoint in route], period=360.0)
+    lon = np.interp((time - begin) / (end - begin), sailed, lons)
+    run = xr.Dataset(
+        {"lon": ("time", (lon + 180.0) % 360.0 - 180.0)},
+        coords={"time": time},
+        attrs={"step_s": float(step / np.timedelta64(1, "s"))},
+    )
+    clock = ship_offset_along(passage, run, first)
+    if last is None or passage.ship_time.zone != "nautical":
+        return clock
+    told = last.time[0]
+    earlier = clock.changes if isinstance(clock, ShipClock) else ()
+    later = last.ship_offset.changes if isinstance(last.ship_offset, ShipClock) else ()
+    return ShipClock(
+        first,
+        (*(each for each in earlier if each[0] < told), (told, offset_at(last.ship_offset, told)), *later),
+    )
 
 
 def keepers_from(passage: Passage, time: datetime, ship_offset: ShipOffset) -> tuple[str, ...]:

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import shutil
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from planner.app.calibrate import write_calibrated_boat
@@ -12,6 +14,7 @@ from planner.app.check import describe_inputs
 from planner.app.inputs import read_inputs
 from planner.domain.errors import InputError
 from planner.domain.power import Load
+from planner.domain.reconcile_courses import Courses
 from planner.domain.reconcile_results import (
     BankFinding,
     ClockFinding,
@@ -25,11 +28,10 @@ from planner.readers.config import parse_override, read_boat
 
 DEMO = Path(__file__).parents[2] / "data" / "demo"
 WATTS = Interval(24.4, 20.0, 29.0)
+COURSES = Courses(np.empty(0, dtype="datetime64[ns]"), 600.0, (), *(np.empty(0) for _ in range(6)))
 
 
 def found(capacity: Interval | None) -> Reconciliation:
-    from datetime import UTC, datetime
-
     moment = datetime(2027, 5, 14, 20, 0, tzinfo=UTC)
     even = Interval(1.0, 0.97, 1.03)
     weak = ControllerFinding(
@@ -46,6 +48,8 @@ def found(capacity: Interval | None) -> Reconciliation:
         loads=LoadFinding(WATTS, capacity is not None, (), 48.0, "", while_on_w=WATTS if capacity else None),
         bank=BankFinding(capacity, 285.0, None, 0.99, None, tired=capacity is not None, evidence=""),
         warnings=(),
+        ship_offset=timedelta(hours=12),
+        courses=COURSES,
     )
 
 

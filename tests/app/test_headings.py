@@ -8,15 +8,16 @@ import pytest
 from coarse_demo import coarse_inputs, quietly
 
 from planner.app.headings import fan_of
-from planner.app.moments import read_moment
+from planner.app.moments import moment_of, read_moment
 from planner.domain.errors import InputError
+from planner.domain.ship_clock import ShipClock
 
 DEPARTURE = datetime.fromisoformat("2027-05-09T10:00:00+12:00")
 OFFSET = timedelta(hours=12)
 
 
 def moment(text: str) -> datetime:
-    return read_moment(text, option="--at", departure=DEPARTURE, ship_offset=OFFSET)
+    return moment_of(read_moment(text, option="--at"), departure=DEPARTURE, ship_offset=OFFSET)
 
 
 @pytest.mark.parametrize(
@@ -46,6 +47,28 @@ def test_moments_are_read(text: str, utc: str) -> None:
 def test_what_is_no_moment_is_refused(text: str, words: str) -> None:
     with pytest.raises(InputError, match=words):
         moment(text)
+
+
+def by_clock(text: str, *, put_on_h: float) -> datetime:
+    """The clock is changed on the second day at 16:00 by the old one."""
+    change = DEPARTURE.astimezone(UTC) + timedelta(hours=30)
+    clock = ShipClock(OFFSET, ((change, OFFSET + timedelta(hours=put_on_h)),))
+    return moment_of(read_moment(text, option="--at"), departure=DEPARTURE, ship_offset=clock)
+
+
+@pytest.mark.parametrize(
+    ("text", "put_on_h", "utc"),
+    [
+        ("day 2 11:00", -1.0, "2027-05-09T23:00"),  # before the change
+        ("day 2 15:30", -1.0, "2027-05-10T03:30"),  # shown twice: the first
+        ("day 3 09:00", -1.0, "2027-05-10T22:00"),
+        ("day 3 09:30", 1.0, "2027-05-11T20:30"),
+        ("day 2 16:30", 1.0, "2027-05-11T03:30"),  # left out: as it is the day after
+        ("day 3 09:00", -24.0, "2027-05-11T21:00"),
+    ],
+)
+def test_a_ships_time_is_that_of_the_clock_at_its_own_moment(text: str, put_on_h: float, utc: str) -> None:
+    assert by_clock(text, put_on_h=put_on_h) == datetime.fromisoformat(utc).replace(tzinfo=UTC)
 
 
 def test_a_moment_after_arrival_is_refused_with_the_passage() -> None:

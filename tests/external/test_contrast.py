@@ -55,7 +55,7 @@ def test_words_reach_4_5_to_1(palette: str, ink: str, sheet: str) -> None:
 @pytest.mark.external(source=WCAG, kind="standard")
 @pytest.mark.parametrize("palette", ["day", "dark", "red", "print"])
 @pytest.mark.parametrize("ink", GRAPHICS)
-@pytest.mark.parametrize("sheet", ["paper", "night"])
+@pytest.mark.parametrize("sheet", ["paper", "night", "sea"])
 def test_lines_reach_3_to_1(palette: str, ink: str, sheet: str) -> None:
     colours = {"focus": palettes()[palette]["engine"], **palettes()[palette]}
     assert ratio(colours[ink], colours[sheet]) >= 3.0

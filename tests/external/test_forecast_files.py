@@ -14,6 +14,7 @@ from planner.domain.errors import InputError
 from planner.readers.forecast import read_forecast
 from planner.readers.forecast_fields import Field, read_fields
 from planner.readers.forecast_file import open_parts
+from planner.readers.forecast_survey import survey
 
 
 def fields_of(path: Path) -> dict[str, Field]:
@@ -156,6 +157,69 @@ def test_a_field_without_a_name_is_known_by_its_wmo_code(open_data: Path) -> Non
             assert value(cover, cover.time[0], lat, lon) == pytest.approx(min(direct, 1.0), abs=1e-4)
 
 
+PERTURBED = [f"p{number:02d}" for number in range(1, 21)]
+
+
+@pytest.mark.external(source="NOAA GEFS 2019-05-15, every member's file, mean and spread", kind="dataset")
+@pytest.mark.parametrize("which", ["c00", *PERTURBED, "avg", "spr"])
+def test_each_file_of_an_ensemble_reads_as_a_direct_look_up_reads_it(which: str, open_data: Path) -> None:
+    path = open_data / "weather" / "gefs_20190515" / f"gefs_20190515_{which}.nc"
+    fields = fields_of(path)
+    with xr.open_dataset(path) as data:
+        for step, row, column in ((0, 1, 0), (50, 0, 1), (96, 1, 1)):
+            here = data.isel(time=step, latitude=row, longitude=column)
+            place = (data["time"].to_numpy()[step], float(here["latitude"]), float(here["longitude"]))
+            assert value(fields["wind_speed"], *place) == pytest.approx(float(here["si10"]))
+            if which != "spr":
+                assert value(fields["air_temp_c"], *place) == pytest.approx(float(here["t2m"]) - 273.15, abs=1e-4)
+            if np.isfinite(here["tcdc"]):
+                assert value(fields["cloud_cover"], *place) == pytest.approx(float(here["tcdc"]) / 100.0)
+
+
+@pytest.mark.external(source="NOAA GEFS 2019-05-15, a file a member", kind="dataset")
+def test_members_in_files_of_their_own_stand_side_by_side_in_order(open_data: Path) -> None:
+    folder = open_data / "weather" / "gefs_20190515"
+    account = survey(sorted(folder.glob("*_[cp][0-9][0-9].nc")), corridor=None, span=None, departure=None)
+    assert account.all_faults == ()
+    assert {(one.members, one.times) for one in account.held} == {(21, 97), (21, 96)}
+    assert account.joined is not None
+    for member, which in enumerate(["c00", *PERTURBED]):
+        with xr.open_dataset(folder / f"gefs_20190515_{which}.nc") as data:
+            direct = data["t2m"].isel(time=40).sortby("latitude") - 273.15
+            ours = account.joined["air_temp_c"].isel(member=member, time=40)
+            np.testing.assert_allclose(ours, direct.transpose("latitude", "longitude"), atol=1e-4)
+
+
+HELD = {
+    "NCEP_gfs.grb": {"sunlight", "wind", "air temperature", "rain that rinses the panels"},
+    "ECMWF_ifs_oper_surface_20260310T00.grib2": {"sunlight"},
+    "MeteoFrance_arome_TCDC_20260413T21.grib2": {"sunlight"},
+    "ERA5_Berlin_2017_ssrd_fdir.nc": {"sunlight", "wind", "air temperature"},
+    "gfs_0p25_20190515.nc": {"sunlight", "air temperature"},
+    "hrrr_hourly_20190515.nc": {"sunlight", "air temperature"},
+    "nam_12km_20190515.nc": {"sunlight", "air temperature"},
+    "rap_20190515.nc": {"sunlight", "air temperature"},
+}
+
+
+@pytest.mark.external(source="NOAA, Copernicus, ECMWF and Meteo-France files", kind="dataset")
+@pytest.mark.filterwarnings("ignore")
+def test_every_single_file_there_is_has_been_looked_at(open_data: Path) -> None:
+    assert {path.name for path in (open_data / "weather").iterdir() if path.is_file()} == set(HELD)
+
+
+@pytest.mark.external(source="NOAA, Copernicus, ECMWF and Meteo-France files", kind="dataset")
+@pytest.mark.filterwarnings("ignore")
+@pytest.mark.parametrize("name", HELD)
+def test_what_each_file_is_good_for_is_told(name: str, open_data: Path) -> None:
+    if name.endswith(("grb", "grib2")):
+        pytest.importorskip("cfgrib")
+    account = survey([open_data / "weather" / name], corridor=None, span=None, departure=None)
+    assert account.all_faults == ()
+    assert {use.need for use in account.uses if use.state == "held"} == HELD[name]
+    assert all(one.low <= one.high for one in account.held)
+
+
 SPEED_ALONE = "the wind's speed but not its direction"
 REFUSED = {
     "hrrr_hourly_20190515.nc": SPEED_ALONE,
@@ -192,6 +256,7 @@ import subprocess
 import sys
 from pathlib import Path
 from planner.readers.forecast_file import open_parts
+from planner.readers.forecast_survey import survey
 for part in open_parts(Path(sys.argv[1])):
     part.close()
 from pyproj import Transformer

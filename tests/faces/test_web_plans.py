@@ -8,8 +8,9 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+import xarray as xr
 from logged_plan import write_log
-from web_case import Caller, demo_parts, serving, words_of
+from web_case import DEMO, Caller, demo_parts, serving, words_of
 
 from planner.faces.web.jobs import Jobs
 from planner.faces.web.settings import panel_rows, read_settings, shown
@@ -61,6 +62,24 @@ def test_the_demo_is_understood(page: Caller, checked: str) -> None:
     assert "21 members" in words
     assert "6 panels" in words
     assert "22:00 to 06:00" in words
+
+
+def test_the_forecast_is_told_variable_by_variable(page: Caller, checked: str) -> None:
+    words = words_of(page.get(checked).text)
+    assert "The forecast, as understood" in words
+    assert "It was begun at Sat 8 May 2027 12:00 UTC." in words
+    assert "low, middle and high cloud (cll, clm, clh)" in words
+
+
+def test_a_forecast_that_is_refused_is_told_all_the_same(page: Caller, tmp_path: Path) -> None:
+    with xr.open_dataset(DEMO / "forecast.nc") as forecast:
+        forecast[["u10", "v10", "t2m"]].to_netcdf(tmp_path / "wind.nc")
+    parts = demo_parts(forecast=("wind.nc", (tmp_path / "wind.nc").read_bytes()))
+    plan = page.upload("/plans", parts).headers["Location"]
+    words = words_of(page.until_done(plan))
+    assert "it holds no total cloud cover" in words
+    assert "needs typed cloud, or a further file" in words
+    assert "u10 and v10" in words
 
 
 def test_what_is_set_is_planned_and_shown_again(page: Caller, planned: str) -> None:
@@ -180,6 +199,15 @@ def test_own_files_without_a_passage_file(page: Caller) -> None:
     words = words_of(page.until_done(plan))
     assert "Mon 10 May 2027 09:00, ship's clock +13:00" in words.replace("&#39;", "'")
     assert "77% at departure" in words
+
+
+def test_a_passage_file_may_type_the_weather_instead_of_a_forecast(page: Caller) -> None:
+    row = b'[[weather]]\nfrom = 2027-05-09T10:00:00+12:00\nuntil = 2027-05-20T00:00:00Z\nsky = "few"\n'
+    row += b'wind_from = "SE"\nwind_kn = 15\n'
+    own = next(part for part in demo_parts() if part[0] == "passage")[1].replace(b'forecast = "forecast.nc"\n', b"")
+    parts = [part for part in demo_parts(passage=("passage.toml", own + row)) if part[0] != "forecast"]
+    words = words_of(page.until_done(page.upload("/plans", parts).headers["Location"]))
+    assert "sky few, taken as 1.5 oktas; wind from SE, 135\N{DEGREE SIGN} true at 15 kn" in words
 
 
 def test_what_is_missing_is_told_at_once(page: Caller) -> None:

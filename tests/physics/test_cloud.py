@@ -12,8 +12,10 @@ from planner.physics.cloud import (
     MODEL_LOW,
     MODEL_MIDDLE,
     MODEL_TOTAL,
+    OBSERVER_TOTAL,
     PowerLaw,
     index_of_layers,
+    index_of_observer,
     index_of_total,
 )
 
@@ -52,7 +54,14 @@ def test_more_cloud_never_gives_more_light(a: float, b: float, other: float) -> 
     assert float(index_of_total(np.array(more))) <= float(index_of_total(np.array(less)))
 
 
-@pytest.mark.parametrize("law", [MODEL_LOW, MODEL_MIDDLE, MODEL_HIGH, MODEL_TOTAL])
+def test_an_observers_oktas_by_hand() -> None:
+    # 6 oktas: 0.75 ** 3.386 = exp(3.386 x -0.287682) = 0.377535; 1 - 0.448 x 0.377535
+    assert float(index_of_observer(np.array(0.75))) == pytest.approx(0.830864, abs=1e-6)
+    assert float(index_of_observer(np.array(1.0))) == pytest.approx(0.552)
+    assert float(index_of_observer(np.array(0.0))) == 1.0
+
+
+@pytest.mark.parametrize("law", [MODEL_LOW, MODEL_MIDDLE, MODEL_HIGH, MODEL_TOTAL, OBSERVER_TOTAL])
 def test_every_relation_lets_some_light_through(law: PowerLaw) -> None:
     assert 0.0 < law.depth < 1.0
 

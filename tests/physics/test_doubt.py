@@ -10,6 +10,7 @@ from planner.physics.doubt import (
     MEMORY_H,
     SPREAD_FACTOR,
     correlated_errors,
+    hand_error,
     moved_by,
     run_error,
     spread_out,
@@ -22,6 +23,22 @@ def test_a_run_errs_more_with_its_age_and_not_without_end() -> None:
     assert error[0] == pytest.approx(0.35)
     assert error[-1] == pytest.approx(0.8, abs=1e-6)
     assert run_error(np.array([-5.0]))[0] == error[0]
+
+
+def test_a_bulletin_errs_more_than_a_run_of_the_same_age_and_ages_as_it_does() -> None:
+    lead = np.array([0.0, 24.0, 72.0, 240.0, 1000.0])
+    hand, run = hand_error(lead), run_error(lead)
+    assert np.all(hand > run)
+    assert hand[0] == pytest.approx(0.50)
+    assert hand[-1] == pytest.approx(0.87, abs=1e-6)
+    assert (hand - hand[0]) / (hand[-1] - hand[0]) == pytest.approx((run - run[0]) / (run[-1] - run[0]))
+
+
+def test_outcomes_may_each_have_a_deviation_of_their_own() -> None:
+    deviation = np.array([[0.0] * 5, [1.0] * 5])
+    errors = correlated_errors(np.arange(5.0), deviation, 2, np.random.default_rng(1))
+    assert not errors[0].any()
+    assert errors[1].all()
 
 
 def test_errors_have_the_deviation_and_the_memory_asked_for() -> None:

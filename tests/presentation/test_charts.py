@@ -10,7 +10,20 @@ import numpy as np
 import pytest
 from plan_fixture import make_plan
 
-from planner.presentation.charts import NARROW, WIDE, Band, Chart, Frame, Level, Line, Run, ceiling, draw, steps
+from planner.presentation.charts import (
+    NARROW,
+    WIDE,
+    Band,
+    Chart,
+    Frame,
+    Level,
+    Line,
+    Run,
+    ceiling,
+    draw,
+    quarters,
+    steps,
+)
 from planner.presentation.hours import hours_of, nights, spans
 from planner.presentation.plots import bank_course, power_in_and_out
 from planner.presentation.svg import polyline, ribbon
@@ -188,3 +201,37 @@ def test_both_papers_carry_the_same_course() -> None:
     assert narrow.get("viewBox") == f"0 0 {NARROW.width:.0f} {NARROW.height:.0f}"
     counts = [len(root.findall(".//rect[@class='night']")) for root in (wide, narrow)]
     assert counts[0] == counts[1] == 7
+
+
+def margin_of(**changes: object) -> tuple[list[tuple[float, int]], list[str]]:
+    """Hour and number of each quarter, and the dates that are written."""
+    one = chart(hours=72.0, **changes)
+    written = [
+        text.text for text in drawn(one, Frame("test", 900.0, 200.0)).iter("text") if text.get("class") == "date"
+    ]
+    return [(quarter.hour, quarter.number) for quarter in quarters(one)], [w for w in written if w and "day" not in w]
+
+
+def test_a_fixed_clock_graduates_every_six_hours() -> None:
+    marks, dates = margin_of()
+    assert marks == [(6.0 * n, (n + 3) % 4) for n in range(12)]
+    assert dates == ["Mon 11 May", "Tue 12 May", "Wed 13 May"]
+
+
+def test_a_clock_put_back_makes_one_quarter_longer_and_midnight_later() -> None:
+    marks, dates = margin_of(clock_changes=((22.0, -1.0),))  # at 16:00 on the second day
+    hours = [hour for hour, _ in marks]
+    assert max(np.diff(hours)) == 7.0
+    assert [hour for hour, number in marks if number == 0] == [6.0, 31.0, 55.0]
+    assert dates == ["Mon 11 May", "Tue 12 May", "Wed 13 May"]
+
+
+def test_a_clock_put_on_over_the_end_of_a_quarter_loses_none() -> None:
+    marks, _ = margin_of(clock_changes=((17.5, 1.0),))  # from 11:30 to 12:30
+    assert [number for _, number in marks][:6] == [3, 0, 1, 2, 3, 0]
+    assert marks[3:5] == [(17.5, 2), (23.0, 3)]
+
+
+def test_a_date_that_comes_twice_is_written_twice() -> None:
+    assert margin_of(clock_changes=((30.0 - 8.0, -24.0),))[1] == ["Mon 11 May", "Mon 11 May", "Tue 12 May"]
+    assert margin_of(clock_changes=((30.0 - 8.0, 24.0),))[1] == ["Mon 11 May", "Wed 13 May", "Thu 14 May"]

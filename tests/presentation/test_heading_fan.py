@@ -50,7 +50,7 @@ def test_each_mark_stands_on_its_bearing_and_gybes_step_aside() -> None:
 def test_what_wins_lies_outside_the_planned_ring_by_as_much_as_it_wins() -> None:
     options = heading_fan_found().options
     for root in drawings(figure()):
-        (ring,) = (each for each in root.iter("circle") if "planned-ring" in each.get("class", ""))
+        (ring,) = (each for each in root.iter("circle") if "planned-ring" in each.attrib.get("class", ""))
         planned = float(ring.attrib["r"])
         outward = [distance - planned for _, distance in places(root)]
         assert outward[2] == pytest.approx(0.0, abs=0.2)

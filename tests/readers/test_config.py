@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from planner.domain.errors import InputError
-from planner.readers.config import parse_override, read_configuration
+from planner.readers.config import MOST_HASHED, fingerprint, parse_override, read_configuration
 
 
 def messages(passage_file: Path, *overrides: str) -> list[str]:
@@ -108,3 +108,12 @@ def test_a_hole_in_a_polar_file_is_named_by_line(demo: Path) -> None:
         "polar.csv: line 2: '' is not a number. Fill the hole.",
         "polar.csv: line 3: 2 cells where the heading has 3.",
     ]
+
+
+def test_a_huge_file_is_told_by_its_size(tmp_path: Path) -> None:
+    small, huge = tmp_path / "small.nc", tmp_path / "huge.nc"
+    small.write_bytes(b"abc")
+    with huge.open("wb") as stream:
+        stream.truncate(MOST_HASHED + 1)  # a hole: no bytes on disk
+    assert fingerprint(small) == "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"  # FIPS 180-2
+    assert fingerprint(huge) == f"not hashed, {MOST_HASHED + 1} bytes"

@@ -149,15 +149,6 @@ def test_speed_without_direction_is_told_for_what_it_lacks(tmp_path: Path) -> No
     assert "the wind's speed but not its direction" in refusal([tmp_path / "forecast.nc"])
 
 
-def test_members_of_unequal_length_are_refused(tmp_path: Path) -> None:
-    whole = plain_forecast()
-    long = write(whole.isel(member=0, drop=True), tmp_path / "one.nc")
-    short = write(whole.isel(member=1, drop=True).isel(time=slice(0, 3)), tmp_path / "two.nc")
-    rest = write(whole.isel(member=2, drop=True), tmp_path / "three.nc")
-    message = refusal([long, short, rest])
-    assert "different numbers of members for different times" in message
-
-
 def test_a_mean_over_the_members_is_no_member(tmp_path: Path) -> None:
     whole = plain_forecast()
     one = write(whole.isel(member=0, drop=True), tmp_path / "run_p01.nc")

@@ -13,6 +13,7 @@ from pvlib import clearsky, irradiance, solarposition
 
 LAYERS = {"cloud_low": (0.537, 1.508), "cloud_middle": (0.600, 1.464), "cloud_high": (0.230, 8.0)}
 TOTAL = (0.426, 3.075)
+OBSERVED = (0.448, 3.386)
 MARINE_SHARE = 0.85
 
 
@@ -64,12 +65,14 @@ class Sky:
     def indices(self, time: datetime, lat: float, lon: float) -> list[float]:
         """Clear-sky index of every member; those of one time and place are kept for the next member."""
         if self.kept[0] != (time, lat, lon):
-            members = range(len(self.fields["cloud_cover"]))
+            members = range(len(self.fields["air_temp_c"]))
             self.kept = ((time, lat, lon), set_apart([self._told(member, time, lat, lon) for member in members]))
         return self.kept[1]
 
     def _told(self, member: int, time: datetime, lat: float, lon: float) -> float:
-        """Clear-sky index of one member as its cloud tells it."""
+        """Clear-sky index of one member as its cloud tells it, or a bulletin's."""
+        if "observed" in self.fields:
+            return passes(self.sample("observed", member, time, lat, lon), *OBSERVED)
         if all(name in self.fields for name in LAYERS):
             covers = ((self.sample(name, member, time, lat, lon), law) for name, law in LAYERS.items())
             return math.prod(passes(cover, *law) for cover, law in covers)
@@ -85,7 +88,8 @@ class Sky:
             parts = irradiance.erbs_driesse(ghi, zenith, dni_extra=sun["above_w_m2"], **limits)
             dni, dhi = float(parts["dni"]), float(parts["dhi"])
         light = {"ghi_w_m2": ghi, "dni_w_m2": dni, "dhi_w_m2": dhi}
-        return light | {"cloud_cover": min(max(sample["cloud_cover"], 0.0), 1.0), "air_temp_c": sample["air_temp_c"]}
+        cover = sample["observed" if "observed" in sample else "cloud_cover"]
+        return light | {"cloud_cover": min(max(cover, 0.0), 1.0), "air_temp_c": sample["air_temp_c"]}
 
 
 def set_apart(told: list[float]) -> list[float]:

@@ -1,10 +1,11 @@
-"""Three passages unlike the demo, invented: other oceans, rigs, banks, wirings, and weather made here."""
+"""Passages unlike the demo, invented: other oceans, rigs, banks, wirings, and weather made here."""
 
 from __future__ import annotations
 
 import copy
 import random
 import tomllib
+from datetime import datetime, timedelta, timezone
 from pathlib import Path
 
 import numpy as np
@@ -15,6 +16,7 @@ from planner.domain.boat import Boat
 from planner.domain.glossary import FORECAST, FORECAST_OPTIONAL
 from planner.domain.passage import Passage, Waypoint
 from planner.domain.schema import attributes
+from planner.readers.hand_weather import forecast_by_hand
 from planner.simulation.array import array_faults
 from planner.simulation.checks import power_faults
 from planner.simulation.scene import scene_faults
@@ -23,6 +25,14 @@ from planner.simulation.ship_time import departure_offset
 DEMO = Path(__file__).parents[2] / "data" / "demo"
 M_S_PER_KN = 1852.0 / 3600.0
 LAYERED = ("cloud_cover", "cloud_low", "cloud_middle", "cloud_high")
+SHIP = timezone(timedelta(hours=-3))
+BULLETIN = [
+    {"from": datetime(2027, 1, 4, 9, tzinfo=SHIP), "sky": "broken", "wind_from": "NE", "wind_kn": 14.0},
+    {"from": datetime(2027, 1, 4, 15, 20, tzinfo=SHIP), "sky": "overcast", "wind_from_deg": 100.0, "wind_kn": 19.0}
+    | {"air_temp_c": 21.0, "rain_mm_h": 2.5},
+    {"from": datetime(2027, 1, 4, 23, 40, tzinfo=SHIP), "oktas": 3.0, "wind_from": "E", "wind_kn": 12.0}
+    | {"air_temp_c": 26.0, "until": datetime(2027, 1, 7, tzinfo=SHIP)},
+]
 
 
 def weather(
@@ -195,3 +205,14 @@ def motoring_across_the_line() -> Inputs:
     passage |= {"legs": [{"from_waypoint": "W0", "speed_kn": 5.5}], "model": {"points": 60, "roll_nodes": 1}}
     calms = weather("2026-12-21T00:00", box=(32, 40, 174, 186), wind=(6.0, 330.0), air_c=12.0, seed=3)
     return make(boat, passage, [(36.0, -178.6), (36.4, -179.7), (36.2, 179.4)], calms)
+
+
+def by_bulletin_alone() -> Inputs:
+    """Southern summer off another coast, no forecast file: three rows of a bulletin, planned on as they stand."""
+    boat, passage = _demo()
+    del passage["forecast"]
+    passage |= {"departure": BULLETIN[0]["from"], "weather": BULLETIN, "start": {"state_of_charge": 0.8}}
+    passage |= {"model": {"points": 30, "roll_nodes": 2, "lone_outcomes": 1}}
+    rows = Passage.model_validate(passage).weather
+    route = [(-28.0, -46.5), (-28.9, -47.0), (-29.9, -47.4)]
+    return make(boat, passage, route, forecast_by_hand(rows, where="passage"))

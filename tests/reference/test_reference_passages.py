@@ -1,4 +1,4 @@
-"""Three passages unlike the demo, from their inputs through the one flow, against the plain scalar model.
+"""Passages unlike the demo, from their inputs through the one flow, against the plain scalar model.
 
 Agreement everywhere: 1e-6, absolute in the quantity's own units or relative, whichever is more.
 """
@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import model_hand
 import numpy as np
 import passages
 import pytest
@@ -21,7 +22,12 @@ from planner.presentation.dataset_file import to_trajectory
 
 PASSAGES = {
     made.__name__: made
-    for made in (passages.beating_up_channel, passages.running_in_the_trades, passages.motoring_across_the_line)
+    for made in (
+        passages.beating_up_channel,
+        passages.running_in_the_trades,
+        passages.motoring_across_the_line,
+        passages.by_bulletin_alone,
+    )
 }
 
 
@@ -33,12 +39,18 @@ class Case:
     trajectory: xr.Dataset
     chain: Chain
 
+    @property
+    def members(self) -> list[int]:
+        return list(range(self.trajectory.sizes["member"]))
+
 
 @pytest.fixture(scope="module", params=PASSAGES)
 def case(request) -> Case:
     inputs = PASSAGES[request.param]()
     plan = plan_from(inputs, progress=lambda _: None)
-    chain = Chain(inputs.passage, inputs.boat, inputs.route, inputs.forecast)
+    by_hand = request.param == "by_bulletin_alone"  # the reference lays the bulletin out by itself
+    forecast = model_hand.forecast_of(passages.BULLETIN) if by_hand else inputs.forecast
+    chain = Chain(inputs.passage, inputs.boat, inputs.route, forecast)
     return Case(request.param, inputs, plan, to_trajectory(plan), chain)
 
 
@@ -54,6 +66,10 @@ def test_the_passage_is_what_it_claims_to_be(case: Case) -> None:
         assert set(tack) == {-1.0, 1.0}
         assert np.median(angle) > 130.0
         assert case.plan.ledger["other_charge_power_w"].to_numpy().max() > 50.0
+    if case.name == "by_bulletin_alone":
+        assert len({round(angle) for angle in case.trajectory["true_wind_from_deg"].to_numpy()}) > 2
+        assert {*np.unique(case.trajectory["cloud_cover"].to_numpy())} >= {0.375, 0.75, 1.0}
+        assert case.plan.harvest["rain_mm_h"].to_numpy().max() == 2.5
     if case.name == "motoring_across_the_line":
         assert 0.0 < track["under_engine"].to_numpy().mean() < 1.0
         assert np.ptp(track["lon"].to_numpy()) > 350.0
@@ -70,7 +86,7 @@ def test_sky_shade_and_array_in_sampled_daylight(case: Case) -> None:
     day = np.flatnonzero(elevation > 0.0)
     steps = [int(t) for t in day[:: max(len(day) // 10, 1)]]
     worst = Worst()
-    compare_harvest(worst, case.chain, case.trajectory, [0, 1], steps)
+    compare_harvest(worst, case.chain, case.trajectory, case.members, steps)
     worst.assert_close()
     assert case.trajectory["controller_power_w"].to_numpy()[:, steps].max() > 20.0
 
@@ -80,5 +96,6 @@ def test_demand_and_ledger(case: Case) -> None:
     about = {"ship_offset": case.inputs.ship_offset, "step_s": 60.0 * passage.model.step_min}
     compare_demand(worst, case.trajectory, boat=boat, watches=passage.watches, **about)
     start = passage.start.state_of_charge
-    compare_ledger(worst, case.trajectory, [0, 1], boat=boat, policy=case.plan.policy, start_soc=start, **about)
+    about |= {"boat": boat, "policy": case.plan.policy, "start_soc": start}
+    compare_ledger(worst, case.trajectory, case.members, **about)
     worst.assert_close()

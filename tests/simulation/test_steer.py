@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 import xarray as xr
-from sailing_case import boat, passage, route, sail, steady
+from sailing_case import blow, boat, passage, route, sail, steady
 
+from planner.domain.boat import Boat
 from planner.domain.passage import Current
 from planner.simulation.steer import steer
 
@@ -70,3 +71,43 @@ def test_a_current_sets_course_and_speed_but_not_the_trim() -> None:
     np.testing.assert_allclose(set_on["heel_deg"], still["heel_deg"])
     gained = set_on["speed_over_ground_kn"] - still["speed_over_ground_kn"]
     assert (gained > 0.5).all()  # it sets north, half a right angle off her heading: seven tenths of it
+
+
+def held_as_planned(track: xr.Dataset, vessel: Boat, *, driven_h: float = 0.0) -> xr.Dataset:
+    return steer(
+        track,
+        track["heading_deg"].values,
+        track["tack"].values,
+        sailing=vessel.sailing,
+        current=Current(),
+        fixed_kn=np.full(track.sizes["time"], np.nan),
+        driven_h=driven_h,
+    )
+
+
+def test_the_engine_starts_and_stops_by_the_helms_own_rule() -> None:
+    """In a wind about the threshold margin and shortest run decide, also in hours cut out of the middle of a run."""
+    vessel = boat(engine_below_kn=4.2, engine_margin_kn=0.5, engine_least_min=60.0)
+    track = sail(
+        passage(), vessel, route(*LEG), blow(lambda hour: (6.5 + 1.5 * np.sin(1.7 * hour), 130.0), every_h=0.25)
+    )
+    engine = track["under_engine"].values
+    assert 0.1 < engine.mean() < 0.9
+    np.testing.assert_array_equal(held_as_planned(track, vessel)["under_engine"][:-1], engine[:-1])
+    bare = boat(engine_below_kn=4.2, engine_margin_kn=0.0, engine_least_min=0.0)
+    assert (held_as_planned(track, bare)["under_engine"].values != engine).any()  # so the rule is not idle here
+    start = int(np.flatnonzero(np.diff(engine) == 1)[0]) + 1
+    late = track.isel(time=slice(start + 2, None))
+    again = held_as_planned(late, vessel, driven_h=2.0 / 6.0)
+    np.testing.assert_array_equal(again["under_engine"][:-1], late["under_engine"][:-1])
+
+
+def test_a_pace_slowed_for_a_wanted_arrival_is_kept() -> None:
+    own = sailed()
+    hours = own.sizes["time"] / 6.0 * 1.25
+    wanted = np.datetime_as_string(own["time"].values[0] + np.timedelta64(round(hours * 60), "m"), unit="m")
+    slow = sail(passage(arrival=f"{wanted}Z"), boat(), route(*LEG), steady(14.0, 130.0))
+    again = held_as_planned(slow, boat())
+    assert slow.attrs["pace"] < 0.85
+    for name in ("speed_through_water_kn", "speed_over_ground_kn", "apparent_wind_angle_deg", "heel_deg"):
+        np.testing.assert_allclose(again[name][:-1], slow[name][:-1], atol=1e-9, err_msg=name)

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 
+import numpy as np
+
+from planner.domain.reconcile_courses import Courses
 from planner.domain.reconcile_results import (
     BankFinding,
     ClockFinding,
@@ -17,6 +20,7 @@ from planner.domain.reconcile_results import (
 
 SINCE = datetime(2027, 5, 10, 22, 0, tzinfo=UTC)
 EVEN = Interval(1.0, 0.97, 1.03)
+COURSES = Courses(np.empty(0, dtype="datetime64[ns]"), 600.0, (), *(np.empty(0) for _ in range(6)))
 
 
 def controller(name: str, panels: tuple[str, ...], verdict: Verdict, ratio: Interval | None) -> ControllerFinding:
@@ -47,4 +51,6 @@ def found(
         loads=loads_found or loads(),
         bank=bank_found or bank(None),
         warnings=(),
+        ship_offset=timedelta(hours=12),
+        courses=COURSES,
     )

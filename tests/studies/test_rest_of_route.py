@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import fields
 from datetime import UTC, datetime, timedelta
 
 import pytest
 from study_case import demo_inputs
 
 from planner.domain.errors import InputError
-from planner.domain.passage import Leg, Passage, Watch, Waypoint
-from planner.studies.rest_of_route import keepers_from, next_waypoint, rest_of_passage, rest_of_route
+from planner.domain.passage import Leg, Passage, ShipTime, Watch, Waypoint
+from planner.domain.replan_results import LastPlan
+from planner.domain.ship_clock import ShipClock, offset_at
+from planner.studies.rest_of_route import clock_to_fix, keepers_from, next_waypoint, rest_of_passage, rest_of_route
 
 ROUTE = (
     Waypoint(name="A", lat=-35.0, lon=174.0),
@@ -76,3 +79,41 @@ def test_keepers_go_on_in_their_turn() -> None:
     assert keepers_from(passage, departure, timedelta()) == ("mate", "skipper", "cook")
     assert keepers_from(passage, later, timedelta()) == ("mate", "skipper", "cook")
     assert keepers_from(passage, departure + timedelta(hours=3), timedelta())[0] == "skipper"
+
+
+def westward(zone: str | None, **more: object) -> Passage:
+    ship_time = ShipTime(zone=zone)
+    departure = datetime(2027, 5, 8, tzinfo=UTC)
+    return demo_inputs().passage.model_copy(update={"departure": departure, "ship_time": ship_time, **more})
+
+
+WEST = (Waypoint(name="A", lat=-10.0, lon=-60.0), fix(-10.0, -70.0))
+FOUR_DAYS_ON = datetime(2027, 5, 12, tzinfo=UTC)
+
+
+def test_without_a_last_plan_the_clock_is_that_of_an_even_run() -> None:
+    """She comes to the next zone after three days, and clocks are put back at the next watch of the afternoon."""
+    clock = clock_to_fix(westward("nautical"), WEST, FOUR_DAYS_ON, timedelta(hours=-4), None)
+    assert clock == ShipClock(timedelta(hours=-4), ((datetime(2027, 5, 11, 16, tzinfo=UTC), timedelta(hours=-5)),))
+    assert clock_to_fix(westward(None), WEST, FOUR_DAYS_ON, timedelta(hours=-4), None) == timedelta(hours=-4)
+
+
+def test_what_the_last_plan_told_of_the_clock_stands() -> None:
+    told = ShipClock(timedelta(hours=-4), ((datetime(2027, 5, 11, 20, tzinfo=UTC), timedelta(hours=-5)),))
+    last = LastPlan(
+        **{each.name: () for each in fields(LastPlan)}
+        | {"time": (datetime(2027, 5, 11, tzinfo=UTC),), "ship_offset": told}
+    )
+    clock = clock_to_fix(westward("nautical"), WEST, FOUR_DAYS_ON, timedelta(hours=-4), last)
+    assert [offset_at(clock, datetime(2027, 5, 11, hour, tzinfo=UTC)) for hour in (1, 17, 21)] == [
+        timedelta(hours=hours) for hours in (-4, -4, -5)
+    ]
+
+
+def test_keepers_are_counted_by_the_clock_that_was_kept() -> None:
+    """With the clock put back once more than it was, an hour before midnight is not yet the next watch."""
+    halves = (Watch(start="00:00", end="12:00"), Watch(start="12:00", end="00:00"))
+    passage = westward("nautical", watches=halves, watchkeepers=("one", "two", "three"))
+    clock = clock_to_fix(passage, WEST, FOUR_DAYS_ON, timedelta(hours=-4), None)
+    at = datetime(2027, 5, 12, 4, 30, tzinfo=UTC)  # half past eleven by the new clock, past midnight by the old one
+    assert keepers_from(passage, at, timedelta(hours=-4)) != keepers_from(passage, at, clock)

@@ -41,6 +41,7 @@ DOWNLOADS = {
     "plan.json": "the plan's figures for other programs",
     "plan.nc": "every quantity at the inner step",
     "hourly.csv": "the same by the hour",
+    "own-tracks.nc": "each forecast on its own track, at the inner step",
     "track.geojson": "the track for a chart program",
 }
 PAGES = {"report": REPORT_PAGE, "changes": CHANGES_PAGE, "headings": HEADINGS_PAGE, "reconcile": RECONCILE_PAGE}
@@ -161,6 +162,7 @@ def plan_page(desk: Desk, entry: Entry, *, faults: Sequence[Fault] = (), sent: M
         morning={**MORNING, **entry.read("orders"), **{key: sent[key] for key in MORNING if key in sent}},
         replannable=planned or bool(entry.read("orders")),
         facts=entry.read("understood").get("facts", []),
+        weather=entry.read("weather"),
         form=settings.shown(entry, sent),
         panels=settings.panel_rows(entry, sent),
         controllers=settings.controllers(entry),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Any, Final
 
 from planner.app.live import read_morning
@@ -144,11 +144,10 @@ def read_start(form: Mapping[str, str]) -> tuple[datetime | None, float, list[Fa
     return (None if faults else datetime.fromisoformat(text)), charge, faults
 
 
-def morning_faults(entry: Entry, asked: Mapping[str, str]) -> list[Fault]:
+def morning_faults(asked: Mapping[str, str]) -> list[Fault]:
     """Return what is wrong with a fix, its time and the charge as typed."""
-    departure = datetime.fromisoformat(entry.read("base")["passage"]["departure"])
     try:
-        read_morning(**asked, departure=departure, ship_offset=departure.utcoffset() or timedelta())
+        read_morning(**asked)
     except InputError as error:
         return list(error.faults)
     return []

@@ -150,7 +150,7 @@ class Shelf:
             entry.inputs.mkdir(mode=OWNER_ALONE)
         else:
             shutil.copytree(like.inputs, entry.inputs)
-            for name in ("base", "understood", "card", "orders", "settings", NAMES):
+            for name in ("base", "understood", "weather", "card", "orders", "settings", NAMES):
                 if known := like.read(name):
                     entry.note(name, known)
         entry.note("card", {**entry.read("card"), "made": time.time(), "after": like.id if like else ""})

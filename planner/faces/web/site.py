@@ -266,7 +266,7 @@ class Site:
 
     def _replan(self, entry: Entry, form: Form) -> Response:
         asked = {key: form.fields.get(key, "").strip() for key in ("fix", "time", "soc")}
-        faults = [*kind_faults(form), *settings.morning_faults(entry, asked)]
+        faults = [*kind_faults(form), *settings.morning_faults(asked)]
         if faults:
             return self._faulty(entry, faults, form)
         again = entry.read("orders") if not (entry.folder / OUTPUTS).exists() else {}

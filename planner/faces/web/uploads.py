@@ -64,13 +64,14 @@ def kind_faults(form: Form) -> list[Fault]:
 
 
 def absent_faults(form: Form) -> list[Fault]:
-    """Return what a form for a new plan lacks."""
+    """Return what a form for a new plan lacks; a passage file may hold the weather itself, typed by hand."""
+    with_passage = "passage" in form.files
     faults = [
         Fault(role, "", "no file was given.", "Choose one, or start from the demo and change that.")
-        for role in ("boat", "route", "forecast")
+        for role in ("boat", "route", *(() if with_passage else ("forecast",)))
         if role not in form.files
     ]
-    return faults if "passage" in form.files else [*faults, *read_start(form.fields)[2]]
+    return faults if with_passage else [*faults, *read_start(form.fields)[2]]
 
 
 def _file_faults(role: str, upload: Upload, allowed: tuple[str, ...]) -> list[Fault]:

@@ -13,6 +13,7 @@ from typing import Any, Final
 from planner.app import live
 from planner.app.stages import CHECKING, HEADINGS, PLANNING, RECONCILING, REPLANNING, Progress, along
 from planner.app.understand import understand
+from planner.app.weather import weather_told
 from planner.domain.errors import Fault, InputError, PlannerError
 from planner.faces.web.settings import overrides_of
 from planner.faces.web.shelf import BOAT, MAPPING, PASSAGE, POLAR, Entry
@@ -64,6 +65,8 @@ def _do(entry: Entry, what: str, options: dict[str, Any], progress: Progress) ->
     progress("reading")
     _polar_is_here(entry)
     settings, more = overrides_of(entry)
+    if what == "check":
+        _tell_weather(entry, settings, more)
     inputs = live.read_settings(entry.inputs / PASSAGE, settings, more)
     understood = asdict(understand(inputs))
     links = _links(entry)
@@ -92,6 +95,14 @@ def _do(entry: Entry, what: str, options: dict[str, Any], progress: Progress) ->
     else:
         answer = live.plan_live(inputs, entry.folder, links=links, progress=progress)
     return {"answer": answer}
+
+
+def _tell_weather(entry: Entry, settings: dict[str, Any], more: tuple[str, ...]) -> None:
+    """Note what the forecast holds, so that it can be looked at even where a plan is refused for it."""
+    try:
+        entry.note("weather", weather_told(entry.inputs / PASSAGE, settings, more))
+    except InputError:  # passage, boat or route: reading them again, next, says what is wrong
+        entry.forget("weather")
 
 
 def _links(entry: Entry) -> live.Links:

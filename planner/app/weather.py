@@ -1,0 +1,192 @@
+"""What forecast files hold and how it is understood, without planning."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from planner.domain.errors import Fault, InputError
+from planner.domain.forecast_results import ForecastAccount
+
+if TYPE_CHECKING:
+    from planner.readers.config import Override
+
+PASSAGE_ENDING = ".toml"
+
+
+@dataclass(frozen=True)
+class WeatherShown:
+    """What the command shows.
+
+    Attributes
+    ----------
+    text : str
+        Tables for the terminal, or JSON.
+    faulty : bool
+        Whether something is wrong with the files; the text says what.
+    written : tuple of Path
+        Page and picture, where they were asked for.
+    """
+
+    text: str
+    faulty: bool
+    written: tuple[Path, ...]
+
+
+def look_at_weather(names: Sequence[str], *, departure: str | None = None) -> ForecastAccount:
+    """Return what forecast files hold.
+
+    Parameters
+    ----------
+    names : sequence of str
+        Files, or patterns such as ``ens_*.nc``; or one passage file, whose forecast is looked at along its route.
+    departure : str, optional
+        ISO 8601 with an offset, that the forecast's age is told for.
+
+    Raises
+    ------
+    InputError
+        When a name means no file, the passage is wrong, or the departure is no time.
+    """
+    from planner.readers.file_patterns import matching_files
+    from planner.readers.forecast_survey import survey
+
+    moment = None if departure is None else _departure(departure)
+    if any(name.lower().endswith(PASSAGE_ENDING) for name in names):
+        if len(names) > 1:
+            mend = "Name the passage file alone, or forecast files alone."
+            raise InputError([Fault("weather", "", "a passage file beside other files.", mend)])
+        return look_along_route(Path(names[0]), departure=moment)
+    paths, faults = matching_files(names, Path(), where="weather", key="")
+    if faults:
+        raise InputError(faults)
+    return survey(paths, corridor=None, span=None, departure=moment)
+
+
+def look_along_route(
+    passage_file: Path, overrides: Sequence[Override] = (), *, departure: datetime | None = None
+) -> ForecastAccount:
+    """Return what a passage's forecast holds in the corridor of its route, as a plan would read it.
+
+    Parameters
+    ----------
+    passage_file : Path
+    overrides : sequence of Override
+    departure : datetime, optional
+        Other than the passage's.
+
+    Raises
+    ------
+    InputError
+        When passage, boat or route is wrong, or the passage names no forecast; what is wrong with the forecast is
+        told in the account.
+    """
+    from planner.app.inputs import corridor_of, span_of
+    from planner.readers.config import read_configuration
+    from planner.readers.forecast_survey import survey
+    from planner.readers.route import passage_route
+
+    configuration = read_configuration(passage_file, overrides)
+    passage = configuration.passage
+    if departure is not None:
+        passage = passage.model_copy(update={"departure": departure})
+    if not configuration.forecast_files:
+        mend = "Name forecast files to look at them."
+        raise InputError([Fault(passage_file.name, "forecast", "it names none: its weather is typed by hand.", mend)])
+    route = passage_route(passage, passage_file)
+    return survey(
+        configuration.forecast_files,
+        corridor=corridor_of(route),
+        span=span_of(passage, route),
+        departure=passage.departure,
+    )
+
+
+def show_weather(
+    names: Sequence[str], *, departure: str | None, folder: Path | None, as_json: bool, columns: int
+) -> WeatherShown:
+    """Look at forecast files as the command line asks; write page and picture where a folder is given.
+
+    Parameters
+    ----------
+    names, departure
+        As ``look_at_weather`` takes them.
+    folder : Path or None
+        For ``weather.html`` and ``weather.svg``.
+    as_json : bool
+        Whether the text is for other programs.
+    columns : int
+        Of the terminal.
+
+    Raises
+    ------
+    InputError
+        As ``look_at_weather`` raises it, and when nothing in the files can be understood.
+    """
+    from planner.presentation.studies_page import as_text, write_page
+    from planner.presentation.weather_json import weather_json
+    from planner.presentation.weather_map import standing_alone, weather_pictures
+    from planner.presentation.weather_page import weather_page
+
+    account = look_at_weather(names, departure=departure)
+    if not account.held:
+        raise InputError(account.all_faults)
+    written: list[Path] = []
+    if folder is not None:
+        pictures, figures = weather_pictures(account)
+        written.append(folder / "weather.html")
+        write_page(written[0], weather_page(account, pictures=pictures, figures=figures))
+        if pictures:
+            written.append(folder / "weather.svg")
+            written[1].write_text(standing_alone(pictures), encoding="utf-8")
+    return WeatherShown(
+        text=weather_json(account) + "\n" if as_json else _plain(as_text(weather_page(account), width=columns)),
+        faulty=bool(account.all_faults),
+        written=tuple(written),
+    )
+
+
+def weather_told(passage_file: Path, settings: Mapping[str, Any], more: tuple[str, ...] = ()) -> dict[str, Any]:
+    """Return what a passage's forecast holds as words and tables, JSON-ready.
+
+    Parameters
+    ----------
+    passage_file, settings, more
+        As ``live.read_settings`` takes them.
+
+    Returns
+    -------
+    dict
+        ``answer``, sentences, and ``tables``, each with caption, columns, rows and note.
+
+    Raises
+    ------
+    InputError
+        As ``look_along_route`` raises it.
+    """
+    from planner.presentation.weather_page import weather_page
+    from planner.readers.config import Override, parse_override
+
+    asked = [*map(parse_override, more), *(Override(key, value) for key, value in settings.items())]
+    page = weather_page(look_along_route(passage_file, asked))
+    return {"answer": list(page.answer), "tables": [asdict(table) for table in page.tables]}
+
+
+def _departure(text: str) -> datetime:
+    try:
+        moment = datetime.fromisoformat(text)
+    except ValueError as error:
+        mend = "Write it as 2027-05-09T10:00:00+12:00, or with Z for UTC."
+        raise InputError([Fault("--departure", "", f"'{text}' is no date and time.", mend)]) from error
+    if moment.tzinfo is None:
+        mend = "Add the offset of the ship's clock, for example 2027-05-09T10:00:00+12:00, or Z for UTC."
+        raise InputError([Fault("--departure", "", f"the time '{text}' says no offset from UTC.", mend)])
+    return moment
+
+
+def _plain(text: str) -> str:
+    """Return a text with the minutes of an angle as an apostrophe, which every terminal has."""
+    return text.replace("\N{PRIME}", "'")

@@ -1,0 +1,117 @@
+"""Own tracks in the file set, on the terminal and on the page."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from pathlib import Path
+
+import netCDF4
+import numpy as np
+import pytest
+import xarray as xr
+from own_tracks_fixture import ROW_SIZE, plan_with_own
+from plan_fixture import make_plan
+
+from planner.domain.glossary import OWN_TRACKS
+from planner.domain.results import Plan
+from planner.presentation import outputs, report, terminal
+from planner.presentation.own_tracks import own_tracks_table
+
+
+@pytest.fixture(scope="module")
+def plan() -> Plan:
+    return plan_with_own()
+
+
+@pytest.fixture(scope="module")
+def folder(plan: Plan, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("own")
+    outputs.write_outputs(plan, folder)
+    return folder
+
+
+def test_the_file_belongs_to_the_set_and_goes_with_it(folder: Path, tmp_path: Path, plan: Plan) -> None:
+    files = json.loads((folder / "plan.json").read_text())["files"]
+    assert files["own-tracks.nc"] == hashlib.sha256((folder / "own-tracks.nc").read_bytes()).hexdigest()
+    outputs.write_outputs(plan, tmp_path)
+    outputs.write_outputs(make_plan(), tmp_path)
+    assert not (tmp_path / "own-tracks.nc").exists()
+    content = json.loads((tmp_path / "plan.json").read_text())
+    assert content["own_tracks"] is None
+    assert "own-tracks.nc" not in content["files"]
+
+
+@pytest.mark.external(
+    source="CF Conventions 1.11, appendix H.4.3, contiguous ragged array of trajectories", kind="standard"
+)
+def test_the_file_is_a_contiguous_ragged_array_of_trajectories(folder: Path) -> None:
+    with netCDF4.Dataset(folder / "own-tracks.nc") as data:
+        assert (data.Conventions, data.featureType) == ("CF-1.11", "trajectory")
+        assert data["row_size"].dimensions == data["trajectory"].dimensions == ("trajectory",)
+        assert data["row_size"].sample_dimension == "obs"
+        assert data["trajectory"].cf_role == "trajectory_id"
+        for name, standard_name in (("time", "time"), ("lat", "latitude"), ("lon", "longitude")):
+            assert data[name].dimensions == ("obs",)
+            assert data[name].standard_name == standard_name
+        assert data["row_size"][:].sum() == data.dimensions["obs"].size
+        for name, variable in data.variables.items():
+            if variable.dimensions == ("obs",) and name not in {"time", "lat", "lon"}:
+                assert set(variable.coordinates.split()) == {"time", "lat", "lon"}, name
+
+
+def test_every_quantity_is_there_with_its_units(folder: Path) -> None:
+    with xr.open_dataset(folder / "own-tracks.nc") as data:
+        for name, quantity in OWN_TRACKS.items():
+            assert data[name].dims == quantity.dims, name
+            assert data[name].attrs["units"] == quantity.units, name
+            if "obs" in quantity.dims and name not in {"lat", "lon"}:
+                assert data[name].attrs["cell_methods"] == f"time: {quantity.over_step}", name
+
+
+@pytest.mark.parametrize("member", [0, 1, 2])
+def test_a_members_track_is_rebuilt_from_the_file(plan: Plan, folder: Path, member: int) -> None:
+    with xr.open_dataset(folder / "own-tracks.nc") as data:
+        end = np.cumsum(data["row_size"].values)
+        mine = data.isel(obs=slice(int(end[member] - data["row_size"][member]), int(end[member])))
+        assert mine.sizes["obs"] == ROW_SIZE[member]
+        steps = np.arange(ROW_SIZE[member])
+        as_made = steps % plan.track.sizes["time"]
+        for name in ("lat", "lon", "heading_deg"):
+            np.testing.assert_array_equal(mine[name], plan.track[name].values[as_made])
+        np.testing.assert_array_equal(mine["bank_soc"], plan.ledger["bank_soc"].values[member][as_made])
+        begin = plan.track["time"].values[0]
+        np.testing.assert_array_equal(mine["time"], begin + steps * np.timedelta64(10, "m"))
+        bounds = mine["time_bounds"].values
+        np.testing.assert_array_equal(bounds[:, 0], mine["time"])
+        np.testing.assert_array_equal(bounds[:, 1] - bounds[:, 0], np.timedelta64(10, "m"))
+        arrival = data["arrival"].values[member]
+        assert np.isnat(arrival) if member == 2 else arrival == bounds[-1, 1]
+
+
+def test_plan_json_tells_the_figures(folder: Path) -> None:
+    own = json.loads((folder / "plan.json").read_text())["own_tracks"]
+    assert (own["members"], own["arrived"], own["lost"], own["won"]) == (3, 2, 1, 0)
+    assert own["arrival"]["p10"].endswith("Z")
+    assert own["arrival"]["p90"] is None
+    assert own["min_soc_change"] == {"p10": -0.163, "p50": -0.041, "p90": 0.022}
+    assert own["reserve_kept"]["kept"] == 2
+    assert "tracks" not in own
+
+
+def test_the_terminal_says_it_in_one_sentence(plan: Plan) -> None:
+    text = " ".join(terminal.render(plan).split())
+    assert "on its own track: arrives Mon 18 May 08:00 (Sat 16 May 14:00 to later than the forecast serves)" in text
+    assert "lowest bank 28 % (21-35); reserve kept in 2 of 3 trials. 1 of 3 do not arrive" in text
+    assert "on its own track" not in terminal.render(make_plan())
+
+
+def test_the_page_sets_both_tracks_side_by_side(plan: Plan) -> None:
+    page = report.render(plan)
+    assert ">Each forecast on its own track</h2>" in page
+    assert "Each forecast on its own track" not in report.render(make_plan())
+    assert plan.own_tracks is not None
+    rows = {name: cells for name, *cells in own_tracks_table(plan, plan.own_tracks).rows}
+    assert rows["Reserve kept in trials on weather held out"] == ["5 of 5", "2 of 3"]
+    assert rows["Change of that, each forecast by itself"][1].startswith("\N{MINUS SIGN}4 (\N{MINUS SIGN}16 to +2)")
+    assert rows["Fuel [L]"][1] == "28 (18 to 41)"

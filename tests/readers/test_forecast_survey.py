@@ -1,0 +1,130 @@
+"""What is told of forecast files without planning: the same understanding as a plan's, and thinly for large ones."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+import xarray as xr
+from forecast_case import CORRIDOR, MEMBERS, SPAN, change, plain_forecast, write
+
+from planner.domain.forecast_results import ForecastAccount
+from planner.readers import forecast_survey
+from planner.readers.forecast import read_forecast
+from planner.readers.forecast_survey import survey
+
+
+def look(*paths: Path) -> ForecastAccount:
+    return survey(paths, corridor=None, span=None, departure=None)
+
+
+def test_every_variable_is_told_with_its_range_units_times_and_grid(tmp_path: Path) -> None:
+    given = plain_forecast()
+    account = look(write(change(given, "clt", factor=100.0, units="%"), tmp_path / "forecast.nc"))
+    told = {one.quantity: one for one in account.held}
+    cover, temperature = told["cloud_cover"], told["air_temp_c"]
+    assert (cover.name, cover.units_found, cover.units) == ("clt", "%", "1")
+    assert cover.low == pytest.approx(float(given["clt"].min()))
+    assert cover.high == pytest.approx(float(given["clt"].max()))
+    assert temperature.low == pytest.approx(float(given["ta"].min()) - 273.15, abs=1e-4)
+    assert (cover.times, cover.steps_h, cover.members, cover.numbered) == (9, (6.0,), MEMBERS, True)
+    assert (cover.first.isoformat(), cover.last.isoformat()) == (
+        "2027-05-08T12:00:00+00:00",
+        "2027-05-10T12:00:00+00:00",
+    )
+    grid = cover.grid
+    assert (grid.south, grid.north, grid.west, grid.east) == (-38.0, -18.0, 170.0, 190.0)
+    assert (grid.rows, grid.columns, grid.step_lat_deg, grid.step_lon_deg) == (21, 21, 1.0, 1.0)
+    assert not grid.from_north
+    assert account.can_plan
+
+
+def test_what_is_joined_is_what_a_plan_reads(tmp_path: Path) -> None:
+    path = write(plain_forecast(), tmp_path / "forecast.nc")
+    account = survey([path], corridor=CORRIDOR, span=SPAN, departure=None)
+    assert account.joined is not None
+    xr.testing.assert_equal(account.joined, read_forecast([path], corridor=CORRIDOR, span=SPAN))
+
+
+def test_what_a_plan_needs_and_is_not_there_is_said(tmp_path: Path) -> None:
+    account = look(write(plain_forecast()[["clt"]], tmp_path / "cloud.nc"))
+    states = {use.need: use.state for use in account.uses}
+    assert (states["sunlight"], states["wind"], states["air temperature"]) == ("held", "missing", "missing")
+    assert "needs typed wind" in next(use.otherwise for use in account.uses if use.need == "wind")
+    assert not account.can_plan
+    assert account.all_faults == ()
+
+
+def test_layers_come_before_total_cloud(tmp_path: Path) -> None:
+    whole = plain_forecast()
+    with_layers = look(write(whole, tmp_path / "a.nc")).uses[0]
+    without = look(write(whole.drop_vars("clh"), tmp_path / "b.nc")).uses[0]
+    assert with_layers.taken == "low, middle and high cloud (cll, clm, clh)"
+    assert without.taken == "total cloud (clt)"
+
+
+def test_one_bad_variable_leaves_the_others_told(tmp_path: Path) -> None:
+    account = look(write(change(plain_forecast(), "ua", units="parsec"), tmp_path / "forecast.nc"))
+    assert [one.name for one in account.refused] == ["ua"]
+    assert account.refused[0].needed
+    assert "'parsec' are not known" in str(account.refused[0].faults[0])
+    assert len(account.held) == 6
+    assert not account.can_plan
+
+
+def test_one_bad_file_leaves_the_others_told(tmp_path: Path) -> None:
+    (tmp_path / "bad.nc").write_bytes(b"")
+    account = look(write(plain_forecast(), tmp_path / "good.nc"), tmp_path / "bad.nc", tmp_path / "none.nc")
+    assert [bool(file.faults) for file in account.files] == [False, True, True]
+    assert len(account.held) == 7
+    assert len(account.all_faults) == 2
+
+
+def test_what_is_not_used_is_listed(tmp_path: Path) -> None:
+    given = plain_forecast()
+    given["psl"] = (given["clt"].dims, given["clt"].to_numpy(), {"units": "Pa", "long_name": "pressure"})
+    assert look(write(given, tmp_path / "forecast.nc")).files[0].unused == ("psl (pressure, Pa)",)
+
+
+def test_members_in_files_of_their_own_are_told_once(tmp_path: Path) -> None:
+    paths = []
+    for number in range(MEMBERS):
+        member = plain_forecast().isel(member=number, drop=True).assign_coords(realization=number)
+        paths.append(write(member, tmp_path / f"m{number}.nc"))
+    held = look(*paths).held
+    assert len(held) == 7
+    assert {one.members for one in held} == {MEMBERS}
+    assert all(one.numbered and len(one.files) == MEMBERS for one in held)
+
+
+def test_gaps_far_from_any_route_are_told_and_not_refused(tmp_path: Path) -> None:
+    given = plain_forecast()
+    given["clt"] = given["clt"].where(given["lat"] < -25.0)
+    account = look(write(given, tmp_path / "forecast.nc"))
+    assert account.can_plan
+    assert any("clt: 38.1% of its values are missing" in note for note in account.notes)
+
+
+def test_a_large_grid_is_looked_at_thinly_and_says_so(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    given = plain_forecast()
+    path = write(given, tmp_path / "forecast.nc")
+    whole = look(path)
+    monkeypatch.setattr(forecast_survey, "SMALL_BYTES", 0)
+    monkeypatch.setattr(forecast_survey, "MOST_VALUES", sum(given[name].size for name in given.data_vars) / 3.9)
+    thin = look(path)
+    assert (whole.stride, thin.stride) == (1, 2)
+    assert thin.held[0].grid == whole.held[0].grid
+    assert thin.held[0].low == pytest.approx(float(given["clt"][:, :, ::2, ::2].min()))
+    assert thin.joined is not None
+    assert thin.joined.sizes["lat"] == 11
+    np.testing.assert_allclose(
+        thin.joined["cloud_cover"], given["clt"].isel(lat=slice(None, None, 2), lon=slice(None, None, 2)), atol=1e-6
+    )
+
+
+def test_a_large_file_is_read_a_few_times_at_once(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    path = write(plain_forecast(), tmp_path / "forecast.nc")
+    at_once = read_forecast([path], corridor=CORRIDOR, span=None)
+    monkeypatch.setattr("planner.readers.forecast_values._MOST_AT_ONCE", 500)
+    xr.testing.assert_equal(at_once, read_forecast([path], corridor=CORRIDOR, span=None))
