@@ -2,7 +2,7 @@
 
 Logs come from the scalar reference with other physics than the planner's (tests/reference/made_log.py), as CSV, and
 go through the whole of reconcile. Run from the project's root:
-``python scripts/bench_reconcile.py [--faulty 30] [--healthy 100] [--jobs 2] [--boat 'each alone']``.
+``python scripts/bench_reconcile.py [--faulty 30] [--healthy 100] [--months 30] [--jobs 2] [--boat 'each alone']``.
 """
 
 # ruff: noqa: E402 - the settings and paths come before the imports that need them
@@ -150,6 +150,7 @@ def main() -> None:
     parser = argparse.ArgumentParser()
     parser.add_argument("--faulty", type=int, default=30, help="seeds a fault")
     parser.add_argument("--healthy", type=int, default=100, help="seeds without one")
+    parser.add_argument("--months", type=int, default=1000, help="seeds of each that go on for a month")
     parser.add_argument("--jobs", type=int, default=max((os.cpu_count() or 2) - 1, 1))
     parser.add_argument("--boat", choices=BOATS, help="one alone")
     parser.add_argument("--case", default="", help="only faults whose name holds this")
@@ -167,19 +168,41 @@ def main() -> None:
                 if whose != boat or options.case not in name:
                     continue
                 ladder = LADDER if faults.panel else tuple(SPANS.values())
-                work = [pool.submit(outcomes, boat, faults, 1000 + n, ladder) for n in range(options.faulty)]
-                runs = [each.result() for each in work]
+                runs = _all(
+                    pool,
+                    boat,
+                    faults,
+                    seeds=range(1000, 1000 + options.faulty),
+                    ladder=ladder,
+                    months=options.months,
+                )
                 every += [one for run in runs for one in run]
                 print(f"{name:34s}{_row(name, runs, len(aboard(boat)[1].boat.controller))}", flush=True)
             if options.healthy:
-                work = [
-                    pool.submit(outcomes, boat, Faults(), n, tuple(SPANS.values())) for n in range(options.healthy)
-                ]
-                runs = [each.result() for each in work]
+                runs = _all(
+                    pool,
+                    boat,
+                    Faults(),
+                    seeds=range(options.healthy),
+                    ladder=tuple(SPANS.values()),
+                    months=options.months,
+                )
                 every += [one for run in runs for one in run]
                 _healthy(runs, len(aboard(boat)[1].boat.controller))
             _coverage(every)
     print(f"\n{time.perf_counter() - began:.0f} s with {options.jobs} processes")
+
+
+def _all(
+    pool: ProcessPoolExecutor, boat: str, faults: Faults, *, seeds: range, ladder: Sequence[float], months: int
+) -> list[list[Outcome]]:
+    """Return the outcomes of every seed; all but the first so many end with the week."""
+    ends = [SPANS["month" if n < months else "week"] for n in range(len(seeds))]
+    work = [
+        pool.submit(outcomes, boat, faults, seed, tuple(days for days in ladder if days <= end))
+        for seed, end in zip(seeds, ends, strict=True)
+    ]
+    return [each.result() for each in work]
 
 
 def _row(name: str, runs: list[list[Outcome]], controllers: int) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 Links = tuple[tuple[str, str], ...]
 
 OUTPUTS, REPORT_PAGE, CHANGES_PAGE, HEADINGS_PAGE = "out", "report-live.html", "changes.html", "headings.html"
+RECONCILE_PAGE = "reconcile.html"
 
 
 def read_settings(passage_file: Path, settings: Mapping[str, Any], more: tuple[str, ...] = ()) -> Inputs:
@@ -154,6 +155,47 @@ def headings_live(
 
     fan = fan_of(inputs, at=at, hours=hours, step_deg=step_deg, progress=progress)
     write_page(folder / HEADINGS_PAGE, page_of(fan), links)
+
+
+def reconcile_live(
+    inputs: Inputs,
+    folder: Path,
+    *,
+    logs: Sequence[Path],
+    mapping_file: Path | None,
+    clock: str,
+    links: Links,
+    progress: Progress,
+) -> tuple[str, ...]:
+    """Hold logs against the model, write the page of it, and return the answer.
+
+    Parameters
+    ----------
+    inputs : Inputs
+    folder : Path
+        For the page.
+    logs : sequence of Path
+    mapping_file : Path or None
+        How they are to be read.
+    clock : {'', 'utc', 'ship'}
+        Whose time they keep where they do not say.
+    links, progress
+        As for ``plan_live``.
+
+    Raises
+    ------
+    InputError
+        When the logs are wrong.
+    """
+    from planner.app.reconcile import asked_mapping, reconcile_from
+    from planner.presentation.reconcile_page import write_page
+    from planner.presentation.reconcile_words import answer
+
+    mapping = asked_mapping(mapping_file, "utc" if clock == "utc" else "ship" if clock == "ship" else None)
+    found = reconcile_from(inputs, logs, mapping=mapping, progress=progress)
+    progress("writing")
+    write_page(folder / RECONCILE_PAGE, found, links)
+    return answer(found)
 
 
 def _write(plan: Plan, folder: Path, links: Links, progress: Progress) -> tuple[str, ...]:

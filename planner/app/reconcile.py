@@ -14,6 +14,7 @@ from planner.app.plan import collected, demanded, laid_out, sailed, supplied
 from planner.app.recall import Recall
 from planner.app.stages import RECONCILING, Progress, Tell, along
 from planner.app.told import Told
+from planner.domain.boat import Boat
 from planner.domain.log_mapping import LogMapping
 from planner.domain.reconcile_results import Reconciliation
 from planner.readers.config import parse_override
@@ -83,6 +84,7 @@ def reconcile_files(
     clock: Clock | None = None,
     folder: Path | None = None,
     history: Path | None = None,
+    calibrates: bool = False,
     tell: Tell,
 ) -> WrittenReconciliation:
     """Reconcile as the command line asks.
@@ -101,6 +103,8 @@ def reconcile_files(
         For page, figures and mapping.
     history : Path, optional
         Folder in which the judged days are kept from log to log.
+    calibrates : bool
+        Whether a boat file by what the readings showed is written beside the passage's own.
     tell : callable
         Told each stage as it begins, and how much is done.
 
@@ -111,14 +115,11 @@ def reconcile_files(
     """
     from planner.presentation.reconcile_json import findings
     from planner.presentation.reconcile_tables import tables_of
-    from planner.readers.log_mapping import read_mapping
 
     progress = along(tell, RECONCILING)
     progress("reading")
     inputs = read_inputs(passage_file, [parse_override(text) for text in overrides])
-    mapping = read_mapping(mapping_file) if mapping_file is not None else None
-    if clock is not None:
-        mapping = (mapping or LogMapping()).model_copy(update={"time_zone": clock})
+    mapping = asked_mapping(mapping_file, clock)
     found, readings = _reconciled(inputs, logs, mapping, progress, Recall())
     files: list[Path] = []
     text = tables_of(found)
@@ -129,7 +130,32 @@ def reconcile_files(
         kept, trends = _remember(found, inputs, history, folder)
         files += kept
         text += "\n" + trends
+    if calibrates:
+        new, changes = _calibrate(found, inputs)
+        files += new
+        text += "\n" + changes
     return WrittenReconciliation(Told(text, findings(found)), tuple(files))
+
+
+def asked_mapping(mapping_file: Path | None, clock: Clock | None) -> LogMapping:
+    """Return how logs are asked to be read.
+
+    Parameters
+    ----------
+    mapping_file : Path or None
+        TOML.
+    clock : {'utc', 'ship'} or None
+        Whose time they keep; goes before the mapping.
+
+    Raises
+    ------
+    InputError
+        With every fault of the file.
+    """
+    from planner.readers.log_mapping import read_mapping
+
+    mapping = read_mapping(mapping_file) if mapping_file is not None else LogMapping()
+    return mapping if clock is None else mapping.model_copy(update={"time_zone": clock})
 
 
 def write_outputs(found: Reconciliation, readings: xr.Dataset, folder: Path) -> tuple[Path, ...]:
@@ -262,7 +288,7 @@ def _remember(
             found,
             departure=inputs.passage.departure,
             boat_sha256=inputs.files[Path(inputs.passage.boat).name],
-            listed_fraction={},
+            listed_fraction=_listed_fractions(inputs.boat),
             written=datetime.now(UTC),
         )
     ]
@@ -274,3 +300,28 @@ def _remember(
             written.append(folder / f"evidence-{name}.html")
             write_evidence(written[-1], evidence(kept, one.controller, inputs.boat))
     return tuple(written), as_text(trends_page(every))
+
+
+def _listed_fractions(boat: Boat) -> dict[str, float]:
+    """Return what the boat file has of each controller's ratings left [1]."""
+    panels = {panel.name: panel for panel in boat.panel}
+    fractions = {}
+    for controller in boat.controller:
+        wired = [panels[name] for string in controller.strings for name in string]
+        rated = sum(panel.max_power_w for panel in wired)
+        fractions[controller.name] = sum(panel.max_power_w * panel.measured_fraction for panel in wired) / rated
+    return fractions
+
+
+def _calibrate(found: Reconciliation, inputs: Inputs) -> tuple[tuple[Path, ...], str]:
+    """Write the calibrated boat file, and return it and its changes in words."""
+    from planner.app.calibrate import write_calibrated_boat
+    from planner.presentation.boat_toml import changes_table
+    from planner.presentation.studies_page import Page, as_text
+
+    boat_file = inputs.passage_file.parent / inputs.passage.boat
+    calibration = write_calibrated_boat(found, inputs.boat, boat_file, inputs.passage.boat)
+    if calibration is None:
+        return (), "The readings call for no change of the boat file.\n"
+    page = Page(f"A boat file by the readings: {calibration.new.name}", (), (), (changes_table(calibration),))
+    return (calibration.new,), as_text(page)

@@ -34,6 +34,9 @@ def add_reconcile_verb(verbs: argparse._SubParsersAction[argparse.ArgumentParser
         "--ship-time", dest="clock", action="store_const", const="ship", help="the log keeps ship's time, likewise"
     )
     verb.add_argument("--history", type=Path, metavar="DIR", help="folder that keeps each log's days, for the trend")
+    verb.add_argument(
+        "--calibrate", action="store_true", help="write a boat file by what the readings showed, beside the old one"
+    )
     verb.add_argument("--out", type=Path, metavar="DIR", help="folder for the page and the figures")
     add_saying(verb)
     verb.set_defaults(run=_reconcile)
@@ -51,6 +54,7 @@ def _reconcile(options: argparse.Namespace) -> int:
             clock=options.clock,
             folder=options.out,
             history=options.history,
+            calibrates=options.calibrate,
             tell=tell,
         )
     say(done.told, options)

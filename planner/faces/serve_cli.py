@@ -21,7 +21,9 @@ def add_serve_verb(verbs: argparse._SubParsersAction[argparse.ArgumentParser]) -
     ----------
     verbs : subparsers of the program
     """
-    verb = verbs.add_parser("serve", help="a local page to plan on, at 127.0.0.1 alone")
+    verb = verbs.add_parser(
+        "serve", help="a local page to plan on, at 127.0.0.1 alone, for whoever has the printed address"
+    )
     verb.add_argument("--folder", type=Path, required=True, metavar="DIR", help="where plans are kept")
     verb.add_argument("--port", type=int, default=PORT, metavar="N", help=f"{PORT}; 0 takes any that is free")
     verb.add_argument(
@@ -49,7 +51,9 @@ def _serve(options: argparse.Namespace) -> int:
             port=options.port,
             demo=options.demo or _demo_beside(),
             limit=options.limit * 1024**2,
-            ready=lambda url: print(f"Open {url} in a browser on this machine. Ctrl-C ends.", flush=True),
+            ready=lambda url: print(
+                f"Open {url} in a browser on this machine. The key in it is for you alone. Ctrl-C ends.", flush=True
+            ),
         )
     except KeyboardInterrupt:
         print("Ended; the plans are kept.", file=sys.stderr)

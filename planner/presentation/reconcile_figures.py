@@ -95,7 +95,7 @@ def _course(
         nights=spans(night, hours.step_h),
         cursor_hours=(edges[:-1] + edges[1:]) / 2.0,
         cursor_value=read,
-        strip="set by",
+        strip="aside",
     )
     why = _why(course, night, hours, words)
     names = hours.names()

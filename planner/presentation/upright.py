@@ -92,7 +92,7 @@ def _draw(places: Sequence[Place], axis: Axis, label: str, frame: Frame) -> Mark
     if axis.level is not None:
         across = {"x1": frame.left, "x2": right, "y1": y(axis.level), "y2": y(axis.level)}
         add(root, "line", {"class": "line sound", **across})
-        add(root, "text", {"class": "note", "x": right - 4.0, "y": y(axis.level) - 4.0}, axis.level_name)
+        add(root, "text", {"class": "note", "x": right - 4.0, "y": y(axis.level) + 14.0}, axis.level_name)
     every = int(np.ceil(NAME_PX / breadth))
     for number, (place, x) in enumerate(zip(places, middles, strict=True)):
         if place.told is not None:

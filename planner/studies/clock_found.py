@@ -159,6 +159,8 @@ def _of_day(
 
     Controllers that a full bank holds back give no more than the sky allows; how much less says nothing.
     """
+    from scipy.linalg import solve_triangular
+
     many = watts.shape[1]
     sense = SENSE * clear_w.max(axis=0)
     known = np.isfinite(watts)
@@ -179,7 +181,7 @@ def _of_day(
         covariance = answers[:, None] * cloud * answers[None, :]
         covariance[np.diag_indices(off.size)] += READ_SD**2
         factor = np.linalg.cholesky(covariance)
-        white = np.linalg.solve(factor, off)
+        white = solve_triangular(factor, off, lower=True, check_finite=False)
         # a burst or a patch of shade is no proof
         found[k] = -0.5 * white @ white - np.log(np.diag(factor)).sum() - np.log1p(0.5 * over**2).sum()
     return found

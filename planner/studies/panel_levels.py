@@ -30,6 +30,9 @@ DIMMEST: Final = np.log(0.3)  # clear-sky index, logarithm; under a darker sky p
 # readings without a fault so that a panel gives less than one false alarm in fifty weeks
 LEAST_Z: Final = 2.6
 MORE_Z: Final = 0.4
+ONE_DAY_Z: Final = 1.0  # 1, more where a single day of a longer log shows it
+LONGER_DAYS: Final = 3.0
+GAIN_COUNTS: Final = 0.97  # 1, of a gain beside a loss
 LARGEST_SD: Final = 0.12  # 1, of a step; one less certain is not judged
 # the controllers' common part
 OWN_LEVEL: Final = 0.04  # 1, standard deviation of a sound controller's level: tolerance, dirt, the model's geometry
@@ -132,17 +135,15 @@ def panel_levels(states: States, judged: Judged, time: Times, day: npt.NDArray[n
             factor = _settled(sky, judged, factor, time, began)
             sky = shared_sky(states, judged, log_factor=factor, forecast_log_index=prior, start=sky)
         all_series = [_series(sky, judged, time, day, c) for c in range(many)]
-        changes = [find_change(_about(series, factor[:, c], time)) for c, series in enumerate(all_series)]
-        worst = max(
-            (c for c in range(many) if c not in began and changes[c] is not None),
-            key=lambda c: _strength(changes[c]),
-            default=None,
-        )
-        if worst is None or _strength(changes[worst]) < _least_z(time):
+        shown = {
+            c: (_strength(change, series), series.time[change.at])
+            for c, series in enumerate(all_series)
+            if c not in began and (change := find_change(_about(series, factor[:, c], time))) is not None
+        }
+        worst = max(shown, key=lambda c: shown[c][0], default=None)
+        if worst is None or shown[worst][0] <= 0.0:
             break
-        change = changes[worst]
-        assert change is not None
-        began[worst] = all_series[worst].time[change.at]
+        began[worst] = shown[worst][1]
     shift, common_sd, clear_h = _common(sky, judged, factor)
     factor = factor + shift
     sky = shared_sky(states, judged, log_factor=factor, forecast_log_index=prior, start=sky)
@@ -150,17 +151,17 @@ def panel_levels(states: States, judged: Judged, time: Times, day: npt.NDArray[n
     return Levels(sky, factor, levels, common_sd, clear_h)
 
 
-def _strength(change: Change | None) -> float:
-    """Return how far a change is from chance; of two that mirror each other the loss counts as more likely."""
-    if change is None:
-        return 0.0
-    return abs(change.z) * (1.0 if change.size < 0.0 else 0.97)
+def _strength(change: Change, series: Series) -> float:
+    """Return how far a change is beyond what chance makes, in standard deviations; 0 or less where it may be chance.
 
-
-def _least_z(time: Times) -> float:
-    """Return how many standard deviations a change must reach: more places where one may be found need more."""
-    days = float((time[-1] - time[0]) / np.timedelta64(24, "h"))
-    return LEAST_Z + MORE_Z * float(np.log2(max(days, 2.0) / 2.0))
+    More places where a change may be found make more of chance. Of two that mirror each other the loss is likelier.
+    """
+    days = float((series.time[-1] - series.time[0]) / np.timedelta64(24, "h"))
+    least = LEAST_Z + MORE_Z * float(np.log2(max(days, 2.0) / 2.0))
+    sides = (series.day[: change.at], series.day[change.at :])
+    if days > LONGER_DAYS and min(np.unique(side).size for side in sides) < 2:
+        least += ONE_DAY_Z
+    return abs(change.z) * (1.0 if change.size < 0.0 else GAIN_COUNTS) - least
 
 
 def _fair(sky: SharedSky, judged: Judged, c: int) -> npt.NDArray[np.bool_]:
@@ -206,7 +207,7 @@ def _alone(states: States, judged: Judged, time: Times, day: npt.NDArray[np.int6
     series = _hours(found, bright, time, day, only)
     change = find_change(series, usual_day=LONE_DAY)
     began = None
-    if change is not None and _strength(change) > _least_z(time):
+    if change is not None and _strength(change, series) > 0.0:
         began = series.time[change.at]
     levels = tuple(
         _level(series if c == only else nothing, began if c == only else None, usual_day=LONE_DAY)

@@ -8,6 +8,16 @@ from planner.domain.reconcile_results import Interval, Verdict
 
 
 @dataclass(frozen=True)
+class Hours:
+    """Hours of sun read: judged, and set aside for the controller's limit, a full bank, shade by the model [h]."""
+
+    judged: float
+    clipped: float
+    full: float
+    shaded: float
+
+
+@dataclass(frozen=True)
 class Facts:
     """What the sentences are made of.
 
@@ -25,8 +35,7 @@ class Facts:
         Whether there was a change.
     others : int
         Controllers it was held against.
-    judged_h, clipped_h, full_h, shaded_h : float
-        [h].
+    hours : Hours
     where : str
         Where the sun stands when it falls short.
     in_deep : float
@@ -48,10 +57,7 @@ class Facts:
     change_z: float
     granted: bool
     others: int
-    judged_h: float
-    clipped_h: float
-    full_h: float
-    shaded_h: float
+    hours: Hours
     where: str
     in_deep: float
     substring: tuple[str, float] | None
@@ -81,7 +87,7 @@ def _against(facts: Facts) -> str:
 
 def _first(facts: Facts) -> str:
     assert facts.ratio is not None
-    hours = f"in {facts.judged_h:.0f} h of open sun {_against(facts)}"
+    hours = f"in {facts.hours.judged:.0f} h of open sun {_against(facts)}"
     if facts.verdict == "as expected":
         return f"{_percent(facts.ratio)} {hours}."
     if facts.verdict == "shaded":
@@ -136,14 +142,14 @@ def _too_little(facts: Facts) -> str:
     aside = [
         f"{hours:.0f} h {why}"
         for hours, why in (
-            (facts.full_h, "with the bank full"),
-            (facts.clipped_h, "with the controller at its limit"),
-            (facts.shaded_h, "in shade by the model, or near it"),
+            (facts.hours.full, "with the bank full"),
+            (facts.hours.clipped, "with the controller at its limit"),
+            (facts.hours.shaded, "in shade by the model, or near it"),
         )
         if hours >= 0.5
     ]
     rest = f"; set aside: {', '.join(aside)}" if aside else ""
-    return f"Only {facts.judged_h:.1f} h of open sun could be judged{rest}."
+    return f"Only {facts.hours.judged:.1f} h of open sun could be judged{rest}."
 
 
 def _unread_bank(facts: Facts) -> str:

@@ -13,7 +13,7 @@ from planner.domain.boat import Boat
 from planner.domain.reconcile_results import ControllerFinding, DayRatio, Interval, SunBin, Verdict
 from planner.studies.judged_steps import Judged, judged_steps
 from planner.studies.panel_levels import OWN_LEVEL, Level, Levels, panel_levels
-from planner.studies.panel_words import Facts, evidence_of
+from planner.studies.panel_words import Facts, Hours, evidence_of
 from planner.studies.sky_states import states_of
 from planner.studies.sun_bins import Bins, in_words, shadow_of, sun_bins
 
@@ -122,13 +122,16 @@ def _judge(held: Held, substrings: tuple[tuple[str, Floats], ...], boat: Boat, c
     began = None if level.began is None else int(np.searchsorted(held.time, level.began))
     shadow = shadow_of(held.levels, judged, held.day, c, began=began)
     counted = bins.of_step >= 0
-    judged_h, clipped_h, full_h, shaded_h = (
-        float(flags.sum() * judged.step_h)
-        for flags in (counted, judged.clipped[:, c], judged.full[:, c], judged.shaded[:, c])
+    hours = Hours(
+        *(
+            float(flags.sum() * judged.step_h)
+            for flags in (counted, judged.clipped[:, c], judged.full[:, c], judged.shaded[:, c])
+        )
     )
     ratio, ratio_sd = _ratio(level, held.levels.common_sd)
     dark = _dark_substring(level, substrings, counted, ratio, ratio_sd)
-    verdict = _verdict(level, held.levels.common_sd, shadow, dark, (judged_h, clipped_h, full_h, shaded_h))
+    lost = _lost(level, held.levels.common_sd, ratio, ratio_sd)
+    verdict = _verdict(hours, shadow, dark, lost=lost)
     if verdict == "shaded":
         assert shadow is not None
         lit = _mean(shadow, ~shadow.deep)
@@ -148,10 +151,7 @@ def _judge(held: Held, substrings: tuple[tuple[str, Floats], ...], boat: Boat, c
         change_z=level.change.z if level.change is not None else 0.0,
         granted=level.granted,
         others=int(judged.usable.any(axis=0).sum()) - 1,
-        judged_h=judged_h,
-        clipped_h=clipped_h,
-        full_h=full_h,
-        shaded_h=shaded_h,
+        hours=hours,
         where=in_words(shadow) if shadow is not None else "",
         in_deep=float(np.exp(_mean(shadow, shadow.deep))) if shadow is not None else 1.0,
         substring=dark,
@@ -165,10 +165,10 @@ def _judge(held: Held, substrings: tuple[tuple[str, Floats], ...], boat: Boat, c
         verdict=verdict,
         since=since,
         ratio=found,
-        judged_h=judged_h,
-        clipped_h=clipped_h,
-        full_h=full_h,
-        shaded_h=shaded_h,
+        judged_h=hours.judged,
+        clipped_h=hours.clipped,
+        full_h=hours.full,
+        shaded_h=hours.shaded,
         days=_days(held, counted, c),
         by_sun=tuple(
             SunBin(float(b), float(e), _interval(float(v), float(s)), float(h))
@@ -198,28 +198,25 @@ def _ratio(level: Level, common_sd: float) -> tuple[float, float]:
     return level.after - share * level.before, float(np.sqrt(level.after_sd**2 + left))
 
 
-def _verdict(
-    level: Level,
-    common_sd: float,
-    shadow: Bins | None,
-    dark: tuple[str, float] | None,
-    hours: tuple[float, float, float, float],
-) -> Verdict:
-    judged_h, clipped_h, full_h, shaded_h = hours
-    if judged_h < LEAST_JUDGED_H or not np.isfinite(level.after_sd):
-        sunny_h = judged_h + clipped_h + full_h + shaded_h
-        if full_h > MOSTLY * sunny_h:
+def _lost(level: Level, common_sd: float, ratio: float, ratio_sd: float) -> bool:
+    """Return whether a controller surely gives less: since a change, or all the while beyond what sound ones may."""
+    if level.granted and level.after < level.before and ratio + SIGMAS * ratio_sd < 0.0:
+        return True
+    doubt = float(np.sqrt(level.after_sd**2 + common_sd**2 + OWN_LEVEL**2))
+    return level.after < -STANDING_Z * doubt
+
+
+def _verdict(hours: Hours, shadow: Bins | None, dark: tuple[str, float] | None, *, lost: bool) -> Verdict:
+    if hours.judged < LEAST_JUDGED_H:
+        sunny = hours.judged + hours.clipped + hours.full + hours.shaded
+        if hours.full > MOSTLY * sunny:
             return "full bank"
-        if clipped_h > MOSTLY * sunny_h:
-            return "clipped"
-        return "cannot tell"
+        return "clipped" if hours.clipped > MOSTLY * sunny else "cannot tell"
     if shadow is not None:
         return "shaded"
-    fell = level.granted and level.after < level.before
-    short = level.after < -STANDING_Z * float(np.sqrt(level.after_sd**2 + common_sd**2 + OWN_LEVEL**2))
-    if not fell and not short:
+    if not lost:
         return "as expected"
-    return "substring out" if dark else "weak"
+    return "weak" if dark is None else "substring out"
 
 
 def _dark_substring(

@@ -219,3 +219,63 @@ def test_the_whole_report_prints_on_demand(page: Page) -> None:
     assert page.evaluate("window.asked") == "all"
     whole = count_pages(page.pdf(prefer_css_page_size=True))
     assert whole > len(make_plan().days) + 3
+
+
+@pytest.mark.parametrize(("width", "slowed"), [(1280, 1), (390, 1), (390, 4)])
+def test_the_page_is_small_and_paints(browser: Browser, report: Path, width: int, slowed: int) -> None:
+    """Print how soon the first words stand on the page, a phone's processor four times slower; time gates nothing."""
+    assert report.stat().st_size < 3_000_000
+    context = browser.new_context(viewport={"width": width, "height": 844})
+    page = context.new_page()
+    context.new_cdp_session(page).send("Emulation.setCPUThrottlingRate", {"rate": slowed})
+    page.goto(report.as_uri())
+    page.wait_for_function("performance.getEntriesByName('first-contentful-paint').length === 1")
+    first_ms = page.evaluate("performance.getEntriesByName('first-contentful-paint')[0].startTime")
+    size_kb = report.stat().st_size / 1000
+    print(f"{width} px, processor slowed {slowed} times: first paint {first_ms:.0f} ms, {size_kb:.0f} kB")
+    assert first_ms > 0.0
+    context.close()
+
+
+def test_a_table_that_goes_on_beyond_the_edge_says_so(page: Page) -> None:
+    cut = "document.querySelectorAll('#panels .scroll[data-cut]').length"
+    assert page.evaluate(cut) == 0
+    page.set_viewport_size({"width": 390, "height": 844})
+    page.wait_for_function(f"{cut} === 1")
+    words = page.evaluate("getComputedStyle(document.querySelector('#panels .scroll'), '::before').content")
+    assert "push it sideways" in words
+
+
+def test_the_ladder_is_as_large_and_dark_as_what_stands_beside_it(page: Page) -> None:
+    """What to do is read first, at night, by a tired watchkeeper."""
+    look = "((style) => style.fontSize + style.color)(getComputedStyle(document.querySelector('{}')))"
+    for medium in ("screen", "print"):
+        page.emulate_media(media=medium)  # type: ignore[arg-type]
+        beside = page.evaluate(look.format('#bill .bill td[data-label="Solar, load [Wh]"]'))
+        for part in (".ladder .rung > span", ".ladder .rung > b"):
+            assert page.evaluate(look.format(f"#bill {part}")) == beside
+
+
+def test_the_log_is_for_paper(page: Page) -> None:
+    shown = "getComputedStyle(document.querySelector('#bill td.log')).display"
+    assert page.evaluate(shown) == "none"
+    page.emulate_media(media="print")
+    assert page.evaluate(shown) == "table-cell"
+
+
+@pytest.mark.parametrize("width", WIDTHS)
+def test_the_fan_is_read_by_keys_and_pointer(page: Page, width: int) -> None:
+    page.set_viewport_size({"width": width, "height": 900})
+    line = page.locator("#headings .reading")
+    line.focus()
+    page.keyboard.press("End")
+    last = line.text_content()
+    page.keyboard.press("Home")
+    assert line.text_content() != last
+    shown = page.locator(f"#headings svg.fan.{'narrow' if width < 700 else 'wide'}")
+    box = shown.bounding_box()
+    assert box is not None
+    scale = box["width"] / float((shown.get_attribute("viewBox") or "").split()[2])
+    x, y = (float((shown.get_attribute(name) or "").split()[-1]) for name in ("data-x", "data-y"))
+    shown.hover(position={"x": x * scale + 2.0, "y": y * scale + 2.0})
+    assert line.text_content() == last

@@ -43,13 +43,17 @@ def context(browser: Browser) -> Iterator[BrowserContext]:
 
 
 @pytest.fixture
-def page(context: BrowserContext) -> Page:
-    return context.new_page()
+def page(context: BrowserContext, served: Caller) -> Page:
+    """A page that came in by the printed address."""
+    opened = context.new_page()
+    opened.goto(served.server.url)
+    return opened
 
 
 def start_from_the_demo(page: Page, served: Caller) -> None:
     """Open the shelf, press the button and wait until the demo is understood."""
-    page.goto(f"{served.origin}/")
+    page.goto(served.server.url)
+    assert page.url == f"{served.origin}/"
     page.get_by_role("button", name="Start from the demo").click()
     page.get_by_role("heading", name="What was understood").wait_for()
 
@@ -156,7 +160,7 @@ def test_work_in_the_middle_is_cancelled(browser: Browser, tmp_path: Path) -> No
     context.set_default_timeout(PATIENCE_MS)
     page = context.new_page()
     with serving(tmp_path, jobs=Jobs(worker=SLEEPING)) as busy:
-        page.goto(f"{busy.origin}/")
+        page.goto(busy.server.url)
         page.get_by_role("button", name="Start from the demo").click()
         page.get_by_role("progressbar").wait_for()
         page.get_by_role("button", name="Cancel").click()

@@ -51,6 +51,73 @@ def test_both_own_names_are_served(page: Caller) -> None:
         assert page.ask("GET", "/", Host=f"{name}:{page.server.server_port}").status == 200
 
 
+EVERY_PAGE = ("/", "/beside?one=x&other=y", "/assets/pages.js", "/nowhere", "/plan/{id}", "/plan/{id}/progress/plan",
+              "/plan/{id}/report", "/plan/{id}/out/plan.json")  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    "cookie", ["", "guess", "{name}=", "{name}=guess", "other={key}", "{name}={key}x", "x;;=\u2603"]
+)
+def test_another_user_of_the_computer_is_shown_nothing(page: Caller, cookie: str) -> None:
+    page.post("/plans", {"from": "demo"})
+    guard, plan = page.server.site.guard, page.plans()[0]
+    given = cookie.format(name=guard.cookie_name, key=guard.key).encode("utf-8").decode("latin-1")
+    for path in EVERY_PAGE:
+        answer = page.ask("GET", path.format(id=plan), Cookie=given)
+        assert (answer.status, answer.headers["Content-Type"]) == (403, "text/plain; charset=utf-8")
+        assert answer.text.count(".") == 1  # a sentence of help and no more
+        assert "the address that the terminal printed" in answer.text
+        assert guard.key not in answer.text
+        assert "Set-Cookie" not in answer.headers
+
+
+def test_without_the_key_a_form_does_nothing_even_with_the_secret(page: Caller) -> None:
+    before = page.plans()
+    kind = {"Content-Type": "application/x-www-form-urlencoded"}
+    body = f"secret={page.secret}&from=demo".encode()
+    assert page.ask("POST", "/plans", body=body, Cookie="", Origin=page.origin, **kind).status == 403
+    assert page.plans() == before
+
+
+def test_the_printed_address_gives_the_key_once_and_leaves_it_out_of_the_address(page: Caller) -> None:
+    guard = page.server.site.guard
+    answer = page.ask("GET", page.server.url.removeprefix(page.origin), Cookie="")
+    assert (answer.status, answer.headers["Location"]) == (303, "/")
+    name, *rules = answer.headers["Set-Cookie"].split("; ")
+    assert name == f"{guard.cookie_name}={guard.key}"
+    assert {"HttpOnly", "SameSite=Strict", "Path=/"} <= set(rules)
+    assert len(guard.key) >= 32
+    for wrong in ("/?key=", "/?key=guess", "/?key=%E2%98%83", f"/plan/x?key={guard.key}"):
+        assert page.ask("GET", wrong, Cookie="").status == 403
+    evil = page.ask("GET", f"/?key={guard.key}", Host="evil.example", Cookie="")
+    assert evil.status == 421
+    assert "Set-Cookie" not in evil.headers
+
+
+def test_every_start_has_a_key_of_its_own(page: Caller, tmp_path: Path) -> None:
+    with serving(tmp_path, jobs=Jobs(worker=IDLE)) as other:
+        assert other.server.site.guard.key != page.server.site.guard.key
+        assert (
+            other.ask("GET", "/", Cookie=f"{other.server.site.guard.cookie_name}={page.server.site.guard.key}").status
+            == 403
+        )
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="owners")
+def test_the_folder_is_open_to_its_owner_alone_and_another_s_is_left_as_it_is(tmp_path: Path) -> None:
+    made, known = tmp_path / "made", tmp_path / "known"
+    known.mkdir(mode=0o755)
+    (known / "letters.txt").write_text("mine")
+    for folder in (made, known):
+        with serving(folder, jobs=Jobs(worker=IDLE)) as caller:
+            caller.post("/plans", {"from": "demo"})
+            plan = folder / "plans" / caller.plans()[0]
+            for kept in (folder / "plans", plan, plan / "inputs"):
+                assert kept.stat().st_mode & 0o777 == 0o700
+    assert made.stat().st_mode & 0o777 == 0o700
+    assert known.stat().st_mode & 0o777 == 0o755
+
+
 @pytest.mark.parametrize(
     "headers",
     [
@@ -157,7 +224,7 @@ def send_until_cut_off(line: socket.socket, most: int) -> int:
 def test_two_gigabytes_are_turned_away_before_they_are_read(page: Caller) -> None:
     with socket.create_connection(("127.0.0.1", page.server.server_port), timeout=30) as line:
         head = (
-            f"POST /plans HTTP/1.1\r\nHost: {page.host}\r\nContent-Length: {2 * GB}\r\n"
+            f"POST /plans HTTP/1.1\r\nHost: {page.host}\r\nCookie: {page.cookie}\r\nContent-Length: {2 * GB}\r\n"
             "Content-Type: multipart/form-data; boundary=x\r\n\r\n"
         )
         line.sendall(head.encode())
@@ -177,8 +244,8 @@ def test_a_form_that_breaks_off_is_told_so(page: Caller) -> None:
     with socket.create_connection(("127.0.0.1", page.server.server_port), timeout=30) as line:
         body = f'--x\r\nContent-Disposition: form-data; name="secret"\r\n\r\n{page.secret}\r\n--x\r\n'.encode()
         head = (
-            f"POST /plans HTTP/1.1\r\nHost: {page.host}\r\nContent-Length: {len(body) + 1000}\r\n"
-            "Content-Type: multipart/form-data; boundary=x\r\n\r\n"
+            f"POST /plans HTTP/1.1\r\nHost: {page.host}\r\nCookie: {page.cookie}\r\n"
+            f"Content-Length: {len(body) + 1000}\r\nContent-Type: multipart/form-data; boundary=x\r\n\r\n"
         )
         line.sendall(head.encode() + body)
         line.shutdown(socket.SHUT_WR)
@@ -263,6 +330,29 @@ def test_script_in_names_is_text_on_every_page(reading: Caller) -> None:
     policy = report.headers["Content-Security-Policy"]
     assert "form-action 'none'" in policy
     assert "script-src 'sha256-" in html.unescape(report.text)
+
+
+def test_a_bad_file_is_named_as_the_skipper_named_it(reading: Caller) -> None:
+    """Its name is shown as text, without path and unseen signs, and goes with a plan that is made from this one."""
+    cut = (DEMO / "forecast.nc").read_bytes()[:5000]
+    parts = demo_parts(forecast=(f"C:\\gribs\\<b>Sunday\u202e{NASTY.replace('/', '')}.nc", cut))
+    answer = reading.upload("/plans", parts)
+    page = reading.until_done(answer.headers["Location"])
+    assert "&lt;b&gt;Sunday\ufffd&lt;script&gt;" in page
+    assert "<b>Sunday" not in page
+    words = words_of(page).split("What is wrong")[1].split("Change and plan")[0]
+    assert "forecast-1.nc" not in words
+    assert "gribs" not in words
+    plan = reading.server.site.shelf.find(answer.headers["Location"].rsplit("/", 1)[1])
+    assert plan is not None
+    assert sorted(path.name for path in plan.inputs.iterdir()) == [
+        "boat.toml",
+        "forecast-1.nc",
+        "passage.toml",
+        "route.gpx",
+    ]
+    again = reading.server.site.shelf.new(like=plan)
+    assert again.read("names")["forecast-1.nc"].startswith("C:")
 
 
 def test_every_answer_says_how_it_may_be_used(page: Caller) -> None:

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 import xarray as xr
+from logged_plan import write_log
 from web_case import DEMO, Caller, demo_parts, serving, words_of
 
 from planner.faces.web.jobs import Jobs
@@ -129,6 +130,27 @@ def test_the_heading_to_turn(page: Caller, planned: str) -> None:
     assert "Headings from Tue 11 May 10:00" in words_of(page.get(f"{planned}/headings").text)
     assert page.post(f"{planned}/headings", {"at": "noon", "hours": "3", "step": "45"}).status == 303
     assert "'noon' is no moment" in words_of(page.until_done(planned, "headings"))
+
+
+def test_a_log_dropped_in_is_held_against_the_model(page: Caller, planned: str, tmp_path: Path) -> None:
+    entry = page.server.site.shelf.find(planned.rsplit("/", 1)[-1])
+    assert entry is not None
+    log = write_log(entry.folder / "out" / "plan.nc", tmp_path / "display.csv", days=2.0).read_bytes()
+    assert page.upload(f"{planned}/reconcile", [("log", log, "display.csv"), ("clock", b"")]).status == 303
+    assert "controllers yield as expected" in words_of(page.until_done(planned, "reconcile"))
+    shown = page.get(f"{planned}/reconcile")
+    assert "sha256-" in shown.text
+    assert "Readings against the model: Sun 9 May 16:00" in words_of(shown.text)
+    assert 'href="/"' in shown.text
+
+
+def test_a_log_that_is_none_is_told_by_its_columns(page: Caller, planned: str) -> None:
+    page.upload(f"{planned}/reconcile", [("log", b"when,who\nnoon,cook\n", "notes.csv")])
+    told = words_of(page.until_done(planned, "reconcile"))
+    assert "column" in told or "heading" in told
+    refused = page.upload(f"{planned}/reconcile", [("log", b"x", "notes.exe")])
+    assert refused.status == 422
+    assert "is no log by the ending of its name" in words_of(refused.text)
 
 
 def test_the_morning_after(page: Caller, planned: str) -> None:

@@ -42,12 +42,20 @@ class Caller:
         return self.server.site.guard.secret
 
     @property
+    def cookie(self) -> str:
+        return f"{self.server.site.guard.cookie_name}={self.server.site.guard.key}"
+
+    @property
     def host(self) -> str:
         return f"127.0.0.1:{self.server.server_port}"
 
     def ask(self, method: str, path: str, *, body: bytes = b"", **headers: str) -> Answer:
         connection = http.client.HTTPConnection("127.0.0.1", self.server.server_port, timeout=30)
-        sent = {"Host": self.host, **{name.replace("_", "-"): value for name, value in headers.items()}}
+        sent = {
+            "Host": self.host,
+            "Cookie": self.cookie,
+            **{name.replace("_", "-"): value for name, value in headers.items()},
+        }
         if method == "POST":
             sent.setdefault("Content-Length", str(len(body)))
         connection.putrequest(method, path, skip_host=True, skip_accept_encoding=True)

@@ -32,7 +32,7 @@ def reconciliation() -> Reconciliation:
     sun = 50.0 * np.sin((hour - 6.5) / 11.0 * np.pi)
     light = np.clip(sun / 50.0, 0.0, None) * (0.75 + 0.2 * np.sin(np.arange(count) / 11.0))
     use = np.where(sun <= 0.0, "no sun", np.where(sun < 8.0, "unsure", "judged"))
-    use = np.where((hour > 12.0) & (hour < 13.0), "shaded", use)
+    use = np.where((hour > 12.0) & (hour < 13.0), "shaded", use).astype("U9")
     use[300:320] = "not read"
     bimini_use = np.where((hour > 14.0) & (hour < 15.0), "full bank", use)
 

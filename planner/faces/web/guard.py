@@ -11,6 +11,9 @@ from pathlib import Path
 
 SECRET_FILE = ".secret"  # noqa: S105  (the name of the file)
 SECRET_BYTES = 24
+NO_KEY = (
+    "This page is for the one who started it: open the address that the terminal printed, which holds today's key.\n"
+)
 PAGE_POLICY = (
     "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self' data:; connect-src 'self'; "
     "form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
@@ -56,10 +59,14 @@ class Guard:
         On which the page is served.
     secret : str
         In every form of ours.
+    key : str
+        In the address that is printed at the start, then in the browser's cookie: others who use this computer do
+        not have it.
     """
 
     port: int
     secret: str
+    key: str
 
     @property
     def hosts(self) -> tuple[str, ...]:
@@ -76,6 +83,32 @@ class Guard:
         """
         if headers.get("Host", "").lower() not in self.hosts:
             raise Refusal(HTTPStatus.MISDIRECTED_REQUEST, f"Ask for http://{self.hosts[0]}/ by that name.")
+
+    @property
+    def cookie_name(self) -> str:
+        """Of the key's cookie; cookies do not tell ports apart."""
+        return f"passage-energy-{self.port}"
+
+    @property
+    def cookie(self) -> str:
+        """The header that leaves the key with the browser, until it is closed."""
+        return f"{self.cookie_name}={self.key}; Path=/; HttpOnly; SameSite=Strict"
+
+    def is_key(self, given: str) -> bool:
+        """Return whether this is the key."""
+        return hmac.compare_digest(given.encode("utf-8"), self.key.encode("utf-8"))
+
+    def check_key(self, headers: Mapping[str, str]) -> None:
+        """Refuse a request whose cookies do not hold the key.
+
+        Raises
+        ------
+        Refusal
+            403.
+        """
+        pairs = (part.strip().partition("=") for part in headers.get("Cookie", "").split(";"))
+        if not any(name == self.cookie_name and self.is_key(value) for name, _, value in pairs):
+            raise Refusal(HTTPStatus.FORBIDDEN, NO_KEY)
 
     def check_origin(self, headers: Mapping[str, str]) -> None:
         """Refuse a form that comes from a page other than ours.
@@ -101,6 +134,11 @@ class Guard:
         if not hmac.compare_digest(given.encode("utf-8"), self.secret.encode("utf-8")):
             words = "This form is not one of this folder's. Open the page again and repeat. Nothing was done."
             raise Refusal(HTTPStatus.FORBIDDEN, words)
+
+
+def new_key() -> str:
+    """Return a key that nobody can guess, safe in an address and in a cookie."""
+    return secrets.token_urlsafe(SECRET_BYTES)
 
 
 def secret_of(folder: Path) -> str:

@@ -13,12 +13,22 @@ from importlib.resources import files
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
-from planner.app.live import CHANGES_PAGE, HEADINGS_PAGE, OUTPUTS, REPORT_PAGE
+from planner.app.live import CHANGES_PAGE, HEADINGS_PAGE, OUTPUTS, RECONCILE_PAGE, REPORT_PAGE
 from planner.app.look import red_light_script, stylesheet
 from planner.domain.errors import Fault
 from planner.faces.web import settings
 from planner.faces.web.jobs import Jobs, Status
-from planner.faces.web.shelf import FORECAST_ENDINGS, HEADINGS, PLAN, ROUTE_ENDINGS, Entry, Shelf
+from planner.faces.web.naming import by_given_names
+from planner.faces.web.shelf import (
+    FORECAST_ENDINGS,
+    HEADINGS,
+    LOG_ENDINGS,
+    PLAN,
+    RECONCILE,
+    ROUTE_ENDINGS,
+    Entry,
+    Shelf,
+)
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -34,7 +44,7 @@ DOWNLOADS = {
     "own-tracks.nc": "each forecast on its own track, at the inner step",
     "track.geojson": "the track for a chart program",
 }
-PAGES = {"report": REPORT_PAGE, "changes": CHANGES_PAGE, "headings": HEADINGS_PAGE}
+PAGES = {"report": REPORT_PAGE, "changes": CHANGES_PAGE, "headings": HEADINGS_PAGE, "reconcile": RECONCILE_PAGE}
 NOTHING: Mapping[str, str] = MappingProxyType({})
 NEW_PASSAGE = {"departure": "", "offset": "+12:00", "soc": "90"}
 MORNING = {"fix": "", "time": "day 2 08:00", "soc": ""}
@@ -140,10 +150,13 @@ def plan_page(desk: Desk, entry: Entry, *, faults: Sequence[Fault] = (), sent: M
         entry=entry,
         name=name_of(entry),
         status=status,
-        state_faults=_faults([Fault(**fault) for fault in status.result.get("faults", [])]),
+        state_faults=_faults([Fault(**fault) for fault in status.result.get("faults", [])], entry),
         headings=headings,
         headings_asked={**HEADINGS_ASKED, **entry.read(f"job-{HEADINGS}").get("options", {})},
-        headings_faults=_faults([Fault(**fault) for fault in headings.result.get("faults", [])]),
+        headings_faults=_faults([Fault(**fault) for fault in headings.result.get("faults", [])], entry),
+        reconciling=(reconciling := desk.jobs.status(entry, RECONCILE)),
+        reconcile_faults=_faults([Fault(**fault) for fault in reconciling.result.get("faults", [])], entry),
+        log_clock=entry.read(f"job-{RECONCILE}").get("options", {}).get("clock", ""),
         pages={name for name, path in PAGES.items() if planned and (entry.folder / path).is_file()},
         planned=planned,
         morning={**MORNING, **entry.read("orders"), **{key: sent[key] for key in MORNING if key in sent}},
@@ -193,6 +206,7 @@ def _fill(template: str, desk: Desk, faults: Sequence[Fault], **values: Any) -> 
             faults=_faults(faults),
             route_endings=",".join(ROUTE_ENDINGS),
             forecast_endings=",".join(FORECAST_ENDINGS),
+            log_endings=",".join(LOG_ENDINGS),
             **values,
         )
     )
@@ -234,9 +248,13 @@ def _line(entry: Entry, status: Status) -> dict[str, Any]:
     }
 
 
-def _faults(faults: Sequence[Fault]) -> list[Fault]:
-    """Return faults in the page's words instead of the command's options."""
-    return [Fault(OPTIONS.get(each.where, each.where), each.key, each.problem, each.mend) for each in faults]
+def _faults(faults: Sequence[Fault], entry: Entry | None = None) -> list[Fault]:
+    """Return faults in the page's words instead of the command's options, a plan's files by their given names."""
+    named = str if entry is None else by_given_names(entry)
+    return [
+        Fault(OPTIONS.get(each.where) or named(each.where), each.key, named(each.problem), named(each.mend))
+        for each in faults
+    ]
 
 
 def _size(size: int) -> str:

@@ -12,10 +12,10 @@ from pathlib import Path
 from typing import Any, Final
 
 from planner.faces.web import pages
-from planner.faces.web.guard import HEADERS, PAGE_POLICY, Guard, secret_of
+from planner.faces.web.guard import HEADERS, PAGE_POLICY, Guard, new_key, secret_of
 from planner.faces.web.jobs import Jobs
 from planner.faces.web.shelf import Shelf
-from planner.faces.web.site import Request, Response, Site
+from planner.faces.web.site import KEY, Request, Response, Site
 
 ADDRESS: Final = "127.0.0.1"
 IDLE_S: Final = 30.0  # s that a connection may say nothing
@@ -46,13 +46,13 @@ class LocalServer(ThreadingHTTPServer):
         shelf = Shelf(folder)
         super().__init__((ADDRESS, port), _Handler)
         self.jobs = jobs or Jobs()
-        guard = Guard(port=self.server_port, secret=secret_of(folder))
+        guard = Guard(port=self.server_port, secret=secret_of(folder), key=new_key())
         self.site = Site(shelf=shelf, jobs=self.jobs, guard=guard, demo=demo, limit=limit)
 
     @property
     def url(self) -> str:
-        """Where the page is."""
-        return f"http://{ADDRESS}:{self.server_port}/"
+        """Where the page is first asked for, with its key."""
+        return f"http://{ADDRESS}:{self.server_port}/?{KEY}={self.site.guard.key}"
 
     def server_close(self) -> None:
         """Stop listening and end all work."""

@@ -17,10 +17,17 @@ ID: Final = re.compile(r"^[0-9a-f]{16}$")
 ID_BYTES: Final = 8
 ROUTE_ENDINGS: Final = (".gpx", ".csv", ".geojson", ".json")
 FORECAST_ENDINGS: Final = (".nc", ".nc4", ".grib", ".grib2", ".grb", ".grb2", ".gb2")
-PASSAGE, BOAT, POLAR = "passage.toml", "boat.toml", "polar.csv"
-MOST_FORECASTS: Final = 9
-PLAN, HEADINGS = "plan", "headings"
-"""The two places where work goes on beside each other."""
+LOG_ENDINGS: Final = (".csv", ".tsv", ".txt")
+PASSAGE, BOAT, POLAR, MAPPING = "passage.toml", "boat.toml", "polar.csv", "log-mapping.toml"
+MOST_FORECASTS, MOST_LOGS = 9, 9
+NAMES: Final = "names"
+"""Under which it is noted what the sender calls each file."""
+
+OWNER_ALONE: Final = 0o700
+OURS: Final = (".secret", "plans", ".incoming-")  # what stands in the folder, by its beginning
+
+PLAN, HEADINGS, RECONCILE = "plan", "headings", "reconcile"
+"""The places where work goes on beside each other."""
 
 
 @dataclass(frozen=True)
@@ -77,21 +84,32 @@ class Entry:
             named["boat.sailing.polar"] = POLAR
         return named
 
+    def logs(self) -> list[Path]:
+        """Return the logs of readings that it was given."""
+        return sorted(self.inputs.glob("log-[1-9]*"))
+
     def keep(self, role: str, sources: list[tuple[str, Path]]) -> None:
         """Take files in under names of our own, instead of those that it had for the same use.
 
         Parameters
         ----------
-        role : {'passage', 'boat', 'polar', 'route', 'forecast'}
+        role : {'passage', 'boat', 'polar', 'route', 'forecast', 'log', 'mapping'}
             What they are for.
         sources : list of (str, Path)
-            The name each was given, of which only a known ending is used, and where it lies.
+            The name each was given, which is noted for messages and of which only a known ending is used, and where
+            it lies.
         """
-        old = {"passage": PASSAGE, "boat": BOAT, "polar": POLAR, "route": "route.*", "forecast": "forecast-*"}[role]
+        several = {"route": "route.*", "forecast": "forecast-*", "log": "log-[1-9]*"}
+        old = {**several, "passage": PASSAGE, "boat": BOAT, "polar": POLAR, "mapping": MAPPING}[role]
+        names = self.read(NAMES)
         for path in self.inputs.glob(old):
             path.unlink()
+            names.pop(path.name, None)
         for number, (given_name, source) in enumerate(sources, start=1):
-            shutil.copyfile(source, self.inputs / _own_name(role, number, given_name))
+            own = _own_name(role, number, given_name)
+            shutil.copyfile(source, self.inputs / own)
+            names[own] = given_name
+        self.note(NAMES, names)
 
 
 class Shelf:
@@ -100,13 +118,17 @@ class Shelf:
     Parameters
     ----------
     folder : Path
-        Made when it does not exist.
+        Made when it does not exist; what is ours in it can be read by its owner alone, where the system knows owners.
     """
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
         self._plans = folder / "plans"
-        self._plans.mkdir(parents=True, exist_ok=True)
+        folder.mkdir(mode=OWNER_ALONE, parents=True, exist_ok=True)
+        if all(path.name.startswith(OURS) for path in folder.iterdir()):  # another's folder stays as it is
+            folder.chmod(OWNER_ALONE)
+        self._plans.mkdir(exist_ok=True)
+        self._plans.chmod(OWNER_ALONE)
 
     def entries(self) -> list[Entry]:
         """Return the plans, the newest first."""
@@ -123,12 +145,12 @@ class Shelf:
     def new(self, *, like: Entry | None = None) -> Entry:
         """Return a new plan, with the inputs and what is known of another where one is given."""
         entry = Entry(self._plans / secrets.token_hex(ID_BYTES))
-        entry.folder.mkdir(mode=0o700)
+        entry.folder.mkdir(mode=OWNER_ALONE)
         if like is None:
-            entry.inputs.mkdir()
+            entry.inputs.mkdir(mode=OWNER_ALONE)
         else:
             shutil.copytree(like.inputs, entry.inputs)
-            for name in ("base", "understood", "weather", "card", "orders", "settings"):
+            for name in ("base", "understood", "weather", "card", "orders", "settings", NAMES):
                 if known := like.read(name):
                     entry.note(name, known)
         entry.note("card", {**entry.read("card"), "made": time.time(), "after": like.id if like else ""})
@@ -145,4 +167,6 @@ def _own_name(role: str, number: int, given_name: str) -> str:
         return "route" + (ending if ending in ROUTE_ENDINGS else ".gpx")
     if role == "forecast":
         return f"forecast-{number}" + (ending if ending in FORECAST_ENDINGS else ".nc")
-    return {"passage": PASSAGE, "boat": BOAT, "polar": POLAR}[role]
+    if role == "log":
+        return f"log-{number}" + (ending if ending in LOG_ENDINGS else ".csv")
+    return {"passage": PASSAGE, "boat": BOAT, "polar": POLAR, "mapping": MAPPING}[role]

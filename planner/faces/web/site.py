@@ -21,11 +21,15 @@ from planner.faces.web.guard import PAGE_POLICY, REPORT_POLICY, Guard, Refusal
 from planner.faces.web.jobs import Jobs
 from planner.faces.web.multipart import Form, read_multipart
 from planner.faces.web.settings import SECRET
-from planner.faces.web.shelf import HEADINGS, PLAN, Entry, Shelf
+from planner.faces.web.shelf import HEADINGS, PLAN, RECONCILE, Entry, Shelf
 from planner.faces.web.uploads import absent_faults, kind_faults, take_in
 
 MOST_FORM: Final = 256 * 1024  # bytes of a form without files
 NAME: Final = "[0-9a-f]{16}"
+KEY: Final = "key"
+"""In the address that is printed at the start."""
+
+TEXT: Final = "text/plain; charset=utf-8"
 HTML: Final = "text/html; charset=utf-8"
 
 
@@ -111,6 +115,12 @@ class Site:
         """Return the answer to a request, whatever it is."""
         try:
             self.guard.check_host(request.headers)
+            if request.path == "/" and self.guard.is_key(request.query.get(KEY, "")):
+                return Response(HTTPStatus.SEE_OTHER, headers={"Location": "/", "Set-Cookie": self.guard.cookie})
+            try:
+                self.guard.check_key(request.headers)
+            except Refusal as refusal:  # a page of ours would ask for style and script, which are kept back, too
+                return Response(refusal.status, refusal.words.encode(), TEXT)
             if request.method == "POST":
                 self.guard.check_origin(request.headers)
                 return self._post(request)
@@ -124,8 +134,8 @@ class Site:
             ("/assets/([a-z.-]+)", self._asset),
             ("/beside", lambda: self._beside(request.query)),
             (f"/plan/({NAME})", lambda name: _page(pages.plan_page(self._desk, self._entry(name)))),
-            (f"/plan/({NAME})/progress/(plan|headings)", self._progress),
-            (f"/plan/({NAME})/(report|changes|headings)", self._kept_page),
+            (f"/plan/({NAME})/progress/(plan|headings|reconcile)", self._progress),
+            (f"/plan/({NAME})/(report|changes|headings|reconcile)", self._kept_page),
             (f"/plan/({NAME})/out/([a-z.-]+)", self._download),
         )
         for pattern, act in routes:
@@ -139,6 +149,7 @@ class Site:
             "files": self._change_files,
             "cancel": self._cancel,
             "headings": self._headings,
+            "reconcile": self._reconcile,
             "replan": self._replan,
             "strike": self._strike,
         }
@@ -229,7 +240,8 @@ class Site:
         return _to(entry)
 
     def _cancel(self, entry: Entry, form: Form) -> Response:
-        self.jobs.cancel(entry, HEADINGS if form.fields.get("place") == HEADINGS else PLAN)
+        place = form.fields.get("place", PLAN)
+        self.jobs.cancel(entry, place if place in {HEADINGS, RECONCILE} else PLAN)
         return _to(entry)
 
     def _headings(self, entry: Entry, form: Form) -> Response:
@@ -241,6 +253,16 @@ class Site:
         at = form.fields.get("at", "")
         self.jobs.start(entry, HEADINGS, "headings", at=at, hours=hours, step_deg=step_deg)
         return _to(entry, "#headings")
+
+    def _reconcile(self, entry: Entry, form: Form) -> Response:
+        faults = kind_faults(form)
+        if "log" not in form.files and not entry.logs():
+            faults.append(Fault("log", "", "no file was given.", "Choose the log that the display exports."))
+        if faults:
+            return self._faulty(entry, faults, form)
+        take_in(entry, form)
+        self.jobs.start(entry, RECONCILE, "reconcile", clock=form.fields.get("clock", ""))
+        return _to(entry, "#reconcile")
 
     def _replan(self, entry: Entry, form: Form) -> Response:
         asked = {key: form.fields.get(key, "").strip() for key in ("fix", "time", "soc")}
@@ -258,7 +280,7 @@ class Site:
         if form.fields.get("sure") != "yes":
             faults = [Fault("Strike off", "", "nothing was done.", "Tick the box to say that you mean it.")]
             return self._faulty(entry, faults, form)
-        for place in (PLAN, HEADINGS):
+        for place in (PLAN, HEADINGS, RECONCILE):
             self.jobs.cancel(entry, place)
         self.shelf.strike(entry)
         return Response(HTTPStatus.SEE_OTHER, headers={"Location": "/"})

@@ -7,8 +7,17 @@ from typing import Final
 from planner.app.intake import write_passage
 from planner.domain.errors import Fault
 from planner.faces.web.multipart import Form, Upload
+from planner.faces.web.naming import shown_name
 from planner.faces.web.settings import read_start
-from planner.faces.web.shelf import FORECAST_ENDINGS, MOST_FORECASTS, PASSAGE, ROUTE_ENDINGS, Entry
+from planner.faces.web.shelf import (
+    FORECAST_ENDINGS,
+    LOG_ENDINGS,
+    MOST_FORECASTS,
+    MOST_LOGS,
+    PASSAGE,
+    ROUTE_ENDINGS,
+    Entry,
+)
 
 MOST_TEXT_FILE: Final = 4 * 1024**2  # bytes of a passage, boat, route or polar table
 ENDINGS: Final = {
@@ -17,7 +26,10 @@ ENDINGS: Final = {
     "polar": (".csv",),
     "route": ROUTE_ENDINGS,
     "forecast": FORECAST_ENDINGS,
+    "log": LOG_ENDINGS,
+    "mapping": (".toml",),
 }
+MOST: Final = {"forecast": MOST_FORECASTS, "log": MOST_LOGS}
 
 
 def take_in(entry: Entry, form: Form) -> None:
@@ -43,7 +55,7 @@ def kind_faults(form: Form) -> list[Fault]:
     faults = []
     for role, uploads in form.files.items():
         allowed = ENDINGS.get(role, ())
-        most = MOST_FORECASTS if role == "forecast" else 1
+        most = MOST.get(role, 1)
         if len(uploads) > most:
             faults.append(Fault(role, "", f"{len(uploads)} files are given.", f"Give {most} at most."))
         for upload in uploads:
@@ -64,8 +76,8 @@ def absent_faults(form: Form) -> list[Fault]:
 
 def _file_faults(role: str, upload: Upload, allowed: tuple[str, ...]) -> list[Fault]:
     if not upload.given_name.lower().endswith(allowed):
-        problem = f"'{upload.given_name}' is no {role} by the ending of its name."
+        problem = f"'{shown_name(upload.given_name)}' is no {role} by the ending of its name."
         return [Fault(role, "", problem, f"Allowed: {', '.join(allowed) or 'none'}.")]
     if role != "forecast" and upload.path.stat().st_size > MOST_TEXT_FILE:
-        return [Fault(role, "", f"'{upload.given_name}' is larger than 4 MB.", "Is this the right file?")]
+        return [Fault(role, "", f"'{shown_name(upload.given_name)}' is larger than 4 MB.", "Is this the right file?")]
     return []

@@ -11,16 +11,22 @@ from pathlib import Path
 from typing import Any, Final
 
 from planner.app import live
-from planner.app.stages import CHECKING, HEADINGS, PLANNING, REPLANNING, Progress, along
+from planner.app.stages import CHECKING, HEADINGS, PLANNING, RECONCILING, REPLANNING, Progress, along
 from planner.app.understand import understand
 from planner.app.weather import weather_told
 from planner.domain.errors import Fault, InputError, PlannerError
 from planner.faces.web.settings import overrides_of
-from planner.faces.web.shelf import BOAT, PASSAGE, POLAR, Entry
+from planner.faces.web.shelf import BOAT, MAPPING, PASSAGE, POLAR, Entry
 
 MOST_MEMORY: Final = 6 * 1024**3  # bytes of address space; a plan of 51 members takes under 2 GiB of it
 SPARE_S: Final = 600  # s of processor time
-COURSES: Final = {"check": CHECKING, "plan": PLANNING, "replan": REPLANNING, "headings": HEADINGS}
+COURSES: Final = {
+    "check": CHECKING,
+    "plan": PLANNING,
+    "replan": REPLANNING,
+    "headings": HEADINGS,
+    "reconcile": RECONCILING,
+}
 
 
 def main(folder: Path, place: str) -> None:
@@ -67,6 +73,18 @@ def _do(entry: Entry, what: str, options: dict[str, Any], progress: Progress) ->
     if what == "headings":
         live.headings_live(inputs, entry.folder, **options, links=links, progress=progress)
         return {}
+    if what == "reconcile":
+        mapping = entry.inputs / MAPPING
+        answer = live.reconcile_live(
+            inputs,
+            entry.folder,
+            logs=entry.logs(),
+            mapping_file=mapping if mapping.is_file() else None,
+            **options,
+            links=links,
+            progress=progress,
+        )
+        return {"answer": answer}
     entry.note("understood", understood)
     if what == "check":
         entry.note("base", understood)

@@ -7,14 +7,17 @@
     const bar = working.querySelector("progress");
     const stage = working.querySelector(".stage");
     function ask() {
-      fetch(working.dataset.progress).then(function (answer) { return answer.json(); }).then(function (now) {
+      fetch(working.dataset.progress).then(function (answer) {
+        if (answer.status === 403) { throw new Error("This page was started anew. Open the address that its terminal printed."); }
+        return answer.json();
+      }).then(function (now) {
         if (!now.busy) { renew(working.dataset.swaps); return; }
         bar.value = now.share;
         const words = now.stage.charAt(0).toUpperCase() + now.stage.slice(1) + " \u2026";
         if (stage.textContent !== words) { stage.textContent = words; }
         window.setTimeout(ask, EVERY_MS);
-      }).catch(function () {
-        stage.textContent = "The page does not answer; is it still being served? Trying again \u2026";
+      }).catch(function (why) {
+        stage.textContent = /anew/.test(why.message) ? why.message : "The page does not answer; is it still being served? Trying again \u2026";
         window.setTimeout(ask, 5 * EVERY_MS);
       });
     }
@@ -43,8 +46,9 @@
   // Files dropped on a form find their field by the ending of their names; too large a set is not sent.
   function fieldFor(form, name) {
     const ending = name.slice(name.lastIndexOf(".")).toLowerCase();
+    if (ending === ".toml" && form.querySelector("[data-role=mapping]")) { return form.querySelector("[data-role=mapping]"); }
     if (ending === ".toml") { return form.querySelector(/boat/i.test(name) ? "[data-role=boat]" : "[data-role=passage]"); }
-    for (const role of ["route", "forecast", "polar"]) {
+    for (const role of ["log", "route", "forecast", "polar"]) {
       const field = form.querySelector("[data-role=" + role + "]");
       if (field && field.accept.split(",").includes(ending)) { return field; }
     }

@@ -1,0 +1,110 @@
+"""The page, tables and JSON of a reconciliation say what was found, and stand alone."""
+
+from __future__ import annotations
+
+import html
+import json
+import re
+from dataclasses import replace
+
+import pytest
+from findings_fixture import reconciliation
+
+from planner.domain.reconcile_results import BankFinding, Interval, LoadFinding, Reconciliation
+from planner.presentation.reconcile_figures import figures
+from planner.presentation.reconcile_json import findings
+from planner.presentation.reconcile_page import html_of
+from planner.presentation.reconcile_tables import tables_of
+from planner.presentation.reconcile_words import answer
+
+
+@pytest.fixture(scope="module")
+def found() -> Reconciliation:
+    return reconciliation()
+
+
+def test_the_answer_is_three_sentences_that_name_each_finding(found):
+    panels, loads_and_bank, sky_and_clock = answer(found)
+    assert panels.startswith("'bimini' is weak by 20\N{NO-BREAK SPACE}%")
+    assert "Mon 10 May 10:00" in panels
+    assert "draws 25 (20 to 30)" in loads_and_bank
+    assert "the bank holds 280" in loads_and_bank
+    assert "60 (56 to 64)\N{NO-BREAK SPACE}min fast" in sky_and_clock
+
+
+def test_a_healthy_boat_is_told_in_the_same_words(found):
+    sound = replace(found.controllers[0], controller="bimini")
+    right = replace(found.clock, fast_min=Interval(1.0, -3.0, 5.0), corrected=False)
+    loads = replace(found.loads, found=False)
+    panels, listed, clock = answer(
+        replace(found, controllers=(found.controllers[0], sound), clock=right, loads=loads)
+    )
+    assert panels == "All controllers yield as expected."
+    assert listed.startswith("Loads are as listed, to 25 (20 to 30)")
+    assert clock.endswith("the log's clock goes right.")
+
+
+def test_a_slow_clock_and_what_cannot_be_told(found):
+    slow = replace(found.clock, fast_min=Interval(-30.0, -34.0, -26.0))
+    loads = LoadFinding(None, False, (), 0.0, "not read")
+    bank = BankFinding(None, 285.0, None, 0.98, None, False, "not read")
+    untold = tuple(replace(one, verdict="cannot tell", ratio=None, since=None) for one in found.controllers)
+    words = answer(replace(found, clock=slow, loads=loads, bank=bank, controllers=untold))
+    assert words[0] == "Nothing can be told of arch, bimini."
+    assert (
+        words[1]
+        == "Loads cannot be told from these readings; the bank's capacity cannot be told from these readings."
+    )
+    assert "30 (26 to 34)\N{NO-BREAK SPACE}min slow" in words[2]
+
+
+def test_the_terminal_has_a_line_a_controller_and_no_odd_characters(found):
+    text = tables_of(found)
+    text.encode("latin-1")
+    assert max(map(len, text.splitlines())) <= 100
+    assert re.search(r"^bimini +weak +80 % \(77 to 83\) +Mon 10 May 10:00 +28", text, re.MULTILINE)
+    assert "display.csv: 3 lines without a time were dropped." in text
+
+
+def test_every_figure_has_its_table_and_a_reading_for_each_place_of_its_cursor(found):
+    drawn = figures(found)
+    assert [figure.key for figure in drawn] == [
+        *("controller-1-course", "controller-1-days"),
+        *("controller-2-course", "controller-2-days", "controller-2-sun"),
+        *("loads", "bank", "sky"),
+    ]
+    for figure in drawn:
+        assert figure.table.rows
+        assert all(len(row) == len(figure.table.columns) for row in figure.table.rows)
+        for drawing in figure.drawings:
+            places = re.search(r'data-x="([^"]*)"', drawing)
+            assert places is not None
+            assert len(places[1].split()) == len(figure.readings)
+
+
+def test_set_aside_hours_say_why(found):
+    course = next(figure for figure in figures(found) if figure.key == "controller-2-course")
+    assert {"run in-shade", "run bank-full", "run unsure", "run unread"} <= {css for css, _ in course.legend}
+    assert any("bank full" in words for words in course.readings)
+    assert not re.search(r" d=\"[^\"]*nan", "".join(course.drawings))
+
+
+def test_the_page_stands_alone_and_escapes_names(found):
+    odd = replace(found, logs=("<b>log.csv",), warnings=("a < b",))
+    page = html_of(odd)
+    assert "<b>log.csv" not in page
+    assert "&lt;b&gt;log.csv" in page
+    assert "src=" not in page
+    assert "http:" not in page
+    assert "https:" not in page
+    words = html.unescape(re.sub(r"<[^>]*>", " ", page))
+    assert "Cover a panel before you disconnect it" in words
+    assert "qualified person" in words
+
+
+def test_the_json_has_all_findings_and_no_courses(found):
+    told = json.loads(findings(found))
+    assert told["controllers"][1]["since"] == "2027-05-09T22:00:00Z"
+    assert told["ship_offset_hours"] == 12.0
+    assert told["loads"]["hours"][3]["read_w"] is None
+    assert "courses" not in told

@@ -1,0 +1,105 @@
+"""Faults are found in logs made by the scalar reference, through the CSV and the whole of reconcile.
+
+A handful of seeds; ``scripts/bench_reconcile.py`` has the rates.
+"""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+from made_log import Aboard, Faults
+from made_passage import BOATS, write_passage
+
+from planner.app.inputs import read_inputs
+from planner.app.recall import Recall
+from planner.app.reconcile import reconcile_from
+from planner.faces.cli import main
+
+DAYS = 4.0
+AMISS = {"weak", "substring out", "shaded"}
+WEAK = Faults("bimini port", light_fraction=0.8, since_days=1.0)
+
+
+@pytest.fixture(scope="module")
+def passage_file(tmp_path_factory) -> Path:
+    return write_passage(tmp_path_factory.mktemp("made"), BOATS[1])
+
+
+@pytest.fixture(scope="module")
+def aboard(passage_file) -> Aboard:
+    inputs = read_inputs(passage_file)
+    return Aboard(BOATS[1], inputs.boat, inputs.passage.watches, inputs.passage.start.state_of_charge)
+
+
+@pytest.fixture(scope="module")
+def reconciled(passage_file, aboard, tmp_path_factory):
+    """Reconcile a made log of some days; shadows are cast once."""
+    inputs, recall, folder = read_inputs(passage_file), Recall(), tmp_path_factory.mktemp("logs")
+
+    def run(seed: int, faults: Faults | None = None):
+        log = aboard.log(seed, faults)
+        path = log.first_days(DAYS).write(folder / "log.csv")
+        return reconcile_from(inputs, [path], progress=lambda _: None, recall=recall), log.truth
+
+    return run
+
+
+def test_a_healthy_boat_raises_no_alarm(reconciled):
+    for seed in (201, 202):
+        found, _ = reconciled(seed)
+        assert {one.verdict for one in found.controllers} <= {"as expected", "cannot tell", "full bank"}
+        assert not found.clock.corrected
+        assert not found.bank.tired
+
+
+def test_the_weak_panel_is_named_and_by_how_much(reconciled):
+    found, truth = reconciled(203, WEAK)
+    verdicts = {one.controller: one for one in found.controllers}
+    weak = verdicts.pop("bimini port")
+    assert weak.verdict in AMISS
+    assert weak.ratio.low - 0.02 < truth.ratio < weak.ratio.high + 0.02
+    assert weak.since is not None
+    assert 1.0 <= (weak.since - found.first).total_seconds() / 86400.0 + 0.05 < 2.0
+    assert not {one.verdict for one in verdicts.values()} & AMISS
+
+
+def test_a_load_that_is_not_listed_is_found(reconciled):
+    found, truth = reconciled(204, Faults(unlisted_w=40.0))
+    assert found.loads.found
+    told = found.loads.unexplained_w
+    assert told.low - 3.0 < truth.unexplained_w(DAYS) < told.high + 3.0
+
+
+def test_a_clock_an_hour_fast_is_set_back(reconciled):
+    found, _ = reconciled(205, Faults(clock_fast_min=60.0))
+    assert found.clock.corrected
+    assert found.clock.fast_min.value == pytest.approx(60.0, abs=12.0)
+    assert not {one.verdict for one in found.controllers} & AMISS
+
+
+def test_the_verb_writes_page_figures_mapping_and_history(passage_file, aboard, tmp_path, capsys):
+    path = aboard.log(203, WEAK).first_days(2.0).write(tmp_path / "display.csv")
+    out, history = tmp_path / "out", tmp_path / "history"
+    asked = ["reconcile", str(passage_file), str(path), "--out", str(out), "--history", str(history), "--json"]
+    assert main(asked) == 0
+    told = json.loads(capsys.readouterr().out)
+    assert [one["controller"] for one in told["controllers"]] == [one.name for one in aboard.boat.controller]
+    assert told == json.loads((out / "reconcile.json").read_text(encoding="utf-8"))
+    page = (out / "reconcile.html").read_text(encoding="utf-8")
+    assert "The answer" in page
+    assert "http" not in page.replace("http-equiv", "")
+    assert list(history.glob("days-*.nc"))
+    again = ["reconcile", str(passage_file), str(path), "--map", str(out / "log-mapping.toml"), "--json", "--quiet"]
+    assert main(again) == 0
+    assert json.loads(capsys.readouterr().out)["loads"] == told["loads"]
+
+
+def test_a_bad_log_is_refused_by_name(passage_file, tmp_path, capsys):
+    path = tmp_path / "notes.csv"
+    path.write_text("when,who\nnoon,cook\n", encoding="utf-8")
+    assert main(["reconcile", str(passage_file), str(path), "--out", str(tmp_path / "out"), "--quiet"]) == 2
+    complaint = capsys.readouterr().err
+    assert "notes.csv" in complaint
+    assert not (tmp_path / "out").exists()
