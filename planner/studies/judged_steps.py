@@ -21,7 +21,7 @@ Flags = npt.NDArray[np.bool_]
 # the project's own
 LEAST_ELEVATION_DEG: Final = 12.0  # degree; a lower sun is seen through too much model
 DAYLIGHT_DEG: Final = 5.0  # degree, from which on a sky is looked for
-LEAST_LIT: Final = 0.95  # 1, part of each panel that the beam must reach by the model
+LEAST_LIT: Final = 0.85  # 1, part of each panel that the beam must reach by the model
 AT_LIMIT: Final = 0.97  # 1, of a controller's limit
 UNDER_ABSORPTION_V: Final = 0.2  # V on a 12 V bank; controllers hold back from here on
 FULL_SOC: Final = 0.98  # 1, by the monitor

@@ -21,10 +21,10 @@ ELEVATION_DEG: Final = 15.0  # degree
 DEEP: Final = 0.10  # 1, a logarithm: how far under the rest a bin must be
 SURE: Final = 3.0  # 1, standard deviations
 ONE_LOOK_SD: Final = 0.05  # 1, of one hour's look at a bin: shade and aim of that hour
-LEAST_HOURS: Final = 1.0  # h in a bin
+LEAST_HOURS: Final = 1.0  # h in a patch of bins
 LEAST_REST_H: Final = 2.0  # h in the other bins
 LEAST_DAYS: Final = 2  # days on which the shadow must be seen
-MOST_DAYS: Final = 0.7  # 1, of the days on which the sun stood there
+MOST_DAYS: Final = 0.7  # 1, of the days on which the sun stood there, from the first dark one on
 REST_LIES_AT: Final = 0.6  # 1, quantile of the bins that stands for the rest
 STEP_SD: Final = 0.03  # 1, of a step beyond its stated error
 STEP_COUNTS: Final = 0.35  # 1, of a step for another in its hour
@@ -90,10 +90,12 @@ def sun_bins(levels: Levels, judged: Judged, day: Ints, c: int, *, since: int = 
     if numbers.size:
         rest = float(np.quantile(np.repeat(value, count), REST_LIES_AT))
         off = value - rest
-        deep = (off < -DEEP) & (off < -SURE * deviation) & (hours >= LEAST_HOURS)
-        for b in np.flatnonzero(deep):
-            by_day = [float(np.median(apart[(of_step == b) & (day == one)])) for one in np.unique(day[of_step == b])]
-            deep[b] = np.sum(np.array(by_day) < rest - 0.5 * DEEP) >= max(LEAST_DAYS, MOST_DAYS * len(by_day))
+        candidates = (off < -DEEP) & (off < -SURE * deviation)
+        for patch in _patches(numbers, candidates):
+            here = np.isin(of_step, patch)
+            by_day = {int(one): float(np.median(apart[here & (day == one)])) < rest - 0.5 * DEEP for one in day[here]}
+            dark = [by_day[one] for one in sorted(by_day) if one >= min(d for d in by_day if by_day[d])]
+            deep[patch] = hours[patch].sum() >= LEAST_HOURS and sum(dark) >= max(LEAST_DAYS, MOST_DAYS * len(dark))
         covered = float(hours[deep].sum())
         if covered > MOST_OF * hours.sum() or hours.sum() - covered < LEAST_REST_H:
             deep[:] = False
@@ -106,6 +108,24 @@ def sun_bins(levels: Levels, judged: Judged, day: Ints, c: int, *, since: int = 
         deep,
         of_step,
     )
+
+
+def _patches(numbers: Ints, candidates: Flags) -> list[list[int]]:
+    """Return bins that touch each other, patch by patch."""
+    left = {(int(numbers[b]) // 100, int(numbers[b]) % 100): int(b) for b in np.flatnonzero(candidates)}
+    around = round(360.0 / BEARING_DEG)
+    patches = []
+    while left:
+        edge, patch = [next(iter(left))], []
+        while edge:
+            row, column = edge.pop()
+            if (row, column) not in left:
+                continue
+            patch.append(left.pop((row, column)))
+            edge += [(row + 1, column), (row - 1, column)]
+            edge += [(row, (column + 1) % around), (row, (column - 1) % around)]
+        patches.append(sorted(patch))
+    return patches
 
 
 def shadow_of(levels: Levels, judged: Judged, day: Ints, c: int, *, began: int | None) -> Bins | None:
