@@ -203,7 +203,7 @@ def _draw(
     root = picture(sheet.width, sheet.height, label=label, css=f"map {css}")
     root.set("data-x", numbers(hourly[:, 0]))
     root.set("data-y", numbers(hourly[:, 1]))
-    draw_land(root, sheet, land)
+    add(root, "path", {"class": "land", "d": land_path(sheet, land), "fill-rule": "evenodd"})
     lon_low, lon_high, lat_low, lat_high = sheet.box()
     draw_graticule(
         root,
@@ -224,8 +224,8 @@ def _draw(
     return markup(root)
 
 
-def draw_land(root: ET.Element, sheet: Sheet, land: BaseGeometry) -> None:
-    """Draw the land (from ``land_within``), its outline thinned to what the paper shows."""
+def land_path(sheet: Sheet, land: BaseGeometry) -> str:
+    """Return the path of the land (from ``land_within``) on a sheet, thinned to what the paper shows."""
     import shapely
 
     lon_low, lon_high, *_ = sheet.box()
@@ -236,7 +236,7 @@ def draw_land(root: ET.Element, sheet: Sheet, land: BaseGeometry) -> None:
             outlines += [
                 sheet.place(*np.asarray(ring.coords).T[:2]) for ring in (polygon.exterior, *polygon.interiors)
             ]
-    add(root, "path", {"class": "land", "d": rings(outlines), "fill-rule": "evenodd"})
+    return rings(outlines)
 
 
 def _half_breadth(sheet: Sheet, cloud: Numbers) -> Numbers:

@@ -24,7 +24,7 @@ from planner.presentation.track_map import (
     NARROW_PX,
     WIDE_PX,
     Sheet,
-    draw_land,
+    land_path,
     sheet_for,
     sheet_of_box,
 )
@@ -33,7 +33,6 @@ from planner.presentation.wording import bearing, latitude, longitude, percent
 
 if TYPE_CHECKING:
     import xarray as xr
-    from shapely.geometry.base import BaseGeometry
 
 MOST_TIMES = 3
 HATCH_PX = 4.5  # from line to line where the hatch is thickest
@@ -81,7 +80,8 @@ def weather_pictures(account: ForecastAccount) -> tuple[tuple[Picture, ...], tup
     if joined is None or not _times(account):
         return (), ()
     sheets = [_sheet(joined, width) for width in (WIDE_PX, NARROW_PX)]
-    land = land_within(*sheets[0].box())
+    within = land_within(*sheets[0].box())
+    land = [land_path(sheet, within) for sheet in sheets]
     pictures, rows = [], []
     for moment in _times(account):
         field = _field(joined, moment)
@@ -92,8 +92,8 @@ def weather_pictures(account: ForecastAccount) -> tuple[tuple[Picture, ...], tup
         told = _figures(joined, field, wind)
         label = f"Map at {name} UTC: {_span_words(told)}. Its table follows."
         drawings = tuple(
-            _draw(joined, sheet, land, field=field, wind=wind, label=label, css=css)
-            for sheet, css in zip(sheets, ("wide", "narrow"), strict=True)
+            _draw(joined, sheet, path, field=field, wind=wind, label=label, css=css)
+            for sheet, path, css in zip(sheets, land, ("wide", "narrow"), strict=True)
         )
         pictures.append(Picture(f"{name} UTC", _caption(joined, field, wind), (), drawings))
         rows += [(f"{name}", *row) for row in told]
@@ -187,7 +187,7 @@ def _wind(joined: xr.Dataset, moment: np.datetime64) -> tuple[Numbers, Numbers] 
 def _draw(
     joined: xr.Dataset,
     sheet: Sheet,
-    land: BaseGeometry,
+    land: str,
     *,
     field: _Field | None,
     wind: tuple[Numbers, Numbers] | None,
@@ -196,7 +196,7 @@ def _draw(
 ) -> Markup:
     root = picture(sheet.width, sheet.height, label=label, css=f"map {css}")
     add(root, "rect", {"class": "open-sea", "x": 0.0, "y": 0.0, "width": sheet.width, "height": sheet.height})
-    draw_land(root, sheet, land)
+    add(root, "path", {"class": "land", "d": land, "fill-rule": "evenodd"})
     if field is not None:
         _hatch(root, joined, sheet, field)
     lon_low, lon_high, lat_low, lat_high = sheet.box()
