@@ -5,9 +5,18 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from planner.domain.results import Plan, Rung, Stress, WatchRow
-from planner.presentation.wording import EN_DASH, MINUS, NO_BREAK, duration, ladder_action, moment_words, percent
+from planner.presentation.wording import (
+    EN_DASH,
+    MINUS,
+    NO_BREAK,
+    PRIME,
+    duration,
+    ladder_action,
+    moment_words,
+    percent,
+)
 
-_PLAIN = str.maketrans({NO_BREAK: " ", EN_DASH: "-", MINUS: "-", "\N{THIN SPACE}": ""})
+_PLAIN = str.maketrans({NO_BREAK: " ", EN_DASH: "-", MINUS: "-", PRIME: "'", "\N{THIN SPACE}": ""})
 
 
 def plain(text: str) -> str:
