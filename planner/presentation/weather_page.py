@@ -46,7 +46,7 @@ def weather_page(
     )
 
 
-_TOLD = Column("A plan tells these as warnings", "left")
+_TOLD = Column("A plan tells as warnings what it mends in its corridor", "left")
 
 
 def _rows(words: Sequence[str]) -> tuple[tuple[str, ...], ...]:
@@ -97,7 +97,8 @@ def _ages(account: ForecastAccount) -> list[str]:
     if begun:
         age = (account.departure - begun[-1]).total_seconds() / 3600.0
         fresh = "begun after it" if age < 0 else "fresh" if age <= FRESH_H else "stale: fetch the latest"
-        words.append(f"At departure, {_moment(account.departure)}, it is {_hours(age)} old: {fresh}.")
+        then = f"{_moment(account.departure)} ({account.departure.isoformat()[-6:]})"
+        words.append(f"At departure, {then}, it is {_hours(age)} old: {fresh}.")
     if not first <= account.departure <= last:
         words.append("The departure lies outside its times.")
     else:
