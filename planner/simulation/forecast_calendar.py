@@ -138,10 +138,16 @@ def _light_errors(forecast: xr.Dataset, start: np.datetime64, rng: np.random.Gen
         deviation = np.sqrt(deviation**2 - fresh**2)
     if "cloud_by_hand" in forecast:
         by_hand = on_calendar(forecast, "cloud_by_hand", nodes) > 0.5
-        deviation = np.where(by_hand, hand_error(lead), deviation)
+        deviation = np.where(by_hand, hand_error((labels - _heard(forecast, start)) / HOUR), deviation)
     if outcomes == 1 or not deviation.any():
         return np.zeros((outcomes, labels.size))
     return correlated_errors((labels - labels[0]) / HOUR, deviation, outcomes, rng)
+
+
+def _heard(forecast: xr.Dataset, start: np.datetime64) -> np.datetime64:
+    """Return when a bulletin that was typed was heard: as its first row begins, but not after the departure."""
+    typed = own_times(forecast)[forecast["cloud_by_hand"].to_numpy() > 0.5]
+    return min(start, *typed[:1])
 
 
 def own_times(forecast: xr.Dataset) -> Times:

@@ -125,6 +125,25 @@ def test_an_ensembles_own_hours_err_no_more_for_what_is_typed_beyond() -> None:
     assert np.unique(ghi(both)[:, noon]).size == 4
 
 
+def test_typed_cloud_ages_from_when_it_can_have_been_heard() -> None:
+    track = track_of(hours=96.0)
+    still = track.assign(lat=track["lat"] * 0.0 - 30.0, lon=track["lon"] * 0.0 + 178.0)
+    alone = forecast_by_hand(rows_of(6, 6, 6, 6), where="p")
+    later = carried_by_hand(forecast_of(members=1, hours=48), rows_of(6, 6, begins=48), where="p")
+    stale = carried_by_hand(
+        forecast_of(members=1, hours=96).drop_vars(ALL_CLOUD).assign_attrs(issued=f"{START - 200 * HOUR}Z"),
+        rows_of(6, 6, 6, 6),
+        where="p",
+    )
+    whole, carried, beside_an_old_file = (
+        daily_spread(sky_along(still, extend(f, START, seed=1, lone_outcomes=200))) for f in (alone, later, stale)
+    )
+    # rows that begin where a file ends were heard by departure, not when they begin; an old file ages no bulletin
+    assert carried[2:] == pytest.approx(whole[2:], rel=0.15)
+    assert carried[2] > 1.15 * whole[0]
+    assert beside_an_old_file[0] == pytest.approx(whole[0], rel=0.15)
+
+
 def test_a_plan_beyond_the_rows_draws_from_their_days_and_errs_as_they_do() -> None:
     track = track_of(hours=48.0)
     short = extend(forecast_by_hand(rows_of(8), where="p"), START, seed=1, lone_outcomes=200)
