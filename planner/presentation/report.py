@@ -40,7 +40,7 @@ def render(plan: Plan, links: Links = ()) -> str:
     str
         The page, with its style, script and drawings inside.
     """
-    script = asset("red_light.js") + asset("report.js") + asset("reading.js")
+    script = asset("red_light.js") + asset("tables.js") + asset("report.js") + asset("reading.js")
     return (
         environment()
         .get_template("report.html.j2")

@@ -176,13 +176,15 @@ def _picture(fan: HeadingFan) -> Picture:
             name=f"{turn_words(option, fan)}: {magnetic(option)} {TACKS[option.tack]}, {_lost(option)} nm lost",
             value=option.difference_wh,
             css="first" if option.tack > 0 else "second",
+            short=f"{magnetic(option)} {TACKS[option.tack][0].upper()}, "
+            + ("plan" if option is fan.planned else f"{_lost(option)} nm"),
         )
         for option in fan.options
     ]
     low, high = (pick(o.difference_wh.planned for o in fan.options) for pick in (min, max))
     return Picture(
         title="What each heading wins or costs",
-        caption="Sun less steering, beside the planned heading. Whiskers hold eight forecasts in ten.",
+        caption="Sun less steering, beside the planned heading. Whiskers hold eight forecasts in ten; nm: ground lost.",
         legend=(("first", "starboard tack"), ("second", "port tack")),
         drawings=whiskers(
             rows, unit="Wh", label=f"Difference by heading, from {low:.0f} to {high:.0f} Wh. Its table follows."

@@ -109,7 +109,7 @@ def write_page(path: Path, page: Page, links: Links = ()) -> None:
 
 def html_of(page: Page, links: Links = ()) -> str:
     """Return a page as HTML that needs no network."""
-    script = asset("red_light.js")
+    script = asset("red_light.js") + asset("tables.js")
     return (
         environment()
         .get_template("studies.html.j2")

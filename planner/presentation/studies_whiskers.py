@@ -26,11 +26,15 @@ ELLIPSIS = "\N{HORIZONTAL ELLIPSIS}"
 
 @dataclass(frozen=True)
 class Whisker:
-    """One row; ``css`` is 'first' or 'second', which differ in shape as well as in colour."""
+    """One row; ``css`` is 'first' or 'second', which differ in shape as well as in colour.
+
+    ``short`` is the name on narrow paper, where it is another.
+    """
 
     name: str
     value: Spread
     css: str
+    short: str = ""
 
 
 def whiskers(rows: Sequence[Whisker], *, unit: str, label: str) -> tuple[Markup, ...]:
@@ -74,7 +78,8 @@ def _draw(rows: Sequence[Whisker], unit: str, label: str, paper: str, width: flo
 def _row(root: ET.Element, row: Whisker, across: list[float], y: float, paper: str) -> None:
     low, planned, high = across
     letters = NAME_LETTERS[paper]
-    name = row.name if len(row.name) <= letters else row.name[: letters - 1] + ELLIPSIS
+    full = row.short if row.short and paper == NARROW.name else row.name
+    name = full if len(full) <= letters else full[: letters - 1] + ELLIPSIS
     add(root, "text", {"class": "name", "x": 4.0, "y": y + 4.5}, name)
     add(root, "line", {"class": f"whisker {row.css}", "x1": low, "x2": high, "y1": y, "y2": y})
     for end in (low, high):
