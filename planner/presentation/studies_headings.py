@@ -184,7 +184,7 @@ def _picture(fan: HeadingFan) -> Picture:
     low, high = (pick(o.difference_wh.planned for o in fan.options) for pick in (min, max))
     return Picture(
         title="What each heading wins or costs",
-        caption="Sun less steering, beside the planned heading. Whiskers hold eight forecasts in ten; nm: ground lost.",
+        caption="Sun less steering, beside the planned heading. Whiskers: eight forecasts in ten; nm: ground lost.",
         legend=(("first", "starboard tack"), ("second", "port tack")),
         drawings=whiskers(
             rows, unit="Wh", label=f"Difference by heading, from {low:.0f} to {high:.0f} Wh. Its table follows."
