@@ -184,7 +184,8 @@ def _fault(path: Path, problem: str, mend: str) -> InputError:
 
 
 def _first_line(error: Exception) -> str:
-    lines = str(error).splitlines()
+    told = error.strerror if isinstance(error, OSError) and error.strerror else str(error)  # without its path
+    lines = told.splitlines()
     return lines[0][:120] if lines else type(error).__name__
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import mimetypes
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from functools import cache
@@ -162,7 +162,7 @@ def plan_page(desk: Desk, entry: Entry, *, faults: Sequence[Fault] = (), sent: M
         morning={**MORNING, **entry.read("orders"), **{key: sent[key] for key in MORNING if key in sent}},
         replannable=planned or bool(entry.read("orders")),
         facts=entry.read("understood").get("facts", []),
-        weather=entry.read("weather"),
+        weather=_by_names(entry.read("weather"), by_given_names(entry)),
         form=settings.shown(entry, sent),
         panels=settings.panel_rows(entry, sent),
         controllers=settings.controllers(entry),
@@ -255,6 +255,15 @@ def _faults(faults: Sequence[Fault], entry: Entry | None = None) -> list[Fault]:
         Fault(OPTIONS.get(each.where) or named(each.where), each.key, named(each.problem), named(each.mend))
         for each in faults
     ]
+
+
+def _by_names(noted: Any, named: Callable[[str], str]) -> Any:
+    """Return what was noted of a plan with its files by their given names in every word."""
+    if isinstance(noted, str):
+        return named(noted)
+    if isinstance(noted, list):
+        return [_by_names(each, named) for each in noted]
+    return {key: _by_names(each, named) for key, each in noted.items()} if isinstance(noted, dict) else noted
 
 
 def _size(size: int) -> str:
