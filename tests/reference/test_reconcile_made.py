@@ -65,6 +65,21 @@ def test_the_weak_panel_is_named_and_by_how_much(reconciled):
     assert not {one.verdict for one in verdicts.values()} & AMISS
 
 
+def test_a_panel_weak_from_the_first_reading_is_named(reconciled):
+    found, truth = reconciled(206, Faults("bimini port", light_fraction=0.55))
+    weak = next(one for one in found.controllers if one.controller == "bimini port")
+    assert weak.verdict in AMISS
+    assert weak.since is None
+    assert weak.ratio.low - 0.02 < truth.ratio < weak.ratio.high + 0.02
+
+
+def test_a_substring_that_drops_out_is_told_from_a_weak_panel(reconciled):
+    found, _ = reconciled(207, Faults("bimini port", substring_out=True, since_days=1.0))
+    verdicts = {one.controller: one.verdict for one in found.controllers}
+    assert verdicts.pop("bimini port") == "substring out"
+    assert not set(verdicts.values()) & AMISS
+
+
 def test_a_load_that_is_not_listed_is_found(reconciled):
     found, truth = reconciled(204, Faults(unlisted_w=40.0))
     assert found.loads.found
