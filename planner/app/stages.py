@@ -32,6 +32,7 @@ def _amid(start: float, end: float) -> Course:
 
 
 CHECKING: Final[Course] = MappingProxyType({"reading": 0.0})
+LOOKING: Final[Course] = MappingProxyType({"reading": 0.0, "drawing": 0.4})
 PLANNING: Final[Course] = MappingProxyType(
     {
         "reading": 0.0,

@@ -8,6 +8,8 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from planner.app.stages import LOOKING, Tell, along
+from planner.app.told import Told
 from planner.domain.errors import Fault, InputError
 from planner.domain.forecast_results import ForecastAccount
 
@@ -23,15 +25,14 @@ class WeatherShown:
 
     Attributes
     ----------
-    text : str
-        Tables for the terminal, or JSON.
+    told : Told
     faulty : bool
-        Whether something is wrong with the files; the text says what.
+        Whether something is wrong with the files; what is told says what.
     written : tuple of Path
         Page and picture, where they were asked for.
     """
 
-    text: str
+    told: Told
     faulty: bool
     written: tuple[Path, ...]
 
@@ -106,7 +107,7 @@ def look_along_route(
 
 
 def show_weather(
-    names: Sequence[str], *, departure: str | None, folder: Path | None, as_json: bool, columns: int
+    names: Sequence[str], *, departure: str | None, folder: Path | None, columns: int, tell: Tell
 ) -> WeatherShown:
     """Look at forecast files as the command line asks; write page and picture where a folder is given.
 
@@ -116,10 +117,10 @@ def show_weather(
         As ``look_at_weather`` takes them.
     folder : Path or None
         For ``weather.html`` and ``weather.svg``.
-    as_json : bool
-        Whether the text is for other programs.
     columns : int
         Of the terminal.
+    tell : callable
+        Told each stage as it begins, and how much is done.
 
     Raises
     ------
@@ -131,11 +132,14 @@ def show_weather(
     from planner.presentation.weather_map import standing_alone, weather_pictures
     from planner.presentation.weather_page import weather_page
 
+    progress = along(tell, LOOKING)
+    progress("reading")
     account = look_at_weather(names, departure=departure)
     if not account.held:
         raise InputError(account.all_faults)
     written: list[Path] = []
     if folder is not None:
+        progress("drawing")
         pictures, figures = weather_pictures(account)
         written.append(folder / "weather.html")
         write_page(written[0], weather_page(account, pictures=pictures, figures=figures))
@@ -143,7 +147,7 @@ def show_weather(
             written.append(folder / "weather.svg")
             written[1].write_text(standing_alone(pictures), encoding="utf-8")
     return WeatherShown(
-        text=weather_json(account) + "\n" if as_json else _plain(as_text(weather_page(account), width=columns)),
+        told=Told(_plain(as_text(weather_page(account), width=columns)), weather_json(account) + "\n"),
         faulty=bool(account.all_faults),
         written=tuple(written),
     )

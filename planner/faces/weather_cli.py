@@ -6,6 +6,8 @@ import argparse
 from collections.abc import Callable
 from pathlib import Path
 
+from planner.faces.stages import add_saying, say, teller
+
 WIDTH = 110  # columns where there is no terminal
 DONE, WRONG_INPUT = 0, 2
 
@@ -30,19 +32,16 @@ def add_weather_verb(
     )
     verb.add_argument("--departure", metavar="TIME", help="tell its age then, such as 2027-05-09T10:00:00+12:00")
     verb.add_argument("--out", type=Path, metavar="DIR", help="folder for weather.html and the map weather.svg")
-    verb.add_argument("--json", action="store_true", help="print JSON for other programs")
+    add_saying(verb)
 
     def run(options: argparse.Namespace) -> int:
-        from planner.app.weather import show_weather
+        with teller(options) as tell:
+            from planner.app.weather import show_weather
 
-        shown = show_weather(
-            options.files,
-            departure=options.departure,
-            folder=options.out,
-            as_json=options.json,
-            columns=columns(WIDTH),
-        )
-        print(shown.text, end="")
+            shown = show_weather(
+                options.files, departure=options.departure, folder=options.out, columns=columns(WIDTH), tell=tell
+            )
+        say(shown.told, options)
         if not options.json:
             for path in shown.written:
                 print(f"Written: {path}")

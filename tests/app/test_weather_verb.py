@@ -92,7 +92,7 @@ def test_what_is_asked_wrongly_is_told(names: list[str], departure: str | None, 
 
 def test_page_and_picture_stand_alone(tmp_path: Path) -> None:
     out = tmp_path / "out"
-    shown = show_weather([str(FORECAST)], departure=None, folder=out, as_json=False, columns=100)
+    shown = show_weather([str(FORECAST)], departure=None, folder=out, columns=100, tell=lambda *_: None)
     assert [path.name for path in shown.written] == ["weather.html", "weather.svg"]
     page = (out / "weather.html").read_text(encoding="utf-8")
     assert "http://" not in page

@@ -8,7 +8,7 @@ from itertools import pairwise
 
 import pytest
 
-from planner.app.stages import HEADINGS, PLANNING, REPLANNING, Course, along
+from planner.app.stages import HEADINGS, LOOKING, PLANNING, RECONCILING, REPLANNING, Course, along
 from planner.faces.stages import Teller
 
 
@@ -17,7 +17,7 @@ class Terminal(io.StringIO):
         return True
 
 
-@pytest.mark.parametrize("course", [PLANNING, HEADINGS, REPLANNING])
+@pytest.mark.parametrize("course", [PLANNING, HEADINGS, REPLANNING, LOOKING, RECONCILING])
 def test_the_shares_of_a_course_rise_from_nothing_to_less_than_all(course: Course) -> None:
     shares = list(course.values())
     assert shares[0] == 0.0

@@ -99,15 +99,34 @@ def test_the_demo_data_are_those_that_were_committed() -> None:
     assert listed == actual
 
 
-def test_every_verb_is_in_the_readme() -> None:
+def helped(*arguments: str) -> str:
     done = subprocess.run(
-        [sys.executable, "-m", "planner", "--help"], cwd=PROJECT, capture_output=True, text=True, check=True
+        [sys.executable, "-m", "planner", *arguments, "--help"],
+        cwd=PROJECT,
+        capture_output=True,
+        text=True,
+        check=True,
     )
-    verbs = re.findall(r"^    (\w+)\s{2,}\w", done.stdout, flags=re.MULTILINE)
+    return done.stdout
+
+
+@pytest.fixture(scope="module")
+def verbs() -> list[str]:
+    found = re.findall(r"^    (\w+)\s{2,}\w", helped(), flags=re.MULTILINE)
+    assert found
+    return found
+
+
+def test_every_verb_is_in_the_readme(verbs: list[str]) -> None:
     readme = (PROJECT / "README.md").read_text(encoding="utf-8")
-    assert verbs
     for verb in verbs:
         assert f"`{verb}`" in readme, verb
+
+
+def test_every_verb_that_ends_speaks_to_programs_and_can_be_quiet(verbs: list[str]) -> None:
+    for verb in set(verbs) - {"serve"}:
+        options = set(re.findall(r"--\w+", helped(verb)))
+        assert {"--json", "--quiet"} <= options, verb
 
 
 def test_test_files_are_named_apart() -> None:

@@ -1,0 +1,138 @@
+"""Every page that the program makes, as axe-core finds it: by day, in the dark, in red light, on a phone."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+
+from planner.faces.cli import main
+from planner.presentation.evidence_page import write_evidence
+from planner.presentation.reconcile_page import write_page
+
+sys.path.insert(0, str(Path(__file__).parents[1] / "faces"))
+sys.path.insert(0, str(Path(__file__).parents[1] / "presentation"))
+from evidence_fixture import make_evidence
+from findings_fixture import reconciliation
+from logged_plan import write_log
+from web_case import DEMO, Caller, demo_parts, serving
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser
+
+pytestmark = pytest.mark.browser
+COARSE = {"model.points": "6", "model.roll_nodes": "1"}
+SETS = [part for key, value in COARSE.items() for part in ("--set", f"{key}={value}")]
+MORE = "\n".join(f"{key}={value}" for key, value in COARSE.items())
+PHONE, LAPTOP = {"width": 390, "height": 844}, {"width": 1280, "height": 900}
+VIEWS = {"day": LAPTOP, "day on a phone": PHONE, "dark": PHONE, "red light": PHONE}
+SERVED = ("shelf", "nowhere", "understood", "faults", "plan", "report", "headings", "reconcile", "rest", "changes")
+FILES = ("report", "headings", "compare", "panels", "weather", "reconcile", "evidence")
+
+
+@pytest.fixture(scope="module")
+def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Caller]:
+    with serving(tmp_path_factory.mktemp("shelf")) as caller:
+        yield caller
+
+
+@pytest.fixture(scope="module")
+def paths(served: Caller, tmp_path_factory: pytest.TempPathFactory) -> dict[str, str]:
+    """The page's paths once a skipper has done all that it offers."""
+    understood = served.post("/plans", {"from": "demo"}).headers["Location"]
+    served.until_done(understood)
+    faults = served.upload("/plans", demo_parts(forecast=("monday.nc", b"no weather"))).headers["Location"]
+    served.until_done(faults)
+    plan = served.post("/plans", {"from": "demo"}).headers["Location"]
+    served.until_done(plan)
+    form = {"departure": "2027-05-09T16:00", "offset": "+12:00", "soc": "80", "confidence": "85", "more": MORE}
+    served.post(f"{plan}/run", {**form, "arrival_soc": "40", "quiet": "23:00-05:00"})
+    served.until_done(plan)
+    other = served.post(f"{plan}/run", {**form, "soc": "90", "arrival_soc": "40", "quiet": ""}).headers["Location"]
+    served.until_done(other)
+    served.post(f"{plan}/headings", {"at": "day 2 10:00", "hours": "1", "step": "45"})
+    served.until_done(plan, "headings")
+    entry = served.server.site.shelf.find(plan.rsplit("/", 1)[-1])
+    assert entry is not None
+    log = write_log(entry.folder / "out" / "plan.nc", tmp_path_factory.mktemp("log") / "display.csv", days=2.0)
+    served.upload(f"{plan}/reconcile", [("log", log.read_bytes(), "display.csv"), ("clock", b"")])
+    served.until_done(plan, "reconcile")
+    morning = [("fix", b"-33.2 176.0"), ("time", b"day 2 08:00"), ("soc", b"61%")]
+    rest = served.upload(f"{plan}/replan", morning).headers["Location"]
+    served.until_done(rest)
+    return {
+        "shelf": "/",
+        "nowhere": "/plan/nowhere",
+        "understood": understood,
+        "faults": faults,
+        "plan": plan,
+        "report": f"{plan}/report",
+        "headings": f"{plan}/headings",
+        "reconcile": f"{plan}/reconcile",
+        "rest": rest,
+        "changes": f"{rest}/changes",
+        "beside": f"/beside?one={plan.rsplit('/', 1)[-1]}&other={other.rsplit('/', 1)[-1]}",
+    }
+
+
+@pytest.fixture(scope="module")
+def files(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
+    """The pages that the command line writes."""
+    folder, demo = tmp_path_factory.mktemp("pages"), str(DEMO / "passage.toml")
+
+    def made(name: str, verb: str, *arguments: str) -> Path:
+        page = folder / f"{name}.html"
+        assert main([verb, demo, *arguments, "--page", str(page), *SETS, "--quiet"]) == 0
+        return page
+
+    assert main(["plan", demo, *SETS, "--set", "model.tracks=own", "--out", str(folder / "plan"), "--quiet"]) == 0
+    assert main(["weather", str(DEMO / "forecast.nc"), "--out", str(folder / "weather"), "--quiet"]) == 0
+    write_page(folder / "reconcile.html", reconciliation())
+    write_evidence(folder / "evidence.html", make_evidence())
+    return {
+        "report": folder / "plan" / "report.html",
+        "weather": folder / "weather" / "weather.html",
+        "headings": made("headings", "headings", "--at", "day 2 11:00", "--hours", "1", "--step", "45"),
+        "compare": made("compare", "compare", "--vary", "boat.bank.capacity_ah=300,400", "--jobs", "1"),
+        "panels": made("panels", "panels"),
+        "reconcile": folder / "reconcile.html",
+        "evidence": folder / "evidence.html",
+    }
+
+
+def violations(browser: Browser, start: str, address: str) -> list[str]:
+    """Return what axe-core finds on a page in every view; all that may be opened stands open."""
+    found = []
+    for view, size in VIEWS.items():
+        context = browser.new_context(viewport=size, color_scheme="dark" if view == "dark" else "light")  # type: ignore[arg-type]
+        page = context.new_page()
+        page.goto(start)
+        page.goto(address)
+        page.evaluate("document.querySelectorAll('details').forEach(each => { each.open = true; })")
+        if view == "red light":
+            page.get_by_role("button", name="Red light").click()
+        answer = Axe().run(page).response
+        assert len(answer["passes"]) > 10, "axe looked at nothing"
+        for one in answer["violations"]:
+            found += [f"{view}: {one['id']}: {node['html'][:150]}" for node in one["nodes"][:3]]
+        context.close()
+    return found
+
+
+@pytest.mark.external(source="axe-core 4: rules for WCAG 2.2 A and AA, and good practice", kind="library")
+@pytest.mark.parametrize("name", [*SERVED, "beside"])
+def test_axe_finds_nothing_on_the_local_page(
+    browser: Browser, served: Caller, paths: dict[str, str], name: str
+) -> None:
+    assert violations(browser, served.server.url, served.origin + paths[name]) == []
+
+
+@pytest.mark.external(source="axe-core 4: rules for WCAG 2.2 A and AA, and good practice", kind="library")
+@pytest.mark.parametrize("name", FILES)
+def test_axe_finds_nothing_on_a_written_page(browser: Browser, files: dict[str, Path], name: str) -> None:
+    address = files[name].as_uri()
+    assert violations(browser, address, address) == []
