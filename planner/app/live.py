@@ -202,8 +202,9 @@ def _write(plan: Plan, folder: Path, links: Links, progress: Progress) -> tuple[
     from planner.presentation.answer import answer
     from planner.presentation.outputs import write_outputs
     from planner.presentation.report import render
+    from planner.presentation.whole_file import write_text
 
     progress("writing")
-    (folder / REPORT_PAGE).write_text(render(plan, links), encoding="utf-8")
+    write_text(folder / REPORT_PAGE, render(plan, links))
     write_outputs(plan, folder / OUTPUTS)
     return answer(plan)

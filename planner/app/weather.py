@@ -131,6 +131,7 @@ def show_weather(
     from planner.presentation.weather_json import weather_json
     from planner.presentation.weather_map import standing_alone, weather_pictures
     from planner.presentation.weather_page import weather_page
+    from planner.presentation.whole_file import write_text
 
     progress = along(tell, LOOKING)
     progress("reading")
@@ -145,7 +146,7 @@ def show_weather(
         write_page(written[0], weather_page(account, pictures=pictures, figures=figures))
         if pictures:
             written.append(folder / "weather.svg")
-            written[1].write_text(standing_alone(pictures), encoding="utf-8")
+            write_text(written[1], standing_alone(pictures))
     return WeatherShown(
         told=Told(_plain(as_text(weather_page(account), width=columns)), weather_json(account) + "\n"),
         faulty=bool(account.all_faults),
