@@ -50,7 +50,9 @@ def test_the_terminal_says_what_it_holds_and_what_is_used_for_what(
 
 def test_json_holds_the_same(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["weather", str(FORECAST), "--json"]) == 0
-    told = json.loads(capsys.readouterr().out)
+    shown = capsys.readouterr()
+    assert shown.err == "reading ...\n"
+    told = json.loads(shown.out)
     assert told["can_plan"] is True
     assert [one["name"] for one in told["held"]] == ["clt", "cll", "clm", "clh", "u10", "v10", "t2m"]
     assert told["held"][0]["first"] == "2027-05-08T12:00:00Z"
@@ -68,7 +70,7 @@ def test_a_passage_is_looked_at_along_its_route(demo: Path) -> None:
 
 def test_what_is_wrong_with_a_file_is_status_2(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     (tmp_path / "bad.nc").write_bytes(b"")
-    assert main(["weather", str(tmp_path / "bad.nc")]) == 2
+    assert main(["weather", str(tmp_path / "bad.nc"), "--quiet"]) == 2
     assert "bad.nc: the file is empty (0 bytes)." in capsys.readouterr().err
     assert main(["weather", str(tmp_path / "bad.nc"), str(FORECAST)]) == 2
     shown = capsys.readouterr().out
