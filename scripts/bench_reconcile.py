@@ -26,7 +26,7 @@ ROOT = Path(__file__).parents[1]
 sys.path[:0] = [str(ROOT), str(ROOT / "tests" / "reference")]
 
 import numpy as np
-from made_log import Aboard, Faults, MadeLog
+from made_log import Aboard, Faults, MadeLog, Strays
 from made_passage import BOATS, write_passage
 
 from planner.app.inputs import Inputs, read_inputs
@@ -39,6 +39,7 @@ LADDER = (2.0, 3.0, 4.0, 5.0, 7.0, 10.0, 14.0, 21.0, 28.0)  # days of log, for t
 AMISS = {"weak", "substring out", "shaded"}
 ALONE, LISTED = BOATS[1], BOATS[0]
 SINCE_D = 1.0  # a fault on day 2
+STRAYS = Strays(panels=0.03, light=0.04, loads=0.1)  # no boat is as listed, no sky as usual
 CASES: dict[tuple[str, str], Faults] = {
     **{
         (boat, f"{panel} at {light:.0%}"): Faults(panel, light_fraction=light, since_days=SINCE_D)
@@ -99,7 +100,7 @@ def aboard(boat: str) -> tuple[Inputs, Aboard, dict[float, Recall]]:
 def outcomes(boat: str, faults: Faults, seed: int, ladder: Sequence[float]) -> list[Outcome]:
     """Return what the logs of one seed came to, length by length; between the spans only until the panel is named."""
     inputs, here, recalls = aboard(boat)
-    log = here.log(seed, faults)
+    log = here.log(seed, faults, strays=STRAYS)
     found: list[Outcome] = []
     for days in ladder:
         if days not in SPANS.values() and any(one.named in AMISS for one in found):
@@ -121,11 +122,10 @@ def _outcome(
     at_fault = [one for one in told.controllers if one.controller in ill]
     others = [one for one in told.controllers if one.controller not in ill]
     truth = log.truth
-    ratios = [(one.ratio, truth.ratio if one.since or one.controller in ill else 1.0) for one in told.controllers]
-    if at_fault and at_fault[0].verdict not in AMISS:  # then its ratio is of sound and ill days together
-        ratios = [(one.ratio, 1.0) for one in others]
-    if faults.shadow is not None:
-        ratios = [(one.ratio, 1.0) for one in others]
+    # after a change a controller is held against itself, else against its list
+    ratios = [(one.ratio, truth.ratio if one.since else truth.stray[one.controller]) for one in told.controllers]
+    if ill and not (at_fault and at_fault[0].since and faults.shadow is None):  # its ratio is of sound and ill hours
+        ratios = [(one.ratio, 1.0 if one.since else truth.stray[one.controller]) for one in others]
     return Outcome(
         days=days,
         named=at_fault[0].verdict if at_fault else "",

@@ -35,7 +35,9 @@ LONGER_DAYS: Final = 3.0
 GAIN_COUNTS: Final = 0.97  # 1, of a gain beside a loss
 LARGEST_SD: Final = 0.12  # 1, of a step; one less certain is not judged
 # the controllers' common part
-OWN_LEVEL: Final = 0.04  # 1, standard deviation of a sound controller's level: tolerance, dirt, the model's geometry
+MODEL_LEVEL: Final = 0.02  # 1, standard deviation of what model and display are off by throughout: aim, shade, gain
+SOUND_LEVEL: Final = 0.035  # 1, of what sound panels are off by: tolerance, dirt (common practice)
+OWN_LEVEL: Final = float(np.hypot(MODEL_LEVEL, SOUND_LEVEL))  # 1, of a sound controller's level as read
 WEAK_SHARE: Final = 0.1  # 1, of controllers that are weak before anything is read
 WEAK_SCALE: Final = 0.2  # 1, mean of the logarithm that they lack
 CLEAR_SD: Final = 0.05  # 1, doubt of the cloudless sky's light

@@ -12,7 +12,7 @@ import numpy.typing as npt
 from planner.domain.boat import Boat
 from planner.domain.reconcile_results import ControllerFinding, DayRatio, Interval, SunBin, Verdict
 from planner.studies.judged_steps import Judged, judged_steps
-from planner.studies.panel_levels import OWN_LEVEL, Level, Levels, panel_levels
+from planner.studies.panel_levels import MODEL_LEVEL, OWN_LEVEL, SOUND_LEVEL, Level, Levels, panel_levels
 from planner.studies.panel_words import Facts, Hours, evidence_of
 from planner.studies.sky_states import states_of
 from planner.studies.sun_bins import Bins, in_words, shadow_of, sun_bins
@@ -135,7 +135,7 @@ def _judge(held: Held, substrings: tuple[tuple[str, Floats], ...], boat: Boat, c
     if verdict == "shaded":
         assert shadow is not None
         lit = _mean(shadow, ~shadow.deep)
-        ratio, ratio_sd = lit, float(np.hypot(held.levels.common_sd, OWN_LEVEL))
+        ratio, ratio_sd = lit, float(np.hypot(held.levels.common_sd, MODEL_LEVEL))
     told = level.series.value.size > 0
     since = None
     if verdict in {"weak", "substring out"} and level.granted and level.after < level.before:
@@ -187,12 +187,12 @@ def _mean(bins: Bins, here: npt.NDArray[np.bool_]) -> float:
 def _ratio(level: Level, common_sd: float) -> tuple[float, float]:
     """Return the logarithm of what a controller delivers over what it should, and its standard deviation.
 
-    After a change it is held against itself as far as the time before tells: what the model gets wrong of a sound
-    controller shows there.
+    After a change it is held against itself as far as the time before tells: what a sound controller is off by, and
+    what the model gets wrong of it, shows there.
     """
     doubt = float(np.hypot(OWN_LEVEL, common_sd))
     if not level.granted or abs(level.before) > STANDING_Z * float(np.hypot(doubt, level.before_sd)):
-        return level.after, float(np.hypot(level.after_sd, doubt))
+        return level.after, float(np.hypot(level.after_sd, np.hypot(MODEL_LEVEL, common_sd)))
     share = doubt**2 / (doubt**2 + level.before_sd**2)
     left = (1.0 - share) * doubt**2
     return level.after - share * level.before, float(np.sqrt(level.after_sd**2 + left))
@@ -224,16 +224,16 @@ def _dark_substring(
 ) -> tuple[str, float] | None:
     """Return the panel one dark substring of which explains the loss better than a weak panel, and its ratio.
 
-    A loss that came on steadily is none.
+    A loss that came on steadily is none. One that stands from the first reading has a sound panel's stray in it.
     """
     if level.granted and level.change is not None and level.change.slope_better_by > 0.0:
         return None
+    spread = float(np.hypot(np.hypot(sd, 0.0 if level.granted else SOUND_LEVEL), SUBSTRING_SD))
     best: tuple[float, str, float] | None = None
     for name, by_step in substrings:
         expected = float(np.nanmedian(by_step[counted])) if counted.any() else np.nan
         if not expected > DEAD:
             continue
-        spread = float(np.hypot(sd, SUBSTRING_SD))
         density = float(np.exp(-0.5 * ((ratio - np.log(expected)) / spread) ** 2) / (spread * np.sqrt(2.0 * np.pi)))
         odds = density * LOSSES_SPAN
         if odds > SUBSTRING_ODDS and (best is None or odds > best[0]):

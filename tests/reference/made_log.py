@@ -74,13 +74,35 @@ class Display:
 
 
 @dataclass(frozen=True)
+class Strays:
+    """How far this boat and sky lie from what is listed and usual: standard deviations, drawn once a log [1].
+
+    Attributes
+    ----------
+    panels : float
+        Of each controller's yield: tolerance of the ratings, dirt.
+    light : float
+        Of the light, by haze: every day's alike.
+    loads : float
+        Of each listed load.
+    """
+
+    panels: float = 0.0
+    light: float = 0.0
+    loads: float = 0.0
+
+
+@dataclass(frozen=True)
 class Truth:
     """What a finding should come to.
 
     Attributes
     ----------
     ratio : float
-        Of the faulty panel's controller since the fault, over sound, in the sun's hours [1]; 1 with no fault.
+        Of the faulty panel's controller since the fault, over what it was before, in the sun's hours [1]; 1 with no
+        fault.
+    stray : dict of str to float
+        Of each controller without a fault, over its listed panels [1].
     excess_w : array (step,)
         Loads as they were less as listed, in steps of 10 min [W].
     capacity_ah : float
@@ -90,6 +112,7 @@ class Truth:
     """
 
     ratio: float
+    stray: dict[str, float]
     excess_w: np.ndarray
     capacity_ah: float
     clock_fast_min: float
@@ -150,17 +173,26 @@ class Aboard:
     def yields(self) -> made_yield.Yields:
         return made_yield.kept(self.name)
 
-    def log(self, seed: int, faults: Faults | None = None, display: Display | None = None) -> MadeLog:
+    def log(
+        self,
+        seed: int,
+        faults: Faults | None = None,
+        display: Display | None = None,
+        strays: Strays | None = None,
+    ) -> MadeLog:
         """Make a log of the whole passage."""
-        faults, display = faults or Faults(), display or Display()
-        rng = np.random.default_rng(seed)
+        faults, display, strays = faults or Faults(), display or Display(), strays or Strays()
+        rng, luck = np.random.default_rng(seed), np.random.default_rng([seed, 1])
         rows = self.yields.rows
-        index = true_sky(len(rows), self.fine, rng)
+        index = true_sky(len(rows), self.fine, rng) * luck.normal(1.0, strays.light)
+        stray = luck.normal(1.0, strays.panels, len(self.boat.controller))
         offered, ratio = self._offered(index, faults)
-        loads, excess_w = self._loads(offered, faults, rng)
+        offered *= stray[:, None]
+        loads, excess_w = self._loads(offered, faults, rng, luck=luck, load_sd=strays.loads)
         steps = self._ledger(offered, loads, faults)
         truth = Truth(
             ratio=ratio,
+            stray={controller.name: float(s) for controller, s in zip(self.boat.controller, stray, strict=True)},
             excess_w=excess_w,
             capacity_ah=self.boat.bank.capacity_ah * self.boat.bank.health * faults.capacity_fraction,
             clock_fast_min=faults.clock_fast_min,
@@ -210,7 +242,15 @@ class Aboard:
         low = np.array([row["sun_elevation_deg"] for row in rows]) < below_deg
         return ((bearing - first_deg) % 360.0 <= (last_deg - first_deg) % 360.0) & low
 
-    def _loads(self, offered: np.ndarray, faults: Faults, rng: np.random.Generator) -> tuple[np.ndarray, np.ndarray]:
+    def _loads(
+        self,
+        offered: np.ndarray,
+        faults: Faults,
+        rng: np.random.Generator,
+        *,
+        luck: np.random.Generator,
+        load_sd: float,
+    ) -> tuple[np.ndarray, np.ndarray]:
         """What is drawn at every fine moment, and by step what the list does not have of it [W]."""
         rows = self.yields.rows
         solar = offered.sum(axis=0).reshape(len(rows), self.fine).mean(axis=1).tolist()
@@ -218,11 +258,11 @@ class Aboard:
         about = {"boat": self.boat, "watches": self.watches, "ship_offset": SHIP, "step_s": 600.0}
         _, items = model_ledger.demand(rows, [air], [solar], **about)
         listed = {name: np.repeat(values, self.fine) for name, values in items.items()}
-        drawn = dict(listed)
+        drawn = {name: values * max(luck.normal(1.0, load_sd), 0.0) for name, values in listed.items()}
         fridge = next(load for load in self.boat.load if load.name == "fridge")
-        drawn["fridge"] = _cycled(listed["fridge"] * rng.normal(1.0, 0.05), fridge.watts, rng)
+        drawn["fridge"] = _cycled(drawn["fridge"] * rng.normal(1.0, 0.05), fridge.watts, rng)
         helm = rng.normal(1.0, 0.06) * np.exp(rng.normal(0.0, 0.2, len(rows)))
-        drawn["steering"] = listed["steering"] * np.repeat(helm, self.fine)
+        drawn["steering"] = drawn["steering"] * np.repeat(helm, self.fine)
         total, by_list = sum(drawn.values()), sum(listed.values())
         excess = (total - by_list).reshape(len(rows), self.fine).mean(axis=1) + faults.unlisted_w
         return total + faults.unlisted_w, excess

@@ -8,8 +8,9 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
+import numpy as np
 import pytest
-from made_log import Aboard, Faults
+from made_log import Aboard, Faults, Strays
 from made_passage import BOATS, write_passage
 
 from planner.app.inputs import read_inputs
@@ -38,8 +39,8 @@ def reconciled(passage_file, aboard, tmp_path_factory):
     """Reconcile a made log of some days; shadows are cast once."""
     inputs, recall, folder = read_inputs(passage_file), Recall(), tmp_path_factory.mktemp("logs")
 
-    def run(seed: int, faults: Faults | None = None):
-        log = aboard.log(seed, faults)
+    def run(seed: int, faults: Faults | None = None, strays: Strays | None = None):
+        log = aboard.log(seed, faults, strays=strays)
         path = log.first_days(DAYS).write(folder / "log.csv")
         return reconcile_from(inputs, [path], progress=lambda _: None, recall=recall), log.truth
 
@@ -52,6 +53,22 @@ def test_a_healthy_boat_raises_no_alarm(reconciled):
         assert {one.verdict for one in found.controllers} <= {"as expected", "cannot tell", "full bank"}
         assert not found.clock.corrected
         assert not found.bank.tired
+
+
+def test_what_sound_panels_are_off_by_is_measured_and_is_no_fault(reconciled):
+    pairs, widths = [], []
+    for seed in (208, 209, 210):
+        found, truth = reconciled(seed, strays=Strays(panels=0.03, light=0.04, loads=0.1))
+        told = [one for one in found.controllers if one.ratio is not None]
+        assert not {one.verdict for one in told} & AMISS
+        pairs += [(one.ratio, truth.stray[one.controller]) for one in told]
+        widths += [one.ratio.high - one.ratio.low for one in told]
+    read = np.array([[told.value, true] for told, true in pairs])
+    assert len(pairs) >= 12
+    # nine in ten hold the truth, and they are narrower than the tolerance of panels would have them
+    assert np.mean([told.low <= true <= told.high for told, true in pairs]) >= 0.9
+    assert np.median(widths) < 0.13
+    assert np.corrcoef(read.T)[0, 1] > 0.6
 
 
 def test_the_weak_panel_is_named_and_by_how_much(reconciled):
