@@ -19,10 +19,10 @@ import numpy as np
 
 sys.path[:0] = [str(Path(__file__).parents[1]), str(Path(__file__).parents[1] / "tests" / "decision")]
 
+from baselines import Score, timetable, trigger, tuned_timetable, tuned_trigger
+from program_bounds import bounds
 from synthetic_ensemble import BANK, ENGINE, SHIP_OFFSET, WATCHES, WISHES, Ensemble, make_ensemble
 
-from planner.decision.baselines import Score, timetable, trigger, tuned_timetable, tuned_trigger
-from planner.decision.bounds import bounds
 from planner.decision.calibrate import meter_offsets
 from planner.decision.choices import Choices, choices_of
 from planner.decision.decide import Decision, decide, permitted_steps

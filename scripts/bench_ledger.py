@@ -1,7 +1,10 @@
 """Figures of bank, sources and loads: cost, closure, dawn and dusk, age, cold, and a budget worked by hand."""
 
+
+
 from __future__ import annotations
 
+import sys
 import time
 from datetime import timedelta
 from pathlib import Path
@@ -9,13 +12,16 @@ from pathlib import Path
 import numpy as np
 import xarray as xr
 
+sys.path.append(str(Path(__file__).parents[1] / "tests" / "simulation"))
+
+from shunt_view import shunt_view
+
 from planner.app.inputs import read_inputs
 from planner.app.plan import make_plan
 from planner.domain.policy import METER_READINGS, Policy
 from planner.domain.power import Bank, Engine
 from planner.physics.bank import BankParams, bank_step
 from planner.simulation.ledger import bank_params, simulate
-from planner.simulation.meter import shunt_view
 
 DEMO = Path(__file__).parents[1] / "data" / "demo" / "passage.toml"
 MEMBERS, DAYS, STEP_MIN = 51, 10, 10

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
@@ -14,7 +13,6 @@ from planner.app.plan import collected, demanded, laid_out, sailed, supplied
 from planner.app.recall import Recall
 from planner.app.stages import RECONCILING, Progress, Tell, along
 from planner.app.told import Told
-from planner.domain.boat import Boat
 from planner.domain.log_mapping import LogMapping
 from planner.domain.reconcile_results import Reconciliation
 from planner.readers.config import parse_override
@@ -83,7 +81,6 @@ def reconcile_files(
     mapping_file: Path | None = None,
     clock: Clock | None = None,
     folder: Path | None = None,
-    history: Path | None = None,
     calibrates: bool = False,
     tell: Tell,
 ) -> WrittenReconciliation:
@@ -101,8 +98,6 @@ def reconcile_files(
         Whose time they keep; goes before the mapping.
     folder : Path, optional
         For page, figures and mapping.
-    history : Path, optional
-        Folder in which the judged days are kept from log to log.
     calibrates : bool
         Whether a boat file by what the readings showed is written beside the passage's own.
     tell : callable
@@ -126,10 +121,6 @@ def reconcile_files(
     if folder is not None:
         progress("writing")
         files += write_outputs(found, readings, folder)
-    if history is not None:
-        kept, trends = _remember(found, inputs, history, folder)
-        files += kept
-        text += "\n" + trends
     if calibrates:
         new, changes = _calibrate(found, inputs)
         files += new
@@ -266,51 +257,6 @@ def _first_days(track: xr.Dataset, days: int) -> xr.Dataset:
 def _utc(moment: np.datetime64) -> datetime:
     naive: datetime = moment.astype("datetime64[us]").item()
     return naive.replace(tzinfo=UTC)
-
-
-def _remember(
-    found: Reconciliation, inputs: Inputs, history: Path, folder: Path | None
-) -> tuple[tuple[Path, ...], str]:
-    """Keep the judged days, and return what was written and the trends of all that is kept, in words.
-
-    Where a controller has grown weak and there is a folder for outputs, the page of evidence goes there.
-    """
-    from planner.presentation.evidence_page import trends_page, write_evidence
-    from planner.presentation.history_file import write_history
-    from planner.presentation.studies_page import as_text
-    from planner.readers.history import read_history
-    from planner.studies.evidence import evidence
-    from planner.studies.trend import trends
-
-    written = [
-        write_history(
-            history,
-            found,
-            departure=inputs.passage.departure,
-            boat_sha256=inputs.files[Path(inputs.passage.boat).name],
-            listed_fraction=_listed_fractions(inputs.boat),
-            written=datetime.now(UTC),
-        )
-    ]
-    kept = read_history(history)
-    every = trends(kept)
-    for one in every:
-        if folder is not None and one.weak_since is not None:
-            name = re.sub("[^a-z0-9]+", "-", one.controller.lower()).strip("-")
-            written.append(folder / f"evidence-{name}.html")
-            write_evidence(written[-1], evidence(kept, one.controller, inputs.boat))
-    return tuple(written), as_text(trends_page(every))
-
-
-def _listed_fractions(boat: Boat) -> dict[str, float]:
-    """Return what the boat file has of each controller's ratings left [1]."""
-    panels = {panel.name: panel for panel in boat.panel}
-    fractions = {}
-    for controller in boat.controller:
-        wired = [panels[name] for string in controller.strings for name in string]
-        rated = sum(panel.max_power_w for panel in wired)
-        fractions[controller.name] = sum(panel.max_power_w * panel.measured_fraction for panel in wired) / rated
-    return fractions
 
 
 def _calibrate(found: Reconciliation, inputs: Inputs) -> tuple[tuple[Path, ...], str]:

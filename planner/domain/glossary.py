@@ -243,17 +243,6 @@ OWN_TRACKS: Final = MappingProxyType(
 )
 """Track and ledger of each member on its own track, one track after another along ``obs``."""
 
-METER: Final = MappingProxyType(
-    {
-        "meter_soc": Quantity(
-            "1", PER_MEMBER, "state of charge that the battery monitor shows at the start of the step"
-        ),
-        "meter_ah": Quantity(
-            "A h", PER_MEMBER, "amp-hours that the battery monitor shows at the start of the step, negative from full"
-        ),
-    }
-)
-
 READINGS: Final = MappingProxyType(
     {
         "read_controller_power_w": Quantity("W", ("time", "controller"), "controller output as displayed"),
@@ -265,22 +254,6 @@ READINGS: Final = MappingProxyType(
     }
 )
 """A crew's log: at irregular moments as read, or as means over a track's steps; NaN where nothing was read."""
-
-JUDGED_DAYS: Final = MappingProxyType(
-    {
-        "ratio": Quantity("1", ("controller", "day"), "read over expected in the steps that may be judged", "mean"),
-        "ratio_low": Quantity("1", ("controller", "day"), "lower end of the ratio's interval", "mean"),
-        "ratio_high": Quantity("1", ("controller", "day"), "upper end of the ratio's interval", "mean"),
-        "judged_h": Quantity("h", ("controller", "day"), "time judged", "mean"),
-        "read_wh": Quantity("W h", ("controller", "day"), "energy read in it", "mean"),
-        "expected_wh": Quantity("W h", ("controller", "day"), "energy that the model expects in it", "mean"),
-        "listed_fraction": Quantity("1", ("controller",), "what the boat file has of the panels' rating left"),
-        "clipped_h": Quantity("h", ("controller",), "time set aside: controller at its limit"),
-        "full_h": Quantity("h", ("controller",), "time set aside: bank full"),
-        "shaded_h": Quantity("h", ("controller",), "time set aside: panel in shade"),
-    }
-)
-"""What one reconcile leaves in a folder of history, over passage days from their beginnings."""
 
 FORECAST: Final = MappingProxyType(
     {

@@ -42,6 +42,8 @@ class DayRatio:
     ----------
     day : int
         Passage day, from 1 at departure.
+    begins : datetime
+        UTC.
     ratio : Interval
         Read over expected under the sky that all panels share [1].
     hours : float
@@ -51,6 +53,7 @@ class DayRatio:
     """
 
     day: int
+    begins: datetime
     ratio: Interval
     hours: float
     read_wh: float
@@ -89,6 +92,8 @@ class ControllerFinding:
         Its name in the boat file.
     panels : tuple of str
         On it; readings do not tell panels of one controller apart.
+    listed_fraction : float
+        What the boat file has left of their ratings [0..1]: times it, a ratio is to the whole rating.
     verdict : str
         One of ``Verdict``.
     since : datetime or None
@@ -105,6 +110,7 @@ class ControllerFinding:
 
     controller: str
     panels: tuple[str, ...]
+    listed_fraction: float
     verdict: Verdict
     since: datetime | None
     ratio: Interval | None

@@ -33,7 +33,6 @@ def add_reconcile_verb(verbs: argparse._SubParsersAction[argparse.ArgumentParser
     clock.add_argument(
         "--ship-time", dest="clock", action="store_const", const="ship", help="the log keeps ship's time, likewise"
     )
-    verb.add_argument("--history", type=Path, metavar="DIR", help="folder that keeps each log's days, for the trend")
     verb.add_argument(
         "--calibrate", action="store_true", help="write a boat file by what the readings showed, beside the old one"
     )
@@ -53,7 +52,6 @@ def _reconcile(options: argparse.Namespace) -> int:
             mapping_file=options.mapping,
             clock=options.clock,
             folder=options.out,
-            history=options.history,
             calibrates=options.calibrate,
             tell=tell,
         )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Final
@@ -24,6 +25,7 @@ Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
 Ratios = dict[str, tuple[tuple[str, Floats], ...]]
 
+DAY: Final = np.timedelta64(24, "h")
 SIGMAS: Final = 1.645  # 1, half-width of an interval at LEVEL in standard deviations
 LEAST_JUDGED_H: Final = 3.0  # h; fewer carry no verdict
 MOSTLY: Final = 0.5  # 1, of the sun's hours set aside for one reason
@@ -78,7 +80,7 @@ def hold(steps: xr.Dataset, track: xr.Dataset, states: xr.Dataset, harvest: xr.D
     """
     judged = judged_steps(steps, track, states, controllers=boat.controller, bank=boat.bank)
     time = track["time"].to_numpy().astype("datetime64[ns]")
-    day = (time - time[0]) // np.timedelta64(24, "h") + 1
+    day = (time - time[0]) // DAY + 1
     levels = panel_levels(states_of(states), judged, time, day, forecast_log_index(states, harvest))
     read = np.exp(judged.log_w)
     return Held(time, day, judged, levels, read, read / np.exp(levels.sky.apart))
@@ -162,6 +164,7 @@ def _judge(held: Held, substrings: tuple[tuple[str, Floats], ...], boat: Boat, c
     return ControllerFinding(
         controller=controller.name,
         panels=facts.panels,
+        listed_fraction=_listed_fraction(boat, facts.panels),
         verdict=verdict,
         since=since,
         ratio=found,
@@ -178,6 +181,13 @@ def _judge(held: Held, substrings: tuple[tuple[str, Floats], ...], boat: Boat, c
         ),
         evidence=evidence_of(facts),
     )
+
+
+def _listed_fraction(boat: Boat, names: Sequence[str]) -> float:
+    """Return what the boat file has left of the ratings of these panels together [1]."""
+    panels = [panel for panel in boat.panel if panel.name in names]
+    left = sum(panel.max_power_w * panel.measured_fraction for panel in panels)
+    return left / sum(panel.max_power_w for panel in panels)
 
 
 def _mean(bins: Bins, here: npt.NDArray[np.bool_]) -> float:
@@ -254,6 +264,7 @@ def _days(held: Held, counted: npt.NDArray[np.bool_], c: int) -> tuple[DayRatio,
         found.append(
             DayRatio(
                 day=int(number),
+                begins=_moment(held.time[0] + (number - 1) * DAY),
                 ratio=_interval(mean, float(np.sqrt(own + OWN_DAY**2))),
                 hours=float(here.sum() * judged.step_h),
                 read_wh=float(np.nansum(held.read_w[here, c]) * judged.step_h),

@@ -35,7 +35,7 @@ def found(capacity: Interval | None) -> Reconciliation:
     moment = datetime(2027, 5, 14, 20, 0, tzinfo=UTC)
     even = Interval(1.0, 0.97, 1.03)
     weak = ControllerFinding(
-        "bimini", ("bimini port",), "weak", None, Interval(0.8, 0.76, 0.84), 20.0, 0.0, 0.0, 0.0, (), (), ""
+        "bimini", ("bimini port",), 1.0, "weak", None, Interval(0.8, 0.76, 0.84), 20.0, 0.0, 0.0, 0.0, (), (), ""
     )
     return Reconciliation(
         boat_file="boat.toml",

@@ -12,12 +12,10 @@ from axe_playwright_python.sync_playwright import Axe
 
 from planner.faces.cli import main
 from planner.faces.web.jobs import Jobs
-from planner.presentation.evidence_page import write_evidence
 from planner.presentation.reconcile_page import write_page
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "faces"))
 sys.path.insert(0, str(Path(__file__).parents[1] / "presentation"))
-from evidence_fixture import make_evidence
 from findings_fixture import reconciliation
 from logged_plan import write_log
 from web_case import DEMO, Caller, demo_parts, serving
@@ -53,7 +51,6 @@ WRITTEN = {
     "panels": "panels",
     "weather": "Forecast: forecast.nc",
     "reconcile": "Readings against the model",
-    "evidence": "What was found",
 }
 
 
@@ -115,7 +112,6 @@ def files(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
     assert main(["plan", demo, *SETS, "--set", "model.tracks=own", "--out", str(folder / "plan"), "--quiet"]) == 0
     assert main(["weather", str(DEMO / "forecast.nc"), "--out", str(folder / "weather"), "--quiet"]) == 0
     write_page(folder / "reconcile.html", reconciliation())
-    write_evidence(folder / "evidence.html", make_evidence())
     return {
         "report": folder / "plan" / "report.html",
         "weather": folder / "weather" / "weather.html",
@@ -123,7 +119,6 @@ def files(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
         "compare": made("compare", "compare", "--vary", "boat.bank.capacity_ah=300,400", "--jobs", "1"),
         "panels": made("panels", "panels"),
         "reconcile": folder / "reconcile.html",
-        "evidence": folder / "evidence.html",
     }
 
 

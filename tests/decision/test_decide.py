@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from baselines import Score, timetable, tuned_timetable, tuned_trigger
 from decision_case import choices_for, decision_for, table_for
 from synthetic_ensemble import BANK, ENGINE, SHIP_OFFSET, WATCHES, WISHES, Ensemble, make_ensemble
 
-from planner.decision.baselines import Score, timetable, tuned_timetable, tuned_trigger
 from planner.decision.calibrate import meter_offsets
 from planner.decision.decide import RUNGS, Decision
 from planner.domain.policy import Policy

@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 from bill_case import make_case
 from decision_case import decision_for
+from program_bounds import bounds
 from synthetic_ensemble import BANK, ENGINE, WISHES, make_ensemble
 from test_program import GRID, made_up
 
-from planner.decision.bounds import bounds
 from planner.decision.full_charge import NEARLY, full_charges, full_soc
 from planner.decision.program import Problem, optimise
 from planner.decision.shortfall import longest_without_full

@@ -6,8 +6,8 @@ import itertools
 
 import numpy as np
 import pytest
+from program_bounds import bounds
 
-from planner.decision.bounds import bounds
 from planner.decision.program import Problem, Solution, optimise, optimise_ladder, visits
 
 GRID = np.linspace(0.0, 1.0, 101)

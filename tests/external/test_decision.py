@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+import sys
 from dataclasses import dataclass
+from pathlib import Path
 
 import numpy as np
 import pytest
 from scipy.optimize import LinearConstraint, milp
 
-from planner.decision.bounds import bounds
 from planner.decision.calibrate import reserve_kept
 from planner.decision.choices import Choices, choices_of, starts_of
 from planner.decision.program import Problem, optimise
+
+sys.path.append(str(Path(__file__).parents[1] / "decision"))
+from program_bounds import bounds
 
 STEP_S = 600.0
 NODES = 101

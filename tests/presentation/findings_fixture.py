@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import numpy as np
@@ -45,7 +46,12 @@ def reconciliation() -> Reconciliation:
     soc = 0.7 + 0.2 * np.sin((hour - 11.0) / 24.0 * 2.0 * np.pi)
     volts = 13.2 + 0.3 * (soc - 0.7)
     days = tuple(
-        DayRatio(day, Interval(r := 1.0 if day == 1 else 0.8, r - 0.05, r + 0.05), 6.5, 400.0 * r, 400.0)
+        DayRatio(
+            day,
+            DEPARTURE + timedelta(days=day - 1),
+            Interval(r := 1.0 if day == 1 else 0.8, r - 0.05, r + 0.05),
+            *(6.5, 400.0 * r, 400.0),
+        )
         for day in range(1, DAYS + 1)
     )
     by_sun = tuple(
@@ -53,7 +59,7 @@ def reconciliation() -> Reconciliation:
         for elevation in (15.0, 25.0, 35.0)
         for bearing in (15.0, 45.0, 75.0, 285.0, 315.0)
     )
-    sound_days = tuple(DayRatio(d.day, Interval(1.01, 0.97, 1.05), 6.0, 800.0, 790.0) for d in days)
+    sound_days = tuple(replace(d, ratio=Interval(1.01, 0.97, 1.05), read_wh=800.0, expected_wh=790.0) for d in days)
     return Reconciliation(
         boat_file="boat.toml",
         logs=("display.csv",),
@@ -72,6 +78,7 @@ def reconciliation() -> Reconciliation:
             ControllerFinding(
                 "arch",
                 ("arch port", "arch starboard"),
+                0.95,
                 "as expected",
                 None,
                 Interval(1.01, 0.98, 1.04),
@@ -83,6 +90,7 @@ def reconciliation() -> Reconciliation:
             ControllerFinding(
                 "bimini",
                 ("bimini port",),
+                1.0,
                 "weak",
                 DEPARTURE + timedelta(days=1),
                 Interval(0.8, 0.77, 0.83),

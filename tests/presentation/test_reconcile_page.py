@@ -108,3 +108,18 @@ def test_the_json_has_all_findings_and_no_courses(found):
     assert told["ship_offset_hours"] == 12.0
     assert told["loads"]["hours"][3]["read_w"] is None
     assert "courses" not in told
+
+
+def test_the_json_holds_each_controllers_level_day_by_day(found):
+    told = json.loads(findings(found))
+    assert told["format"] == 1
+    arch, bimini = told["controllers"]
+    assert (arch["listed_fraction"], bimini["listed_fraction"]) == (0.95, 1.0)
+    assert bimini["days"][1] == {
+        "day": 2,
+        "begins": "2027-05-09T22:00:00Z",
+        "ratio": {"value": 0.8, "low": pytest.approx(0.75), "high": pytest.approx(0.85)},
+        "hours": 6.5,
+        "read_wh": 320.0,
+        "expected_wh": 400.0,
+    }

@@ -6,6 +6,7 @@ A handful of seeds; ``scripts/bench_reconcile.py`` has the rates.
 from __future__ import annotations
 
 import json
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import numpy as np
@@ -111,18 +112,20 @@ def test_a_clock_an_hour_fast_is_set_back(reconciled):
     assert not {one.verdict for one in found.controllers} & AMISS
 
 
-def test_the_verb_writes_page_figures_mapping_and_history(passage_file, aboard, tmp_path, capsys):
+def test_the_verb_writes_page_figures_and_mapping(passage_file, aboard, tmp_path, capsys):
     path = aboard.log(203, WEAK).first_days(2.0).write(tmp_path / "display.csv")
-    out, history = tmp_path / "out", tmp_path / "history"
-    asked = ["reconcile", str(passage_file), str(path), "--out", str(out), "--history", str(history), "--json"]
+    out = tmp_path / "out"
+    asked = ["reconcile", str(passage_file), str(path), "--out", str(out), "--json"]
     assert main(asked) == 0
     told = json.loads(capsys.readouterr().out)
     assert [one["controller"] for one in told["controllers"]] == [one.name for one in aboard.boat.controller]
     assert told == json.loads((out / "reconcile.json").read_text(encoding="utf-8"))
+    departure = read_inputs(passage_file).passage.departure
+    for day in told["controllers"][0]["days"]:
+        assert datetime.fromisoformat(day["begins"]) == departure + timedelta(days=day["day"] - 1)
     page = (out / "reconcile.html").read_text(encoding="utf-8")
     assert "The answer" in page
     assert "http" not in page.replace("http-equiv", "")
-    assert list(history.glob("days-*.nc"))
     again = ["reconcile", str(passage_file), str(path), "--map", str(out / "log-mapping.toml"), "--json", "--quiet"]
     assert main(again) == 0
     assert json.loads(capsys.readouterr().out)["loads"] == told["loads"]

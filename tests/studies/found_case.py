@@ -24,7 +24,7 @@ COURSES = Courses(np.empty(0, dtype="datetime64[ns]"), 600.0, (), *(np.empty(0) 
 
 
 def controller(name: str, panels: tuple[str, ...], verdict: Verdict, ratio: Interval | None) -> ControllerFinding:
-    return ControllerFinding(name, panels, verdict, SINCE, ratio, 20.0, 0.0, 0.0, 0.0, (), (), "by hand")
+    return ControllerFinding(name, panels, 1.0, verdict, SINCE, ratio, 20.0, 0.0, 0.0, 0.0, (), (), "by hand")
 
 
 def bank(capacity: Interval | None) -> BankFinding:

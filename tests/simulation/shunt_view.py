@@ -7,9 +7,7 @@ import numpy.typing as npt
 import xarray as xr
 from numba import njit
 
-from planner.domain.glossary import METER
 from planner.domain.power import Bank
-from planner.domain.schema import to_dataset
 from planner.domain.units import SECONDS_PER_HOUR
 from planner.physics.chemistry import chemistry
 from planner.simulation.ledger import bank_params
@@ -36,7 +34,7 @@ def shunt_view(ledger: xr.Dataset, bank: Bank, *, start_soc: float) -> xr.Datase
     Returns
     -------
     xarray.Dataset
-        ``glossary.METER``.
+        ``meter_soc`` [0..1] and ``meter_ah`` [A h], negative from full, at the start of each step.
     """
     capacity_ah = bank.meter.capacity_ah if bank.meter.capacity_ah is not None else bank_params(bank).capacity_ah
     kept = bank.meter.charge_efficiency
@@ -47,12 +45,8 @@ def shunt_view(ledger: xr.Dataset, bank: Bank, *, start_soc: float) -> xr.Datase
         start_soc,
         chemistry(bank.chemistry).meter_keeps if kept is None else kept,
     )
-    return to_dataset(
-        {"meter_soc": shown, "meter_ah": (shown - 1.0) * capacity_ah},
-        METER,
-        coords={"member": ledger["member"].values, "time": ledger["time"].values},
-        door="shunt_view",
-    )
+    dims = ("member", "time")
+    return xr.Dataset({"meter_soc": (dims, shown), "meter_ah": (dims, (shown - 1.0) * capacity_ah)})
 
 
 FULL_SLACK = 1e-9  # 1; rounding must not keep a full bank's monitor from its reset
