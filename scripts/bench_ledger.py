@@ -1,7 +1,5 @@
 """Figures of bank, sources and loads: cost, closure, dawn and dusk, age, cold, and a budget worked by hand."""
 
-
-
 from __future__ import annotations
 
 import sys
