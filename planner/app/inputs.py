@@ -128,10 +128,10 @@ def _digests(files: Sequence[Path], folder: Path) -> dict[str, str]:
 
 def consistency_faults(configuration: Configuration) -> list[Fault]:
     """Return the faults that only show when the parts of passage and boat are held together."""
+    from planner.domain.watch_rules import watch_faults
     from planner.simulation.array import array_faults
     from planner.simulation.checks import power_faults
-    from planner.simulation.clock import watch_faults
-    from planner.simulation.scene import scene_faults
+    from planner.simulation.fit import scene_faults
 
     passage, boat = configuration.passage, configuration.boat
     boat_name, passage_name = configuration.boat_file.name, configuration.passage_file.name

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Final, Literal
 
@@ -15,10 +15,10 @@ from planner.app.stages import RECONCILING, Progress, Tell, along
 from planner.app.told import Told
 from planner.domain.log_mapping import LogMapping
 from planner.domain.reconcile_results import Reconciliation
+from planner.domain.utc import from_numpy
 from planner.readers.config import parse_override
 
 if TYPE_CHECKING:
-    import numpy as np
     import xarray as xr
 
 PAGE, FIGURES, MAPPING = "reconcile.html", "reconcile.json", "log-mapping.toml"
@@ -108,8 +108,8 @@ def reconcile_files(
     InputError
         When the input is wrong; nothing is written then.
     """
-    from planner.presentation.reconcile_json import findings
     from planner.presentation.reconcile_tables import tables_of
+    from planner.presentation.results_json import findings
 
     progress = along(tell, RECONCILING)
     progress("reading")
@@ -160,8 +160,8 @@ def write_outputs(found: Reconciliation, readings: xr.Dataset, folder: Path) -> 
     folder : Path
         Made when it does not exist.
     """
-    from planner.presentation.reconcile_json import findings
     from planner.presentation.reconcile_page import write_page
+    from planner.presentation.results_json import findings
     from planner.presentation.whole_file import write_text
 
     write_page(folder / PAGE, found)
@@ -220,8 +220,8 @@ def _reconciled(
     found = Reconciliation(
         boat_file=passage.boat,
         logs=tuple(path.name for path in logs),
-        first=_utc(moments[0]),
-        last=_utc(moments[-1]),
+        first=from_numpy(moments[0]),
+        last=from_numpy(moments[-1]),
         clock=clock,
         sky=find_sky(held, states, harvest),
         controllers=judge_controllers(held, ratios, boat=boat),
@@ -239,12 +239,12 @@ def _reconciled(
 def _span_of(track: xr.Dataset) -> tuple[datetime, datetime]:
     """Return departure and arrival, UTC."""
     times = track["time"].values
-    return _utc(times[0]), _utc(times[-1]) + timedelta(seconds=float(track.attrs["step_s"]))
+    return from_numpy(times[0]), from_numpy(times[-1]) + timedelta(seconds=float(track.attrs["step_s"]))
 
 
 def _days_of(readings: xr.Dataset, track: xr.Dataset) -> int:
     """Return the passage day of the last reading, from 1."""
-    last = _utc(readings["time"].values[-1]) - _utc(track["time"].values[0])
+    last = from_numpy(readings["time"].values[-1]) - from_numpy(track["time"].values[0])
     return max(last // DAY + 1, 1)
 
 
@@ -252,11 +252,6 @@ def _first_days(track: xr.Dataset, days: int) -> xr.Dataset:
     """Return a track's first so many days: the rest is not needed."""
     count = round(days * DAY.total_seconds() / float(track.attrs["step_s"]))
     return track.isel(time=slice(0, count))
-
-
-def _utc(moment: np.datetime64) -> datetime:
-    naive: datetime = moment.astype("datetime64[us]").item()
-    return naive.replace(tzinfo=UTC)
 
 
 def _calibrate(found: Reconciliation, inputs: Inputs) -> tuple[tuple[Path, ...], str]:

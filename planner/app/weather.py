@@ -127,8 +127,8 @@ def show_weather(
     InputError
         As ``look_at_weather`` raises it, and when nothing in the files can be understood.
     """
+    from planner.presentation.results_json import account_json
     from planner.presentation.studies_page import as_text, write_page
-    from planner.presentation.weather_json import weather_json
     from planner.presentation.weather_map import standing_alone, weather_pictures
     from planner.presentation.weather_page import weather_page
     from planner.presentation.whole_file import write_text
@@ -148,7 +148,7 @@ def show_weather(
             written.append(folder / "weather.svg")
             write_text(written[1], standing_alone(pictures))
     return WeatherShown(
-        told=Told(_plain(as_text(weather_page(account), width=columns)), weather_json(account) + "\n"),
+        told=Told(_plain(as_text(weather_page(account), width=columns)), account_json(account)),
         faulty=bool(account.all_faults),
         written=tuple(written),
     )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from functools import cached_property
 from typing import TYPE_CHECKING
 
@@ -15,6 +15,7 @@ from planner.domain.passage import Passage
 from planner.domain.policy import Policy
 from planner.domain.ship_clock import ShipOffset
 from planner.domain.units import SECONDS_PER_HOUR
+from planner.domain.utc import from_numpy
 from planner.simulation.clock import roles_of_watches, step_seconds
 from planner.simulation.ledger import fuel_l
 
@@ -72,8 +73,7 @@ class Case:
 
     @cached_property
     def _first_moment(self) -> datetime:
-        microseconds = int(self.track["time"].values[0].astype("datetime64[us]").astype(np.int64))
-        return datetime(1970, 1, 1, tzinfo=UTC) + timedelta(microseconds=microseconds)
+        return from_numpy(self.track["time"].values[0])
 
     @cached_property
     def epochs(self) -> int:

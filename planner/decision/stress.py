@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -13,6 +13,7 @@ from planner.decision.case import soc_course
 from planner.domain.policy import Policy
 from planner.domain.results import Plan, Stress
 from planner.domain.units import SECONDS_PER_HOUR
+from planner.domain.utc import from_numpy
 from planner.simulation.clock import step_seconds
 from planner.simulation.ledger import members_mean, simulate
 
@@ -159,5 +160,4 @@ def _outcome(plan: Plan, trouble: str, weather: _Weather, *, begun: datetime | N
 
 def _moment(track: xr.Dataset, step: int) -> datetime:
     """Return the start of a step; of the step after the last, arrival [UTC]."""
-    first: datetime = track["time"].values[0].astype("datetime64[us]").item()
-    return first.replace(tzinfo=UTC) + timedelta(seconds=step_seconds(track) * step)
+    return from_numpy(track["time"].values[0]) + timedelta(seconds=step_seconds(track) * step)

@@ -1,4 +1,4 @@
-"""Any result as JSON for other programs: its fields by their names, which carry the units."""
+"""Results as JSON for other programs: their fields by their names, which carry the units."""
 
 from __future__ import annotations
 
@@ -6,14 +6,22 @@ import json
 import math
 from collections.abc import Iterator, Mapping
 from dataclasses import fields, is_dataclass
-from datetime import UTC, datetime, timedelta
-from typing import Any
+from datetime import datetime, timedelta
+from typing import TYPE_CHECKING, Any, Final
 
+from planner.domain.forecast_results import ForecastAccount
+from planner.domain.reconcile_results import Reconciliation
 from planner.domain.results import Plan
 from planner.domain.ship_clock import ShipClock
+from planner.domain.utc import iso_8601
 from planner.presentation.summary_json import summarise
 
+if TYPE_CHECKING:
+    from _typeshed import DataclassInstance
+
 SECONDS_PER_HOUR = 3600.0
+FINDINGS_FORMAT: Final = 1
+"""Of reconcile.json: it rises when a name is given up or changes its meaning."""
 
 
 def to_json(result: object) -> str:
@@ -37,6 +45,30 @@ def to_json(result: object) -> str:
     return as_json(plain(result))
 
 
+def findings(found: Reconciliation) -> str:
+    """Return reconcile.json: every finding under its own name, without the courses step by step.
+
+    ``controllers`` holds each controller's level day by day in ``days``: the passage ``day`` from 1, when it
+    ``begins`` (UTC), ``ratio`` of the energy read to that expected (``value``, ``low``, ``high`` [1]), ``hours``
+    judged [h], ``read_wh`` and ``expected_wh`` over them [Wh]. Days without a judged hour are absent.
+
+    Parameters
+    ----------
+    found : Reconciliation
+    """
+    return as_json({"format": FINDINGS_FORMAT} | fields_of(found, without="courses"))
+
+
+def account_json(account: ForecastAccount) -> str:
+    """Return what a forecast holds and how it is understood, without the forecast itself.
+
+    Parameters
+    ----------
+    account : ForecastAccount
+    """
+    return as_json(fields_of(account, without="joined") | {"can_plan": account.can_plan})
+
+
 def as_json(content: object) -> str:
     """Return JSON-ready content as plan.json writes it."""
     return json.dumps(content, indent=1, allow_nan=False) + "\n"
@@ -47,16 +79,22 @@ def plain(value: object) -> Any:
     if isinstance(value, Plan):
         return plain(summarise(value, {}))
     if is_dataclass(value) and not isinstance(value, type):
-        return {name: content for field in fields(value) for name, content in named(field.name, value)}
+        return fields_of(value)
     if isinstance(value, Mapping):
         return {str(name): plain(content) for name, content in value.items()}
     if isinstance(value, tuple | list):
         return [plain(each) for each in value]
     if isinstance(value, datetime):
-        return value.astimezone(UTC).isoformat().replace("+00:00", "Z")
+        return iso_8601(value)
     if value is None or isinstance(value, str | int | float):
         return None if isinstance(value, float) and not math.isfinite(value) else value
     raise TypeError(f"a {type(value).__name__} has no form in JSON")
+
+
+def fields_of(holder: DataclassInstance, *, without: str = "") -> dict[str, Any]:
+    """Return a result's fields but one, by their names."""
+    kept = (field.name for field in fields(holder) if field.name != without)
+    return {name: content for each in kept for name, content in named(each, holder)}
 
 
 def named(name: str, holder: object) -> Iterator[tuple[str, Any]]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -123,11 +122,6 @@ def html_of(page: Page, links: Links = ()) -> str:
             script_source=script_source(script),
         )
     )
-
-
-def joined(words: Sequence[str]) -> str:
-    """Return words as a list in a sentence."""
-    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
 
 
 def _rich_table(table: Table, width: int) -> object:

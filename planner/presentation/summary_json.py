@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import asdict, fields
-from datetime import UTC, datetime
 from pathlib import PurePath
 from typing import TYPE_CHECKING, Any
 
@@ -11,6 +10,7 @@ from planner.domain.own_tracks import OwnTracks
 from planner.domain.policy import METER_READINGS
 from planner.domain.results import EngineWindow, Plan, Stress, WatchRow
 from planner.domain.ship_clock import ShipClock, ShipOffset, offset_at
+from planner.domain.utc import iso_8601
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -31,8 +31,8 @@ def summarise(plan: Plan, files: dict[str, str]) -> dict[str, Any]:
         JSON-ready; times in UTC as ISO 8601 with Z.
     """
     return {
-        "departure": _iso(plan.passage.departure),
-        "arrival": _iso(plan.arrival),
+        "departure": iso_8601(plan.passage.departure),
+        "arrival": iso_8601(plan.arrival),
         "ship_offset_hours": offset_at(plan.ship_offset, plan.passage.departure).total_seconds() / 3600,
         "clock_changes": _clock_changes(plan.ship_offset),
         "distance_nm": float(plan.track["distance_to_go_nm"][0]),
@@ -46,7 +46,7 @@ def summarise(plan: Plan, files: dict[str, str]) -> dict[str, Any]:
         "policy": [_watch(row) for row in plan.watches],
         "solar_wh": sum(day.solar_wh.planned for day in plan.days),
         "load_wh": sum(day.load_wh.planned for day in plan.days),
-        "days": [{**asdict(day), "start": _iso(day.start)} for day in plan.days],
+        "days": [{**asdict(day), "start": iso_8601(day.start)} for day in plan.days],
         "losses": losses(plan),
         "own_tracks": _own_tracks(plan.own_tracks) if plan.own_tracks is not None else None,
         "stresses": [_stress(stress) for stress in plan.stresses],
@@ -91,15 +91,11 @@ def losses(plan: Plan) -> list[dict[str, Any]]:
 def _clock_changes(offset: ShipOffset) -> list[dict[str, Any]]:
     """Return from which moments on ship's time is another, and what it then is less UTC; empty for a fixed clock."""
     changes = offset.changes if isinstance(offset, ShipClock) else ()
-    return [{"at": _iso(at), "ship_offset_hours": later.total_seconds() / 3600} for at, later in changes]
-
-
-def _iso(moment: datetime) -> str:
-    return moment.astimezone(UTC).isoformat().replace("+00:00", "Z")
+    return [{"at": iso_8601(at), "ship_offset_hours": later.total_seconds() / 3600} for at, later in changes]
 
 
 def _window(window: EngineWindow) -> dict[str, Any]:
-    return {**asdict(window), "start": _iso(window.start), "stop": _iso(window.stop)}
+    return {**asdict(window), "start": iso_8601(window.start), "stop": iso_8601(window.stop)}
 
 
 def _own_tracks(own: OwnTracks) -> dict[str, Any]:
@@ -114,13 +110,13 @@ def _own_tracks(own: OwnTracks) -> dict[str, Any]:
         field.name: getattr(own, field.name) for field in fields(own) if field.name not in {"tracks", "arrival"}
     }
     words = {name: figure if isinstance(figure, int) else asdict(figure) for name, figure in figures.items()}
-    arrival = {name: _iso(moment) if moment else None for name, moment in asdict(own.arrival).items()}
+    arrival = {name: iso_8601(moment) if moment else None for name, moment in asdict(own.arrival).items()}
     return {**words, "arrival": arrival}
 
 
 def _stress(stress: Stress) -> dict[str, Any]:
-    begun = _iso(stress.begun) if stress.begun else None
-    return {**asdict(stress), "begun": begun, "lowest_at": _iso(stress.lowest_at)}
+    begun = iso_8601(stress.begun) if stress.begun else None
+    return {**asdict(stress), "begun": begun, "lowest_at": iso_8601(stress.lowest_at)}
 
 
 def _watch(row: WatchRow) -> dict[str, Any]:
@@ -131,12 +127,12 @@ def _watch(row: WatchRow) -> dict[str, Any]:
         bands.append({"from_percent": rung.from_percent, "to_percent": top, "minutes": rung.minutes})
         top = rung.from_percent - 1
     moments = {
-        "start": _iso(row.start),
-        "end": _iso(row.end),
-        "earliest": _iso(row.earliest) if row.earliest else None,
+        "start": iso_8601(row.start),
+        "end": iso_8601(row.end),
+        "earliest": iso_8601(row.earliest) if row.earliest else None,
         "dead": {
             "hours_left": row.dead.hours_left,
-            "find_out_by": _iso(row.dead.find_out_by) if row.dead.find_out_by else None,
+            "find_out_by": iso_8601(row.dead.find_out_by) if row.dead.find_out_by else None,
         },
     }
     return {**asdict(row), **moments, "ladder": bands}

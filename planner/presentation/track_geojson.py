@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import UTC, datetime
+from datetime import datetime
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
 from planner.domain.results import Plan
+from planner.domain.utc import iso_8601
 
 DECIMALS = 5  # of a degree: about a metre
 Position = list[float]
@@ -34,8 +35,8 @@ def to_geojson(plan: Plan) -> dict[str, Any]:
         _feature(
             _line(lon, lat),
             kind="track",
-            departure=_iso(plan.passage.departure),
-            arrival=_iso(plan.arrival),
+            departure=iso_8601(plan.passage.departure),
+            arrival=iso_8601(plan.arrival),
             distance_nm=round(sum(day.distance_nm for day in plan.days), 1),
         )
     ]
@@ -45,8 +46,8 @@ def to_geojson(plan: Plan) -> dict[str, Any]:
             _feature(
                 line,
                 kind="engine",
-                start=_iso(window.start),
-                stop=_iso(window.stop),
+                start=iso_8601(window.start),
+                stop=iso_8601(window.stop),
                 role=window.role,
                 propels=window.propels,
                 expected_ah=round(window.expected_ah, 1),
@@ -62,7 +63,7 @@ def to_geojson(plan: Plan) -> dict[str, Any]:
             _feature(
                 _point(*_place(seconds, lon, lat, row.start)),
                 kind="watch",
-                start=_iso(row.start),
+                start=iso_8601(row.start),
                 role=row.role,
                 day=row.day,
                 heading_magnetic_deg=round(row.heading_magnetic_deg, 1),
@@ -168,7 +169,3 @@ def _point(lon: float, lat: float) -> dict[str, Any]:
 
 def _feature(geometry: dict[str, Any], **properties: object) -> dict[str, Any]:
     return {"type": "Feature", "geometry": geometry, "properties": properties}
-
-
-def _iso(moment: datetime) -> str:
-    return moment.astimezone(UTC).isoformat().replace("+00:00", "Z")

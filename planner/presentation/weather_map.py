@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Final
 from xml.etree import ElementTree as ET
 
@@ -13,6 +13,7 @@ from markupsafe import Markup
 
 from planner.domain.forecast_results import ForecastAccount
 from planner.domain.units import M_S_PER_KN
+from planner.domain.utc import from_numpy, to_numpy
 from planner.presentation.coastline import land_within
 from planner.presentation.figure import Column, Table
 from planner.presentation.graticule import Graticule, draw_graticule
@@ -44,6 +45,7 @@ HIGHEST_LAT = 68.0  # degree, of a chart of the world
 COVER: Final = (0.2, 0.4, 0.6, 0.8)  # 1, cover from which on each set of lines is drawn
 LIGHT_W_M2: Final = (60.0, 140.0, 220.0, 300.0)  # W/m2, the same of a day's mean light
 DAY: Final = np.timedelta64(24, "h")
+CAPTION_LETTERS = 106  # to a line under a map
 GAP_PX, TITLE_PX, KEY_PX = 12.0, 30.0, 44.0
 BARB_WORDS = (
     "Barbs point to where the wind comes from: half a feather is 5 kn, a whole one 10, a filled one 50, a ring calm."
@@ -117,20 +119,11 @@ def standing_alone(pictures: Sequence[Picture]) -> str:
         drawing.attrib |= {"x": "0", "y": str(top + TITLE_PX), "width": str(WIDE_PX), "height": str(height)}
         drawing.attrib["class"] = "map"
         root.append(drawing)
-        for number, line in enumerate(_folded(one.caption)):
+        for number, line in enumerate(textwrap.wrap(one.caption, CAPTION_LETTERS)):
             below = top + TITLE_PX + height + 14.0 + 16.0 * number
             add(root, "text", {"class": "name", "x": MARGIN_PX, "y": below}, line)
         top += TITLE_PX + height + KEY_PX + GAP_PX
     return ET.tostring(root, encoding="unicode")
-
-
-def _folded(text: str, letters: int = 105) -> list[str]:
-    lines = [""]
-    for word in text.split():
-        if len(lines[-1]) + len(word) > letters:
-            lines.append("")
-        lines[-1] = f"{lines[-1]} {word}".strip()
-    return lines
 
 
 def _times(account: ForecastAccount) -> list[np.datetime64]:
@@ -144,7 +137,7 @@ def _times(account: ForecastAccount) -> list[np.datetime64]:
         return []
     first = time[0]
     if account.departure is not None:
-        departure = np.datetime64(account.departure.astimezone(UTC).replace(tzinfo=None), "ns")
+        departure = to_numpy(account.departure)
         first = time[int(np.argmin(np.abs(time - departure)))]
     left = time[time >= first]
     return list(dict.fromkeys(left[np.linspace(0, left.size - 1, MOST_TIMES).round().astype(int)]))
@@ -317,5 +310,5 @@ def _caption(joined: xr.Dataset, field: _Field | None, wind: tuple[Numbers, Numb
 
 
 def _named(moment: np.datetime64) -> str:
-    when = datetime.fromisoformat(str(moment.astype("datetime64[s]"))).replace(tzinfo=UTC)
+    when = from_numpy(moment)
     return f"{when:%a} {when.day} {when:%b %Y %H:%M}"

@@ -8,7 +8,8 @@ from datetime import datetime
 from planner.domain.forecast_results import ForecastAccount, ForecastFile, Grid, HeldVariable
 from planner.presentation.figure import Column, Table
 from planner.presentation.graticule import latitude_label, longitude_label
-from planner.presentation.studies_page import Page, Picture, joined
+from planner.presentation.studies_page import Page, Picture
+from planner.presentation.wording import joined
 
 FRESH_H = 18.0  # h, age that a forecast may have at departure: begun every 12 h, out 6 h later; common practice
 SHOWN_FILES = 6  # of many alike; more are counted
@@ -60,7 +61,7 @@ def _answer(account: ForecastAccount) -> list[str]:
         if len(account.all_faults) > 1:
             sentences[0] += f" And {len(account.all_faults) - 1} more, below."
     elif missing:
-        sentences = [f"It holds no {_either(missing)}: a plan needs that from a further file, or typed."]
+        sentences = [f"It holds no {joined(missing, 'or')}: a plan needs that from a further file, or typed."]
     else:
         sentences = ["A plan can be made with it."]
     sentences += _ages(account)
@@ -74,10 +75,6 @@ def _answer(account: ForecastAccount) -> list[str]:
             "grids, at all times."
         )
     return sentences
-
-
-def _either(words: Sequence[str]) -> str:
-    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} or {words[-1]}"
 
 
 def _ages(account: ForecastAccount) -> list[str]:

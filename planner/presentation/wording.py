@@ -23,6 +23,11 @@ def percent(fraction: float) -> str:
     return f"{round(100 * fraction)}{NO_BREAK}%"
 
 
+def joined(words: Sequence[str], last: str = "and") -> str:
+    """Return words as a list in a sentence."""
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} {last} {words[-1]}"
+
+
 def boat_file_words(plan: Plan) -> str:
     """Return the boat file that a plan was made with, and the start of its checksum where it was read from a file."""
     name = PurePath(plan.passage.boat).name

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
@@ -18,6 +17,7 @@ from planner.domain.errors import Fault, InputError
 from planner.domain.glossary import BY_HAND, FORECAST, FORECAST_OPTIONAL, ON_GRID
 from planner.domain.hand_weather import DEFAULT_AIR_TEMP_C, WeatherRow, end_of
 from planner.domain.schema import to_dataset
+from planner.domain.utc import to_numpy
 from planner.readers.forecast_join import brought_to
 
 if TYPE_CHECKING:
@@ -191,8 +191,8 @@ def _columns(rows: Sequence[WeatherRow]) -> _Typed:
     columns = {"wind_east_m_s": speed * np.sin(toward), "wind_north_m_s": speed * np.cos(toward)}
     columns |= {"air_temp_c": air, "rain_mm_h": rain}
     return _Typed(
-        begins=np.array([_utc(row.begins) for row in rows]),
-        ends=_utc(end_of(tuple(rows))),
+        begins=np.array([to_numpy(row.begins) for row in rows]),
+        ends=to_numpy(end_of(tuple(rows))),
         instead=np.array([row.instead for row in rows]),
         cover=np.array([row.cover for row in rows]),
         columns=columns | {"air_temp_c": _held(air), "rain_mm_h": np.nan_to_num(rain)},
@@ -289,7 +289,3 @@ def _notes_on_reach(typed: _Typed, reign: _Reign, own: Times, *, cloudless: bool
 
 def _iso(moment: np.datetime64) -> str:
     return f"{moment.astype('datetime64[m]')}Z"
-
-
-def _utc(moment: datetime) -> np.datetime64:
-    return np.datetime64(moment.astimezone(UTC).replace(tzinfo=None), "ns")

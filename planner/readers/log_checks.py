@@ -11,6 +11,7 @@ import numpy.typing as npt
 
 from planner.domain.errors import Fault, InputError
 from planner.domain.log_mapping import LogMapping
+from planner.domain.utc import to_numpy
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -128,7 +129,7 @@ def _volts(readings: xr.Dataset, nominal_v: float, where: str, note: Note) -> li
 
 def _dates(readings: xr.Dataset, span: tuple[datetime, datetime], where: str, note: Note) -> list[Fault]:
     time = readings["time"].values
-    begins, ends = (np.datetime64(moment.replace(tzinfo=None), "ns") for moment in span)
+    begins, ends = (to_numpy(moment) for moment in span)
     inside = (time >= begins) & (time <= ends)
     if not inside.any():
         logged, sailed = (f"from {_words(a)} to {_words(b)}" for a, b in ((time[0], time[-1]), (begins, ends)))

@@ -3,16 +3,12 @@
 from __future__ import annotations
 
 import json
-import tomllib
 from collections.abc import Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from planner.domain.log_mapping import LogMapping
 from planner.readers.config import read_input
-
-if TYPE_CHECKING:
-    import xarray as xr
 
 HEADING = "# How a log is read. Another log with these headings is read the same way.\n"
 _COMMENTS = {
@@ -31,17 +27,6 @@ def read_mapping(path: Path) -> LogMapping:
         With every fault of the file.
     """
     return read_input(LogMapping, path, "mapping file")
-
-
-def mapping_of(readings: xr.Dataset) -> LogMapping:
-    """Return how the readings' logs were understood.
-
-    Parameters
-    ----------
-    readings : xarray.Dataset
-        From ``read_logs``.
-    """
-    return LogMapping.model_validate(tomllib.loads(readings.attrs["mapping"]))
 
 
 def to_toml(mapping: LogMapping) -> str:

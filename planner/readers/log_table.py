@@ -38,8 +38,6 @@ class LogTable:
         Number of each row's line in the file.
     rows : tuple of tuple of str
         As many cells as columns.
-    separator : str
-        Between the cells.
     notes : tuple of str
         What was mended or dropped.
     """
@@ -48,7 +46,6 @@ class LogTable:
     heading: tuple[str, ...]
     lines: tuple[int, ...]
     rows: tuple[tuple[str, ...], ...]
-    separator: str
     notes: tuple[str, ...]
 
 
@@ -86,7 +83,7 @@ def read_table(path: Path, *, is_heading: IsHeading) -> LogTable:
         problem = f"{len(rows)} line{'s' if len(rows) != 1 else ''} of readings; {LEAST_LINES} are the fewest."
         mend = "A longer log tells more: give the next days' logs with it."
         raise InputError([Fault(path.name, "", problem, mend)])
-    return LogTable(path.name, heading, lines, rows, separator, tuple(notes))
+    return LogTable(path.name, heading, lines, rows, tuple(notes))
 
 
 def _text(path: Path, notes: list[str]) -> str:

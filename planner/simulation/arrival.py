@@ -12,9 +12,10 @@ import numpy as np
 from planner.domain.errors import Fault
 from planner.domain.passage import Passage, Route
 from planner.domain.sailing import Sailing
+from planner.domain.utc import to_numpy
 from planner.physics.frames import Floats
 from planner.simulation.march import ARRIVED, Log, march
-from planner.simulation.orders import current_grid, legs_of, utc, vessel_of, wind_grid
+from planner.simulation.orders import current_grid, legs_of, vessel_of, wind_grid
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -75,7 +76,7 @@ def sail_in_time(
     InputError
         When the route or its waits cannot be.
     """
-    wind = wind_grid(forecast, utc(passage.departure), member)
+    wind = wind_grid(forecast, to_numpy(passage.departure), member)
     current = current_grid(passage, forecast, member)
     step_h = passage.model.step_min / 60.0
 
@@ -85,12 +86,12 @@ def sail_in_time(
         outcome, steps, hours = march(vessel_of(sailing, pace=pace), legs, wind, current, step_h, log)
         marched = {name: array[:steps].copy() for name, array in log._asdict().items()}
         marched["leg"] = owner[marched["leg"].astype(np.int64)].astype(np.float64)
-        return Sailed(outcome, hours, marched, utc(passage.departure), pace)
+        return Sailed(outcome, hours, marched, to_numpy(passage.departure), pace)
 
     own = run(1.0, 0.0)
     if passage.arrival is None or own.outcome != ARRIVED:
         return own
-    wanted_h = float((utc(passage.arrival) - own.departure) / np.timedelta64(1, "h"))
+    wanted_h = float((to_numpy(passage.arrival) - own.departure) / np.timedelta64(1, "h"))
     if own.hours > wanted_h + NEAR_ENOUGH_H:
         mend = "Leave earlier or come later" + (", or shorten a wait." if passage.waits else ".")
         return replace(own, missed=Fault("passage", "arrival", _early(passage, own.hours, wanted_h), mend))

@@ -14,17 +14,7 @@ import xarray as xr
 
 from planner.domain.passage import Watch
 from planner.domain.ship_clock import ShipClock, ShipOffset
-from planner.domain.watch_rules import MINUTES_PER_DAY, minute_of_day, span_minutes, watch_faults
-
-__all__ = [
-    "changes_of_watch",
-    "in_spans",
-    "roles_of_watches",
-    "step_seconds",
-    "steps_by_clock",
-    "watch_faults",
-    "watch_of_step",
-]
+from planner.domain.watch_rules import MINUTES_PER_DAY, minute_of_day, span_minutes
 
 Times = npt.NDArray[np.datetime64]
 Ints = npt.NDArray[np.int64]

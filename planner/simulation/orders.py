@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
 from itertools import pairwise
 from typing import TYPE_CHECKING, Final, NamedTuple
 
@@ -13,6 +12,7 @@ from planner.domain.errors import Fault, InputError, suggest
 from planner.domain.passage import Passage, Route, Waypoint
 from planner.domain.sailing import Sailing
 from planner.domain.units import M_PER_NM, M_S_PER_KN
+from planner.domain.utc import to_numpy
 from planner.physics.frames import Floats
 from planner.physics.polar import polar_table
 from planner.physics.sailings import great_circle, highest_latitude, rhumb_line, touch_parallel
@@ -36,11 +36,6 @@ class _Piece(NamedTuple):
     bearing_deg: float
     length_m: float
     rhumb: bool
-
-
-def utc(moment: datetime) -> np.datetime64:
-    """Return a moment as numpy has it, in UTC."""
-    return np.datetime64(moment.astimezone(UTC).replace(tzinfo=None), "ns")
 
 
 def vessel_of(sailing: Sailing, *, pace: float = 1.0) -> Vessel:
@@ -115,7 +110,7 @@ def legs_of(passage: Passage, route: Route, *, open_wait_h: float = 0.0) -> tupl
         lying[at] = AT_ANCHOR if wait.how == "anchor" else HOVE_TO
         wait_h[at] = open_wait_h if wait.open_ended else wait.hours or 0.0
         if wait.until is not None:
-            until_h[at] = (utc(wait.until) - utc(passage.departure)) / np.timedelta64(1, "h")
+            until_h[at] = (to_numpy(wait.until) - to_numpy(passage.departure)) / np.timedelta64(1, "h")
     speeds = _floats(tuple(fixed.get(name, np.nan) for name in starts))
     legs = Legs(
         lat_deg=_floats(tuple(piece.lat for piece in flat)),
@@ -226,7 +221,7 @@ def current_grid(passage: Passage, forecast: xr.Dataset, member: int) -> WindGri
             "Add a file with eastward and northward sea water velocity to 'forecast', or give set_deg and drift_kn."
         )
         raise InputError([Fault("passage", "current.source", problem, mend)])
-    grid = _grid(forecast, utc(passage.departure), names, member)
+    grid = _grid(forecast, to_numpy(passage.departure), names, member)
     return grid._replace(east_kn=np.nan_to_num(grid.east_kn), north_kn=np.nan_to_num(grid.north_kn))
 
 

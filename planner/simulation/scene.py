@@ -14,13 +14,10 @@ from planner.domain.rig import Rig
 from planner.physics import roll, shade, skyview
 from planner.physics.frames import Floats, bearing_vector, boat_to_earth, earth_to_boat
 from planner.simulation import deck
-from planner.simulation.fit import scene_faults
 from planner.simulation.stances import panels_set, stances_along
 
 if TYPE_CHECKING:
     import xarray as xr
-
-__all__ = ["Shading", "cast", "scene_faults"]
 
 Ints = npt.NDArray[np.int64]
 Flags = npt.NDArray[np.bool_]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Final
 from zoneinfo import ZoneInfo
 
@@ -10,6 +10,7 @@ import numpy as np
 
 from planner.domain.passage import Passage, Watch
 from planner.domain.ship_clock import ShipClock, ShipOffset, offset_at
+from planner.domain.utc import from_numpy
 from planner.domain.watch_rules import MINUTES_PER_DAY, minute_of_day
 
 if TYPE_CHECKING:
@@ -56,9 +57,7 @@ def ship_offset_along(passage: Passage, track: xr.Dataset, departure: timedelta)
     zone = passage.ship_time.zone
     if zone is None:
         return departure
-    moments = [
-        datetime.fromisoformat(str(moment)).replace(tzinfo=UTC) for moment in track["time"].values.astype("M8[s]")
-    ]
+    moments = [from_numpy(moment) for moment in track["time"].values]
     changes: list[tuple[datetime, timedelta]] = []
     offset = departure
     step = timedelta(seconds=float(track.attrs["step_s"]))

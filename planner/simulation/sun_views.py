@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from datetime import UTC, datetime
+from datetime import datetime
 from itertools import groupby
 from typing import TYPE_CHECKING
 
@@ -14,6 +14,7 @@ from planner.domain.boat import Boat
 from planner.domain.power import Panel
 from planner.domain.rig import Rig
 from planner.domain.sun_view import Kind, Ring, SunOnPanel, SunShape, SunView
+from planner.domain.utc import from_numpy
 from planner.physics.frames import Floats, bearing_vector, earth_to_boat, wrap_180
 from planner.simulation import deck
 from planner.simulation.clock import step_seconds
@@ -58,7 +59,7 @@ def sun_views(track: xr.Dataset, harvest: xr.Dataset, *, boat: Boat) -> tuple[Su
         _view(
             track.isel(time=[step]),
             harvest.isel(time=step),
-            (track["time"].to_numpy()[step] + half_step).astype("datetime64[s]").item().replace(tzinfo=UTC),
+            from_numpy(track["time"].to_numpy()[step] + half_step),
             boat,
             panels_set(boat.panel, stances[step]),
         )

@@ -65,7 +65,7 @@ class Change:
     ----------
     at : int
         First hour after it.
-    size, size_sd : float
+    size : float
         After less before [1].
     before, before_sd, after, after_sd : float
         Levels [1].
@@ -80,7 +80,6 @@ class Change:
 
     at: int
     size: float
-    size_sd: float
     before: float
     before_sd: float
     after: float
@@ -187,7 +186,6 @@ def _change_at(series: Series, errors: Errors, split: int) -> Change:
     return Change(
         at=split,
         size=float(fit[1] - fit[0]),
-        size_sd=float(np.sqrt(spread[0, 0] + spread[1, 1] - 2.0 * spread[0, 1])),
         before=float(fit[0]),
         before_sd=float(np.sqrt(spread[0, 0])),
         after=float(fit[1]),

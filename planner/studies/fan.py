@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import UTC, datetime, timedelta
+from datetime import timedelta
 from functools import partial
 from typing import Final
 
@@ -12,6 +12,7 @@ import numpy.typing as npt
 
 from planner.domain.results import Plan
 from planner.domain.study_results import HalfDay, HeadingFan, HeadingOption, PanelShift
+from planner.domain.utc import from_numpy, to_numpy
 from planner.simulation.clock import step_seconds
 from planner.studies.causes import LightParts, cause, light_parts
 from planner.studies.figures import spread_of
@@ -69,7 +70,7 @@ def headings_fan(plan: Plan, *, first: int, end: int, step_deg: float) -> Headin
     leg = int(hours.track["leg"].values[0])
     azimuth = hours.sky["sun_azimuth_deg"].values
     return HeadingFan(
-        start=utc(hours.track["time"].values[0]),
+        start=from_numpy(hours.track["time"].values[0]),
         hours=heading.size * hours.step_h,
         ship_offset=plan.ship_offset,
         toward=plan.route[leg + 1].name,
@@ -110,9 +111,7 @@ def sunniest_watch(plan: Plan) -> tuple[int, int] | None:
     for watch in plan.watches:
         if watch.start - plan.passage.departure >= EARLY:
             break
-        first, end = (
-            int((np.datetime64(each.replace(tzinfo=None)) - begins) / step) for each in (watch.start, watch.end)
-        )
+        first, end = (int((to_numpy(each) - begins) / step) for each in (watch.start, watch.end))
         if watch.solar_wh.planned > most_wh and moves[first:end].all():
             best, most_wh = (first, end), watch.solar_wh.planned
     return best
@@ -150,11 +149,6 @@ def circular_mean_deg(angles_deg: npt.ArrayLike) -> float:
     """Return the direction of the sum of unit vectors, in (-180, 180] [degree]."""
     radians = np.radians(np.asarray(angles_deg, dtype=np.float64))
     return float(np.degrees(np.arctan2(np.sin(radians).sum(), np.cos(radians).sum())))
-
-
-def utc(moment: np.datetime64) -> datetime:
-    """Return a moment of a track as an aware datetime."""
-    return datetime.fromtimestamp(float(moment.astype("datetime64[us]").astype(np.int64)) / 1e6, tz=UTC)
 
 
 def _turns(angle: float, tack: int, step_deg: float, *, also: Sequence[float]) -> list[tuple[float, int]]:
@@ -259,8 +253,8 @@ def _half_day(hours: Hours, sides: dict[int, Held], span: slice, *, before_noon:
     step = np.timedelta64(round(hours.step_h * 3600.0), "s")
     time = hours.track["time"].values
     return HalfDay(
-        start=utc(time[span.start]),
-        end=utc(time[span.stop - 1] + step),
+        start=from_numpy(time[span.start]),
+        end=from_numpy(time[span.stop - 1] + step),
         before_noon=before_noon,
         starboard_wh=spread_of(net[1]),
         port_wh=spread_of(net[-1]),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from datetime import UTC, datetime
+from datetime import datetime
 from operator import itemgetter
 from typing import Final
 
@@ -15,6 +15,7 @@ import xarray as xr
 from planner.domain.power import Load, SecondaryBank
 from planner.domain.reconcile_results import LEVEL, Interval, LoadFinding, LoadHour
 from planner.domain.ship_clock import ShipOffset
+from planner.domain.utc import from_numpy
 from planner.simulation.demand import IDLE, INVERTER, STEERING
 from planner.studies.load_balance import (
     HOURS_A_DAY,
@@ -83,7 +84,7 @@ def judge_loads(
     span = parted[0] if parted else ()
     drawn = parted[1] if parted else began[1] if began else level if level.score > LEVEL_SCORE else None
     while_on = drawn.interval() if drawn else None
-    since = _moment(began[0]) if began else None
+    since = from_numpy(began[0]) if began else None
     return LoadFinding(
         unexplained_w=level.interval(),
         found=drawn is not None,
@@ -160,10 +161,6 @@ def _hours(balance: Balance, strays: Floats | None) -> tuple[LoadHour, ...]:
             read = Interval(listed + over.value, listed + over.low, listed + over.high)
         rows.append(LoadHour(hour, read, listed, count * balance.step_h))
     return tuple(rows)
-
-
-def _moment(when: np.datetime64) -> datetime:
-    return datetime.fromisoformat(str(when.astype("datetime64[s]"))).replace(tzinfo=UTC)
 
 
 def _evidence(

@@ -93,21 +93,15 @@ class Levels:
     Attributes
     ----------
     sky : SharedSky
-    log_factor : array (time, controller)
-        Logarithm of each controller's part [1].
     of : tuple of Level
         In boat order.
     common_sd : float
         Doubt of what all have in common [1].
-    clear_h : float
-        Steady hours that were taken for clear [h].
     """
 
     sky: SharedSky
-    log_factor: Floats
     of: tuple[Level, ...]
     common_sd: float
-    clear_h: float
 
 
 def panel_levels(states: States, judged: Judged, time: Times, day: npt.NDArray[np.int64], prior: Floats) -> Levels:
@@ -146,11 +140,11 @@ def panel_levels(states: States, judged: Judged, time: Times, day: npt.NDArray[n
         if worst is None or shown[worst][0] <= 0.0:
             break
         began[worst] = shown[worst][1]
-    shift, common_sd, clear_h = _common(sky, judged, factor)
+    shift, common_sd = _common(sky, judged, factor)
     factor = factor + shift
     sky = shared_sky(states, judged, log_factor=factor, forecast_log_index=prior, start=sky)
     levels = tuple(_level(_series(sky, judged, time, day, c), began.get(c)) for c in range(many))
-    return Levels(sky, factor, levels, common_sd, clear_h)
+    return Levels(sky, levels, common_sd)
 
 
 def _strength(change: Change, series: Series) -> float:
@@ -215,7 +209,7 @@ def _alone(states: States, judged: Judged, time: Times, day: npt.NDArray[np.int6
         _level(series if c == only else nothing, began if c == only else None, usual_day=LONE_DAY)
         for c in range(none.shape[1])
     )
-    return Levels(found, none, levels, CLEAR_SD, float(bright.sum() * judged.step_h))
+    return Levels(found, levels, CLEAR_SD)
 
 
 def _series(sky: SharedSky, judged: Judged, time: Times, day: npt.NDArray[np.int64], c: int) -> Series:
@@ -264,11 +258,10 @@ def _part(series: Series, here: npt.NDArray[np.bool_]) -> Series:
     return Series(series.time[here], series.value[here], series.sd[here], series.day[here])
 
 
-def _common(sky: SharedSky, judged: Judged, factor: Floats) -> tuple[float, float, float]:
-    """Return what to add to every controller's level, its standard deviation, and the clear hours it rests on [h]."""
-    clear = _steady_index(sky, judged)
-    clear_h = clear.size * judged.step_h
-    told = clear_h >= LEAST_CLEAR_H
+def _common(sky: SharedSky, judged: Judged, factor: Floats) -> tuple[float, float]:
+    """Return what to add to every controller's level, and its standard deviation."""
+    clear = sky.log_index[_steady(sky, judged, CLEAR_FROM)]
+    told = clear.size * judged.step_h >= LEAST_CLEAR_H
     # the light that was found too bright or too dark over a clear sky is the controllers' common part
     ceiling, doubt = (float(np.quantile(clear, CLEAREST)), CLEAR_SD) if told else (0.0, NO_CLEAR_SD)
     level = np.array(
@@ -280,18 +273,13 @@ def _common(sky: SharedSky, judged: Judged, factor: Floats) -> tuple[float, floa
     weight = np.exp(likely - likely.max())
     weight /= weight.sum()
     mean = float(weight @ shift)
-    return mean, float(np.sqrt(weight @ (shift - mean) ** 2)), clear_h if told else 0.0
+    return mean, float(np.sqrt(weight @ (shift - mean) ** 2))
 
 
 def _level_density(level: Floats) -> Floats:
     sound = np.exp(-0.5 * (level / OWN_LEVEL) ** 2) / (OWN_LEVEL * np.sqrt(2.0 * np.pi))
     weak = np.where(level < 0.0, np.exp(np.minimum(level, 0.0) / WEAK_SCALE) / WEAK_SCALE, 0.0)
     return np.asarray((1.0 - WEAK_SHARE) * sound + WEAK_SHARE * weak + 1e-9)
-
-
-def _steady_index(sky: SharedSky, judged: Judged) -> Floats:
-    """Return the logarithms of the index in steps amid steady bright ones."""
-    return np.asarray(sky.log_index[_steady(sky, judged, CLEAR_FROM)], dtype=np.float64)
 
 
 def _steady(sky: SharedSky, judged: Judged, least: float) -> npt.NDArray[np.bool_]:

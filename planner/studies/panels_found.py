@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -12,6 +11,7 @@ import numpy.typing as npt
 
 from planner.domain.boat import Boat
 from planner.domain.reconcile_results import ControllerFinding, DayRatio, Interval, SunBin, Verdict
+from planner.domain.utc import from_numpy
 from planner.studies.judged_steps import Judged, judged_steps
 from planner.studies.panel_levels import MODEL_LEVEL, OWN_LEVEL, SOUND_LEVEL, Level, Levels, panel_levels
 from planner.studies.panel_words import Facts, Hours, evidence_of
@@ -142,7 +142,7 @@ def _judge(held: Held, substrings: tuple[tuple[str, Floats], ...], boat: Boat, c
     since = None
     if verdict in {"weak", "substring out"} and level.granted and level.after < level.before:
         assert level.began is not None
-        since = _moment(level.began)
+        since = from_numpy(level.began)
     controller = boat.controller[c]
     found = _interval(ratio, ratio_sd) if told else None
     facts = Facts(
@@ -264,7 +264,7 @@ def _days(held: Held, counted: npt.NDArray[np.bool_], c: int) -> tuple[DayRatio,
         found.append(
             DayRatio(
                 day=int(number),
-                begins=_moment(held.time[0] + (number - 1) * DAY),
+                begins=from_numpy(held.time[0] + (number - 1) * DAY),
                 ratio=_interval(mean, float(np.sqrt(own + OWN_DAY**2))),
                 hours=float(here.sum() * judged.step_h),
                 read_wh=float(np.nansum(held.read_w[here, c]) * judged.step_h),
@@ -276,7 +276,3 @@ def _days(held: Held, counted: npt.NDArray[np.bool_], c: int) -> tuple[DayRatio,
 
 def _interval(log_value: float, sd: float) -> Interval:
     return Interval(*(float(np.exp(log_value + k * sd)) for k in (0.0, -SIGMAS, SIGMAS)))
-
-
-def _moment(when: np.datetime64) -> datetime:
-    return datetime.fromtimestamp(when.astype("datetime64[s]").astype(int), tz=UTC)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from itertools import pairwise
 from typing import Final
 
@@ -14,6 +14,7 @@ from planner.domain.passage import Leg, Passage, Route, Waypoint
 from planner.domain.replan_results import LastPlan
 from planner.domain.ship_clock import ShipClock, ShipOffset, offset_at
 from planner.domain.units import M_PER_NM
+from planner.domain.utc import to_numpy
 from planner.physics.sailings import great_circle
 from planner.simulation.clock import changes_of_watch
 from planner.simulation.ship_time import ship_offset_along
@@ -126,9 +127,7 @@ def clock_to_fix(
     last : LastPlan or None
         What the last plan said of the clock.
     """
-    begin, end = (
-        np.datetime64(moment.astimezone(UTC).replace(tzinfo=None), "ns") for moment in (passage.departure, until)
-    )
+    begin, end = to_numpy(passage.departure), to_numpy(until)
     if passage.ship_time.zone is None or end <= begin:
         return first
     legs = [_nm(a, b) for a, b in pairwise(route)]
@@ -169,9 +168,7 @@ def keepers_from(passage: Passage, time: datetime, ship_offset: ShipOffset) -> t
     keepers = passage.watchkeepers
     if not keepers:
         return keepers
-    begin, end = (
-        np.datetime64(moment.astimezone(UTC).replace(tzinfo=None), "ns") for moment in (passage.departure, time)
-    )
+    begin, end = to_numpy(passage.departure), to_numpy(time)
     minutes = np.arange(begin, end + np.timedelta64(1, "m"), np.timedelta64(1, "m"))
     stood = changes_of_watch(minutes, passage.watches, ship_offset)[0].size - 1
     turn = stood % len(keepers)

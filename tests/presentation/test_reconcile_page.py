@@ -12,10 +12,10 @@ from findings_fixture import reconciliation
 
 from planner.domain.reconcile_results import BankFinding, Interval, LoadFinding, Reconciliation
 from planner.presentation.reconcile_figures import figures
-from planner.presentation.reconcile_json import findings
 from planner.presentation.reconcile_page import html_of
 from planner.presentation.reconcile_tables import tables_of
 from planner.presentation.reconcile_words import answer
+from planner.presentation.results_json import findings
 
 
 @pytest.fixture(scope="module")

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import tomllib
 from collections.abc import Callable, Sequence
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import numpy as np
+import xarray as xr
+
+from planner.domain.log_mapping import LogMapping
 
 CONTROLLERS = ("arch", "bimini")
 SHIP = timedelta(hours=12)
@@ -47,3 +51,8 @@ def written(folder: Path, content: str | bytes, name: str = "log.csv") -> Path:
     path = folder / name
     path.write_bytes(content if isinstance(content, bytes) else content.encode("utf-8"))
     return path
+
+
+def mapping_of(readings: xr.Dataset) -> LogMapping:
+    """How the readings' logs were understood."""
+    return LogMapping.model_validate(tomllib.loads(readings.attrs["mapping"]))

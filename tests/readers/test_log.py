@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 import xarray as xr
-from log_case import CONTROLLERS, HEADING, SHIP, START, column, rows, text, written
+from log_case import CONTROLLERS, HEADING, SHIP, START, column, mapping_of, rows, text, written
 
 from planner.domain.errors import InputError
 from planner.domain.glossary import READINGS
@@ -16,7 +16,7 @@ from planner.domain.log_mapping import LogMapping
 from planner.domain.schema import check_dataset
 from planner.domain.ship_clock import ShipClock, ShipOffset
 from planner.readers.log import read_logs
-from planner.readers.log_mapping import mapping_of, read_mapping
+from planner.readers.log_mapping import read_mapping
 from planner.readers.log_values import resolution
 
 SHIPS = LogMapping(time_zone="ship")

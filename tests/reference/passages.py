@@ -19,7 +19,7 @@ from planner.domain.schema import attributes
 from planner.readers.hand_weather import forecast_by_hand
 from planner.simulation.array import array_faults
 from planner.simulation.checks import power_faults
-from planner.simulation.scene import scene_faults
+from planner.simulation.fit import scene_faults
 from planner.simulation.ship_time import departure_offset
 
 DEMO = Path(__file__).parents[2] / "data" / "demo"

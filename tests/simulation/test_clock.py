@@ -9,7 +9,8 @@ import pytest
 from calm_passage import SHIP_OFFSET, WATCHES, track
 
 from planner.domain.passage import Watch
-from planner.simulation.clock import changes_of_watch, in_spans, step_seconds, watch_faults, watch_of_step
+from planner.domain.watch_rules import watch_faults
+from planner.simulation.clock import changes_of_watch, in_spans, step_seconds, watch_of_step
 
 
 def steps_from(start: str, count: int, minutes: int) -> np.ndarray:
