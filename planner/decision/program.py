@@ -103,10 +103,8 @@ def optimise_ladder(problem: Problem, members: Ints, weight: Floats, *, rungs: i
 
     Parameters
     ----------
-    problem : Problem
-        The arrays.
-    members : int array
-        Which members the expectation is over.
+    problem, members
+        As for ``optimise``.
     weight : float array (epoch, soc, age)
         How much the ladder's fit counts at each SOC and age of the last full charge [1].
     rungs : int

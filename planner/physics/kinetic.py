@@ -80,10 +80,8 @@ def next_gap(gap: float, rate: float, step_h: float, available_fraction: float, 
         d at the start, over rated capacity [1].
     rate : float
         Current over rated capacity, positive discharging [1/h].
-    step_h : float
-        Step [h].
-    available_fraction, flow_per_h : float
-        c and k [1, 1/h].
+    step_h, available_fraction, flow_per_h
+        As for ``at_hand_rate``.
 
     Returns
     -------

@@ -13,13 +13,13 @@ from planner.domain.forecast_results import ForecastAccount
 from planner.domain.reconcile_results import Reconciliation
 from planner.domain.results import Plan
 from planner.domain.ship_clock import ShipClock
+from planner.domain.units import SECONDS_PER_HOUR
 from planner.domain.utc import iso_8601
 from planner.presentation.summary_json import summarise
 
 if TYPE_CHECKING:
     from _typeshed import DataclassInstance
 
-SECONDS_PER_HOUR = 3600.0
 FINDINGS_FORMAT: Final = 1
 """Of reconcile.json: it rises when a name is given up or changes its meaning."""
 

@@ -17,6 +17,7 @@ from planner.domain.errors import Fault, InputError
 from planner.domain.glossary import BY_HAND, FORECAST, FORECAST_OPTIONAL, ON_GRID
 from planner.domain.hand_weather import DEFAULT_AIR_TEMP_C, WeatherRow, end_of
 from planner.domain.schema import to_dataset
+from planner.domain.units import M_S_PER_KN
 from planner.domain.utc import to_numpy
 from planner.readers.forecast_join import brought_to
 
@@ -30,7 +31,6 @@ Flags = npt.NDArray[np.bool_]
 
 SPACING: Final = np.timedelta64(3, "h")  # of times within a row, so that the doubt of its light can move
 CHANGE: Final = np.timedelta64(1, "s")  # from one row to the next, or from file to row
-M_S_PER_KN: Final = 1852.0 / 3600.0  # m/s per knot, exact
 DISPENSABLE: Final = frozenset({"air_temp_c", "cloud_cover"})
 """What a forecast file may lack where weather is typed by hand."""
 ADD_WIND: Final = 'Add for example wind_from = "SE" and wind_kn = 15, as the bulletin says.'
@@ -141,10 +141,8 @@ def carried_by_hand(forecast: xr.Dataset, rows: Sequence[WeatherRow], *, where: 
     ----------
     forecast : xarray.Dataset
         As ``read_forecast`` gives it, free to lack what is dispensable.
-    rows : sequence of WeatherRow
-        In order, at least one.
-    where : str
-        Name of the file that they stand in.
+    rows, where
+        As for ``forecast_by_hand``.
 
     Returns
     -------

@@ -136,11 +136,10 @@ class PlaneLight:
 
     Attributes
     ----------
-    beam, isotropic, sea : array (member, time)
-        On a plane that faces the sun; from a sky without a bright side; from the sea, on a plane that sees it all
-        [W/m2].
+    beam : array (member, time)
+        On a plane that faces the sun [W/m2].
     sky_on, sea_on : array (member, time, panel)
-        What of the last two reaches the panels [W/m2].
+        On the panels, from a sky without a bright side and from the sea [W/m2].
     facing : array (time, node, panel)
         Cosine of incidence, 0 with the sun behind [1].
     open_view, beam_view : array (time, panel)
@@ -150,8 +149,6 @@ class PlaneLight:
     """
 
     beam: Floats
-    isotropic: Floats
-    sea: Floats
     sky_on: Floats
     sea_on: Floats
     facing: Floats
@@ -182,7 +179,7 @@ def plane_light(track: xr.Dataset, sky: xr.Dataset, shading: Shading) -> PlaneLi
     sky_on += graded[:, :, None] * (shading.overcast_view - shading.sky_view)
     sea_on = sea[:, :, None] * shading.sea_view
     poa = beam[:, :, None] * beam_view + sky_on + sea_on
-    return PlaneLight(beam, isotropic, sea, sky_on, sea_on, facing, open_view, beam_view, poa)
+    return PlaneLight(beam, sky_on, sea_on, facing, open_view, beam_view, poa)
 
 
 def views(beam: Beam | Shading, offsets: npt.NDArray[np.int64]) -> tuple[Floats, Floats, Floats]:
@@ -219,13 +216,13 @@ def sky_light(
     Returns
     -------
     beam, isotropic, sea : array (member, time)
-        As ``PlaneLight`` has them [W/m2].
+        On a plane that faces the sun; from a sky without a bright side; on a plane that sees all of the sea [W/m2].
     """
+    from planner.physics.sun import day_of_year
     from planner.physics.transposition import SEA_ALBEDO, extraterrestrial_w_m2, split_sky
 
     middle = track["time"].to_numpy() + np.timedelta64(round(step_seconds(track) * 5e8), "ns")
-    day_of_year = (middle.astype("datetime64[D]") - middle.astype("datetime64[Y]")).astype(np.int64) + 1
-    beam, isotropic = split_sky(dni_w_m2, dhi_w_m2, sun_elevation_deg, extraterrestrial_w_m2(day_of_year))
+    beam, isotropic = split_sky(dni_w_m2, dhi_w_m2, sun_elevation_deg, extraterrestrial_w_m2(day_of_year(middle)))
     return beam, isotropic, np.where(sun_elevation_deg > 0.0, SEA_ALBEDO * ghi_w_m2, 0.0)
 
 

@@ -200,10 +200,8 @@ def current_grid(passage: Passage, forecast: xr.Dataset, member: int) -> WindGri
     ----------
     passage : Passage
         Its current and departure are read.
-    forecast : xarray.Dataset
-        As the glossary has it.
-    member : int
-        By position.
+    forecast, member
+        As for ``wind_grid``.
 
     Raises
     ------

@@ -48,10 +48,8 @@ def rest_of_route(route: Route, fix: Waypoint, following: str | None) -> tuple[R
 
     Parameters
     ----------
-    route : Route
-        The whole route.
-    fix : Waypoint
-        Where she is.
+    route, fix
+        As for ``next_waypoint``.
     following : str, optional
         Name of the next waypoint; the one that the fix lies before when None.
 
