@@ -29,6 +29,7 @@ FAN_STEP_DEG = 15.0  # degree, between the headings that the report shows
 
 # parts of a passage that do not move the boat; of the model only the step does
 NOT_SAILED = {
+    "first_departure",
     "boat",
     "route",
     "forecast",

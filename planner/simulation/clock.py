@@ -19,6 +19,7 @@ from planner.domain.watch_rules import MINUTES_PER_DAY, minute_of_day, span_minu
 __all__ = [
     "changes_of_watch",
     "in_spans",
+    "passage_days",
     "roles_of_watches",
     "step_seconds",
     "steps_by_clock",
@@ -47,6 +48,21 @@ def step_seconds(dataset: xr.Dataset) -> float:
     if spacing.size != 1:
         raise ValueError("times must be evenly spaced, at least two, or the attribute step_s given")
     return float(spacing[0] / np.timedelta64(1, "s"))
+
+
+def passage_days(time: Times, days_from: datetime) -> Ints:
+    """Return the day of the passage in which each step starts, (time,) from 1.
+
+    Parameters
+    ----------
+    time : datetime64 array (time,)
+        Starts of steps, UTC.
+    days_from : datetime
+        The first departure; a day is 24 hours from it.
+    """
+    begin = np.datetime64(days_from.astimezone(UTC).replace(tzinfo=None), "ns")
+    days: Ints = 1 + (np.asarray(time).astype("datetime64[ns]") - begin) // np.timedelta64(1, "D")
+    return days
 
 
 def _ship_ns(time: Times, ship_offset: ShipOffset) -> Ints:
