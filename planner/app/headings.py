@@ -71,7 +71,7 @@ def fan_of(
     if faults:
         raise InputError(faults)
     plan = plan_from(inputs, progress=progress, recall=recall)
-    moment = moment_of(said, departure=departure, ship_offset=plan.ship_offset)
+    moment = moment_of(said, departure=inputs.passage.days_from, ship_offset=plan.ship_offset, earliest=departure)
     first, end = _steps(plan, moment, hours)
     progress("holding other headings")
     fan = headings_fan(plan, first=first, end=end, step_deg=step_deg)

@@ -99,12 +99,12 @@ def replan_live(
     """
     from planner.app.replan import replan_from
     from planner.presentation.studies_page import write_page
-    from planner.presentation.studies_replan import page_of
+    from planner.presentation.studies_replan import days_sentence, fix_sentence, page_of
 
     position, moment, charge = read_morning(fix=fix, time=time, soc=soc)
     rest = replan_from(inputs, fix=position, time=moment, soc=charge, last=last, progress=progress)
     write_page(folder / CHANGES_PAGE, page_of(rest), links)
-    return _write(rest.plan, folder, links, progress)
+    return (f"{fix_sentence(rest)}.", days_sentence(rest.fix), *_write(rest.plan, folder, links, progress))
 
 
 def read_morning(*, fix: str, time: str, soc: str) -> tuple[tuple[float, float], Said, float]:

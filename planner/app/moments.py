@@ -10,7 +10,10 @@ from planner.domain.errors import Fault, InputError
 from planner.domain.ship_clock import ShipClock, ShipOffset, offset_at
 
 _SHIP_TIME = re.compile(r"^(?:day\s*(\d{1,3})\s+)?([01]?\d|2[0-3]):([0-5]\d)$", re.IGNORECASE)
-HOW = "Write for example 2027-05-10T09:00:00+12:00, '09:00' or 'day 3 09:00' (ship's time)."
+HOW = (
+    "Write for example 2027-05-10T09:00:00+12:00, '09:00' or 'day 3 09:00' (ship's time, days from the first "
+    "departure)."
+)
 DAY = timedelta(days=1)
 
 
@@ -20,13 +23,13 @@ class ShipMoment:
 
     Attributes
     ----------
-    day : int
-        From 1: the 24 hours that begin so many days less one after departure.
+    day : int or None
+        From 1: the 24 hours that begin so many days less one after the first departure. None: the first such time.
     hour, minute : int
         By the ship's clock.
     """
 
-    day: int
+    day: int | None
     hour: int
     minute: int
 
@@ -41,8 +44,8 @@ def read_moment(text: str, *, option: str) -> Said:
     Parameters
     ----------
     text : str
-        ISO 8601 with an offset; ``HH:MM``, the first such ship's time from departure on; or ``day N HH:MM``, in the
-        24 hours that begin N - 1 days after departure.
+        ISO 8601 with an offset; ``HH:MM``, a ship's time without a day; or ``day N HH:MM``, in the 24 hours that
+        begin N - 1 days after the first departure.
     option : str
         Whose value it is, for messages.
 
@@ -53,9 +56,11 @@ def read_moment(text: str, *, option: str) -> Said:
     """
     match = _SHIP_TIME.match(text.strip())
     if match:
-        day, hour, minute = int(match[1] or 1), int(match[2]), int(match[3])
-        if day < 1:
-            raise InputError([Fault(option, "", f"'{text}': days are counted from 1, the day of departure.", HOW)])
+        day, hour, minute = int(match[1]) if match[1] else None, int(match[2]), int(match[3])
+        if day is not None and day < 1:
+            raise InputError(
+                [Fault(option, "", f"'{text}': days are counted from 1, the day of the first departure.", HOW)]
+            )
         return ShipMoment(day, hour, minute)
     try:
         moment = datetime.fromisoformat(text.strip())
@@ -66,16 +71,20 @@ def read_moment(text: str, *, option: str) -> Said:
     return moment.astimezone(UTC)
 
 
-def moment_of(said: Said, *, departure: datetime, ship_offset: ShipOffset) -> datetime:
+def moment_of(
+    said: Said, *, departure: datetime, ship_offset: ShipOffset, earliest: datetime | None = None
+) -> datetime:
     """Return a moment in UTC, found on the ship's clock where it was said by that.
 
     Parameters
     ----------
     said : datetime or ShipMoment
     departure : datetime
-        With its offset.
+        The first one, from which days are numbered, with its offset.
     ship_offset : timedelta or ShipClock
         Ship's time less UTC.
+    earliest : datetime, optional
+        A ship's time without a day is the first such time from here on; from departure on when None.
 
     Returns
     -------
@@ -84,7 +93,8 @@ def moment_of(said: Said, *, departure: datetime, ship_offset: ShipOffset) -> da
     """
     if isinstance(said, datetime):
         return said
-    begins = departure.astimezone(UTC) + DAY * (said.day - 1)
+    begins = (earliest or departure) if said.day is None else departure + DAY * (said.day - 1)
+    begins = begins.astimezone(UTC)
     offsets = {ship_offset}
     if isinstance(ship_offset, ShipClock):
         offsets = {ship_offset.first, *(later for _, later in ship_offset.changes)}

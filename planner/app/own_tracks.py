@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from planner.app.inputs import Inputs
-from planner.app.plan import as_sailed, flow_along, laid_out
+from planner.app.plan import flow_along, laid_out
 from planner.app.recall import Recall
 from planner.app.stages import Progress
 from planner.domain.results import Plan
@@ -37,7 +37,7 @@ def with_own_tracks(plan: Plan, inputs: Inputs, *, progress: Progress, recall: R
     from planner.simulation.weather import within_reach
     from planner.studies.own_tracks import follow, own_tracks, warnings_of
 
-    passage, boat = inputs.passage, as_sailed(inputs.boat)
+    passage, boat = inputs.passage, inputs.boat
     if passage.model.tracks == "control":
         return plan
     progress("sailing each forecast's own track")

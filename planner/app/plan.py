@@ -12,7 +12,6 @@ from planner.app.inputs import Inputs, read_inputs
 from planner.app.recall import Recall
 from planner.app.stages import PLANNING, Progress, Tell, along
 from planner.app.told import Told
-from planner.domain.boat import Boat
 from planner.domain.passage import Passage
 from planner.domain.results import Plan, Stress
 from planner.domain.ship_clock import ShipOffset
@@ -30,6 +29,7 @@ FAN_STEP_DEG = 15.0  # degree, between the headings that the report shows
 
 # parts of a passage that do not move the boat; of the model only the step does
 NOT_SAILED = {
+    "first_departure",
     "boat",
     "route",
     "forecast",
@@ -186,9 +186,9 @@ def sailed(inputs: Inputs, forecast: xr.Dataset, recall: Recall) -> xr.Dataset:
     from planner.simulation.forecast_calendar import wind_of
     from planner.simulation.track import sail
 
-    passage, boat = inputs.passage, as_sailed(inputs.boat)
+    passage, boat = inputs.passage, inputs.boat
     wind = recall(wind_of, forecast)
-    orders = (sailing_orders(passage), boat.sailing, inputs.route, wind)
+    orders = (sailing_orders(passage), boat.sailing_now, inputs.route, wind)
     return recall.of(orders, sail, passage, boat, inputs.route, wind)
 
 
@@ -367,14 +367,6 @@ def plan_from(inputs: Inputs, *, progress: Progress, recall: Recall | None = Non
             *sky_warnings(harvest, forecast),
         ),
     )
-
-
-def as_sailed(boat: Boat) -> Boat:
-    """Return the boat as she can be sailed: with the engine out of service it does not drive her either."""
-    if boat.engine.available:
-        return boat
-    under_sail = boat.sailing.model_copy(update={"engine_below_kn": 0.0, "engine_below_wind_kn": 0.0})
-    return boat.model_copy(update={"sailing": under_sail})
 
 
 def sailing_orders(passage: Passage) -> tuple[object, ...]:

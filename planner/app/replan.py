@@ -9,16 +9,17 @@ from datetime import datetime, timedelta, timezone
 from pathlib import Path
 
 from planner.app.inputs import Inputs, read_inputs
-from planner.app.moments import Said, moment_of, read_moment
+from planner.app.moments import Said, ShipMoment, moment_of, read_moment
 from planner.app.plan import plan_from, put_to_trial
 from planner.app.recall import Recall
 from planner.app.stages import REPLANNING, Progress, Tell, along
 from planner.app.told import Told
 from planner.domain.boat import Boat
+from planner.domain.engine_so_far import EngineSoFar
 from planner.domain.errors import Fault, InputError
 from planner.domain.passage import Waypoint
-from planner.domain.replan_results import Change, EngineSoFar, Replan
-from planner.domain.ship_clock import offset_at
+from planner.domain.replan_results import Change, FixMoment, LastPlan, Replan
+from planner.domain.ship_clock import ShipOffset, offset_at
 from planner.readers.config import Override, parse_override
 from planner.readers.engine_log import read_engine_log
 from planner.readers.last_plan import read_last_plan
@@ -50,7 +51,8 @@ def replan_from(
     fix : tuple of float
         Latitude and longitude [degree].
     time : datetime or ShipMoment
-        Of the fix, with its offset or by the ship's clock there.
+        Of the fix, with its offset or by the ship's clock there; a ship's time without a day is the first such time
+        after the last plan's start, or after departure without a last plan.
     soc : float, optional
         What the battery monitor shows [0..1].
     volts : float, optional
@@ -60,7 +62,7 @@ def replan_from(
     following : str, optional
         The next waypoint; found from the fix when None.
     last : Path, optional
-        Folder of the last plan.
+        Folder of the last plan, which may itself be one from a fix.
     engine_log : Path, optional
         CSV of the engine's runs so far; without it the last plan's runs up to now stand in.
     progress : callable
@@ -71,9 +73,10 @@ def replan_from(
     Raises
     ------
     InputError
-        When the input is wrong.
+        When the input is wrong, or the fix cannot follow on the last one or on departure.
     """
-    from planner.studies.changes import changes_since, engine_by_plan, foreseen_soc
+    from planner.studies.changes import changes_since, engine_by_plan, foreseen_soc, fuel_warnings
+    from planner.studies.fix_checks import fix_faults
     from planner.studies.observed import observed_bank
     from planner.studies.rest_of_route import FIX, clock_to_fix, keepers_from, rest_of_passage, rest_of_route
 
@@ -86,11 +89,23 @@ def replan_from(
     meter = meter_error if meter_error is not None else inputs.passage.wishes.meter_error
     bank = observed_bank(inputs.boat.bank, soc=soc, meter_error=meter, volts=volts)
     earlier = read_last_plan(last) if last is not None else None
-    begun, first = inputs.passage.departure, inputs.ship_offset
-    about = moment_of(time, departure=begun, ship_offset=first)
+    first = inputs.ship_offset
+    about = _understood(time, inputs, earlier, first).time
     clock = clock_to_fix(inputs.passage, (*inputs.route[:index], here), about, first, earlier)
-    now = moment_of(time, departure=begun, ship_offset=clock)
-    offset = offset_at(clock, now)
+    moment = _understood(time, inputs, earlier, clock)
+    now, offset = moment.time, offset_at(clock, moment.time)
+    faults = fix_faults(
+        now,
+        here,
+        passage=inputs.passage,
+        boat=inputs.boat,
+        begin=inputs.route[0],
+        forecast=inputs.forecast,
+        last=earlier,
+        ship_offset=clock,
+    )
+    if faults:
+        raise InputError(faults)
     so_far = engine_by_plan(earlier, now) if earlier is not None else None
     if engine_log is not None:
         so_far = _logged(engine_log, inputs, now)
@@ -98,7 +113,11 @@ def replan_from(
     departure = now.astimezone(timezone(offset))
     filed = read_inputs(
         inputs.passage_file,
-        (*inputs.overrides, Override("departure", departure)),
+        (
+            *inputs.overrides,
+            Override("departure", departure),
+            Override("first_departure", inputs.passage.days_from),
+        ),
         recall=recall,
     )
     passage = rest_of_passage(filed.passage, filed.route, index)
@@ -116,7 +135,7 @@ def replan_from(
         )
 
     from_here = rest(bank.state_of_charge)
-    plan = plan_from(from_here, progress=progress, recall=recall)
+    plan = replace(plan_from(from_here, progress=progress, recall=recall), engine_so_far=so_far)
     changes: tuple[Change, ...] = ()
     if earlier is not None:
         foreseen = None
@@ -125,8 +144,9 @@ def replan_from(
             charge = foreseen_soc(earlier, now)
             foreseen = plan_from(rest(charge), progress=lambda _: None, recall=recall)
         changes = changes_since(earlier, plan, foreseen, bank)
+        plan = replace(plan, warnings=(*plan.warnings, *fuel_warnings(earlier, plan.boat.engine.tank_l)))
     plan = put_to_trial(plan, from_here, progress=progress, recall=recall)
-    return Replan(plan=plan, bank=bank, engine_so_far=so_far, changes=changes)
+    return Replan(fix=moment, plan=plan, bank=bank, engine_so_far=so_far, changes=changes)
 
 
 def replan_files(
@@ -237,6 +257,21 @@ def read_fix(text: str, faults: list[Fault]) -> tuple[float, float]:
     except ValueError as error:
         faults.append(Fault("--fix", "", str(error), HOW_FIX))
         return 0.0, 0.0
+
+
+def _understood(time: Said, inputs: Inputs, last: LastPlan | None, ship_offset: ShipOffset) -> FixMoment:
+    """Return when a fix is, by the ship's clock where it is said by that."""
+    passage = inputs.passage
+    after = last.time[0] if last is not None else passage.departure
+    now = moment_of(time, departure=passage.days_from, ship_offset=ship_offset, earliest=after + timedelta.resolution)
+    no_day = isinstance(time, ShipMoment) and time.day is None
+    return FixMoment(
+        time=now,
+        day=1 + (now - passage.days_from) // timedelta(days=1),
+        first_departure=passage.days_from,
+        without_day_after=("the last plan's start" if last is not None else "departure") if no_day else "",
+        ship_offset=ship_offset,
+    )
 
 
 def _logged(path: Path, inputs: Inputs, until: datetime) -> EngineSoFar:

@@ -11,7 +11,7 @@ from planner.decision.case import Case, Floats
 from planner.decision.engine_dead import engine_dead
 from planner.decision.ladder import ChargingRuns, rungs
 from planner.decision.skip import Skipped
-from planner.decision.summary import day_of, energy_wh, soc_at
+from planner.decision.summary import day_numbers, energy_wh, soc_at
 from planner.domain.results import EngineDead, WatchRow
 from planner.physics.bank import bank_step
 from planner.simulation.ledger import bank_params
@@ -39,8 +39,17 @@ def watch_rows(case: Case, skipped: Mapping[int, Skipped], reasons: Sequence[str
     """
     runs = ChargingRuns(case)
     dead = engine_dead(case)
+    days = day_numbers(case)
     return tuple(
-        _row(case, epoch, runs=runs, dead=dead[epoch], skipped=skipped.get(epoch), reason=reasons[epoch])
+        _row(
+            case,
+            epoch,
+            day=int(days[case.epoch_steps(epoch).start]),
+            runs=runs,
+            dead=dead[epoch],
+            skipped=skipped.get(epoch),
+            reason=reasons[epoch],
+        )
         for epoch in range(case.epochs)
     )
 
@@ -75,7 +84,7 @@ def wake_v(case: Case, steps: slice) -> float:
 
 
 def _row(
-    case: Case, epoch: int, *, runs: ChargingRuns, dead: EngineDead, skipped: Skipped | None, reason: str
+    case: Case, epoch: int, *, day: int, runs: ChargingRuns, dead: EngineDead, skipped: Skipped | None, reason: str
 ) -> WatchRow:
     steps = case.epoch_steps(epoch)
     open_steps = np.flatnonzero(case.policy.allowed[steps])
@@ -83,7 +92,7 @@ def _row(
     minutes = case.step_h * 60.0
     track = case.track
     return WatchRow(
-        day=day_of(case, steps.start),
+        day=day,
         start=case.at(steps.start),
         end=case.at(steps.stop),
         role=case.role(epoch),

@@ -9,12 +9,12 @@ import numpy.typing as npt
 
 from planner.decision.case import Case, Floats, soc_course
 from planner.domain.results import Day, Spread
+from planner.simulation.clock import passage_days
 
 if TYPE_CHECKING:
     import xarray as xr
 
 PERCENTILES = (10.0, 50.0, 90.0)
-HOURS_A_DAY = 24.0
 STUB_H = 4.0  # h, a last day shorter than a watch is counted with the day before it
 
 
@@ -74,7 +74,7 @@ def soc_at(case: Case, step: int) -> Spread:
 
 
 def days(case: Case) -> tuple[Day, ...]:
-    """Return the totals of each passage day: 24 hours from departure, the last one what is left.
+    """Return the totals of each passage day: 24 hours from the first departure, first and last what there is of them.
 
     Parameters
     ----------
@@ -85,34 +85,36 @@ def days(case: Case) -> tuple[Day, ...]:
     tuple of Day
         In order. Where less than a watch would be left for the last day, the day before it goes on to arrival.
     """
-    a_day = round(HOURS_A_DAY / case.step_h)
     distance = _distance_nm(case)
+    numbers = day_numbers(case)
+    begins = np.flatnonzero(np.diff(numbers, prepend=0))
     rows = []
-    last = day_of(case, case.steps - 1)
-    for number in range(1, last + 1):
-        first = (number - 1) * a_day
-        steps = slice(first, case.steps if number == last else first + a_day)
+    for first, end in zip(begins, [*begins[1:], case.steps], strict=True):
+        steps = slice(int(first), int(end))
         rows.append(
             Day(
-                day=number,
-                start=case.at(first),
-                distance_nm=float(distance[steps.stop] - distance[first]),
+                day=int(numbers[first]),
+                start=case.at(steps.start),
+                distance_nm=float(distance[steps.stop] - distance[steps.start]),
                 solar_wh=energy_wh(case, "solar_power_w", steps),
                 curtailed_wh=energy_wh(case, "curtailed_power_w", steps),
                 load_wh=energy_wh(case, "load_power_w", steps),
                 engine_h=engine_hours(case, steps),
                 fuel_l=fuel(case, steps),
-                soc_start=soc_at(case, first),
+                soc_start=soc_at(case, steps.start),
                 soc_min=lowest_soc(case, steps),
             )
         )
     return tuple(rows)
 
 
-def day_of(case: Case, step: int) -> int:
-    """Return the day of the passage, from 1, in which a step lies."""
-    whole_days = int((case.steps * case.step_h - STUB_H) // HOURS_A_DAY)
-    return 1 + min(int(step * case.step_h // HOURS_A_DAY), max(whole_days, 0))
+def day_numbers(case: Case) -> npt.NDArray[np.int64]:
+    """Return the day of the passage, from 1, in which each step lies, (time,)."""
+    numbers = passage_days(case.track["time"].values, case.passage.days_from)
+    last = numbers == numbers[-1]
+    if not last.all() and last.sum() * case.step_h < STUB_H:
+        numbers[last] -= 1
+    return numbers
 
 
 def _summed(case: Case, quantity: str, steps: slice) -> Spread:

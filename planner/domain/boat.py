@@ -59,3 +59,10 @@ class Boat(Input):
     charger: tuple[Charger, ...] = ()
     secondary_bank: tuple[SecondaryBank, ...] = ()
     place: tuple[Place, ...] = ()
+
+    @property
+    def sailing_now(self) -> Sailing:
+        """How she can be sailed as she is: an engine out of service does not drive her."""
+        if self.engine.available:
+            return self.sailing
+        return self.sailing.model_copy(update={"engine_below_kn": 0.0, "engine_below_wind_kn": 0.0})

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from difflib import get_close_matches
 from typing import Annotated, Any, Final, Literal
 from zoneinfo import available_timezones
@@ -239,6 +240,8 @@ class Passage(Input):
     ----------
     departure : datetime
         With its offset from UTC.
+    first_departure : datetime, optional
+        Of the whole passage where this is the rest of it, as after a replan; days are numbered from it.
     arrival : datetime, optional
         Wanted: she waits for it where a wait is open-ended, else she slows down.
     boat : str
@@ -270,6 +273,7 @@ class Passage(Input):
     """
 
     departure: AwareDatetime
+    first_departure: AwareDatetime | None = None
     arrival: AwareDatetime | None = None
     boat: str
     route: str | None = None
@@ -288,6 +292,17 @@ class Passage(Input):
     current: Current = Current()
     ship_time: ShipTime = ShipTime()
     model: Model = Model()
+
+    @field_validator("first_departure")
+    @classmethod
+    def _first_of_all(cls, first: AwareDatetime | None, info: ValidationInfo) -> AwareDatetime | None:
+        departure = info.data.get("departure")
+        if first is not None and departure is not None and first > departure:
+            raise refuse(
+                f"{first.isoformat()} is after the departure, {departure.isoformat()}.",
+                "Give the departure of the whole passage, or leave it out.",
+            )
+        return first
 
     @field_validator("arrival")
     @classmethod
@@ -343,6 +358,11 @@ class Passage(Input):
         if keepers and any(watch.role is not None for watch in watches):
             raise refuse("watches have roles and watchkeepers take turns.", "Keep one of them.")
         return keepers
+
+    @property
+    def days_from(self) -> datetime:
+        """The moment from which days are numbered: the first departure."""
+        return self.first_departure or self.departure
 
     @property
     def roles(self) -> tuple[str, ...]:

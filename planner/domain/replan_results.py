@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
+from planner.domain.engine_so_far import EngineSoFar
 from planner.domain.results import Plan
 from planner.domain.ship_clock import ShipOffset
 from planner.domain.shown import Shown
@@ -32,22 +33,28 @@ class ObservedBank:
 
 
 @dataclass(frozen=True)
-class EngineSoFar:
-    """The engine's log of the passage so far.
+class FixMoment:
+    """The time of a fix as it was understood.
 
     Attributes
     ----------
-    hours : float
-        Run [h].
-    fuel_l : float
-        Burnt [L].
-    source : str
-        'log' or 'the last plan'.
+    time : datetime
+        UTC.
+    day : int
+        Of the passage, from 1.
+    first_departure : datetime
+        From which days are numbered.
+    without_day_after : str
+        Of a ship's time that was given without a day: what it is the first such time after; else empty.
+    ship_offset : timedelta or ShipClock
+        Ship's time less UTC, from departure to the fix.
     """
 
-    hours: float
-    fuel_l: float
-    source: str
+    time: datetime
+    day: int
+    first_departure: datetime
+    without_day_after: str
+    ship_offset: ShipOffset
 
 
 @dataclass(frozen=True)
@@ -76,6 +83,10 @@ class LastPlan:
         Start of each watch and its rungs (from percent, minutes), high readings first.
     ship_offset : timedelta or ShipClock
         Ship's time less UTC.
+    fuel_aboard_l : float or None
+        As it begins [L]; None where the files do not tell.
+    engine_so_far : EngineSoFar or None
+        Before it begins, where it is itself a plan from a fix.
     """
 
     time: tuple[datetime, ...]
@@ -92,6 +103,8 @@ class LastPlan:
     charging: tuple[tuple[datetime, datetime], ...]
     ladders: tuple[tuple[datetime, tuple[tuple[int, int], ...]], ...]
     ship_offset: ShipOffset
+    fuel_aboard_l: float | None
+    engine_so_far: EngineSoFar | None
 
 
 @dataclass(frozen=True)
@@ -120,6 +133,8 @@ class Replan(Shown):
 
     Attributes
     ----------
+    fix : FixMoment
+        When it was.
     plan : Plan
         Of the rest of the route.
     bank : ObservedBank
@@ -130,6 +145,7 @@ class Replan(Shown):
         Against the last plan; empty without one.
     """
 
+    fix: FixMoment
     plan: Plan
     bank: ObservedBank
     engine_so_far: EngineSoFar | None

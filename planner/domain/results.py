@@ -7,6 +7,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from planner.domain.boat import Boat
+from planner.domain.engine_so_far import EngineSoFar
 from planner.domain.passage import Passage, Route
 from planner.domain.policy import Policy, Trial
 from planner.domain.ship_clock import ShipOffset
@@ -213,12 +214,14 @@ class WatchRow:
 
 @dataclass(frozen=True)
 class Day:
-    """Totals of one passage day: 24 hours from departure, the last one what is left, up to four hours more.
+    """Totals of one passage day: 24 hours from the first departure; the first after a replan is what is left of it.
+
+    The last one is what is left, up to four hours more.
 
     Attributes
     ----------
     day : int
-        From 1.
+        From 1, the day of the first departure, also after a replan.
     start : datetime
         UTC.
     distance_nm : float
@@ -332,6 +335,8 @@ class Plan:
         The plan with every member on its own track; None where that was not asked for.
     fan : HeadingFan or None
         Other headings in the sunniest early watch; None where they were not tried.
+    engine_so_far : EngineSoFar or None
+        Before a plan from a fix; None before departure, and where nothing tells.
     """
 
     passage: Passage
@@ -363,3 +368,4 @@ class Plan:
     trials: tuple[Trial, ...] = ()
     own_tracks: OwnTracks | None = None
     fan: HeadingFan | None = None
+    engine_so_far: EngineSoFar | None = None

@@ -44,6 +44,13 @@ def offset_at(offset: ShipOffset, moment: datetime) -> timedelta:
     return offset.at(moment) if isinstance(offset, ShipClock) else offset
 
 
+def moment_in_full(moment: datetime, offset: ShipOffset) -> str:
+    """Return a moment to the minute as 'Tue 11 May 2027 08:00 ship's time (Mon 10 May 20:00 UTC)'."""
+    utc = moment.astimezone(UTC)
+    shown = utc + offset
+    return f"{shown:%a} {shown.day} {shown:%b %Y %H:%M} ship's time ({utc:%a} {utc.day} {utc:%b %H:%M} UTC)"
+
+
 def clock_from(first_h: float, changes: Iterable[tuple[datetime, float]]) -> ShipOffset:
     """Return ship's time less UTC from what it is first, and from each moment on [h]."""
     later = tuple((moment, timedelta(hours=hours)) for moment, hours in changes)

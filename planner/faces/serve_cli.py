@@ -46,7 +46,7 @@ def _serve(options: argparse.Namespace) -> int:
     if faults:
         raise InputError(faults)
     try:
-        serve(
+        ended_by = serve(
             options.folder,
             port=options.port,
             demo=options.demo or _demo_beside(),
@@ -55,11 +55,11 @@ def _serve(options: argparse.Namespace) -> int:
                 f"Open {url} in a browser on this machine. The key in it is for you alone. Ctrl-C ends.", flush=True
             ),
         )
-    except KeyboardInterrupt:
-        print("Ended; the plans are kept.", file=sys.stderr)
     except (OSError, OverflowError) as error:
         problem = f"the page cannot be served on port {options.port} ({error})."
         raise InputError([Fault("--port", "", problem, "Is it being served already? 0 takes any port.")]) from error
+    if ended_by != "SIGHUP":  # the terminal is gone
+        print(f"Ended by {ended_by}; the plans are kept.", file=sys.stderr)
     return 0
 
 

@@ -68,12 +68,18 @@ def _add_panels(verb: argparse.ArgumentParser, add_inputs: AddInputs) -> None:
 def _add_replan(verb: argparse.ArgumentParser, add_inputs: AddInputs) -> None:
     add_inputs(verb)
     verb.add_argument("--fix", required=True, metavar='"LAT LON"', help="such as '30-31.2S 177-15.0E'")
-    verb.add_argument("--time", required=True, metavar="TIME", help="of the fix, as for headings --at")
+    verb.add_argument(
+        "--time",
+        required=True,
+        metavar="TIME",
+        help="of the fix, as for headings --at; days are numbered from the first departure, also after a replan; a "
+        "time without a day is the first such time after the last plan's start, or after departure",
+    )
     verb.add_argument("--soc", metavar="S", help="what the battery monitor shows, 0.72 or 72%%")
     verb.add_argument("--volts", type=float, metavar="V", help="of the bank after hours of rest")
     verb.add_argument("--meter-error", type=float, metavar="E", help="standard deviation of the monitor, 0 to 0.5")
     verb.add_argument("--next", dest="following", metavar="WAYPOINT", help="next waypoint (found from the fix)")
-    verb.add_argument("--last", type=Path, metavar="DIR", help="folder of the last plan, to say what changed")
+    verb.add_argument("--last", type=Path, metavar="DIR", help="folder of the last plan, itself a replan or not")
     verb.add_argument("--log", type=Path, metavar="FILE.csv", help="the engine's runs so far: start,stop[,fuel_l]")
     verb.add_argument("--out", type=Path, metavar="DIR", help="folder for the outputs, as plan writes them")
     add_saying(verb)

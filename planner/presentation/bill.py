@@ -17,6 +17,7 @@ from planner.presentation.wording import (
     bearing,
     clock,
     date_words,
+    days_sentence,
     duration,
     ladder_lines,
     latitude,
@@ -215,7 +216,7 @@ def _page(plan: Plan, day: int, watches: list[WatchRow], last: int) -> BillPage:
         of_days=last,
         opening=f"from {date_words(start, offset)} {clock(start, offset)}",
         clocks=f"Ship's time {offset_words(offset_at(offset, start))}: "
-        f"{clock(start, offset)} is {clock(start, timedelta())} UTC",
+        f"{clock(start, offset)} is {clock(start, timedelta())} UTC. {days_sentence(plan)}".rstrip(". "),
         whereabouts=f"{latitude(here['lat'])} {longitude(here['lon'])}, {whole(here['distance_nm'])} nm sailed, "
         f"{whole(here['distance_to_go_nm'])} nm to go",
         sun=_sun(plan, hours.since_start(start), hours.since_start(watches[-1].end)),

@@ -116,6 +116,8 @@ class Chart:
         At which hours the ship's clock is put on, and by how many; negative when it is put back.
     strip : str
         Name of the strip.
+    before_h : float
+        From the first departure, from which days are numbered, to hour 0 [h].
     """
 
     label: str
@@ -132,6 +134,7 @@ class Chart:
     cursor_value: Numbers
     clock_changes: tuple[tuple[float, float], ...] = ()
     strip: str = "engine"
+    before_h: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -276,6 +279,13 @@ def quarters(chart: Chart) -> list[Quarter]:
     return found
 
 
+def day_spans(chart: Chart) -> dict[int, tuple[float, float]]:
+    """Return where each day of the passage begins and ends on the chart [h], by its number less one."""
+    first, beyond = int(chart.before_h // DAY_H), int(np.ceil((chart.before_h + chart.hours) / DAY_H))
+    edges = {number: number * DAY_H - chart.before_h for number in range(first, beyond + 1)}
+    return {number: (max(edges[number], 0.0), min(edges[number + 1], chart.hours)) for number in range(first, beyond)}
+
+
 def _time_margin(root: ET.Element, plot: _Plot) -> None:
     """Draw a margin graduated in quarters of a day, dates at midnight, days of the passage along the top."""
     chart, frame = plot.chart, plot.frame
@@ -301,14 +311,15 @@ def _time_margin(root: ET.Element, plot: _Plot) -> None:
         words = f"{date:%a} {date.day} {date:%b}" if day_px >= DATE_PX else f"{date.day}"
         if x + 3.0 + breadth(words) <= frame.width:
             add(group, "text", {"class": "date", "x": x + 3.0, "y": top + MARGIN_PX + 14.0}, words)
-    for number, hour in enumerate(np.arange(0.0, chart.hours, DAY_H)):
+    for number, (hour, end) in day_spans(chart).items():
         if number % every:
             continue
         x = float(plot.x(hour))
         add(group, "line", {"class": "day-start", "x1": x, "x2": x, "y1": frame.top - 7.0, "y2": frame.top})
         roomy = day_px >= DATE_PX or (number == 0 and every == 1)
         words = f"day {number + 1}" if roomy else f"{number + 1}"
-        if x + 3.0 + breadth(words) <= frame.width:
+        stub = end - hour < DAY_H and end < chart.hours  # what is left of the day in which a replan begins
+        if x + 3.0 + breadth(words) <= (float(plot.x(end)) if stub else frame.width):
             add(group, "text", {"class": "date", "x": x + 3.0, "y": frame.top - 3.0}, words)
 
 

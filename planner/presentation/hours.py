@@ -36,8 +36,10 @@ class Hours:
         How many there are.
     first_steps : int array (hour,)
         First step of each hour since departure.
-    days : int
-        Days of the passage as the plan counts them.
+    last_day : int
+        Number of the last day of the passage as the plan counts them.
+    before_h : float
+        From the first departure, from which days are numbered, to the first step [h].
     """
 
     start: datetime
@@ -45,7 +47,8 @@ class Hours:
     step_h: float
     steps: int
     first_steps: npt.NDArray[np.int64]
-    days: int
+    last_day: int
+    before_h: float = 0.0
 
     @property
     def total_h(self) -> float:
@@ -63,8 +66,8 @@ class Hours:
         return np.asarray(np.add.reduceat(flow, self.first_steps) / counts)
 
     def day(self, hour: float) -> int:
-        """Return the day of the passage, from 1, in which an hour since departure lies."""
-        return min(1 + int(hour // DAY_H), self.days)
+        """Return the day of the passage, from 1, in which an hour since the first step lies."""
+        return min(1 + int((self.before_h + hour) // DAY_H), self.last_day)
 
     def moments(self) -> Iterator[tuple[int, datetime]]:
         """Yield the day of the passage and the UTC of each hour."""
@@ -92,7 +95,8 @@ def hours_of(plan: Plan) -> Hours:
         step_h=plan.passage.model.step_min / 60.0,
         steps=len(times),
         first_steps=np.arange(0, len(times), per_hour, dtype=np.int64),
-        days=len(plan.days),
+        last_day=plan.days[-1].day,
+        before_h=(plan.passage.departure - plan.passage.days_from) / timedelta(hours=1),
     )
 
 

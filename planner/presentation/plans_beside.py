@@ -86,10 +86,11 @@ def _row(
 
 def _days(a: Content, b: Content) -> Table:
     rows = []
-    for number in range(max(len(a["days"]), len(b["days"]))):
+    by_number = [{day["day"]: day for day in plan["days"]} for plan in (a, b)]
+    for number in sorted({*by_number[0], *by_number[1]}):
         cells = []
-        for plan in (a, b):
-            day = plan["days"][number] if number < len(plan["days"]) else None
+        for days in by_number:
+            day = days.get(number)
             cells += (
                 ["", "", ""]
                 if day is None
@@ -99,7 +100,7 @@ def _days(a: Content, b: Content) -> Table:
                     duration(HOUR_MIN * day["engine_h"]["planned"]),
                 ]
             )
-        rows.append((f"Day {number + 1}", *cells))
+        rows.append((f"Day {number}", *cells))
     heads = [
         Column(f"{name}: {what}") for name in (FIRST, SECOND) for what in ("lowest charge", "solar [Wh]", "engine")
     ]
@@ -109,6 +110,7 @@ def _days(a: Content, b: Content) -> Table:
 def _courses(a: Content, b: Content) -> Picture:
     start = min(_naive(plan["departure"]) for plan in (a, b))
     end = max(_naive(plan["arrival"]) for plan in (a, b))
+    first = min(_naive(plan.get("first_departure", plan["departure"])) for plan in (a, b))  # older plans have none
     lines = []
     for css, plan in (("planned", a), ("other", b)):
         along = [(_naive(row["start"]) - start) / timedelta(hours=1) for row in plan["policy"]]
@@ -123,6 +125,7 @@ def _courses(a: Content, b: Content) -> Picture:
         start=start + _ship_offset(a),
         clock_changes=clock_changes(start, _ship_offset(a)),
         hours=(end - start) / timedelta(hours=1),
+        before_h=(start - first) / timedelta(hours=1),
         layers=tuple(lines),
         runs=tuple(
             Run(css, *((_naive(run[key]) - start) / timedelta(hours=1) for key in ("start", "stop")))

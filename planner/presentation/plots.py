@@ -43,6 +43,7 @@ def bank_course(plan: Plan) -> Figure:
         start=hours.start + hours.offset,
         clock_changes=clock_changes(hours.start, hours.offset),
         hours=hours.total_h,
+        before_h=hours.before_h,
         layers=tuple(layers),
         runs=engine_runs(plan, hours),
         nights=nights(plan, hours),
@@ -117,6 +118,7 @@ def power_in_and_out(plan: Plan) -> Figure:
         start=hours.start + hours.offset,
         clock_changes=clock_changes(hours.start, hours.offset),
         hours=hours.total_h,
+        before_h=hours.before_h,
         layers=(
             Band("solar", corners, 0.0 * taken, taken),
             Band("curtailed", corners, taken, np.where(offered > taken, offered, np.nan)),

@@ -57,7 +57,7 @@ def hours_of(courses: Courses, found: Reconciliation) -> Hours:
         step_h=courses.step_s / 3600.0,
         steps=count,
         first_steps=np.arange(0, count, per_hour, dtype=np.int64),
-        days=1 + int((count - 1) * courses.step_s // 86400),
+        last_day=1 + int((count - 1) * courses.step_s // 86400),
     )
 
 

@@ -32,9 +32,12 @@ def summarise(plan: Plan, files: dict[str, str]) -> dict[str, Any]:
     """
     return {
         "departure": iso_8601(plan.passage.departure),
+        "first_departure": iso_8601(plan.passage.days_from),
         "arrival": iso_8601(plan.arrival),
         "ship_offset_hours": offset_at(plan.ship_offset, plan.passage.departure).total_seconds() / 3600,
         "clock_changes": _clock_changes(plan.ship_offset),
+        "fuel_aboard_l": plan.boat.engine.tank_l,
+        "engine_so_far": asdict(plan.engine_so_far) if plan.engine_so_far is not None else None,
         "distance_nm": float(plan.track["distance_to_go_nm"][0]),
         "members": int(plan.ledger.sizes["member"]),
         "engine_windows": [_window(window) for window in plan.windows],

@@ -15,6 +15,7 @@ from planner.presentation.wording import (
     EN_DASH,
     boat_file_words,
     date_words,
+    days_sentence,
     duration,
     latitude,
     longitude,
@@ -59,7 +60,8 @@ def days_table(plan: Plan) -> Table:
             Column("Bank at lowest"),
         ),
         rows,
-        "A day is 24 hours from departure; the last goes on to arrival. Engine: charging and driving the boat."
+        "A day is 24 hours from departure; the last goes on to arrival. Engine: charging and driving the boat. "
+        + days_sentence(plan)
         + (" In brackets eight forecasts in ten (p10 to p90)." if many else ""),
     )
 

@@ -25,6 +25,7 @@ from planner.presentation.wording import (
     boat_file_words,
     clock,
     date_words,
+    days_sentence,
     duration,
     duration_span,
     moment_words,
@@ -107,7 +108,8 @@ def _head(plan: Plan) -> Iterator[RenderableType]:
     yield Text(
         f"Departs {plain(moment_words(plan.passage.departure, offset))}, "
         f"arrives {plain(moment_words(plan.arrival, offset))}. "
-        f"All times are ship's time, {plain(offset_words(offset))}. Boat file {plain(boat_file_words(plan))}."
+        f"All times are ship's time, {plain(offset_words(offset))}. Boat file {plain(boat_file_words(plan))}. "
+        f"{plain(days_sentence(plan))}".rstrip()
     )
     yield Text(
         f"Engine {_hours(plan.engine_hours)}, of which only to charge {_hours(plan.charging_hours)}; "

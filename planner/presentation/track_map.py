@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import timedelta
 from functools import lru_cache
 from typing import TYPE_CHECKING
 from xml.etree import ElementTree as ET
@@ -16,7 +15,7 @@ from planner.domain.results import Plan
 from planner.presentation.coastline import land_within
 from planner.presentation.figure import Column, Figure, Table
 from planner.presentation.graticule import Graticule, draw_graticule
-from planner.presentation.hours import DAY_H, Hours, engine_runs, engine_words, hours_of
+from planner.presentation.hours import Hours, engine_runs, engine_words, hours_of
 from planner.presentation.labels import Lettering
 from planner.presentation.svg import Numbers, add, markup, numbers, picture, polyline, rings
 from planner.presentation.wording import bearing, latitude, longitude, percent, ship_clock
@@ -258,7 +257,8 @@ def _ribbon(points: Numbers, half: Numbers) -> str:
 def _marks(root: ET.Element, plan: Plan, hours: Hours, sheet: Sheet, course: Numbers) -> None:
     """Mark days and waypoints, then name both ends, the days and, where there is room, the waypoints between."""
     group = add(root, "g", {"class": "marks"})
-    days = [(float(x), float(y)) for x, y in course[:: round(DAY_H / hours.step_h)][: hours.days]]
+    begins = [round(hours.since_start(day.start) / hours.step_h) for day in plan.days]
+    days = [(float(x), float(y)) for x, y in course[begins]]
     for x, y in days:
         add(group, "circle", {"class": "day-mark", "cx": x, "cy": y, "r": 4.0})
     waypoints = [(waypoint.name, _waypoint(sheet, waypoint)) for waypoint in plan.route]
@@ -267,9 +267,9 @@ def _marks(root: ET.Element, plan: Plan, hours: Hours, sheet: Sheet, course: Num
     lettering = Lettering((MARGIN_PX, MARGIN_PX, sheet.width - MARGIN_PX, sheet.height - MARGIN_PX))
     for name, at in (waypoints[0], waypoints[-1]):
         lettering.write(group, "waypoint-name", at, name)
-    for day, at in enumerate(days[1:], start=2):  # the first begins where the waypoint's name stands
-        date = ship_clock(hours.start + timedelta(days=day - 1), hours.offset)
-        words = f"day {day}, {date:%a} {date.day}" if sheet.width > ROOMY_PX else f"day {day}"
+    for day, at in zip(plan.days[1:], days[1:], strict=True):  # the first begins where the waypoint's name stands
+        date = ship_clock(day.start, hours.offset)
+        words = f"day {day.day}, {date:%a} {date.day}" if sheet.width > ROOMY_PX else f"day {day.day}"
         lettering.write(group, "day-name", at, words)
     for name, at in waypoints[1:-1]:
         lettering.write(group, "waypoint-name", at, name)

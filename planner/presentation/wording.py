@@ -155,6 +155,14 @@ def moment_words(moment: datetime, offset: ShipOffset) -> str:
     return f"{date_words(moment, offset)} {clock(moment, offset)}"
 
 
+def days_sentence(plan: Plan) -> str:
+    """Say from when days are numbered in the rest of a passage, empty for a whole one."""
+    first = plan.passage.first_departure
+    if first is None or first == plan.passage.departure:
+        return ""
+    return f"Days are numbered from the first departure, {moment_words(first, first.utcoffset() or timedelta())}."
+
+
 def offset_words(offset: ShipOffset) -> str:
     """Return what ship's time is: 'UTC+12' or 'UTC-3:30'; where it changes under way 'UTC+12, then UTC-12'."""
     if isinstance(offset, ShipClock):

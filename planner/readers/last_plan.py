@@ -9,6 +9,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
+from planner.domain.engine_so_far import EngineSoFar
 from planner.domain.errors import Fault, InputError
 from planner.domain.replan_results import LastPlan
 from planner.domain.ship_clock import clock_from
@@ -58,7 +59,7 @@ def _last_plan(plan: dict[str, Any], rows: list[dict[str, str]]) -> LastPlan:
     def column(name: str) -> tuple[float, ...]:
         return tuple(float(row[name]) for row in rows)
 
-    windows = plan["engine_windows"]
+    windows, before = plan["engine_windows"], plan.get("engine_so_far")
     return LastPlan(
         time=tuple(_moment(row["time"]) for row in rows),
         lat=column("lat"),
@@ -86,6 +87,8 @@ def _last_plan(plan: dict[str, Any], rows: list[dict[str, str]]) -> LastPlan:
                 for change in plan.get("clock_changes", ())  # an older plan tells of none
             ),
         ),
+        fuel_aboard_l=plan.get("fuel_aboard_l"),
+        engine_so_far=EngineSoFar(**before) if before else None,
     )
 
 

@@ -39,6 +39,21 @@ def step_seconds(dataset: xr.Dataset) -> float:
     return float(spacing[0] / np.timedelta64(1, "s"))
 
 
+def passage_days(time: Times, days_from: datetime) -> Ints:
+    """Return the day of the passage in which each step starts, (time,) from 1.
+
+    Parameters
+    ----------
+    time : datetime64 array (time,)
+        Starts of steps, UTC.
+    days_from : datetime
+        The first departure; a day is 24 hours from it.
+    """
+    begin = np.datetime64(days_from.astimezone(UTC).replace(tzinfo=None), "ns")
+    days: Ints = 1 + (np.asarray(time).astype("datetime64[ns]") - begin) // np.timedelta64(1, "D")
+    return days
+
+
 def _ship_ns(time: Times, ship_offset: ShipOffset) -> Ints:
     """Return ship's time of each step's start, nanoseconds since the epoch's midnight [ns]."""
     utc_ns = np.asarray(time).astype("datetime64[ns]").astype(np.int64)

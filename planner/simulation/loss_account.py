@@ -7,6 +7,7 @@ so the items and what reaches the bank add up to the rating exactly.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from datetime import datetime
 
 import numpy as np
 import numpy.typing as npt
@@ -20,12 +21,11 @@ from planner.domain.units import SECONDS_PER_HOUR
 from planner.physics.diode import REFERENCE_W_M2, at_conditions
 from planner.physics.strings import COLUMNS, COUNT, DARK, LIGHT, SERIES, SHUNT, SLOPE, complete_row, string_peak
 from planner.simulation.array import aged_fraction, substring_diodes
-from planner.simulation.clock import step_seconds
+from planner.simulation.clock import passage_days, step_seconds
 
 Floats = npt.NDArray[np.float64]
 
 RATED_C = 25.0  # degree Celsius, standard test conditions, IEC 60904-3
-HOURS_A_DAY = 24.0
 
 
 def loss_account(
@@ -35,6 +35,7 @@ def loss_account(
     *,
     panels: Sequence[Panel],
     controllers: Sequence[Controller],
+    days_from: datetime,
 ) -> xr.Dataset:
     """Return what becomes of each panel's rated power from sunrise to sunset, mean over the members.
 
@@ -54,6 +55,8 @@ def loss_account(
         Ledger of one member, on the members' mean weather.
     panels, controllers : sequence
         In boat order, those of the harvest.
+    days_from : datetime
+        The first departure, from which days are numbered.
 
     Returns
     -------
@@ -61,9 +64,8 @@ def loss_account(
         ``glossary.LOSSES`` with coordinates panel, day (of the passage, from 1) and item.
     """
     step_h = step_seconds(track) / SECONDS_PER_HOUR
-    steps = track.sizes["time"]
-    day = (np.arange(steps) * step_h // HOURS_A_DAY).astype(np.int64)
-    first = np.flatnonzero(np.diff(day, prepend=-1))
+    day = passage_days(track["time"].values, days_from)
+    first = np.flatnonzero(np.diff(day, prepend=0))
     levels = np.stack(list(_levels(track, harvest, planned, panels, controllers)))
     energy = np.add.reduceat(levels, first, axis=1).transpose(2, 1, 0) * step_h
     return to_dataset(
@@ -71,7 +73,7 @@ def loss_account(
         LOSSES,
         coords={
             "panel": [panel.name for panel in panels],
-            "day": np.arange(1, first.size + 1),
+            "day": day[first],
             "item": list(LOSS_ITEMS),
         },
         door="loss account",

@@ -61,11 +61,11 @@ def sail(passage: Passage, boat: Boat, route: Route, forecast: xr.Dataset, *, me
     from planner.simulation.arrival import sail_in_time
     from planner.simulation.march import ARRIVED
 
-    sailed = sail_in_time(passage, boat.sailing, route, forecast, member=member, longest_days=LONGEST_DAYS)
+    sailed = sail_in_time(passage, boat.sailing_now, route, forecast, member=member, longest_days=LONGEST_DAYS)
     if sailed.missed is not None:
         raise InputError([sailed.missed])
     if sailed.outcome != ARRIVED:
-        raise InputError([_failure(sailed, boat.sailing, route, at=_last_moment(sailed, passage))])
+        raise InputError([_failure(sailed, boat.sailing_now, route, at=_last_moment(sailed, passage))])
     return _track_of(sailed, passage, boat, route)
 
 
@@ -94,10 +94,10 @@ def sail_on(passage: Passage, boat: Boat, route: Route, forecast: xr.Dataset, *,
     from planner.simulation.arrival import sail_in_time
     from planner.simulation.march import CURRENT_WINS, NO_WIND_GIVEN
 
-    sailed = sail_in_time(passage, boat.sailing, route, forecast, member=member, longest_days=LONGEST_DAYS)
+    sailed = sail_in_time(passage, boat.sailing_now, route, forecast, member=member, longest_days=LONGEST_DAYS)
     held = sailed.outcome == CURRENT_WINS
     if sailed.outcome == NO_WIND_GIVEN or (held and sailed.marched["lat"].size == 1):
-        raise InputError([_failure(sailed, boat.sailing, route, at=_last_moment(sailed, passage))])
+        raise InputError([_failure(sailed, boat.sailing_now, route, at=_last_moment(sailed, passage))])
     if held:  # in its last entry she has place and wind, but no way
         sailed = replace(sailed, marched={name: values[:-1] for name, values in sailed.marched.items()})
     return _track_of(sailed, passage, boat, route)

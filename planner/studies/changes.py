@@ -8,8 +8,9 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
+from planner.domain.engine_so_far import EngineSoFar
 from planner.domain.passage import Waypoint
-from planner.domain.replan_results import Change, EngineSoFar, LastPlan, ObservedBank
+from planner.domain.replan_results import Change, LastPlan, ObservedBank
 from planner.domain.results import Plan, WatchRow
 from planner.domain.units import M_PER_NM
 from planner.physics.sailings import great_circle
@@ -17,6 +18,8 @@ from planner.physics.sailings import great_circle
 Floats = npt.NDArray[np.float64]
 
 SAME_H: Final = 0.25  # h of engine or of passage that is no change worth a reason
+SAME_L: Final = 0.5  # L of fuel, likewise
+BY_PLAN: Final = "the last plan"
 SAME_WH: Final = 0.03  # 1, likewise of energy
 
 
@@ -66,7 +69,7 @@ def foreseen_soc(last: LastPlan, moment: datetime) -> float:
 
 
 def engine_by_plan(last: LastPlan, until: datetime) -> EngineSoFar:
-    """Return what the engine ran by the last plan up to a moment.
+    """Return what the engine ran from the first departure to a moment, since the last fix by the last plan.
 
     Parameters
     ----------
@@ -74,12 +77,26 @@ def engine_by_plan(last: LastPlan, until: datetime) -> EngineSoFar:
     until : datetime
         A run that is under way counts as far as it has come.
     """
-    hours = fuel = 0.0
+    before = last.engine_so_far or EngineSoFar(hours=0.0, fuel_l=0.0, source=BY_PLAN)
+    hours, fuel = before.hours, before.fuel_l
     for start, stop, litres in last.windows:
         part = max((min(stop, until) - start) / (stop - start), 0.0)
         hours += part * _hours(stop - start)
         fuel += part * litres
-    return EngineSoFar(hours=hours, fuel_l=fuel, source="the last plan")
+    source = before.source if before.source.endswith(BY_PLAN) else f"{before.source}, then {BY_PLAN}"
+    return EngineSoFar(hours=hours, fuel_l=fuel, source=source)
+
+
+def fuel_warnings(last: LastPlan, aboard_l: float) -> tuple[str, ...]:
+    """Warn where there shall be more fuel aboard [L] at a fix than as the last plan began."""
+    known_l = last.fuel_aboard_l
+    if known_l is None or aboard_l <= known_l + SAME_L:
+        return ()
+    return (
+        f"Fuel aboard is taken to be {aboard_l:.0f} L, {aboard_l - known_l:.0f} L more than the {known_l:.0f} L of "
+        "the last plan: where none was taken aboard, an engine log that lacks runs, or another boat.engine.tank_l, "
+        "is the likely cause. Sound the tank.",
+    )
 
 
 def _position(last: LastPlan, plan: Plan) -> Change:

@@ -104,7 +104,7 @@ class Hours:
             self.track,
             heading_deg,
             tack,
-            sailing=self.plan.boat.sailing,
+            sailing=self.plan.boat.sailing_now,
             current=self.plan.passage.current,
             fixed_kn=self._fixed_kn,
             driven_h=self._driven_h,

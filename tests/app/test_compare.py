@@ -50,6 +50,16 @@ def test_a_sweep_of_bank_sizes_casts_no_shadow_again() -> None:
     assert recall.calls["decide"] == 4
 
 
+def test_an_engine_out_of_service_drives_in_no_variant() -> None:
+    sound, dead = compared("boat.engine.available=true,false").rows
+    assert sound.figures is not None
+    assert dead.figures is not None
+    assert dead.figures.engine_h.p90 == dead.figures.fuel_l.p90 == 0.0 < sound.figures.engine_h.planned
+    assert sound.arrival is not None
+    assert dead.arrival is not None
+    assert dead.arrival > sound.arrival
+
+
 def test_another_departure_is_sailed_and_lit_anew() -> None:
     recall = Recall()
     base = coarse_inputs()

@@ -86,3 +86,13 @@ def test_departure_is_the_default_and_hours_end_at_arrival() -> None:
     fan = fan_of(coarse_inputs(), hours=1.0, step_deg=60.0, progress=quietly)
     assert fan.start == DEPARTURE
     assert fan.hours == 1.0
+
+
+def test_an_engine_out_of_service_drives_on_no_heading() -> None:
+    """In the light air of the fifth night, in which a sound engine drives on every heading near the planned one."""
+    fan = fan_of(coarse_inputs(boat__engine__available=False), at="day 5 21:00", step_deg=30.0, progress=quietly)
+    assert {option.engine_driving_h for option in fan.options} == {0.0}
+    sound = fan_of(coarse_inputs(), at="day 5 21:00", step_deg=30.0, progress=quietly)
+    assert max(option.engine_driving_h for option in sound.options) > 1.0
+    # she drifts on at what the polar gives in so little wind
+    assert fan.planned.speed_kn < sound.planned.speed_kn - 1.0

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from coarse_demo import coarse_inputs, quietly
 
@@ -14,8 +16,6 @@ from planner.studies.boats import without_panel
 
 def small_inputs() -> Inputs:
     """The demo with two panels and two places, the second of which is too small."""
-    from dataclasses import replace
-
     inputs = coarse_inputs()
     boat = inputs.boat
     for name in ("arch port", "arch starboard", "bimini port", "bimini middle"):
@@ -40,6 +40,16 @@ def test_two_panels_and_two_places() -> None:
     assert study.together_save_h.p50 > 0.0
     assert study.places[0].failure == ""
     assert "does not fit" in study.places[-1].failure
+
+
+def test_with_the_engine_out_of_service_no_panel_saves_its_hours() -> None:
+    inputs = small_inputs()
+    engine = inputs.boat.engine.model_copy(update={"available": False})
+    study = study_panels(
+        replace(inputs, boat=inputs.boat.model_copy(update={"engine": engine})), rating_w=50.0, tell=quietly
+    )
+    hours = [worth.saves_charging_h for worth in study.aboard] + [study.together_save_h]
+    assert [(saved.p10, saved.p90) for saved in hours if saved is not None] == [(0.0, 0.0)] * 3
 
 
 @pytest.mark.parametrize("rating", [0.0, 5000.0])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import UTC
 from types import SimpleNamespace
 
 import numpy as np
@@ -20,6 +21,7 @@ from planner.simulation.weather import sky_along
 TRACK = track_of(hours=36.0, step_min=10).assign(
     apparent_wind_speed_kn=("time", np.full(216, 12.0)), apparent_wind_angle_deg=("time", np.zeros(216))
 )
+BEGINS = TRACK["time"].values[0].astype("datetime64[s]").item().replace(tzinfo=UTC)
 DIRT = Soiling()
 FORECAST = forecast_of(hours=72, members=2)
 
@@ -86,7 +88,7 @@ def account(
             "curtailed_power_w": (("member", "time"), offered * curtailed),
         }
     )
-    return loss_account(TRACK, harvest, planned, panels=panels, controllers=controllers), harvest
+    return loss_account(TRACK, harvest, planned, panels=panels, controllers=controllers, days_from=BEGINS), harvest
 
 
 def whole(losses: xr.Dataset, item: str) -> float:

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import hmac
+import os
+import re
 import secrets
+import tempfile
 from collections.abc import Mapping
 from dataclasses import dataclass
 from http import HTTPStatus
@@ -11,6 +14,7 @@ from pathlib import Path
 
 SECRET_FILE = ".secret"  # noqa: S105  (the name of the file)
 SECRET_BYTES = 24
+WHOLE_SECRET = re.compile(r"[A-Za-z0-9_-]{32}")  # so many characters do 24 bytes take
 NO_KEY = (
     "This page is for the one who started it: open the address that the terminal printed, which holds today's key.\n"
 )
@@ -62,11 +66,21 @@ class Guard:
     key : str
         In the address that is printed at the start, then in the browser's cookie: others who use this computer do
         not have it.
+
+    Raises
+    ------
+    ValueError
+        When secret or key is shorter than ``new_key`` makes them: an empty one would let everybody in.
     """
 
     port: int
     secret: str
     key: str
+
+    def __post_init__(self) -> None:
+        """Refuse a secret or a key that is not whole."""
+        if not (WHOLE_SECRET.fullmatch(self.secret) and WHOLE_SECRET.fullmatch(self.key)):
+            raise ValueError("secret and key must be whole, as new_key makes them")
 
     @property
     def hosts(self) -> tuple[str, ...]:
@@ -142,9 +156,27 @@ def new_key() -> str:
 
 
 def secret_of(folder: Path) -> str:
-    """Return the folder's secret, made at its first use and readable by its owner alone."""
+    """Return the folder's secret, readable by its owner alone; made when there is none, or no whole one.
+
+    Parameters
+    ----------
+    folder : Path
+        That exists.
+
+    Returns
+    -------
+    str
+        As ``new_key`` makes it, never empty.
+    """
     path = folder / SECRET_FILE
-    if not path.is_file():
-        path.touch(mode=0o600)
-        path.write_text(secrets.token_urlsafe(SECRET_BYTES), encoding="ascii")
-    return path.read_text(encoding="ascii").strip()
+    kept = path.read_bytes().decode("ascii", "replace").strip() if path.is_file() else ""
+    if WHOLE_SECRET.fullmatch(kept):
+        return kept
+    secret = new_key()
+    handle, scratch = tempfile.mkstemp(prefix=f"{SECRET_FILE}-", dir=folder)  # readable by its owner alone
+    with os.fdopen(handle, "w", encoding="ascii") as file:
+        file.write(secret)
+        file.flush()
+        os.fsync(handle)
+    os.replace(scratch, path)
+    return secret

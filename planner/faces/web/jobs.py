@@ -134,14 +134,15 @@ class Jobs:
         return Status("running", str(progress.get("stage", "starting")), float(progress.get("share", 0.0)), what=what)
 
     def close(self) -> None:
-        """End all work."""
+        """End all work, and begin none any more."""
+        self._pool.shutdown(wait=False, cancel_futures=True)
         with self._lock:
             jobs = list(self._jobs.values())
         for job in jobs:
             job.cancelled = True
             if job.process is not None:
                 _end(job.process)
-        self._pool.shutdown(cancel_futures=True)
+        self._pool.shutdown()
 
     def _run(self, entry: Entry, place: str, job: _Job) -> None:
         try:
@@ -160,7 +161,7 @@ class Jobs:
         with (entry.folder / f"worker-{place}.log").open("wb") as log:
             job.process = subprocess.Popen(  # noqa: S603  (our own module, our own folder)
                 [*self._worker, str(entry.folder), place],
-                stdin=subprocess.DEVNULL,
+                stdin=subprocess.PIPE,  # never written to: it closes when this process ends, by whatever
                 stdout=log,
                 stderr=log,
                 cwd=entry.folder,
@@ -168,10 +169,11 @@ class Jobs:
                 start_new_session=True,
             )
         until = time.monotonic() + self._longest_s
-        while job.process.poll() is None:
-            if job.cancelled or time.monotonic() > until:
-                _end(job.process)
-            time.sleep(LOOK_EVERY_S)
+        with job.process:
+            while job.process.poll() is None:
+                if job.cancelled or time.monotonic() > until:
+                    _end(job.process)
+                time.sleep(LOOK_EVERY_S)
 
     def _obituary(self, job: _Job) -> str:
         code = job.process.returncode if job.process is not None else None

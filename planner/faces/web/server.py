@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import signal
 import socket
 import sys
+import threading
 import traceback
 from collections.abc import Callable
 from http import HTTPStatus
@@ -21,6 +23,7 @@ ADDRESS: Final = "127.0.0.1"
 IDLE_S: Final = 30.0  # s that a connection may say nothing
 DRAINED: Final = 1024 * 1024  # bytes of a refused body that are read, so that the browser comes to read the answer
 PIECE: Final = 64 * 1024  # bytes
+ENDS: Final = ("SIGINT", "SIGTERM", "SIGHUP", "SIGBREAK")  # those of them that the system has
 
 
 class LocalServer(ThreadingHTTPServer):
@@ -66,8 +69,10 @@ class LocalServer(ThreadingHTTPServer):
             super().handle_error(request, client_address)
 
 
-def serve(folder: Path, *, port: int, demo: Path | None, limit: int, ready: Callable[[str], None]) -> None:
-    """Serve the page until interrupted.
+def serve(folder: Path, *, port: int, demo: Path | None, limit: int, ready: Callable[[str], None]) -> str:
+    """Serve the page until a signal asks to end; call it in the main thread.
+
+    All work is ended first. A hang-up that is ignored as the page begins, as under ``nohup``, stays ignored.
 
     Parameters
     ----------
@@ -75,10 +80,27 @@ def serve(folder: Path, *, port: int, demo: Path | None, limit: int, ready: Call
         As for ``LocalServer``.
     ready : callable
         Told the address once the page can be asked for.
+
+    Returns
+    -------
+    str
+        Name of the signal.
     """
+    received: list[str] = []
     with LocalServer(folder, port=port, demo=demo, limit=limit) as server:
+
+        def end(number: int, _frame: object) -> None:
+            if not received:  # the loop runs in this thread, which must not wait for itself
+                threading.Thread(target=server.shutdown, daemon=True).start()
+            received.append(signal.Signals(number).name)
+
+        for name in ENDS:
+            number = getattr(signal, name, None)
+            if number is not None and not (name == "SIGHUP" and signal.getsignal(number) is signal.SIG_IGN):
+                signal.signal(number, end)
         ready(server.url)
         server.serve_forever()
+    return received[0]
 
 
 class _Handler(BaseHTTPRequestHandler):

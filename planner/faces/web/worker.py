@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import importlib.util
+import os
 import sys
+import threading
 import tomllib
 import traceback
 from dataclasses import asdict
@@ -20,6 +22,7 @@ from planner.faces.web.shelf import BOAT, MAPPING, PASSAGE, POLAR, Entry
 
 MOST_MEMORY: Final = 6 * 1024**3  # bytes of address space; a plan of 51 members takes under 2 GiB of it
 SPARE_S: Final = 600  # s of processor time
+ORPHANED: Final = 1  # exit status; nobody is left to read it
 COURSES: Final = {
     "check": CHECKING,
     "plan": PLANNING,
@@ -40,6 +43,7 @@ def main(folder: Path, place: str) -> None:
         Whose ``job`` is read and whose ``progress`` and ``result`` are noted.
     """
     _hold_back()
+    _end_with_the_page()
     entry = Entry(folder)
     job = entry.read(f"job-{place}")
 
@@ -120,6 +124,21 @@ def _polar_is_here(entry: Entry) -> None:
     if isinstance(named, str) and not (entry.inputs / POLAR).is_file():
         problem = "the boat file names a file with the polar table, which is not here."
         raise InputError([Fault(BOAT, "sailing.polar", problem, "Give that file, too.")])
+
+
+def _end_with_the_page() -> None:
+    """End this process when the page's process ends, even killed: standard input is a pipe from there."""
+    from_page = os.dup(sys.stdin.fileno())
+    nothing = os.open(os.devnull, os.O_RDONLY)
+    os.dup2(nothing, sys.stdin.fileno())  # on Windows a library that looks at it would wait for the reading thread
+    os.close(nothing)
+
+    def watch() -> None:
+        while os.read(from_page, 1):
+            pass
+        os._exit(ORPHANED)
+
+    threading.Thread(target=watch, daemon=True).start()
 
 
 def _hold_back() -> None:
