@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from contextlib import nullcontext
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Final, Literal
 
@@ -22,6 +24,8 @@ from planner.readers.config import parse_override
 if TYPE_CHECKING:
     import numpy as np
     import xarray as xr
+
+    from planner.domain.history_results import Evidence
 
 PAGE, FIGURES, MAPPING = "reconcile.html", "reconcile.json", "log-mapping.toml"
 DAY: Final = timedelta(days=1)
@@ -111,30 +115,46 @@ def reconcile_files(
     Raises
     ------
     InputError
-        When the input is wrong; nothing is written then.
+        When the input is wrong, or a folder cannot be written to; nothing is written then.
+    OutputError
+        When the outputs cannot be written.
     """
+    from planner.presentation.evidence_page import evidence_page
+    from planner.presentation.file_set import claimed
+    from planner.presentation.json_text import as_json
     from planner.presentation.reconcile_json import findings
+    from planner.presentation.reconcile_page import html_of
     from planner.presentation.reconcile_tables import tables_of
+    from planner.presentation.whole_file import refuse_unwritable
 
     progress = along(tell, RECONCILING)
     progress("reading")
-    inputs = read_inputs(passage_file, [parse_override(text) for text in overrides])
-    mapping = asked_mapping(mapping_file, clock)
-    found, readings = _reconciled(inputs, logs, mapping, progress, Recall())
-    files: list[Path] = []
-    text = tables_of(found)
-    if folder is not None:
-        progress("writing")
-        files += write_outputs(found, readings, folder)
     if history is not None:
-        kept, trends = _remember(found, inputs, history, folder)
-        files += kept
-        text += "\n" + trends
+        refuse_unwritable(history / "days.nc", "--history")
+    with claimed(folder) if folder is not None else nullcontext() as place:
+        inputs = read_inputs(passage_file, [parse_override(text) for text in overrides])
+        mapping = asked_mapping(mapping_file, clock)
+        found, readings = _reconciled(inputs, logs, mapping, progress, Recall())
+        files: list[Path] = []
+        text = tables_of(found)
+        content = findings(found)
+        weak: dict[str, Evidence] = {}
+        if place is not None:
+            progress("writing")
+        if history is not None:
+            kept, weak, trends = _remember(found, inputs, history)
+            files.append(kept)
+            text += "\n" + trends
+        if place is not None:
+            pages = {name: evidence_page(evidence) for name, evidence in weak.items()}
+            texts = {PAGE: html_of(found), MAPPING: str(readings.attrs["mapping"]), **pages}
+            writers = {name: partial(Path.write_text, data=words, encoding="utf-8") for name, words in texts.items()}
+            files += place.write_set(FIGURES, writers, content)
     if calibrates:
         new, changes = _calibrate(found, inputs)
         files += new
         text += "\n" + changes
-    return WrittenReconciliation(Told(text, findings(found)), tuple(files))
+    return WrittenReconciliation(Told(text, as_json(content)), tuple(files))
 
 
 def asked_mapping(mapping_file: Path | None, clock: Clock | None) -> LogMapping:
@@ -156,27 +176,6 @@ def asked_mapping(mapping_file: Path | None, clock: Clock | None) -> LogMapping:
 
     mapping = read_mapping(mapping_file) if mapping_file is not None else LogMapping()
     return mapping if clock is None else mapping.model_copy(update={"time_zone": clock})
-
-
-def write_outputs(found: Reconciliation, readings: xr.Dataset, folder: Path) -> tuple[Path, ...]:
-    """Write the page, the figures for other programs, and how the log was read; return the files.
-
-    Parameters
-    ----------
-    found : Reconciliation
-    readings : xarray.Dataset
-        From ``read_logs``.
-    folder : Path
-        Made when it does not exist.
-    """
-    from planner.presentation.reconcile_json import findings
-    from planner.presentation.reconcile_page import write_page
-    from planner.presentation.whole_file import write_text
-
-    write_page(folder / PAGE, found)
-    write_text(folder / MAPPING, readings.attrs["mapping"])
-    write_text(folder / FIGURES, findings(found))
-    return folder / PAGE, folder / FIGURES, folder / MAPPING
 
 
 def _reconciled(
@@ -268,38 +267,34 @@ def _utc(moment: np.datetime64) -> datetime:
     return naive.replace(tzinfo=UTC)
 
 
-def _remember(
-    found: Reconciliation, inputs: Inputs, history: Path, folder: Path | None
-) -> tuple[tuple[Path, ...], str]:
-    """Keep the judged days, and return what was written and the trends of all that is kept, in words.
+def _remember(found: Reconciliation, inputs: Inputs, history: Path) -> tuple[Path, dict[str, Evidence], str]:
+    """Keep the judged days; return their file, and what all that is kept tells.
 
-    Where a controller has grown weak and there is a folder for outputs, the page of evidence goes there.
+    That is the evidence by the name of its page for each controller that has grown weak, and the trends in words.
     """
-    from planner.presentation.evidence_page import trends_page, write_evidence
+    from planner.presentation.evidence_page import trends_page
     from planner.presentation.history_file import write_history
     from planner.presentation.studies_page import as_text
     from planner.readers.history import read_history
     from planner.studies.evidence import evidence
     from planner.studies.trend import trends
 
-    written = [
-        write_history(
-            history,
-            found,
-            departure=inputs.passage.departure,
-            boat_sha256=inputs.files[Path(inputs.passage.boat).name],
-            listed_fraction=_listed_fractions(inputs.boat),
-            written=datetime.now(UTC),
-        )
-    ]
+    written = write_history(
+        history,
+        found,
+        departure=inputs.passage.departure,
+        boat_sha256=inputs.files[Path(inputs.passage.boat).name],
+        listed_fraction=_listed_fractions(inputs.boat),
+        written=datetime.now(UTC),
+    )
     kept = read_history(history)
     every = trends(kept)
+    weak = {}
     for one in every:
-        if folder is not None and one.weak_since is not None:
+        if one.weak_since is not None:
             name = re.sub("[^a-z0-9]+", "-", one.controller.lower()).strip("-")
-            written.append(folder / f"evidence-{name}.html")
-            write_evidence(written[-1], evidence(kept, one.controller, inputs.boat))
-    return tuple(written), as_text(trends_page(every))
+            weak[f"evidence-{name}.html"] = evidence(kept, one.controller, inputs.boat)
+    return written, weak, as_text(trends_page(every))
 
 
 def _listed_fractions(boat: Boat) -> dict[str, float]:

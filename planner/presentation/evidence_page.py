@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from pathlib import Path
 
 from planner.domain.history_results import Evidence, Trend
 from planner.domain.reconcile_results import LEVEL, Interval
@@ -12,7 +11,6 @@ from planner.presentation.figure import Column, Table
 from planner.presentation.look import asset, environment, script_source
 from planner.presentation.studies_page import Page, Picture, joined
 from planner.presentation.trend_drawing import trend_drawings
-from planner.presentation.whole_file import write_text
 from planner.presentation.wording import EN_DASH, MINUS, NO_BREAK, percent, whole
 
 NINE_IN_TEN = f"{round(100 * LEVEL)}{NO_BREAK}%"
@@ -88,18 +86,6 @@ def evidence_page(evidence: Evidence) -> str:
             script_source=script_source(script),
         )
     )
-
-
-def write_evidence(path: Path, evidence: Evidence) -> None:
-    """Write the page, whole or not at all.
-
-    Parameters
-    ----------
-    path : Path
-        Its folder is made when it does not exist.
-    evidence : Evidence
-    """
-    write_text(path, evidence_page(evidence))
 
 
 def _sheet(evidence: Evidence) -> _Sheet:

@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import json
-import os
-import tempfile
 from collections.abc import Mapping
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Final, get_args
 
+from planner.domain.file_format import STAMP
 from planner.domain.glossary import JUDGED_DAYS
 from planner.domain.reconcile_results import LEVEL, Reconciliation, Verdict
 from planner.domain.schema import to_dataset
+from planner.presentation.dataset_file import to_netcdf
+from planner.presentation.whole_file import write_whole
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -52,6 +53,11 @@ def write_history(
     -------
     Path
         The file.
+
+    Raises
+    ------
+    OutputError
+        When it cannot be written.
     """
     import numpy as np
 
@@ -78,6 +84,7 @@ def write_history(
         "Conventions": "CF-1.11",
         "title": TITLE,
         "source": "passage-energy planner: crew's readings held against the model",
+        **STAMP,
         "history": f"{_stamp(written)} reconciled",
         "date_created": _stamp(written),
         "logs": json.dumps(result.logs, ensure_ascii=False),
@@ -85,14 +92,11 @@ def write_history(
         "boat_sha256": boat_sha256,
         "confidence_level": LEVEL,
     }
-    folder.mkdir(parents=True, exist_ok=True)
     path = folder / f"days-{start + first * DAY:%Y%m%dT%H%MZ}-{len(numbers)}.nc"
-    with tempfile.TemporaryDirectory(prefix=".partial-", dir=folder) as scratch:
-        made = Path(scratch) / path.name
-        calendar = {"units": f"seconds since {start:%Y-%m-%d %H:%M:%S}", "calendar": "standard", "dtype": "int64"}
-        encoding: dict[str, dict[str, object]] = {name: {"zlib": True, "complevel": 1} for name in JUDGED_DAYS}
-        days.to_netcdf(made, engine="netcdf4", encoding={"day": dict(calendar), "day_bounds": calendar, **encoding})
-        os.replace(made, path)
+    calendar = {"units": f"seconds since {start:%Y-%m-%d %H:%M:%S}", "calendar": "standard", "dtype": "int64"}
+    encoding: dict[str, dict[str, object]] = {name: {"zlib": True, "complevel": 1} for name in JUDGED_DAYS}
+    encoding |= {"day": dict(calendar), "day_bounds": dict(calendar)}
+    write_whole(path, lambda made: to_netcdf(days, made, encoding))
     return path
 
 

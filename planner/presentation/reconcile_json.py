@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import fields
+from typing import Any
 
 from planner.domain.reconcile_results import Reconciliation
-from planner.presentation.results_json import as_json, named
+from planner.presentation.results_json import named
 
 
-def findings(found: Reconciliation) -> str:
-    """Return every finding under its own name, as any result's JSON, without the courses step by step.
+def findings(found: Reconciliation) -> dict[str, Any]:
+    """Return every finding under its own name, JSON-ready as any result, without the courses step by step.
 
     Parameters
     ----------
     found : Reconciliation
     """
     kept = (field.name for field in fields(found) if field.name != "courses")
-    return as_json({name: content for each in kept for name, content in named(each, found)})
+    return {name: content for each in kept for name, content in named(each, found)}

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import math
 from collections.abc import Iterator, Mapping
 from dataclasses import fields, is_dataclass
@@ -11,6 +10,7 @@ from typing import Any
 
 from planner.domain.results import Plan
 from planner.domain.ship_clock import ShipClock
+from planner.presentation.json_text import as_json
 from planner.presentation.summary_json import summarise
 
 SECONDS_PER_HOUR = 3600.0
@@ -37,15 +37,10 @@ def to_json(result: object) -> str:
     return as_json(plain(result))
 
 
-def as_json(content: object) -> str:
-    """Return JSON-ready content as plan.json writes it."""
-    return json.dumps(content, indent=1, allow_nan=False) + "\n"
-
-
 def plain(value: object) -> Any:
     """Return a value as dicts, lists, text, numbers and None."""
     if isinstance(value, Plan):
-        return plain(summarise(value, {}))
+        return plain(summarise(value))
     if is_dataclass(value) and not isinstance(value, type):
         return {name: content for field in fields(value) for name, content in named(field.name, value)}
     if isinstance(value, Mapping):

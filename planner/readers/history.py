@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from planner.domain.errors import ContractError, Fault, InputError
+from planner.domain.file_format import format_faults
 from planner.domain.glossary import JUDGED_DAYS
 from planner.domain.history_results import History, JudgedDay, JudgedLog, SetAside
 from planner.domain.reconcile_results import Interval, Verdict
@@ -73,8 +74,12 @@ def _read_file(path: Path) -> tuple[JudgedLog, list[JudgedDay]]:
     mend = "Take it out of the folder, or reconcile that log again."
     try:
         with xr.open_dataset(path, engine="netcdf4") as file:
+            if faults := format_faults(file.attrs, path.name, mend=mend):
+                raise InputError(faults)
             dataset = check_dataset(file.load(), JUDGED_DAYS, door=path.name)
         return _log(path, dataset), _days(dataset)
+    except InputError:
+        raise
     except (OSError, ValueError, KeyError, ContractError) as error:
         raise InputError([Fault(path.name, "", f"this is no file of history: {error}.", mend)]) from error
 

@@ -12,7 +12,7 @@ from axe_playwright_python.sync_playwright import Axe
 
 from planner.faces.cli import main
 from planner.faces.web.jobs import Jobs
-from planner.presentation.evidence_page import write_evidence
+from planner.presentation.evidence_page import evidence_page
 from planner.presentation.reconcile_page import write_page
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "faces"))
@@ -115,7 +115,7 @@ def files(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
     assert main(["plan", demo, *SETS, "--set", "model.tracks=own", "--out", str(folder / "plan"), "--quiet"]) == 0
     assert main(["weather", str(DEMO / "forecast.nc"), "--out", str(folder / "weather"), "--quiet"]) == 0
     write_page(folder / "reconcile.html", reconciliation())
-    write_evidence(folder / "evidence.html", make_evidence())
+    (folder / "evidence.html").write_text(evidence_page(make_evidence()), encoding="utf-8")
     return {
         "report": folder / "plan" / "report.html",
         "weather": folder / "weather" / "weather.html",

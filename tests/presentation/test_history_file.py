@@ -10,7 +10,7 @@ import pytest
 import xarray as xr
 from reconcile_fixture import DEPARTURE, make_reconciliation
 
-from planner.domain.errors import InputError
+from planner.domain.errors import InputError, OutputError
 from planner.domain.glossary import JUDGED_DAYS
 from planner.domain.reconcile_results import LEVEL, Reconciliation
 from planner.presentation.history_file import write_history
@@ -104,7 +104,7 @@ def test_a_failure_leaves_what_was_there(tmp_path: Path, monkeypatch: pytest.Mon
         raise OSError("disk full")
 
     monkeypatch.setattr(xr.Dataset, "to_netcdf", fail)
-    with pytest.raises(OSError, match="disk full"):
+    with pytest.raises(OutputError, match="disk full"):
         write(tmp_path, make_reconciliation(ratio=0.5))
     assert [each.name for each in tmp_path.iterdir()] == [path.name]
     assert path.read_bytes() == before

@@ -11,6 +11,7 @@ import pytest
 from findings_fixture import reconciliation
 
 from planner.domain.reconcile_results import BankFinding, Interval, LoadFinding, Reconciliation
+from planner.presentation.json_text import as_json
 from planner.presentation.reconcile_figures import figures
 from planner.presentation.reconcile_json import findings
 from planner.presentation.reconcile_page import html_of
@@ -103,7 +104,7 @@ def test_the_page_stands_alone_and_escapes_names(found):
 
 
 def test_the_json_has_all_findings_and_no_courses(found):
-    told = json.loads(findings(found))
+    told = json.loads(as_json(findings(found)))
     assert told["controllers"][1]["since"] == "2027-05-09T22:00:00Z"
     assert told["ship_offset_hours"] == 12.0
     assert told["loads"]["hours"][3]["read_w"] is None
