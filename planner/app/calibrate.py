@@ -62,12 +62,20 @@ def write_calibrated_boat(found: Reconciliation, boat: Boat, boat_file: Path, na
 
 def _written(beside: Path, stem: str, text: str) -> Path:
     """Write a new file beside another under the first name that is free."""
+    from planner.domain.errors import OutputError
+    from planner.presentation.whole_file import write_text
+
     for number in count(1):
         path = beside.with_name(f"{stem}.toml" if number == 1 else f"{stem}-{number}.toml")
         try:
-            with path.open("x", encoding="utf-8") as file:
-                file.write(text)
+            with path.open("x", encoding="utf-8"):
+                pass  # the name is ours
         except FileExistsError:
             continue
+        try:
+            write_text(path, text)
+        except OutputError:
+            path.unlink()
+            raise
         return path
     raise AssertionError("numbers do not end")

@@ -193,6 +193,10 @@ def compare_files(
     InputError
         When the input is wrong.
     """
+    from planner.presentation.whole_file import refuse_unwritable
+
+    if page is not None:
+        refuse_unwritable(page, "--page")
     variants = asked_variants(vary, variants_file)
     tell("reading", 0.0)
     inputs = read_inputs(passage_file, [parse_override(text) for text in overrides])

@@ -110,7 +110,10 @@ def headings_files(
     from planner.presentation.results_json import to_json
     from planner.presentation.studies_headings import page_of, tables_of
     from planner.presentation.studies_page import write_page
+    from planner.presentation.whole_file import refuse_unwritable
 
+    if page is not None:
+        refuse_unwritable(page, "--page")
     progress = along(tell, HEADINGS)
     progress("reading")
     inputs = read_inputs(passage_file, [parse_override(text) for text in overrides])

@@ -5,6 +5,8 @@ from __future__ import annotations
 from datetime import datetime
 from pathlib import Path
 
+from planner.domain.file_format import FORMAT
+
 WATCHES = (
     ("00:00", "04:00", "first of the crew"),
     ("04:00", "08:00", "skipper"),
@@ -55,6 +57,7 @@ def write_passage(path: Path, *, departure: datetime, state_of_charge: float) ->
         Of the bank at departure [0..1].
     """
     lines = [
+        f"format = {FORMAT}",
         f"departure = {departure.isoformat()}",
         'boat = "boat.toml"',
         'route = "route.gpx"',

@@ -11,8 +11,10 @@ from planner.app.plan import plan_from, put_to_trial
 from planner.app.recall import Recall
 from planner.app.stages import Progress
 from planner.domain.errors import Fault, InputError
+from planner.domain.file_format import PLAN_FILE
 from planner.domain.results import Plan
 from planner.readers.config import Override, parse_override
+from planner.readers.plan_folder import read_plan_file, read_with_plan, sizes_with_plan
 
 if TYPE_CHECKING:
     from planner.app.moments import Said
@@ -196,6 +198,41 @@ def reconcile_live(
     progress("writing")
     write_page(folder / RECONCILE_PAGE, found, links)
     return answer(found)
+
+
+def plan_figures(folder: Path) -> dict[str, Any]:
+    """Return what plan.json says in a plan's own folder.
+
+    Raises
+    ------
+    InputError
+        When it is not planned, or was by a planner whose format is another.
+    """
+    return read_plan_file(folder / OUTPUTS)
+
+
+def output_of(folder: Path, name: str) -> bytes:
+    """Return a file of the set of outputs in a plan's own folder, or plan.json itself.
+
+    Raises
+    ------
+    InputError
+        Where there is no plan to read, or it has none of that name.
+    """
+    outputs = folder / OUTPUTS
+    if name == PLAN_FILE:
+        read_plan_file(outputs)
+        return (outputs / name).read_bytes()
+    return read_with_plan(outputs, name)[1]
+
+
+def output_sizes(folder: Path) -> dict[str, int]:
+    """Return the files that ``output_of`` gives, and their sizes [byte]; none where there is no plan to read."""
+    outputs = folder / OUTPUTS
+    try:
+        return {**sizes_with_plan(outputs), PLAN_FILE: (outputs / PLAN_FILE).stat().st_size}
+    except InputError:
+        return {}
 
 
 def _write(plan: Plan, folder: Path, links: Links, progress: Progress) -> tuple[str, ...]:

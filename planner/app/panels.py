@@ -107,7 +107,10 @@ def panels_files(
     from planner.presentation.results_json import to_json
     from planner.presentation.studies_page import write_page
     from planner.presentation.studies_panels import page_of, tables_of
+    from planner.presentation.whole_file import refuse_unwritable
 
+    if page is not None:
+        refuse_unwritable(page, "--page")
     tell("reading", 0.0)
     inputs = read_inputs(passage_file, [parse_override(text) for text in overrides])
     study = study_panels(inputs, rating_w=rating_w, tell=tell)

@@ -91,20 +91,22 @@ def write_plan(
     Raises
     ------
     InputError
-        When the input is wrong; nothing is written then.
+        When the input is wrong, or the folder cannot be written to; nothing is written then.
+    OutputError
+        When the outputs cannot be written.
     """
-    from planner.presentation.outputs import MANIFEST, REPORT, write_outputs
+    from planner.presentation.file_set import claimed
+    from planner.presentation.outputs import REPORT, write_plan_set
     from planner.presentation.terminal import render
 
     progress = along(tell, PLANNING)
-    plan = make_plan(passage_file, overrides, progress=progress)
-    progress("writing")
-    files = write_outputs(plan, folder)
+    with claimed(folder) as place:
+        plan = make_plan(passage_file, overrides, progress=progress)
+        progress("writing")
+        files = write_plan_set(plan, place)
+        summary = files[-1].read_text(encoding="utf-8")
     report = folder / REPORT
-    told = Told(
-        text=f"{render(plan, width=columns)}\nReport: {report}\n",
-        json=(folder / MANIFEST).read_text(encoding="utf-8"),
-    )
+    told = Told(text=f"{render(plan, width=columns)}\nReport: {report}\n", json=summary)
     return WrittenPlan(told=told, report=report, files=files)
 
 

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import nullcontext
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Final, Literal
 
@@ -106,26 +108,35 @@ def reconcile_files(
     Raises
     ------
     InputError
-        When the input is wrong; nothing is written then.
+        When the input is wrong, or a folder cannot be written to; nothing is written then.
+    OutputError
+        When the outputs cannot be written.
     """
+    from planner.presentation.file_set import claimed
+    from planner.presentation.json_text import as_json
+    from planner.presentation.reconcile_page import html_of
     from planner.presentation.reconcile_tables import tables_of
     from planner.presentation.results_json import findings
 
     progress = along(tell, RECONCILING)
     progress("reading")
-    inputs = read_inputs(passage_file, [parse_override(text) for text in overrides])
-    mapping = asked_mapping(mapping_file, clock)
-    found, readings = _reconciled(inputs, logs, mapping, progress, Recall())
-    files: list[Path] = []
-    text = tables_of(found)
-    if folder is not None:
-        progress("writing")
-        files += write_outputs(found, readings, folder)
+    with claimed(folder) if folder is not None else nullcontext() as place:
+        inputs = read_inputs(passage_file, [parse_override(text) for text in overrides])
+        mapping = asked_mapping(mapping_file, clock)
+        found, readings = _reconciled(inputs, logs, mapping, progress, Recall())
+        files: list[Path] = []
+        text = tables_of(found)
+        content = findings(found)
+        if place is not None:
+            progress("writing")
+            texts = {PAGE: html_of(found), MAPPING: str(readings.attrs["mapping"])}
+            writers = {name: partial(Path.write_text, data=words, encoding="utf-8") for name, words in texts.items()}
+            files += place.write_set(FIGURES, writers, content)
     if calibrates:
         new, changes = _calibrate(found, inputs)
         files += new
         text += "\n" + changes
-    return WrittenReconciliation(Told(text, findings(found)), tuple(files))
+    return WrittenReconciliation(Told(text, as_json(content)), tuple(files))
 
 
 def asked_mapping(mapping_file: Path | None, clock: Clock | None) -> LogMapping:
@@ -147,27 +158,6 @@ def asked_mapping(mapping_file: Path | None, clock: Clock | None) -> LogMapping:
 
     mapping = read_mapping(mapping_file) if mapping_file is not None else LogMapping()
     return mapping if clock is None else mapping.model_copy(update={"time_zone": clock})
-
-
-def write_outputs(found: Reconciliation, readings: xr.Dataset, folder: Path) -> tuple[Path, ...]:
-    """Write the page, the figures for other programs, and how the log was read; return the files.
-
-    Parameters
-    ----------
-    found : Reconciliation
-    readings : xarray.Dataset
-        From ``read_logs``.
-    folder : Path
-        Made when it does not exist.
-    """
-    from planner.presentation.reconcile_page import write_page
-    from planner.presentation.results_json import findings
-    from planner.presentation.whole_file import write_text
-
-    write_page(folder / PAGE, found)
-    write_text(folder / MAPPING, readings.attrs["mapping"])
-    write_text(folder / FIGURES, findings(found))
-    return folder / PAGE, folder / FIGURES, folder / MAPPING
 
 
 def _reconciled(

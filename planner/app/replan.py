@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from contextlib import nullcontext
 from dataclasses import replace
 from datetime import datetime, timedelta, timezone
 from pathlib import Path
@@ -183,9 +184,12 @@ def replan_files(
     Raises
     ------
     InputError
-        When the input is wrong; nothing is written then.
+        When the input is wrong, or the folder cannot be written to; nothing is written then.
+    OutputError
+        When the outputs cannot be written.
     """
-    from planner.presentation.outputs import REPORT, write_outputs
+    from planner.presentation.file_set import claimed
+    from planner.presentation.outputs import REPORT, write_plan_set
     from planner.presentation.results_json import to_json
     from planner.presentation.studies_replan import tables_of
 
@@ -194,27 +198,27 @@ def replan_files(
     faults: list[Fault] = []
     charge = read_soc(soc, faults) if soc is not None else None
     position = read_fix(fix, faults)
-    inputs = read_inputs(passage_file, [parse_override(text) for text in overrides]) if not faults else None
-    if inputs is None:
+    if faults:
         raise InputError(faults)
-    moment = read_moment(time, option="--time")
-    result = replan_from(
-        inputs,
-        fix=position,
-        time=moment,
-        soc=charge,
-        volts=volts,
-        meter_error=meter_error,
-        following=following,
-        last=last,
-        engine_log=engine_log,
-        progress=progress,
-    )
-    words = tables_of(result)
-    if folder is not None:
-        progress("writing")
-        write_outputs(result.plan, folder)
-        words += f"Report: {folder / REPORT}\n"
+    with claimed(folder) if folder is not None else nullcontext() as place:
+        inputs = read_inputs(passage_file, [parse_override(text) for text in overrides])
+        result = replan_from(
+            inputs,
+            fix=position,
+            time=read_moment(time, option="--time"),
+            soc=charge,
+            volts=volts,
+            meter_error=meter_error,
+            following=following,
+            last=last,
+            engine_log=engine_log,
+            progress=progress,
+        )
+        words = tables_of(result)
+        if place is not None:
+            progress("writing")
+            write_plan_set(result.plan, place)
+            words += f"Report: {place.path / REPORT}\n"
     return Told(words, to_json(result))
 
 

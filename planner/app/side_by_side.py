@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
-from typing import Any
 
-from planner.domain.errors import Fault, InputError
+from planner.readers.plan_folder import read_plan_file
 
-MANIFEST = "plan.json"
 Links = tuple[tuple[str, str], ...]
 
 
@@ -25,19 +22,10 @@ def side_by_side(first: tuple[str, Path], second: tuple[str, Path], links: Links
     Raises
     ------
     InputError
-        When a folder holds no whole set of outputs.
+        When a folder holds no plan, or one of another format.
     """
     from planner.presentation.plans_beside import page_of
     from planner.presentation.studies_page import html_of
 
     (one, one_folder), (other, other_folder) = first, second
-    return html_of(page_of((one, _read(one_folder)), (other, _read(other_folder))), links)
-
-
-def _read(folder: Path) -> dict[str, Any]:
-    try:
-        content: dict[str, Any] = json.loads((folder / MANIFEST).read_text(encoding="utf-8"))
-    except (OSError, ValueError) as error:
-        problem = f"no plan can be read there ({error})."
-        raise InputError([Fault(str(folder / MANIFEST), "", problem, "Plan it again.")]) from error
-    return content
+    return html_of(page_of((one, read_plan_file(one_folder)), (other, read_plan_file(other_folder))), links)

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from contextlib import nullcontext
 from dataclasses import asdict, dataclass
 from datetime import datetime
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -14,9 +16,10 @@ from planner.domain.errors import Fault, InputError
 from planner.domain.forecast_results import ForecastAccount
 
 if TYPE_CHECKING:
+    from planner.presentation.file_set import OutputFolder
     from planner.readers.config import Override
 
-PASSAGE_ENDING = ".toml"
+PASSAGE_ENDING, MAP = ".toml", "weather.svg"
 
 
 @dataclass(frozen=True)
@@ -116,7 +119,7 @@ def show_weather(
     names, departure
         As ``look_at_weather`` takes them.
     folder : Path or None
-        For ``weather.html`` and ``weather.svg``.
+        For ``weather.html``, ``weather.svg`` and ``weather.json``.
     columns : int
         Of the terminal.
     tell : callable
@@ -125,33 +128,47 @@ def show_weather(
     Raises
     ------
     InputError
-        As ``look_at_weather`` raises it, and when nothing in the files can be understood.
+        As ``look_at_weather`` raises it, when nothing in the files can be understood, and when the folder cannot be
+        written to.
+    OutputError
+        When the outputs cannot be written.
     """
-    from planner.presentation.results_json import account_json
-    from planner.presentation.studies_page import as_text, write_page
-    from planner.presentation.weather_map import standing_alone, weather_pictures
+    from planner.presentation.file_set import claimed
+    from planner.presentation.json_text import as_json
+    from planner.presentation.results_json import account_for_programs
+    from planner.presentation.studies_page import as_text
     from planner.presentation.weather_page import weather_page
-    from planner.presentation.whole_file import write_text
 
     progress = along(tell, LOOKING)
     progress("reading")
-    account = look_at_weather(names, departure=departure)
-    if not account.held:
-        raise InputError(account.all_faults)
-    written: list[Path] = []
-    if folder is not None:
-        progress("drawing")
-        pictures, figures = weather_pictures(account)
-        written.append(folder / "weather.html")
-        write_page(written[0], weather_page(account, pictures=pictures, figures=figures))
-        if pictures:
-            written.append(folder / "weather.svg")
-            write_text(written[1], standing_alone(pictures))
+    written: tuple[Path, ...] = ()
+    with claimed(folder) if folder is not None else nullcontext() as place:
+        account = look_at_weather(names, departure=departure)
+        if not account.held:
+            raise InputError(account.all_faults)
+        if place is not None:
+            progress("drawing")
+            written = _write(account, place)
     return WeatherShown(
-        told=Told(_plain(as_text(weather_page(account), width=columns)), account_json(account)),
+        told=Told(_plain(as_text(weather_page(account), width=columns)), as_json(account_for_programs(account))),
         faulty=bool(account.all_faults),
-        written=tuple(written),
+        written=written,
     )
+
+
+def _write(account: ForecastAccount, folder: OutputFolder) -> tuple[Path, ...]:
+    """Write the page, the picture where the forecast gives one, and the account for programs."""
+    from planner.presentation.results_json import account_for_programs
+    from planner.presentation.studies_page import html_of
+    from planner.presentation.weather_map import standing_alone, weather_pictures
+    from planner.presentation.weather_page import weather_page
+
+    pictures, figures = weather_pictures(account)
+    texts = {"weather.html": html_of(weather_page(account, pictures=pictures, figures=figures))}
+    if pictures:
+        texts[MAP] = standing_alone(pictures)
+    writers = {name: partial(Path.write_text, data=text, encoding="utf-8") for name, text in texts.items()}
+    return folder.write_set("weather.json", writers, account_for_programs(account), may_lack=(MAP,))
 
 
 def weather_told(passage_file: Path, settings: Mapping[str, Any], more: tuple[str, ...] = ()) -> dict[str, Any]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pydantic import Field
 
-from planner.domain.fields import Input, Positive
+from planner.domain.fields import InputFile, Positive
 from planner.domain.place import Place
 from planner.domain.power import (
     Bank,
@@ -22,7 +22,7 @@ from planner.domain.rig import Rig
 from planner.domain.sailing import Autopilot, Sailing
 
 
-class Boat(Input):
+class Boat(InputFile):
     """The whole boat.
 
     Attributes

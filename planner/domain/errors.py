@@ -4,6 +4,7 @@
 
     PlannerError
     ├── InputError (also ValueError)   the user's files or values are wrong; holds every fault found
+    ├── OutputError                    files could not be written: a full disk, a file held open
     └── ContractError                  a stage handed on a dataset that breaks the glossary: our mistake
 """
 
@@ -56,6 +57,10 @@ class InputError(PlannerError, ValueError):
     def __init__(self, faults: Iterable[Fault]) -> None:
         self.faults = tuple(faults)
         super().__init__("\n".join(str(fault) for fault in self.faults))
+
+
+class OutputError(PlannerError):
+    """Outputs could not be written where they were asked for."""
 
 
 class ContractError(PlannerError):

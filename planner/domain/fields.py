@@ -9,6 +9,8 @@ from typing import Annotated
 from pydantic import BaseModel, ConfigDict, Field
 from pydantic_core import PydanticCustomError
 
+from planner.domain.file_format import FORMAT, Format
+
 Positive = Annotated[float, Field(strict=True, gt=0, allow_inf_nan=False)]
 NonNegative = Annotated[float, Field(strict=True, ge=0, allow_inf_nan=False)]
 Finite = Annotated[float, Field(strict=True, allow_inf_nan=False)]
@@ -25,6 +27,18 @@ class Input(BaseModel):
     """A frozen input that rejects unknown keys."""
 
     model_config = ConfigDict(frozen=True, extra="forbid", strict=False)
+
+
+class InputFile(Input):
+    """What a whole input file holds; it may say its format.
+
+    Attributes
+    ----------
+    format : int
+        Of the file, as ``file_format.FORMAT`` counts; the reader refuses another.
+    """
+
+    format: Format = FORMAT
 
 
 def refuse(problem: str, mend: str = "") -> PydanticCustomError:

@@ -8,7 +8,7 @@ from typing import Final, Literal
 
 from pydantic import Field, field_validator
 
-from planner.domain.fields import Input, Name, refuse
+from planner.domain.fields import InputFile, Name, refuse
 
 Covers = Literal["instant", "since the last"]
 DateOrder = Literal["year first", "day first", "month first"]
@@ -28,7 +28,7 @@ COLUMNS: Final = {
 _OFFSET = re.compile(r"([+-])(\d{1,2}):([0-5]\d)")
 
 
-class LogMapping(Input):
+class LogMapping(InputFile):
     """What the headings of a log mean; what is left out is understood from the log itself.
 
     Attributes

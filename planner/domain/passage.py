@@ -9,7 +9,7 @@ from zoneinfo import available_timezones
 
 from pydantic import AwareDatetime, BeforeValidator, Field, ValidationInfo, field_validator, model_validator
 
-from planner.domain.fields import ClockTime, Finite, Fraction, Input, Name, NonNegative, Positive, refuse
+from planner.domain.fields import ClockTime, Finite, Fraction, Input, InputFile, Name, NonNegative, Positive, refuse
 from planner.domain.hand_weather import WeatherRow, in_order
 
 ZONES: Final = "Allowed: 'nautical', or a zone of the IANA database such as 'Pacific/Tongatapu'."
@@ -233,7 +233,7 @@ class Model(Input):
     tracks: Literal["control", "own"] = "control"
 
 
-class Passage(Input):
+class Passage(InputFile):
     """The whole passage file.
 
     Attributes

@@ -6,7 +6,7 @@ from typing import Any
 
 from pydantic import Field
 
-from planner.domain.fields import Input, Name
+from planner.domain.fields import Input, InputFile, Name
 from planner.domain.power import Controller, Panel
 
 
@@ -35,7 +35,7 @@ class Variant(Input):
     controller: tuple[Controller, ...] = ()
 
 
-class VariantList(Input):
+class VariantList(InputFile):
     """A file of variants.
 
     Attributes

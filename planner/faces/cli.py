@@ -46,6 +46,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except PlannerError as error:
         print(f"passage-energy: {error}", file=sys.stderr)
         return FAILED
+    except OSError as error:  # a full disk, a file that may not be read: the system's own sentence
+        place = f"'{error.filename}': " if error.filename else ""
+        print(f"passage-energy: {place}{error.strerror or error}", file=sys.stderr)
+        return FAILED
     return status
 
 

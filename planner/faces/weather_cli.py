@@ -31,7 +31,9 @@ def add_weather_verb(
         help="forecast files or patterns such as 'ens/*.nc', read as one forecast; or one PASSAGE.toml",
     )
     verb.add_argument("--departure", metavar="TIME", help="tell its age then, such as 2027-05-09T10:00:00+12:00")
-    verb.add_argument("--out", type=Path, metavar="DIR", help="folder for weather.html and the map weather.svg")
+    verb.add_argument(
+        "--out", type=Path, metavar="DIR", help="folder for weather.html, weather.json and the map weather.svg"
+    )
     add_saying(verb)
 
     def run(options: argparse.Namespace) -> int:

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import errno
 from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from planner.domain.file_format import STAMP
 from planner.domain.glossary import DEMAND, HARVEST, LEDGER, OTHER_SOURCES, TRACK, TRACK_OPTIONAL, Quantity
 from planner.domain.results import Plan
 from planner.domain.schema import attributes
@@ -68,6 +70,7 @@ def to_trajectory(plan: Plan) -> xr.Dataset:
         "featureType": "trajectory",
         "title": "Passage energy plan: track, harvest, demand and ledger",
         "source": SOURCE,
+        **STAMP,
         "history": f"computed for departure {plan.passage.departure.isoformat()}",
         "comment": CAUTION,
     }
@@ -75,14 +78,35 @@ def to_trajectory(plan: Plan) -> xr.Dataset:
 
 
 def write_netcdf(trajectory: xr.Dataset, path: Path) -> None:
-    """Write the trajectory compressed, times as seconds since the first step."""
+    """Write the trajectory compressed, times as seconds since the first step; errors as ``to_netcdf``."""
     first = str(trajectory["time"].to_numpy()[0]).replace("T", " ")[:19]
     calendar = {"units": f"seconds since {first}", "calendar": "standard", "dtype": "int64"}
     encoding: dict[str, dict[str, object]] = {"time": dict(calendar), "time_bounds": dict(calendar)}
     for name, variable in trajectory.variables.items():
         if variable.dtype.kind in "fiub" and name not in encoding:
             encoding[str(name)] = {"zlib": True, "complevel": 1, "shuffle": True, "_FillValue": None}
-    trajectory.to_netcdf(path, engine="netcdf4", encoding=encoding)
+    to_netcdf(trajectory, path, encoding)
+
+
+def to_netcdf(dataset: xr.Dataset, path: Path, encoding: Mapping[str, dict[str, object]]) -> None:
+    """Write a dataset as NetCDF 4.
+
+    Parameters
+    ----------
+    dataset : xarray.Dataset
+    path : Path
+    encoding : mapping of str to dict
+        As xarray has it.
+
+    Raises
+    ------
+    OSError
+        When it cannot be written.
+    """
+    try:
+        dataset.to_netcdf(path, engine="netcdf4", encoding=encoding)
+    except RuntimeError as error:  # the library's only word for a disk that takes no more
+        raise OSError(errno.EIO, f"{error} (is the disk full?)", str(path)) from error
 
 
 def to_hourly(plan: Plan) -> pd.DataFrame:

@@ -1,24 +1,23 @@
-"""Write the plan's files as a set that is whole or absent: plan.json comes last, with the others' SHA-256."""
+"""The plan's files, as a set that is whole or absent; plan.json names it."""
 
 from __future__ import annotations
 
-import hashlib
 import json
-import os
-import tempfile
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 
+from planner.domain.file_format import PLAN_FILE
 from planner.domain.results import Plan
 from planner.presentation.bill_csv import to_csv
 from planner.presentation.calendar import to_calendar
 from planner.presentation.dataset_file import to_hourly, to_trajectory, write_netcdf
+from planner.presentation.file_set import OutputFolder, claimed
 from planner.presentation.own_tracks_file import to_ragged
 from planner.presentation.report import render
 from planner.presentation.summary_json import summarise
 from planner.presentation.track_geojson import to_geojson
 
-MANIFEST = "plan.json"
 REPORT = "report.html"
 OWN_TRACKS = "own-tracks.nc"
 HOURLY_DECIMALS = "%.4f"
@@ -38,8 +37,6 @@ WRITERS: dict[str, Callable[[Plan, Path], object]] = {
 def write_outputs(plan: Plan, folder: Path) -> tuple[Path, ...]:
     """Write every output of a plan into a folder.
 
-    All files are made in a hidden folder beside their place first, so a failure leaves an earlier set as it was.
-
     Parameters
     ----------
     plan : Plan
@@ -50,22 +47,22 @@ def write_outputs(plan: Plan, folder: Path) -> tuple[Path, ...]:
     -------
     tuple of Path
         The files, plan.json last.
+
+    Raises
+    ------
+    InputError
+        When the folder cannot be written to, or another process does.
+    OutputError
+        When the files cannot be written.
     """
-    writers = dict(WRITERS)
+    with claimed(folder) as place:
+        return write_plan_set(plan, place)
+
+
+def write_plan_set(plan: Plan, folder: OutputFolder) -> tuple[Path, ...]:
+    """Write every output of a plan into a folder that is held already; as ``write_outputs``."""
+    writers: dict[str, Callable[[Path], object]] = {name: partial(write, plan) for name, write in WRITERS.items()}
     own = plan.own_tracks
     if own is not None:
-        writers[OWN_TRACKS] = lambda _, path: write_netcdf(to_ragged(own), path)
-    folder.mkdir(parents=True, exist_ok=True)
-    with tempfile.TemporaryDirectory(prefix=".partial-", dir=folder) as scratch_name:
-        scratch = Path(scratch_name)
-        for name, write in writers.items():
-            write(plan, scratch / name)
-        digests = {name: hashlib.sha256((scratch / name).read_bytes()).hexdigest() for name in writers}
-        manifest = json.dumps(summarise(plan, digests), indent=1, allow_nan=False)
-        (scratch / MANIFEST).write_text(manifest + "\n", encoding="utf-8")
-        (folder / MANIFEST).unlink(missing_ok=True)
-        if own is None:  # an earlier plan's would be taken for this one's
-            (folder / OWN_TRACKS).unlink(missing_ok=True)
-        for name in (*writers, MANIFEST):
-            os.replace(scratch / name, folder / name)
-    return tuple(folder / name for name in (*writers, MANIFEST))
+        writers[OWN_TRACKS] = partial(write_netcdf, to_ragged(own))
+    return folder.write_set(PLAN_FILE, writers, summarise(plan), may_lack=(OWN_TRACKS,))

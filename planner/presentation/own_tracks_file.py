@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from planner.domain.file_format import STAMP
 from planner.domain.glossary import OWN_TRACKS
 from planner.domain.own_tracks import OwnTracks
 from planner.domain.schema import attributes
@@ -49,6 +50,7 @@ def to_ragged(own: OwnTracks) -> xr.Dataset:
         "featureType": "trajectory",
         "title": "Passage energy plan: each member of the forecast on its own track, by the plan's ladders",
         "source": SOURCE,
+        **STAMP,
         "comment": CAUTION,
     }
     return whole

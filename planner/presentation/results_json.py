@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import json
 import math
 from collections.abc import Iterator, Mapping
 from dataclasses import fields, is_dataclass
 from datetime import datetime, timedelta
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any
 
 from planner.domain.forecast_results import ForecastAccount
 from planner.domain.reconcile_results import Reconciliation
@@ -15,13 +14,11 @@ from planner.domain.results import Plan
 from planner.domain.ship_clock import ShipClock
 from planner.domain.units import SECONDS_PER_HOUR
 from planner.domain.utc import iso_8601
+from planner.presentation.json_text import as_json
 from planner.presentation.summary_json import summarise
 
 if TYPE_CHECKING:
     from _typeshed import DataclassInstance
-
-FINDINGS_FORMAT: Final = 1
-"""Of reconcile.json: it rises when a name is given up or changes its meaning."""
 
 
 def to_json(result: object) -> str:
@@ -45,8 +42,8 @@ def to_json(result: object) -> str:
     return as_json(plain(result))
 
 
-def findings(found: Reconciliation) -> str:
-    """Return reconcile.json: every finding under its own name, without the courses step by step.
+def findings(found: Reconciliation) -> dict[str, Any]:
+    """Return what reconcile.json says: every finding under its own name, without the courses step by step.
 
     ``controllers`` holds each controller's level day by day in ``days``: the passage ``day`` from 1, when it
     ``begins`` (UTC), ``ratio`` of the energy read to that expected (``value``, ``low``, ``high`` [1]), ``hours``
@@ -56,28 +53,23 @@ def findings(found: Reconciliation) -> str:
     ----------
     found : Reconciliation
     """
-    return as_json({"format": FINDINGS_FORMAT} | fields_of(found, without="courses"))
+    return fields_of(found, without="courses")
 
 
-def account_json(account: ForecastAccount) -> str:
-    """Return what a forecast holds and how it is understood, without the forecast itself.
+def account_for_programs(account: ForecastAccount) -> dict[str, Any]:
+    """Return what a forecast holds and how it is understood, JSON-ready, without the forecast itself.
 
     Parameters
     ----------
     account : ForecastAccount
     """
-    return as_json(fields_of(account, without="joined") | {"can_plan": account.can_plan})
-
-
-def as_json(content: object) -> str:
-    """Return JSON-ready content as plan.json writes it."""
-    return json.dumps(content, indent=1, allow_nan=False) + "\n"
+    return fields_of(account, without="joined") | {"can_plan": account.can_plan}
 
 
 def plain(value: object) -> Any:
     """Return a value as dicts, lists, text, numbers and None."""
     if isinstance(value, Plan):
-        return plain(summarise(value, {}))
+        return plain(summarise(value))
     if is_dataclass(value) and not isinstance(value, type):
         return fields_of(value)
     if isinstance(value, Mapping):

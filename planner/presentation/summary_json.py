@@ -16,14 +16,12 @@ if TYPE_CHECKING:
     import xarray as xr
 
 
-def summarise(plan: Plan, files: dict[str, str]) -> dict[str, Any]:
-    """Return the content of plan.json.
+def summarise(plan: Plan) -> dict[str, Any]:
+    """Return the figures of plan.json, which also names its set and the files of it.
 
     Parameters
     ----------
     plan : Plan
-    files : dict of str to str
-        Names of the other files of the set to their SHA-256.
 
     Returns
     -------
@@ -58,7 +56,6 @@ def summarise(plan: Plan, files: dict[str, str]) -> dict[str, Any]:
         "cautions": list(plan.cautions),
         "boat_file": PurePath(plan.passage.boat).name,
         "inputs": plan.input_files,
-        "files": files,
     }
 
 

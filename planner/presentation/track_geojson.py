@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from planner.domain.file_format import STAMP
 from planner.domain.results import Plan
 from planner.domain.utc import iso_8601
 
@@ -70,7 +71,7 @@ def to_geojson(plan: Plan) -> dict[str, Any]:
                 bank_soc=round(row.soc.planned, 4),
             )
         )
-    return {"type": "FeatureCollection", "features": features}
+    return {"type": "FeatureCollection", **STAMP, "features": features}  # foreign members: RFC 7946, 6.1
 
 
 def _course(plan: Plan) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.float64], npt.NDArray[np.float64]]:

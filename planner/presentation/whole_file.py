@@ -1,16 +1,116 @@
-"""A file that is there whole or not at all."""
+"""Files that are there whole or not at all, and on the disk when that is said."""
 
 from __future__ import annotations
 
+import errno
 import os
+import shutil
 import tempfile
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
+
+from planner.domain.errors import Fault, InputError, OutputError
+
+SCRATCH = ".partial-"
+STALE_S = 24 * 3600.0  # s; scratch of that age is a dead process's
 
 
 def write_text(path: Path, text: str) -> None:
-    """Write text as UTF-8 in a hidden folder beside its place and move it there; missing folders are made."""
-    path.parent.mkdir(parents=True, exist_ok=True)
-    with tempfile.TemporaryDirectory(prefix=".partial-", dir=path.parent) as scratch:
-        made = Path(scratch) / path.name
-        made.write_text(text, encoding="utf-8")
-        os.replace(made, path)
+    """Write text as UTF-8; as ``write_whole``."""
+    write_whole(path, lambda made: made.write_text(text, encoding="utf-8"))
+
+
+def write_whole(path: Path, write: Callable[[Path], object]) -> None:
+    """Write a file in a hidden folder beside its place and move it there; missing folders are made.
+
+    Scratch that is older than a day is removed.
+
+    Parameters
+    ----------
+    path : Path
+    write : callable
+        Writes the file to the path that it is given.
+
+    Raises
+    ------
+    OutputError
+        When it cannot be written; an earlier file is left as it was.
+    """
+    with failures_told(path):
+        path.parent.mkdir(parents=True, exist_ok=True)
+        for left in path.parent.glob(f"{SCRATCH}*"):
+            if left.is_dir() and time.time() - left.stat().st_mtime > STALE_S:
+                shutil.rmtree(left, ignore_errors=True)
+        with tempfile.TemporaryDirectory(prefix=SCRATCH, dir=path.parent) as scratch:
+            made = Path(scratch) / path.name
+            write(made)
+            to_disk(made)
+            os.replace(made, path)
+
+
+def to_disk(path: Path) -> None:
+    """Have the system put a file, or the list of a folder's entries, on the disk.
+
+    Windows keeps a folder's entries by itself and opens no folder; some network disks take no such order for folders.
+    """
+    is_folder = path.is_dir()
+    if is_folder and os.name == "nt":
+        return
+    handle = os.open(path, os.O_RDONLY if is_folder else os.O_RDWR)
+    try:
+        os.fsync(handle)
+    except OSError as error:
+        if not is_folder or error.errno != errno.EINVAL:
+            raise
+    finally:
+        os.close(handle)
+
+
+@contextmanager
+def failures_told(path: Path) -> Iterator[None]:
+    """Turn the system's refusals while something is written into one sentence.
+
+    Parameters
+    ----------
+    path : Path
+        What is written.
+
+    Raises
+    ------
+    OutputError
+    """
+    try:
+        yield
+    except OSError as error:
+        why = error.strerror or str(error)
+        remedy = "Free some space, or name another place" if error.errno == errno.ENOSPC else "Name another place"
+        raise OutputError(
+            f"'{path}' could not be written ({why}); what was there before is unharmed. {remedy}."
+        ) from error
+
+
+def refuse_unwritable(path: Path, option: str) -> None:
+    """Refuse, before anything is computed, the name of a file that could not be written.
+
+    Parameters
+    ----------
+    path : Path
+    option : str
+        That names it.
+
+    Raises
+    ------
+    InputError
+    """
+    nearest = next((parent for parent in path.absolute().parents if parent.exists()), Path(path.anchor))
+    if path.is_dir():
+        problem = f"'{path}' is a folder, and a file is needed."
+    elif not nearest.is_dir():
+        problem = f"'{path}' cannot be: '{nearest}' is a file."
+    elif not os.access(nearest, os.W_OK):
+        problem = f"'{path}' cannot be: '{nearest}' cannot be written to."
+    else:
+        return
+    raise InputError([Fault(option, "", problem, "Name a file in a folder of your own.")])

@@ -15,6 +15,7 @@ from pydantic_core import ErrorDetails
 from planner.domain.boat import Boat
 from planner.domain.errors import Fault, InputError, suggest
 from planner.domain.fields import Input
+from planner.domain.file_format import format_faults
 from planner.domain.passage import Passage
 from planner.readers.file_patterns import matching_files
 from planner.readers.polar import read_polar
@@ -206,11 +207,16 @@ def _load_toml(path: Path, what: str, hint: str = "") -> dict[str, Any]:
         mend = " ".join(part for part in (hint, near) if part)
         raise InputError([Fault(str(path), "", f"there is no such {what}.", mend)])
     try:
-        return tomllib.loads(path.read_text(encoding="utf-8"))
+        table = tomllib.loads(path.read_text(encoding="utf-8"))
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
         raise InputError(
             [Fault(path.name, "", f"this is not TOML: {error}.", "See data/demo for a sample.")]
         ) from error
+    if faults := format_faults(
+        table, path.name, mend=f"Bring the {what} to this planner's form, or use its own planner."
+    ):
+        raise InputError(faults)  # alone: of a file of another form all else would mislead
+    return table
 
 
 def _apply(table: dict[str, Any], override: Override, *, prefix: str) -> list[Fault]:

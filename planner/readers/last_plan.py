@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import csv
-import hashlib
-import json
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -13,9 +11,9 @@ from planner.domain.engine_so_far import EngineSoFar
 from planner.domain.errors import Fault, InputError
 from planner.domain.replan_results import LastPlan
 from planner.domain.ship_clock import clock_from
+from planner.readers.plan_folder import HINT, read_with_plan
 
-MANIFEST, HOURLY = "plan.json", "hourly.csv"
-HINT = "Name the folder that `plan --out` wrote."
+HOURLY = "hourly.csv"
 
 
 def read_last_plan(folder: Path) -> LastPlan:
@@ -33,26 +31,13 @@ def read_last_plan(folder: Path) -> LastPlan:
     Raises
     ------
     InputError
-        When there is no whole set of files, or the hourly rows are not those that belong to the plan.
+        When there is no whole set of files, its format is another, or the hourly rows are not those of the plan.
     """
-    manifest = folder / MANIFEST
-    if not manifest.is_file():
-        raise InputError([Fault(str(folder), "", f"it holds no {MANIFEST}.", HINT)])
+    plan, content = read_with_plan(folder, HOURLY)
     try:
-        plan = json.loads(manifest.read_text(encoding="utf-8"))
-        expected = plan["files"][HOURLY]
-        content = (folder / HOURLY).read_bytes()
-        if hashlib.sha256(content).hexdigest() != expected:
-            problem = f"{HOURLY} is not the one that {MANIFEST} belongs to."
-            raise InputError([Fault(str(folder), "", problem, "Plan again into one folder.")])
-        rows = list(csv.DictReader(content.decode("utf-8").splitlines()))
-        return _last_plan(plan, rows)
-    except OSError as error:
-        raise InputError([Fault(str(folder), HOURLY, f"it cannot be read: {error.strerror}.", HINT)]) from error
+        return _last_plan(plan, list(csv.DictReader(content.decode("utf-8").splitlines())))
     except (KeyError, ValueError, TypeError) as error:
-        if isinstance(error, InputError):
-            raise
-        raise InputError([Fault(str(manifest), "", f"it is no plan of this program: {error}.", HINT)]) from error
+        raise InputError([Fault(str(folder), "", f"it is no plan of this program: {error}.", HINT)]) from error
 
 
 def _last_plan(plan: dict[str, Any], rows: list[dict[str, str]]) -> LastPlan:

@@ -32,7 +32,7 @@ def read_mapping(path: Path) -> LogMapping:
 def to_toml(mapping: LogMapping) -> str:
     """Return a mapping as the TOML that ``read_mapping`` reads."""
     said: dict[str, Any] = mapping.model_dump(exclude_none=True, exclude_defaults=True)
-    said["covers"] = mapping.covers
+    said |= {"format": mapping.format, "covers": mapping.covers}
     tables = {name: said.pop(name) for name in ("columns", "controllers") if name in said}
     lines = [_line(name, value) for name, value in said.items()]
     for name, table in tables.items():
@@ -40,9 +40,12 @@ def to_toml(mapping: LogMapping) -> str:
     return HEADING + "\n".join(lines) + "\n"
 
 
-def _line(name: str, value: str | tuple[str, ...]) -> str:
+def _line(name: str, value: str | int | tuple[str, ...]) -> str:
     key = name if name.replace("_", "").isalnum() and name.isascii() else _quoted(name)
-    text = _quoted(value) if isinstance(value, str) else f"[{', '.join(_quoted(each) for each in value)}]"
+    if isinstance(value, tuple):
+        text = f"[{', '.join(_quoted(each) for each in value)}]"
+    else:
+        text = _quoted(value) if isinstance(value, str) else str(value)
     comment = _COMMENTS.get(name)
     return f"{key} = {text}" + (f"  # {comment}" if comment else "")
 

@@ -95,7 +95,11 @@ def test_what_is_asked_wrongly_is_told(names: list[str], departure: str | None, 
 def test_page_and_picture_stand_alone(tmp_path: Path) -> None:
     out = tmp_path / "out"
     shown = show_weather([str(FORECAST)], departure=None, folder=out, columns=100, tell=lambda *_: None)
-    assert [path.name for path in shown.written] == ["weather.html", "weather.svg"]
+    assert [path.name for path in shown.written] == ["weather.html", "weather.svg", "weather.json"]
+    account = json.loads((out / "weather.json").read_text(encoding="utf-8"))
+    assert account["can_plan"] is True
+    assert json.loads(shown.told.json).items() <= account.items()
+    assert {path.name for path in (out / account["set"]).iterdir()} == {"weather.html", "weather.svg"}
     page = (out / "weather.html").read_text(encoding="utf-8")
     assert "http://" not in page
     assert "https://" not in page

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import errno
 import json
+import os
 import subprocess
 import sys
 import time
@@ -60,6 +62,49 @@ def test_wrong_input_is_status_2_on_stderr_with_nothing_written(
     assert shown.out == ""
     assert "2 faults in the input" in shown.err
     assert "Did you mean 'confidence'?" in shown.err
+    assert not (tmp_path / "out").exists()
+
+
+OUT_ALONE = {
+    "plan": ["--out", "{}"],
+    "replan": ["--fix", "-30 177", "--time", "day 2 08:00", "--out", "{}"],
+    "headings": ["--page", "{}/page.html"],
+    "compare": ["--vary", "boat.bank.capacity_ah=300", "--page", "{}/page.html"],
+    "panels": ["--page", "{}/page.html"],
+    "reconcile": ["log.csv", "--out", "{}"],
+    "weather": ["--out", "{}"],
+}
+
+
+@pytest.mark.parametrize("verb", OUT_ALONE)
+def test_outputs_that_cannot_be_written_are_refused_before_anything_is_computed(
+    verb: str, demo: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def compute(*_: object, **__: object) -> None:
+        raise AssertionError("it was begun")
+
+    for name in ("plan.read_inputs", "replan.read_inputs", "headings.read_inputs", "compare.read_inputs",
+                 "panels.read_inputs", "reconcile.read_inputs", "weather.look_at_weather"):  # fmt: skip
+        monkeypatch.setattr(f"planner.app.{name}", compute)
+    file = demo.with_name("file")
+    file.write_text("mine")
+    assert main([verb, str(demo), *(word.format(file) for word in OUT_ALONE[verb])]) == 2
+    said = capsys.readouterr().err
+    assert "1 fault in the input" in said
+    assert str(file) in said
+    assert "a file" in said
+    assert file.read_text() == "mine"
+
+
+def test_a_full_disk_is_status_1_and_one_sentence(
+    demo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def full(*_: object, **__: object) -> None:
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC), "kernel.nbc")
+
+    monkeypatch.setattr("planner.app.plan.make_plan", full)
+    assert main(["plan", str(demo), "--out", str(tmp_path / "out"), "--quiet"]) == 1
+    assert capsys.readouterr().err == "passage-energy: 'kernel.nbc': No space left on device\n"
     assert not (tmp_path / "out").exists()
 
 

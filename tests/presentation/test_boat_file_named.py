@@ -25,7 +25,7 @@ def test_table_report_and_summary_name_the_boat_file() -> None:
     assert f"{NAME} (SHA-256 0123456789ab)" in " ".join(render(plan).split())
     said = dict(dict(assumed(plan))["Passage"])["Boat file"]
     assert said.replace("\N{NO-BREAK SPACE}", " ") == f"{NAME} (SHA-256 0123456789ab)"
-    summary = summarise(plan, {})
+    summary = summarise(plan)
     assert summary["boat_file"] == NAME
     assert summary["inputs"][NAME] == CHECKSUM
 

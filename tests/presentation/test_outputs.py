@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import hashlib
 import json
+import sys
 from pathlib import Path
 
 import numpy as np
@@ -12,9 +13,16 @@ import pytest
 import xarray as xr
 from plan_fixture import make_plan
 
+from planner import __version__
+from planner.domain.errors import OutputError
+from planner.domain.file_format import FORMAT
 from planner.domain.glossary import DEMAND, HARVEST, LEDGER, TRACK
 from planner.domain.results import Plan
 from planner.presentation import outputs
+
+
+def contents(folder: Path) -> dict[Path, bytes]:
+    return {path: path.read_bytes() for path in folder.rglob("*") if path.is_file()}
 
 
 @pytest.fixture(scope="module")
@@ -39,31 +47,61 @@ def test_the_set_is_complete_and_nothing_else_is_left(folder: Path) -> None:
         "watch-bill.ics",
         "track.geojson",
         "plan.json",
+        ".sets",
     }
 
 
 def test_the_manifest_holds_the_digest_of_every_other_file(folder: Path) -> None:
-    files = json.loads((folder / "plan.json").read_text())["files"]
-    assert files == {
-        path.name: hashlib.sha256(path.read_bytes()).hexdigest()
-        for path in folder.iterdir()
-        if path.name != "plan.json"
-    }
+    manifest = json.loads((folder / "plan.json").read_text())
+    for place in (folder / manifest["set"], folder):
+        assert manifest["files"] == {
+            path.name: hashlib.sha256(path.read_bytes()).hexdigest()
+            for path in place.iterdir()
+            if path.name not in {"plan.json", ".sets"}
+        }
+
+
+def test_every_file_for_programs_says_its_format_and_the_version(folder: Path) -> None:
+    said = {"format": FORMAT, "planner_version": __version__}
+    manifest = json.loads((folder / "plan.json").read_text())
+    assert dict(list(manifest.items())[:2]) == said
+    assert json.loads((folder / "track.geojson").read_text()).items() >= said.items()
+    with xr.open_dataset(folder / "plan.nc") as data:
+        assert {name: data.attrs[name] for name in said} == said
 
 
 def test_a_failure_leaves_the_earlier_set_untouched(
     plan: Plan, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     outputs.write_outputs(plan, tmp_path)
-    before = {path.name: path.read_bytes() for path in tmp_path.iterdir()}
+    before = contents(tmp_path)
 
     def fail(plan: Plan, path: Path) -> None:
         raise OSError("no space left")
 
     monkeypatch.setitem(outputs.WRITERS, "track.geojson", fail)
-    with pytest.raises(OSError, match="no space left"):
+    with pytest.raises(OutputError, match="no space left"):
         outputs.write_outputs(plan, tmp_path)
-    assert {path.name: path.read_bytes() for path in tmp_path.iterdir()} == before
+    assert contents(tmp_path) == before
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="Windows sets no limit on a file's size")
+@pytest.mark.parametrize("most", [20_000, 200_000])
+def test_a_disk_that_takes_no_more_is_one_sentence_and_the_earlier_set_stays(
+    plan: Plan, tmp_path: Path, most: int
+) -> None:
+    import resource
+
+    outputs.write_outputs(plan, tmp_path)
+    before = contents(tmp_path)
+    usual = resource.getrlimit(resource.RLIMIT_FSIZE)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (most, usual[1]))  # the system then refuses, as on a full disk
+    try:
+        with pytest.raises(OutputError, match="could not be written"):
+            outputs.write_outputs(plan, tmp_path)
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, usual)
+    assert contents(tmp_path) == before
 
 
 def test_the_netcdf_holds_every_quantity_with_its_units(folder: Path) -> None:

@@ -10,6 +10,8 @@ import pytest
 from fan_fixture import heading_fan_found
 from plan_fixture import make_plan
 
+from planner import __version__
+from planner.domain.file_format import STAMP
 from planner.domain.ship_clock import ShipClock
 from planner.presentation.results_json import to_json
 from planner.presentation.summary_json import summarise
@@ -34,7 +36,12 @@ def test_a_fan_goes_out_field_by_field() -> None:
 def test_times_are_utc_spans_are_hours_and_no_figure_is_null() -> None:
     local = datetime(2027, 5, 9, 10, 0, tzinfo=timezone(timedelta(hours=12)))
     content = json.loads(to_json(Odd(local, float("nan"), ("<a>",))))
-    assert content == {"when": "2027-05-08T22:00:00Z", "wh": None, "names": ["<a>"], "ship_offset_hours": -3.5}
+    said = {"when": "2027-05-08T22:00:00Z", "wh": None, "names": ["<a>"], "ship_offset_hours": -3.5}
+    assert content == {**STAMP, **said}
+
+
+def test_format_and_version_come_first() -> None:
+    assert to_json(heading_fan_found()).startswith(f'{{\n "format": 1,\n "planner_version": "{__version__}",\n')
 
 
 def test_a_clock_that_changes_tells_its_changes() -> None:
@@ -46,7 +53,7 @@ def test_a_clock_that_changes_tells_its_changes() -> None:
 
 def test_a_plan_in_a_result_stands_as_in_its_file() -> None:
     plan = make_plan()
-    assert json.loads(to_json(plan)) == json.loads(json.dumps(summarise(plan, {})))
+    assert json.loads(to_json(plan)) == {**STAMP, **json.loads(json.dumps(summarise(plan)))}
 
 
 def test_what_has_no_form_is_refused() -> None:

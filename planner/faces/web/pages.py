@@ -13,9 +13,17 @@ from importlib.resources import files
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
-from planner.app.live import CHANGES_PAGE, HEADINGS_PAGE, OUTPUTS, RECONCILE_PAGE, REPORT_PAGE
+from planner.app.live import (
+    CHANGES_PAGE,
+    HEADINGS_PAGE,
+    OUTPUTS,
+    RECONCILE_PAGE,
+    REPORT_PAGE,
+    output_sizes,
+    plan_figures,
+)
 from planner.app.look import red_light_script, stylesheet
-from planner.domain.errors import Fault
+from planner.domain.errors import Fault, InputError
 from planner.faces.web import settings
 from planner.faces.web.jobs import Jobs, Status
 from planner.faces.web.naming import by_given_names
@@ -141,7 +149,7 @@ def shelf_page(desk: Desk, *, faults: Sequence[Fault] = (), sent: Mapping[str, s
 def plan_page(desk: Desk, entry: Entry, *, faults: Sequence[Fault] = (), sent: Mapping[str, str] = NOTHING) -> str:
     """Return the page of one plan; arguments as for ``shelf_page``."""
     status, headings = desk.jobs.status(entry, PLAN), desk.jobs.status(entry, HEADINGS)
-    planned = _is_planned(entry)
+    planned, sizes = _is_planned(entry), output_sizes(entry.folder)
     others = [other for other in desk.shelf.entries() if other.id != entry.id and _is_planned(other)]
     return _fill(
         "plan.html.j2",
@@ -166,11 +174,7 @@ def plan_page(desk: Desk, entry: Entry, *, faults: Sequence[Fault] = (), sent: M
         form=settings.shown(entry, sent),
         panels=settings.panel_rows(entry, sent),
         controllers=settings.controllers(entry),
-        downloads=[
-            (name, words, _size((entry.folder / OUTPUTS / name).stat().st_size))
-            for name, words in DOWNLOADS.items()
-            if planned and (entry.folder / OUTPUTS / name).is_file()
-        ],
+        downloads=[(name, words, _size(sizes[name])) for name, words in DOWNLOADS.items() if name in sizes],
         others=[(other.id, name_of(other)) for other in others],
     )
 
@@ -231,9 +235,13 @@ def name_of(entry: Entry) -> str:
 def _line(entry: Entry, status: Status) -> dict[str, Any]:
     made = datetime.fromtimestamp(entry.read("card").get("made", 0.0), UTC).astimezone()
     figures = {"lowest": "", "charges": "", "kept": ""}
-    planned = _is_planned(entry)
-    if planned:
-        summary = entry.read(f"{OUTPUTS}/plan")
+    state = STATES[status.state]
+    try:
+        summary = plan_figures(entry.folder) if _is_planned(entry) else {}
+    except InputError as error:
+        state, summary = " ".join(f"{fault.problem} {fault.mend}" for fault in error.faults), {}
+    if summary:
+        state = state if status.busy else "planned"
         figures = {
             "lowest": f"{summary['min_soc']['planned']:.0%}",
             "charges": f"{summary['charging_hours']['planned']:.1f} h",
@@ -243,7 +251,7 @@ def _line(entry: Entry, status: Status) -> dict[str, Any]:
         "id": entry.id,
         "name": name_of(entry),
         "made": f"{made.day} {made:%b %H:%M}",
-        "state": "planned" if planned and not status.busy else STATES[status.state],
+        "state": state,
         "figures": figures,
     }
 

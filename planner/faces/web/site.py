@@ -13,7 +13,7 @@ from typing import BinaryIO, Final
 from urllib.parse import parse_qs, quote, urlsplit
 
 from planner.app.intake import named_files
-from planner.app.live import OUTPUTS
+from planner.app.live import OUTPUTS, output_of
 from planner.app.side_by_side import side_by_side
 from planner.domain.errors import Fault, InputError
 from planner.faces.web import pages, settings
@@ -301,7 +301,10 @@ class Site:
         try:
             text = side_by_side((names[0], one.folder / OUTPUTS), (names[1], other.folder / OUTPUTS), links)
         except InputError as error:
-            raise Refusal(HTTPStatus.NOT_FOUND, "Both must be planned before they stand side by side.") from error
+            words = " ".join(fault.problem for fault in error.faults)
+            raise Refusal(
+                HTTPStatus.NOT_FOUND, f"Both must be planned before they stand side by side: {words}"
+            ) from error
         return _page(text, policy=REPORT_POLICY)
 
     def _asset(self, name: str) -> Response:
@@ -319,14 +322,18 @@ class Site:
         return Response(HTTPStatus.OK, path, HTML, {"Content-Security-Policy": REPORT_POLICY})
 
     def _download(self, plan_id: str, name: str) -> Response:
-        path = self._entry(plan_id).folder / OUTPUTS / name
-        if name not in pages.DOWNLOADS or not path.is_file():
+        entry = self._entry(plan_id)
+        if name not in pages.DOWNLOADS:
+            return self._missing()
+        try:
+            content = output_of(entry.folder, name)
+        except InputError:
             return self._missing()
         headers = {
             "Content-Disposition": f'attachment; filename="{quote(name)}"',
             "Content-Security-Policy": "sandbox; default-src 'none'",
         }
-        return Response(HTTPStatus.OK, path, pages.kind_of(name), headers)
+        return Response(HTTPStatus.OK, content, pages.kind_of(name), headers)
 
     def _entry(self, plan_id: str) -> Entry:
         entry = self.shelf.find(plan_id)
