@@ -208,7 +208,7 @@ def _blurred(weight: Floats) -> Floats:
 
 
 def _interval(shifts: Floats, weight: Floats) -> Interval:
-    passed = np.cumsum(weight)
+    passed = np.cumsum(weight) - 0.5 * weight  # a shift's weight lies evenly about it
     low, middle, high = (
         float(np.interp(part, passed, shifts)) for part in (0.5 - LEVEL / 2.0, 0.5, 0.5 + LEVEL / 2.0)
     )
