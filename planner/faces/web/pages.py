@@ -13,7 +13,7 @@ from importlib.resources import files
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
-from planner.app.live import CHANGES_PAGE, HEADINGS_PAGE, OUTPUTS, RECONCILE_PAGE, REPORT_PAGE
+from planner.app.live import CHANGES_PAGE, HEADINGS_PAGE, OUTPUTS, RECONCILE_PAGE, REPORT_PAGE, kept_briefly
 from planner.app.look import red_light_script, stylesheet
 from planner.domain.errors import Fault
 from planner.faces.web import settings
@@ -237,7 +237,7 @@ def _line(entry: Entry, status: Status) -> dict[str, Any]:
         figures = {
             "lowest": f"{summary['min_soc']['planned']:.0%}",
             "charges": f"{summary['charging_hours']['planned']:.1f} h",
-            "kept": f"{summary['reserve_kept']['kept']} of {summary['reserve_kept']['members']}",
+            "kept": kept_briefly(summary["reserve_kept"]),
         }
     return {
         "id": entry.id,
