@@ -235,6 +235,18 @@ def output_sizes(folder: Path) -> dict[str, int]:
         return {}
 
 
+def kept_briefly(told: Mapping[str, Any]) -> str:
+    """Return how often a plan keeps the reserve and in whose wind, from ``reserve_kept`` of its plan.json.
+
+    Parameters
+    ----------
+    told : mapping
+    """
+    from planner.presentation.kept import told_kept
+
+    return told_kept(told)
+
+
 def _write(plan: Plan, folder: Path, links: Links, progress: Progress) -> tuple[str, ...]:
     from planner.presentation.answer import answer
     from planner.presentation.outputs import write_outputs

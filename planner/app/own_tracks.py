@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from planner.app.inputs import Inputs
 from planner.app.plan import flow_along, laid_out
 from planner.app.recall import Recall
@@ -12,7 +10,7 @@ from planner.domain.results import Plan
 
 
 def with_own_tracks(plan: Plan, inputs: Inputs, *, progress: Progress, recall: Recall | None = None) -> Plan:
-    """Return a plan tried with every member on its own track, where the passage asks for that.
+    """Return a plan scored with every member on its own track, where the passage asks for that and the winds part.
 
     Parameters
     ----------
@@ -28,17 +26,17 @@ def with_own_tracks(plan: Plan, inputs: Inputs, *, progress: Progress, recall: R
     Returns
     -------
     Plan
-        The plan itself where all sail the control's track.
+        The plan itself where all sail the control's track, or the forecast has one wind for all.
     """
     from planner.simulation.clock import step_seconds, steps_by_clock
     from planner.simulation.demand import expected_surplus_w
     from planner.simulation.forecast_calendar import wind_of
     from planner.simulation.track import sail_on
     from planner.simulation.weather import within_reach
-    from planner.studies.own_tracks import follow, own_tracks, warnings_of
+    from planner.studies.own_tracks import follow, own_tracks, scored
 
     passage, boat = inputs.passage, inputs.boat
-    if passage.model.tracks == "control":
+    if passage.model.tracks == "control" or plan.reserve_kept.wind == "forecast":
         return plan
     progress("sailing each forecast's own track")
     forecast = laid_out(inputs, recall or Recall())
@@ -59,5 +57,4 @@ def with_own_tracks(plan: Plan, inputs: Inputs, *, progress: Progress, recall: R
             surplus_w=expected_w[same_time],
         )
         voyages.append(follow(plan, track, harvest, demand, member=member))
-    own = own_tracks(plan, voyages)
-    return replace(plan, own_tracks=own, warnings=(*plan.warnings, *warnings_of(plan, own)))
+    return scored(plan, own_tracks(plan, voyages))

@@ -290,7 +290,7 @@ def supplied(track: xr.Dataset, ship_offset: ShipOffset, inputs: Inputs, recall:
 
 
 def plan_from(inputs: Inputs, *, progress: Progress, recall: Recall | None = None) -> Plan:
-    """Sail, collect, decide, simulate: the one flow.
+    """Sail, collect, decide, simulate: the one flow, all members along the control's track.
 
     Parameters
     ----------
@@ -305,15 +305,19 @@ def plan_from(inputs: Inputs, *, progress: Progress, recall: Recall | None = Non
     Plan
     """
     from planner.decision.assemble import assemble
-    from planner.decision.decide import decide
+    from planner.decision.calibrate import reserve_kept
+    from planner.decision.decide import Scorer, decide, tried
     from planner.simulation.array import array_warnings
+    from planner.simulation.forecast_calendar import has_one_wind
     from planner.simulation.ledger import members_mean, simulate
     from planner.simulation.ship_time import clock_warnings, ship_offset_along
     from planner.simulation.sky_warnings import sky_warnings
     from planner.simulation.track import track_warnings
+    from planner.simulation.under_sail import under_sail
 
     recall = recall or Recall()
     passage, boat = inputs.passage, inputs.boat
+    start_soc = passage.start.state_of_charge
 
     progress("sailing the track")
     forecast = laid_out(inputs, recall)
@@ -324,28 +328,31 @@ def plan_from(inputs: Inputs, *, progress: Progress, recall: Recall | None = Non
     track, harvest, demand = flow_along(track, forecast, inputs, ship_offset=ship_offset, recall=recall)
 
     progress("deciding when the engine runs")
+    # which calms the engine drives through is the wind's doubt: a plan for every member's own wind counts on none
+    counted_on = recall(under_sail, track) if passage.model.tracks == "own" else track
     decision = recall(
         decide,
         harvest,
         demand,
-        track,
+        counted_on,
         bank=boat.bank,
         engine=boat.engine,
         watches=passage.watches,
         wishes=passage.wishes,
-        start_soc=passage.start.state_of_charge,
+        start_soc=start_soc,
         ship_offset=ship_offset,
         seed=passage.model.seed,
     )
 
     progress("running the ledger")
+    kept, _ = tried(Scorer(harvest, demand, track, boat.bank, boat.engine, start_soc), decision.trials)
     under_policy = partial(
         simulate,
         track=track,
         bank=boat.bank,
         engine=boat.engine,
         policy=decision.policy,
-        start_soc=passage.start.state_of_charge,
+        start_soc=start_soc,
     )
     return assemble(
         passage=passage,
@@ -360,7 +367,12 @@ def plan_from(inputs: Inputs, *, progress: Progress, recall: Recall | None = Non
         planned=under_policy(*members_mean(harvest, demand)),
         policy=decision.policy,
         watch_index=decision.watch_index,
-        reserve_kept=decision.reserve_kept,
+        reserve_kept=reserve_kept(
+            int(kept.sum()),
+            kept.size,
+            confidence=passage.wishes.confidence,
+            wind="forecast" if has_one_wind(forecast) else "control",
+        ),
         trials=decision.trials,
         warnings=(
             *array_warnings(boat.panel, boat.controller),

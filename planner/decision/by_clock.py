@@ -14,6 +14,7 @@ from planner.domain.policy import Policy
 from planner.domain.power import Engine
 from planner.domain.ship_clock import ShipOffset
 from planner.simulation.clock import changes_of_watch, step_seconds, steps_by_clock
+from planner.simulation.under_sail import under_sail
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -32,14 +33,15 @@ def by_clock(
 
     Each watch has the ladder and the stop that the bill has for it. Past the planned arrival the last day's watches
     are stood again with their ladders; where less than a day was planned, the last watch's fills the gap. What
-    forbids a run is read from the track that is sailed: heel, quiet hours by the clock, the engine driving.
+    forbids a run is read from the track that is sailed: heel, and quiet hours by the clock. Driving forbids none and
+    is not counted on, as in the plan: the ledger lets it use up a ladder's minutes.
 
     Parameters
     ----------
     policy : Policy
         On the steps of the planned track.
     track : xarray.Dataset
-        With ``heel_deg`` and ``under_engine``, begun at the same moment.
+        With ``heel_deg``, begun at the same moment.
     engine : Engine
         From the boat file.
     watches, wishes
@@ -50,7 +52,7 @@ def by_clock(
     Returns
     -------
     Policy
-        On the track that it was made for, the policy itself.
+        On the track that it was made for, the policy itself, where it was made without counting on driving.
     """
     first_step, end_step, _ = changes_of_watch(track["time"].values, watches, ship_offset)
     rows = steps_by_clock(track.sizes["time"], policy.allowed.size, step_s=step_seconds(track))
@@ -59,7 +61,7 @@ def by_clock(
         first_step,
         end_step,
         permitted_steps(track, engine=engine, wishes=wishes, ship_offset=ship_offset),
-        track["under_engine"].values.astype(np.bool_),
+        under_sail(track)["under_engine"].values.astype(np.bool_),
         step_s=step_seconds(track),
         min_run_min=engine.min_run_min,
         max_run_min=engine.max_run_min,

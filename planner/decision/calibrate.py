@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from planner.domain.results import ReserveKept
+from planner.domain.results import ReserveKept, Wind
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
@@ -111,7 +111,7 @@ def least_margin(kept_share: Callable[[float], float], *, confidence: float, gue
     return high * MARGIN_STEP
 
 
-def reserve_kept(kept: int, members: int, *, confidence: float) -> ReserveKept:
+def reserve_kept(kept: int, members: int, *, confidence: float, wind: Wind = "control") -> ReserveKept:
     """Return the count with its Wilson score interval.
 
     Parameters
@@ -120,6 +120,8 @@ def reserve_kept(kept: int, members: int, *, confidence: float) -> ReserveKept:
         k of n.
     confidence : float
         What was asked for [0..1].
+    wind : {'own', 'control', 'forecast'}
+        As ``ReserveKept`` has it.
 
     Returns
     -------
@@ -142,4 +144,5 @@ def reserve_kept(kept: int, members: int, *, confidence: float) -> ReserveKept:
         low=max(0.0, centre - half),
         high=min(1.0, centre + half),
         confidence=confidence,
+        wind=wind,
     )

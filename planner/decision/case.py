@@ -13,10 +13,11 @@ import numpy.typing as npt
 from planner.domain.boat import Boat
 from planner.domain.passage import Passage
 from planner.domain.policy import Policy
+from planner.domain.results import Plan
 from planner.domain.ship_clock import ShipOffset
 from planner.domain.units import SECONDS_PER_HOUR
 from planner.domain.utc import from_numpy
-from planner.simulation.clock import roles_of_watches, step_seconds
+from planner.simulation.clock import changes_of_watch, roles_of_watches, step_seconds
 from planner.simulation.ledger import fuel_l
 
 if TYPE_CHECKING:
@@ -148,6 +149,23 @@ class Case:
         """Return the first step from ``first`` on where a flag, (time,), is set; the number of steps if none is."""
         found = np.flatnonzero(wanted[first:])
         return first + int(found[0]) if found.size else self.steps
+
+
+def case_of(plan: Plan) -> Case:
+    """Return what a plan was drawn from."""
+    _, _, watch_index = changes_of_watch(plan.track["time"].values, plan.passage.watches, plan.ship_offset)
+    return Case(
+        passage=plan.passage,
+        boat=plan.boat,
+        ship_offset=plan.ship_offset,
+        track=plan.track,
+        harvest=plan.harvest,
+        demand=plan.demand,
+        ledger=plan.ledger,
+        planned=plan.planned,
+        policy=plan.policy,
+        watch_index=watch_index,
+    )
 
 
 def soc_course(ledger: xr.Dataset) -> Floats:

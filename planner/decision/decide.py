@@ -92,7 +92,8 @@ def decide(
     Parameters
     ----------
     harvest, demand, track : xarray.Dataset
-        As the stages hand them on.
+        As the stages hand them on. The decision counts on the charge of the engine's driving as the track has it;
+        where that is the wind's doubt, give it the track ``under_sail``.
     bank : Bank
         House bank.
     engine : Engine
@@ -145,7 +146,7 @@ def decide(
     offsets = meter_offsets(members, draws, sd=wishes.meter_error, seed=seed)
 
     def kept_share(margin: float) -> float:
-        return float(np.mean(_tried(scorer, _trials(planner, groups, offsets, margin), offsets.shape)[0]))
+        return float(np.mean(tried(scorer, _trials(planner, groups, offsets, margin))[0]))
 
     can_act = bool(np.any(choices.minutes > 0))
     # a meter that reads high by its error at the asked-for confidence: most of what the margin is for
@@ -156,7 +157,7 @@ def decide(
     # what is reported has meters' errors that the margin was not tuned to
     fresh = meter_offsets(members, 1 if members > 1 else LONE_DRAWS, sd=wishes.meter_error, seed=seed + 1)
     trials = _trials(planner, groups, fresh, margin)
-    kept, run_min = _tried(scorer, trials, fresh.shape)
+    kept, run_min = tried(scorer, trials)
     policy, solution = planner.plan(planner.problem(margin), everyone)
     return Decision(
         policy=policy,
@@ -313,8 +314,22 @@ def _trials(planner: _Planner, groups: list[tuple[Ints, Ints]], offsets: Floats,
     )
 
 
-def _tried(scorer: Scorer, trials: tuple[Trial, ...], shape: tuple[int, ...]) -> tuple[Bools, Floats]:
-    """Return kept and running to charge of every member under the policy made without it, (draw, member)."""
+def tried(scorer: Scorer, trials: Sequence[Trial]) -> tuple[Bools, Floats]:
+    """Return whether each member kept the reserve under the policy made without it, and its running to charge.
+
+    Parameters
+    ----------
+    scorer : Scorer
+        Of all members.
+    trials : sequence of Trial
+        Together they leave out every member once.
+
+    Returns
+    -------
+    kept, run_min : bool array, float array (draw, member)
+        The latter [min].
+    """
+    shape = trials[0].meter_offset.shape[0], sum(trial.members.size for trial in trials)
     kept = np.zeros(shape, dtype=np.bool_)
     run_min = np.zeros(shape)
     for trial in trials:

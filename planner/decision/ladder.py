@@ -12,6 +12,7 @@ from planner.domain.results import Rung, Stop
 from planner.physics.bank import BankParams, bank_step
 from planner.simulation.ledger import alternator_limit_w, bank_params
 from planner.simulation.sources import other_offered_w
+from planner.simulation.under_sail import under_sail
 
 CURRENT_AFTER_MIN = 10  # min into a run at which the alternator's current is read (common practice)
 
@@ -34,7 +35,7 @@ def rungs(minutes: Ints) -> tuple[Rung, ...]:
 
 
 class ChargingRuns:
-    """Charging runs tried on the planned course: what current to expect, how many amp-hours go in.
+    """Charging runs tried on the planned course under sail: what current to expect, how many amp-hours go in.
 
     Parameters
     ----------
@@ -45,7 +46,8 @@ class ChargingRuns:
         self._case = case
         self._params: BankParams = bank_params(case.boat.bank)
         self._other_w = other_offered_w(case.track)
-        self._alternator_w = np.asarray(alternator_limit_w(case.track, case.boat.engine, case.boat.bank), dtype=float)
+        sailing = under_sail(case.track)
+        self._alternator_w = np.asarray(alternator_limit_w(sailing, case.boat.engine, case.boat.bank), dtype=float)
 
     def current_after_start_a(self, first: int) -> float | None:
         """Return the bank current ten minutes into a run; None where the bank is too full to show it.

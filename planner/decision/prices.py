@@ -8,6 +8,7 @@ from planner.decision.case import Case
 from planner.domain.results import LoadPrice
 from planner.physics.bank import bank_step
 from planner.simulation.ledger import alternator_limit_w, bank_params
+from planner.simulation.under_sail import under_sail
 
 WATCH_H = 4.0  # h, the watch that prices are quoted for
 HALF_FULL = 0.5  # 1, SOC at which they are quoted
@@ -47,7 +48,7 @@ def load_prices(case: Case) -> tuple[LoadPrice, ...]:
 def charging_power_w(case: Case) -> float:
     """Return what the engine stores in a half-full bank while it carries the mean load [W]."""
     running = case.boat.engine.model_copy(update={"available": True})  # a price, even while it is out of service
-    alternator_w = float(np.median(alternator_limit_w(case.track, running, case.boat.bank)))
+    alternator_w = float(np.median(alternator_limit_w(under_sail(case.track), running, case.boat.bank)))
     demand_w = float(case.planned_demand_w.mean())
     step = bank_step(HALF_FULL, 0.0, alternator_w, 0.0, demand_w, case.step_s, bank_params(case.boat.bank))
     return float(step.stored_w)

@@ -41,6 +41,7 @@ def reason(case: Case, epoch: int, skipped: Skipped | None) -> str:
         _ban_ahead(case, epoch),
         _arrival_ahead(case, epoch),
         _full_ahead(case, epoch),
+        _driving_ahead(case, epoch),
         _without_it(case, skipped),
     ]
     return " ".join(part for part in parts if part)
@@ -111,6 +112,15 @@ def _ban_ahead(case: Case, epoch: int) -> str:
     return f"Quiet {case.clock(begins)} to {case.clock(ends)}."
 
 
+def _driving_ahead(case: Case, epoch: int) -> str:
+    """Say when the engine is to drive the boat soon, where the plan does not count on its charge."""
+    first = case.epoch_steps(epoch).start
+    drives = case.next_step_where(case.under_engine, first)
+    if case.passage.model.tracks == "control" or (drives - first) * case.step_h > HOURS_AHEAD or drives == case.steps:
+        return ""
+    return f"Driving, as forecast from {case.clock(drives)}, is not counted on."
+
+
 def _without_it(case: Case, skipped: Skipped) -> str:
     reserve = round(100 * case.boat.bank.reserve_soc)
     lowest = f"Without this run {round(100 * skipped.lowest_soc)} % by {case.clock(skipped.lowest_step)}"
@@ -127,7 +137,9 @@ def _why_not(case: Case, epoch: int) -> str:
     if under_engine.any():
         current = case.planned["bank_current_a"].values[0, steps]
         amp_hours = float(np.clip(current[under_engine], 0.0, None).sum()) * case.step_h
-        return f"The engine drives and charges, about {round(amp_hours)} Ah."
+        words = f"The engine drives and charges, about {round(amp_hours)} Ah"
+        has_ladder = case.policy.allowed[steps].any() and case.policy.minutes[epoch].any()
+        return f"{words}; should she sail, charge by the meter." if has_ladder else f"{words}."
     if not case.policy.allowed[steps].any():
         return f"{_ban(case, epoch)} {_bank_words(case, epoch)}"
     return _bank_words(case, epoch)

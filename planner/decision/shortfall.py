@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from typing import Final
 
 import numpy as np
 
@@ -15,8 +16,10 @@ from planner.decision.table import LEAST_GAIN, SUBSTEP_S
 from planner.domain.results import ReserveKept
 from planner.physics.bank import bank_step
 from planner.simulation.ledger import alternator_limit_w, bank_params, simulate
+from planner.simulation.under_sail import under_sail
 
 DAY_H = 24.0  # h
+_IN_WIND: Final = {"own": ", each in its own wind", "control": "", "forecast": ""}
 
 
 def shortfall(case: Case, reserve_kept: ReserveKept) -> tuple[str, ...]:
@@ -34,16 +37,25 @@ def shortfall(case: Case, reserve_kept: ReserveKept) -> tuple[str, ...]:
     tuple of str
         Empty when there is nothing to warn of.
     """
-    return (*_reserve(case, reserve_kept), *_full_charge(case), *_fuel(case))
+    return (*reserve_warnings(case, reserve_kept), *_full_charge(case), *_fuel(case))
 
 
-def _reserve(case: Case, reserve_kept: ReserveKept) -> tuple[str, ...]:
+def reserve_warnings(case: Case, reserve_kept: ReserveKept) -> tuple[str, ...]:
+    """Return the warning of a reserve not kept as surely as asked for, or none.
+
+    Parameters
+    ----------
+    case : Case
+        Its ledgers tell when the members fall under the reserve, and what shedding saves it.
+    reserve_kept : ReserveKept
+        In whichever wind; as for ``shortfall``.
+    """
     reserve = case.boat.bank.reserve_soc
     if reserve_kept.high >= reserve_kept.confidence and case.planned_soc.min() >= reserve:
         return ()
     words = [
         f"The reserve of {_percent(reserve)} cannot be kept as surely as asked: it was in {reserve_kept.kept} of "
-        f"{reserve_kept.members} trials, {_percent(reserve_kept.confidence)} wanted."
+        f"{reserve_kept.members} trials{_IN_WIND[reserve_kept.wind]}, {_percent(reserve_kept.confidence)} wanted."
         if reserve_kept.kept < reserve_kept.confidence * reserve_kept.members
         else f"In the forecast's mean weather the bank falls under the reserve of {_percent(reserve)}."
     ]
@@ -57,9 +69,10 @@ def _reserve(case: Case, reserve_kept: ReserveKept) -> tuple[str, ...]:
     if fell:
         first = int(np.flatnonzero(under.any(axis=0))[0])
         member, last = np.unravel_index(int(np.argmin(soc)), soc.shape)
+        where = "On the control's track " if reserve_kept.wind == "own" else ""
         words.append(
-            f"{fell} of {soc.shape[0]} members fall under it, the first on {_moment(case, first)}, the worst to "
-            f"{_percent(soc[member, last])} on {_moment(case, int(last))} (ship's time)."
+            f"{where}{fell} of {soc.shape[0]} members fall under it, the first on {_moment(case, first)}, "
+            f"the worst to {_percent(soc[member, last])} on {_moment(case, int(last))} (ship's time)."
         )
     if soc.shape[0] - fell < _members_wanted(case):
         words.append(_remedy(case))
@@ -145,7 +158,7 @@ def longest_without_full(case: Case, soc: Floats) -> tuple[int, int]:
 def worth_running(case: Case) -> bool:
     """Return whether half an hour of the alternator adds enough for a crew to start the engine."""
     params = bank_params(case.boat.bank)
-    alternator_w = float(alternator_limit_w(case.track, case.boat.engine, case.boat.bank).max())
+    alternator_w = float(alternator_limit_w(under_sail(case.track), case.boat.engine, case.boat.bank).max())
     step = bank_step(0.5, 0.0, alternator_w, 0.0, 0.0, SUBSTEP_S, params)
     return float(step.soc_next) - 0.5 >= LEAST_GAIN
 

@@ -221,8 +221,9 @@ class Model(Input):
         How many outcomes are drawn of a forecast without members, or of weather typed by hand; 1 plans on the one run
         without a doubt.
     tracks : {'control', 'own'}
-        Whether all members sail the control's track alone, or the plan is also tried with each on its own track, by
-        its own wind and current.
+        'own': the plan is scored with each member on its own track, by its own wind and current, and does not count
+        on the charge of driving through the control's calms. 'control': all members sail the control's track, whose
+        driving is counted on; the doubt of the wind is then not in the share that keeps the reserve.
     """
 
     step_min: Literal[1, 2, 5, 10] = 10
@@ -230,7 +231,7 @@ class Model(Input):
     roll_nodes: int = Field(default=3, ge=1, le=15)
     seed: int = 1
     lone_outcomes: int = Field(default=20, ge=1, le=200)
-    tracks: Literal["control", "own"] = "control"
+    tracks: Literal["control", "own"] = "own"
 
 
 class Passage(InputFile):

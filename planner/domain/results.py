@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from planner.domain.boat import Boat
 from planner.domain.engine_so_far import EngineSoFar
@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 
     from planner.domain.own_tracks import OwnTracks
     from planner.domain.study_results import HeadingFan
+
+Wind = Literal["own", "control", "forecast"]
 
 
 @dataclass(frozen=True)
@@ -50,6 +52,8 @@ class ReserveKept:
         90 % Wilson score interval of the probability [0..1].
     confidence : float
         What was asked for [0..1].
+    wind : {'own', 'control', 'forecast'}
+        Whose wind they sailed in: each member in its own; all in the control's; or in the one that the forecast has.
     """
 
     kept: int
@@ -57,6 +61,7 @@ class ReserveKept:
     low: float
     high: float
     confidence: float
+    wind: Wind = "control"
 
 
 @dataclass(frozen=True)
@@ -322,7 +327,9 @@ class Plan:
     charging_hours : Spread
         Engine hours that only charge.
     reserve_kept : ReserveKept
-        On members held out.
+        On members held out: each on its own track where ``own_tracks`` is there, else on the control's.
+    control_kept : ReserveKept or None
+        The same trials on the control's track; None where ``reserve_kept`` is that.
     warnings, cautions : tuple of str
         What the reader must know.
     stresses : tuple of Stress
@@ -332,7 +339,7 @@ class Plan:
     trials : tuple of Trial
         With which ``reserve_kept`` was found.
     own_tracks : OwnTracks or None
-        The plan with every member on its own track; None where that was not asked for.
+        The plan with every member on its own track; None where that was not asked for, or all have one wind.
     fan : HeadingFan or None
         Other headings in the sunniest early watch; None where they were not tried.
     engine_so_far : EngineSoFar or None
@@ -366,6 +373,7 @@ class Plan:
     stresses: tuple[Stress, ...] = ()
     sun_views: tuple[SunView, ...] = ()
     trials: tuple[Trial, ...] = ()
+    control_kept: ReserveKept | None = None
     own_tracks: OwnTracks | None = None
     fan: HeadingFan | None = None
     engine_so_far: EngineSoFar | None = None

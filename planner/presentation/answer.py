@@ -3,14 +3,21 @@
 from __future__ import annotations
 
 from datetime import timedelta
+from typing import Final
 
 import numpy as np
 
-from planner.domain.results import EngineWindow, Plan
+from planner.domain.results import EngineWindow, Plan, Wind
 from planner.presentation.hours import hours_of
+from planner.presentation.kept import kept_of
 from planner.presentation.wording import EN_DASH, clock, duration, duration_span, moment_words, percent, whole
 
 MOST_RUNS_NAMED = 4
+_IN_WIND: Final[dict[Wind, str]] = {
+    "own": ", each in its own wind",
+    "control": ", all on the control's track",
+    "forecast": ", wind as forecast",
+}
 INTERVAL = "90\N{NO-BREAK SPACE}% interval"  # the results' own Wilson interval
 
 
@@ -35,7 +42,9 @@ def _bank(plan: Plan) -> str:
         f" with {percent(soc[step])}, {stand} {percent(reserve)}"
     )
     if plan.ledger.sizes["member"] > 1:
-        words += f", and one forecast in ten takes it to {percent(plan.min_soc.p10)} or less"
+        own = plan.own_tracks
+        low, whose = (own.min_soc.p10, ", on its own track,") if own else (plan.min_soc.p10, "")
+        words += f", and one forecast in ten{whose} takes it to {percent(low)} or less"
     return words + "."
 
 
@@ -70,8 +79,11 @@ def _sure(plan: Plan) -> str:
         return "With one forecast only, how sure this is cannot be said: take a forecast with members where you can."
     share = kept.kept / kept.members
     verdict = "as asked" if share >= kept.confidence else "LESS than asked"
-    return (
-        f"How sure: of {kept.members} forecasts that the engine ladder had not seen, {kept.kept} stay above the"
-        f" reserve all the way, {percent(share)} ({INTERVAL} {percent(kept.low)} to {percent(kept.high)}) where"
-        f" {percent(kept.confidence)} was asked: {verdict}."
+    words = (
+        f"How sure: of {kept.members} forecasts that the engine ladder had not seen{_IN_WIND[kept.wind]}, {kept.kept}"
+        f" stay above the reserve all the way, {percent(share)} ({INTERVAL} {percent(kept.low)} to"
+        f" {percent(kept.high)}) where {percent(kept.confidence)} was asked: {verdict}."
     )
+    if plan.control_kept is not None:
+        return f"{words} On the control's track {kept_of(plan.control_kept)} do."
+    return f"{words} The doubt of the wind is not in it."

@@ -8,6 +8,7 @@ from datetime import datetime
 from planner.domain.own_tracks import Arrivals, OwnTracks, Percentiles
 from planner.domain.results import Plan, Spread
 from planner.presentation.figure import Column, Table
+from planner.presentation.kept import kept_of
 from planner.presentation.wording import EN_DASH, MINUS, NO_BREAK, duration, moment_words
 
 HOUR_MIN = 60
@@ -20,7 +21,7 @@ def own_tracks_sentence(plan: Plan, own: OwnTracks) -> str:
     low, middle, high = (round(100 * value) for value in (own.min_soc.p10, own.min_soc.p50, own.min_soc.p90))
     words = (
         f"Each forecast on its own track: arrives {_arrival(plan, own.arrival)}; lowest bank {middle}{NO_BREAK}% "
-        f"({low}{EN_DASH}{high}); reserve kept in {own.reserve_kept.kept} of {own.reserve_kept.members} trials."
+        f"({low}{EN_DASH}{high})."
     )
     return f"{words} {_missing(own)}" if own.arrived < own.members else words
 
@@ -39,7 +40,7 @@ def own_tracks_table(plan: Plan, own: OwnTracks) -> Table:
     def row(name: str, control: Spread, each: Percentiles, words: Callable[[float], str]) -> tuple[str, str, str]:
         return name, _span(control, words), _span(each, words)
 
-    kept, by_control = own.reserve_kept, plan.reserve_kept
+    by_control = plan.control_kept or plan.reserve_kept
     rows = (
         ("Arrival", moment_words(plan.arrival, plan.ship_offset), _arrival(plan, own.arrival)),
         row("Bank at lowest [%]", plan.min_soc, own.min_soc, _points),
@@ -49,14 +50,15 @@ def own_tracks_table(plan: Plan, own: OwnTracks) -> Table:
         row("Fuel [L]", plan.fuel_l, own.fuel_l, lambda litres: f"{litres:.0f}"),
         (
             "Reserve kept in trials on weather held out",
-            f"{by_control.kept} of {by_control.members}",
-            f"{kept.kept} of {kept.members}",
+            kept_of(by_control),
+            kept_of(own.reserve_kept),
         ),
     )
     note = (
-        "The middle forecast, in brackets eight in ten (p10 to p90). The ladders are those of the bill, made for "
-        "the control's track, and followed by the clock; past the planned arrival the last day's watches are stood "
-        "again. Wind, current, light, heel, loads and driving are those of each forecast where it has the boat. "
+        "The middle forecast, in brackets eight in ten (p10 to p90). The ladders are those of the bill, which count "
+        "on no charge from driving the boat, and are followed by the clock; past the planned arrival the last day's "
+        "watches are stood again. Wind, current, light, heel, loads and driving are those of each forecast where it "
+        "has the boat. "
         "Loads that can wait run where the bill expects surplus."
     )
     return Table(

@@ -12,6 +12,7 @@ from planner.domain.ship_clock import ShipOffset, clock_from
 from planner.presentation.charts import NARROW, WIDE, Chart, Line, Run, draw
 from planner.presentation.figure import Column, Table
 from planner.presentation.hours import clock_changes
+from planner.presentation.kept import told_kept
 from planner.presentation.studies_page import Page, Picture
 from planner.presentation.wording import MINUS, duration, moment_words, percent, tens, whole
 
@@ -62,7 +63,7 @@ def _figures(a: Content, b: Content) -> Table:
         _row("Lowest in one forecast of ten [%]", a, b, lambda plan: 100 * plan["min_soc"]["p10"], whole),
         (
             "Reserve kept, of forecasts not seen",
-            *(f"{plan['reserve_kept']['kept']} of {plan['reserve_kept']['members']}" for plan in (a, b)),
+            *(told_kept(plan["reserve_kept"]) for plan in (a, b)),
             "",
         ),
         _row("Solar [Wh a day]", a, b, lambda plan: plan["solar_wh"] / _days_long(plan), tens),

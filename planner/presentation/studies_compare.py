@@ -75,7 +75,8 @@ def _figures(comparison: Comparison) -> Table:
             Column("Arrives", "left"),
         ),
         tuple(rows),
-        note="Engine counts driving, too. Reserve kept: trials on weather held out of the ladders.",
+        note="Engine counts driving, too. Reserve kept: trials on weather held out of the ladders, without the doubt "
+        "of the wind: all sail the track of the forecast's first member.",
     )
 
 

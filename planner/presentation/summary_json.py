@@ -44,6 +44,7 @@ def summarise(plan: Plan) -> dict[str, Any]:
         "fuel_l": asdict(plan.fuel_l),
         "min_soc": asdict(plan.min_soc),
         "reserve_kept": asdict(plan.reserve_kept),
+        "reserve_kept_on_control_track": asdict(plan.control_kept or plan.reserve_kept),
         "policy": [_watch(row) for row in plan.watches],
         "solar_wh": sum(day.solar_wh.planned for day in plan.days),
         "load_wh": sum(day.load_wh.planned for day in plan.days),
@@ -103,7 +104,7 @@ def _own_tracks(own: OwnTracks) -> dict[str, Any]:
 
     ``members`` and ``arrived`` count forecasts; ``arrival`` has p10, p50 and p90, null where too few arrive, and so
     have ``min_soc``, ``min_soc_change`` (own less control's track), ``charging_hours``, ``engine_hours`` and
-    ``fuel_l``; ``reserve_kept`` is as that of the plan; ``lost`` and ``won`` are the trials that keep the reserve on
+    ``fuel_l``; ``reserve_kept`` is the plan's; ``lost`` and ``won`` are the trials that keep the reserve on
     the control's track alone, and on the own one alone.
     """
     figures = {

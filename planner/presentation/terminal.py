@@ -19,6 +19,7 @@ from planner.presentation.bill_words import (
     stop_sentence,
     stress_words,
 )
+from planner.presentation.kept import kept_words
 from planner.presentation.own_tracks import own_tracks_sentence
 from planner.presentation.wording import (
     bearing,
@@ -102,7 +103,6 @@ def _head(plan: Plan) -> Iterator[RenderableType]:
     from rich.text import Text
 
     offset = plan.ship_offset
-    kept = plan.reserve_kept
     miles = sum(day.distance_nm for day in plan.days)
     yield Text(f"{plan.route[0].name} to {plan.route[-1].name}, {miles:.0f} nm", style="bold")
     yield Text(
@@ -112,19 +112,23 @@ def _head(plan: Plan) -> Iterator[RenderableType]:
         f"{plain(days_sentence(plan))}".rstrip()
     )
     yield Text(
+        f"Reserve {round(100 * plan.boat.bank.reserve_soc)} % kept in {kept_words(plan)} "
+        f"({round(100 * plan.reserve_kept.confidence)} % asked; held out from the ladders)."
+    )
+    yield Text(
         f"Engine {_hours(plan.engine_hours)}, of which only to charge {_hours(plan.charging_hours)}; "
         f"fuel {plan.fuel_l.planned:.0f} L ({plan.fuel_l.p10:.0f}-{plan.fuel_l.p90:.0f})."
     )
     yield Text(
         f"Lowest bank {round(100 * plan.min_soc.planned)} % as planned, {round(100 * plan.min_soc.p10)}-"
-        f"{round(100 * plan.min_soc.p90)} % over the forecasts. Reserve {round(100 * plan.boat.bank.reserve_soc)} % "
-        f"kept in {kept.kept} of {kept.members} trials on weather held out ({round(100 * kept.confidence)} % asked)."
+        f"{round(100 * plan.min_soc.p90)} % over the forecasts."
     )
     if plan.own_tracks is not None:
         yield Text(plain(own_tracks_sentence(plan, plan.own_tracks)))
     yield Text(
         "hdg is magnetic; wind is true direction and knots; bank at the start of the watch, planned (10th-90th "
-        "percentile); sun and load in Wh over the watch; by the meter: what to run at each reading."
+        "percentile); sun and load in Wh over the watch; by the meter: what to run at each reading, hours that the "
+        "engine drives the boat counted."
     )
     for warning in plan.warnings:
         yield Text(f"! {plain(warning)}", style="bold")

@@ -268,6 +268,18 @@ def wind_of(forecast: xr.Dataset, *, member: int = 0) -> xr.Dataset:
     return xr.Dataset({name: laid_out(name) for name in SAILED if name in forecast}, coords, forecast.attrs)
 
 
+def has_one_wind(forecast: xr.Dataset) -> bool:
+    """Return whether all members of a forecast have the same wind and current, as a single run's outcomes do.
+
+    Parameters
+    ----------
+    forecast : xarray.Dataset
+        As the glossary has it.
+    """
+    fields = (forecast[name].to_numpy() for name in SAILED if name in forecast)
+    return all(np.array_equal(field[0], other, equal_nan=True) for field in fields for other in field[1:])
+
+
 def utc(moment: datetime | np.datetime64) -> np.datetime64:
     """Return a moment in UTC, without an offset; a naive one is taken for UTC."""
     if isinstance(moment, datetime):

@@ -221,9 +221,8 @@ def sky_light(
     from planner.physics.sun import day_of_year
     from planner.physics.transposition import SEA_ALBEDO, extraterrestrial_w_m2, split_sky
 
-    middle: npt.NDArray[np.datetime64] = track["time"].to_numpy() + np.timedelta64(
-        round(step_seconds(track) * 5e8), "ns"
-    )
+    start: npt.NDArray[np.datetime64] = track["time"].to_numpy()
+    middle = start + np.timedelta64(round(step_seconds(track) * 5e8), "ns")
     beam, isotropic = split_sky(dni_w_m2, dhi_w_m2, sun_elevation_deg, extraterrestrial_w_m2(day_of_year(middle)))
     return beam, isotropic, np.where(sun_elevation_deg > 0.0, SEA_ALBEDO * ghi_w_m2, 0.0)
 

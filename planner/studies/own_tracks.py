@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, Any, Final
 
@@ -12,8 +12,9 @@ import numpy.typing as npt
 
 from planner.decision.by_clock import by_clock
 from planner.decision.calibrate import reserve_kept
-from planner.decision.case import soc_course
-from planner.decision.decide import Scorer
+from planner.decision.case import case_of, soc_course
+from planner.decision.decide import Scorer, tried
+from planner.decision.shortfall import reserve_warnings
 from planner.decision.summary import PERCENTILES
 from planner.domain.glossary import LEDGER, OWN_TRACKS, TRACK
 from planner.domain.own_tracks import Arrivals, OwnTracks, Percentiles
@@ -117,34 +118,53 @@ def own_tracks(plan: Plan, voyages: Sequence[OwnVoyage]) -> OwnTracks:
         ),
         engine_hours=_percentiles([on.sum() * step_h for on in running]),
         fuel_l=_percentiles([fuel_l(voyage.ledger, voyage.track, plan.boat.engine).sum() for voyage in voyages]),
-        reserve_kept=reserve_kept(int(kept.sum()), kept.size, confidence=plan.reserve_kept.confidence),
+        reserve_kept=reserve_kept(int(kept.sum()), kept.size, confidence=plan.passage.wishes.confidence, wind="own"),
         lost=int((as_control & ~kept).sum()),
         won=int((kept & ~as_control).sum()),
         tracks=_one_after_another(plan, voyages),
     )
 
 
-def warnings_of(plan: Plan, own: OwnTracks) -> tuple[str, ...]:
-    """Return what the skipper must know of the members' own tracks: reserve, fuel, and those that do not arrive.
+def scored(plan: Plan, own: OwnTracks) -> Plan:
+    """Return a plan whose share that keeps the reserve, and whose warnings, are those of the members' own tracks.
 
     Parameters
     ----------
     plan : Plan
-        On the control's track.
+        Scored on the control's track.
     own : OwnTracks
         Beside it.
     """
-    kept, engine, lines = own.reserve_kept, plan.boat.engine, []
-    if kept.kept < kept.confidence * kept.members and own.lost > own.won:
-        words = (
-            f"Each forecast on its own track: the reserve is kept in {kept.kept} of {kept.members} trials, "
-            f"{round(100 * kept.confidence)} % wanted; on the control's track in {plan.reserve_kept.kept}."
-        )
-        if plan.track["under_engine"].values.any():
-            words += (
-                " The ladders count on the charge of driving through the control's calms: another wind has others."
-            )
-        lines.append(f"{words} Replan as the passage shifts.")
+    case = case_of(plan)
+    by_control = reserve_warnings(case, plan.reserve_kept)
+    others = tuple(line for line in plan.warnings if line not in by_control)
+    on_reserve = reserve_warnings(case, own.reserve_kept)
+    if not on_reserve:
+        on_reserve = _lost_by_wind(plan, own)
+    return replace(
+        plan,
+        reserve_kept=own.reserve_kept,
+        control_kept=plan.reserve_kept,
+        own_tracks=own,
+        warnings=(*others, *on_reserve, *_on_the_way(plan, own)),
+    )
+
+
+def _lost_by_wind(plan: Plan, own: OwnTracks) -> tuple[str, ...]:
+    """Say that the wind costs the plan more trials than it wins, where fewer keep the reserve than asked."""
+    kept = own.reserve_kept
+    if kept.kept >= kept.confidence * kept.members or own.lost <= own.won:
+        return ()
+    return (
+        f"Each forecast on its own track: the reserve is kept in {kept.kept} of {kept.members} trials, "
+        f"{round(100 * kept.confidence)} % wanted; on the control's track in {plan.reserve_kept.kept}. "
+        "Replan as the passage shifts.",
+    )
+
+
+def _on_the_way(plan: Plan, own: OwnTracks) -> tuple[str, ...]:
+    """Say which members do not arrive, and whether the fuel lasts on the members' own tracks."""
+    engine, lines = plan.boat.engine, []
     if own.arrived < own.members:
         lines.append(
             f"Each forecast on its own track: {own.members - own.arrived} of {own.members} do not arrive within what "
@@ -185,14 +205,7 @@ def _kept_on_control(plan: Plan) -> Bools:
         engine=plan.boat.engine,
         start_soc=plan.passage.start.state_of_charge,
     )
-    kept = {
-        int(member): column
-        for trial in plan.trials
-        for member, column in zip(
-            trial.members, scorer.score(trial.policy, trial.members, trial.meter_offset)[0].T, strict=True
-        )
-    }
-    return np.stack([kept[member] for member in sorted(kept)])
+    return tried(scorer, plan.trials)[0].T
 
 
 def _percentiles(values: npt.ArrayLike) -> Percentiles:

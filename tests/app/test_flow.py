@@ -16,6 +16,7 @@ from planner.decision.decide import decide
 from planner.domain.policy import METER_READINGS, Policy
 from planner.domain.results import Plan
 from planner.simulation.ledger import simulate
+from planner.simulation.under_sail import under_sail
 
 DEMO = Path(__file__).parents[2] / "data" / "demo" / "passage.toml"
 Change = Callable[[Inputs], Inputs]
@@ -73,7 +74,7 @@ def needed(plan: Plan) -> Needed:
     decision = decide(
         plan.harvest,
         plan.demand,
-        plan.track,
+        under_sail(plan.track),
         bank=plan.boat.bank,
         engine=plan.boat.engine,
         watches=plan.passage.watches,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from datetime import UTC, datetime
 from functools import lru_cache
 
 import numpy as np
@@ -11,9 +12,11 @@ import pytest
 import xarray as xr
 from coarse_demo import coarse_inputs, quietly
 
+from planner.app import api as interface
 from planner.app.inputs import Inputs
 from planner.app.own_tracks import with_own_tracks
 from planner.app.plan import plan_from
+from planner.app.replan import replan_from
 from planner.decision.by_clock import by_clock
 from planner.domain.glossary import LEDGER, TRACK
 from planner.domain.own_tracks import OwnTracks
@@ -50,6 +53,10 @@ def in_winds(inputs: Inputs, *factors: Blow) -> Inputs:
     return replace(inputs, forecast=forecast.assign(winds))
 
 
+def never_calm(days: np.ndarray) -> np.ndarray:
+    return np.where((days > 3.0) & (days < 6.5), 2.0, 1.0)
+
+
 def tried(inputs: Inputs) -> Plan:
     return with_own_tracks(plan_from(inputs, progress=quietly), inputs, progress=quietly)
 
@@ -57,6 +64,11 @@ def tried(inputs: Inputs) -> Plan:
 @lru_cache(maxsize=1)
 def two_winds() -> Plan:
     return tried(in_winds(coarse_inputs(model__tracks="own"), slower))
+
+
+@lru_cache(maxsize=1)
+def windier() -> Plan:
+    return tried(in_winds(coarse_inputs(), *[never_calm] * 6))
 
 
 @lru_cache(maxsize=1)
@@ -94,10 +106,84 @@ def hours(own: OwnTracks, member: int) -> float:
 
 
 def test_nothing_is_tried_unless_asked_for() -> None:
-    inputs = in_winds(coarse_inputs(), slower)
+    inputs = in_winds(coarse_inputs(model__tracks="control"), slower)
     plan = plan_from(inputs, progress=quietly)
     assert with_own_tracks(plan, inputs, progress=quietly) is plan
     assert plan.own_tracks is None
+    assert plan.control_kept is None
+    assert plan.reserve_kept.wind == "control"
+
+
+def test_each_in_its_own_wind_is_the_headline_unless_asked_otherwise() -> None:
+    assert coarse_inputs().passage.model.tracks == "own"
+    plan = two_winds()
+    assert plan.reserve_kept is own_of(plan).reserve_kept
+    assert plan.reserve_kept.wind == "own"
+    assert plan.control_kept is not None
+    assert plan.control_kept.wind == "control"
+
+
+def test_members_that_share_one_wind_are_not_sailed_again_nor_said_to_doubt_it() -> None:
+    alike = in_winds(coarse_inputs())
+    alone = replace(alike, forecast=alike.forecast.isel(member=[0]))
+    for inputs in (alike, alone):
+        plan = plan_from(inputs, progress=quietly)
+        assert plan.reserve_kept.wind == "forecast"
+        assert with_own_tracks(plan, inputs, progress=quietly) is plan
+    assert plan.reserve_kept.members == alone.passage.model.lone_outcomes
+
+
+def test_the_plan_counts_on_no_driving_but_the_ledger_has_it() -> None:
+    """The control drives through a calm that the others do not have: their bank must not be planned on it."""
+    plan, own = windier(), own_of(windier())
+    drives = plan.track["under_engine"].values > 0
+    assert drives.sum() > 36
+    assert (plan.policy.allowed & drives).any()
+    assert (plan.ledger["engine_on"].values[:, drives] == 1).all()
+    assert (own.tracks.isel(obs=steps_of(own, 2))["under_engine"] == 0).all()
+    assert own.reserve_kept.kept >= own.reserve_kept.members - 1
+    counting = plan_from(in_winds(coarse_inputs(model__tracks="control"), *[never_calm] * 6), progress=quietly)
+    assert not (counting.policy.allowed & drives).any()
+    assert plan.charging_hours.p50 > counting.charging_hours.p50
+
+
+@pytest.mark.parametrize(("below_kn", "drives_all"), [(30.0, True), (0.0, False)])
+def test_a_passage_driven_throughout_or_never_keeps_its_promise(below_kn: float, drives_all: bool) -> None:
+    inputs = coarse_inputs(boat__sailing__engine_below_kn=below_kn, boat__engine__tank_l=2000.0)
+    plan = tried(replace(inputs, forecast=inputs.forecast.isel(member=slice(0, 6))))
+    own = own_of(plan)
+    assert bool((own.tracks["under_engine"] > 0).all()) is drives_all
+    assert bool((own.tracks["under_engine"] > 0).any()) is drives_all
+    assert own.reserve_kept.kept >= 5
+    if drives_all:
+        assert own.charging_hours.p90 == 0.0
+        assert all(row.engine_min == 0 for row in plan.watches)
+        assert plan.min_soc.p10 > plan.boat.bank.reserve_soc
+
+
+def test_a_replan_and_the_small_interface_have_the_headline_too() -> None:
+    inputs = in_winds(coarse_inputs(), slower)
+    assert interface.plan(inputs).reserve_kept == two_winds().reserve_kept
+    here = two_winds().track.isel(time=144)
+    rest = replan_from(
+        inputs,
+        fix=(float(here["lat"]), float(here["lon"])),
+        time=datetime(2027, 5, 9, 22, tzinfo=UTC),
+        soc=0.7,
+        progress=quietly,
+    )
+    assert rest.plan.reserve_kept.wind == "own"
+    assert rest.plan.control_kept is not None
+
+
+def test_a_reserve_not_kept_is_warned_of_once_and_for_the_headline() -> None:
+    plan = plan_from(in_winds(coarse_inputs(boat__engine__available=False), slower, becalmed), progress=quietly)
+    own = tried(in_winds(coarse_inputs(boat__engine__available=False), slower, becalmed))
+    on_control = [line for line in plan.warnings if "cannot be kept as surely as asked" in line]
+    lines = [line for line in own.warnings if "cannot be kept as surely as asked" in line]
+    assert len(on_control) == len(lines) == 1
+    assert f"{own.reserve_kept.kept} of 4 trials, each in its own wind" in lines[0]
+    assert "each in its own wind" not in on_control[0]
 
 
 @pytest.mark.parametrize("member", [0, AS_CONTROL])
@@ -164,7 +250,8 @@ def test_she_runs_the_engine_by_the_meter_on_her_own_track() -> None:
 def test_a_bank_that_lasts_as_planned_runs_low_in_a_calm() -> None:
     plan, own = without_engine(), own_of(without_engine())
     assert hours(own, BECALMED) > hours(own, 0) + 48.0
-    assert plan.reserve_kept.kept == plan.reserve_kept.members == 4
+    assert plan.control_kept is not None
+    assert plan.control_kept.kept == plan.control_kept.members == 4
     assert own.reserve_kept.kept < own.reserve_kept.members == 4
     assert own.lost == 4 - own.reserve_kept.kept
     assert own.won == 0

@@ -49,7 +49,7 @@ def make_own() -> OwnTracks:
         charging_hours=Percentiles(4.0, 6.5, 9.0),
         engine_hours=Percentiles(9.0, 12.5, 15.0),
         fuel_l=Percentiles(18.2, 27.7, 41.4),
-        reserve_kept=ReserveKept(kept=2, members=3, low=0.25, high=0.92, confidence=0.9),
+        reserve_kept=ReserveKept(kept=2, members=3, low=0.25, high=0.92, confidence=0.9, wind="own"),
         lost=1,
         won=0,
         tracks=make_tracks(plan),
@@ -57,4 +57,5 @@ def make_own() -> OwnTracks:
 
 
 def plan_with_own() -> Plan:
-    return replace(make_plan(), own_tracks=make_own())
+    plan, own = make_plan(), make_own()
+    return replace(plan, own_tracks=own, reserve_kept=own.reserve_kept, control_kept=plan.reserve_kept)

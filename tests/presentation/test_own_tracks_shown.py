@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import netCDF4
@@ -14,8 +15,10 @@ from own_tracks_fixture import ROW_SIZE, plan_with_own
 from plan_fixture import make_plan
 
 from planner.domain.glossary import OWN_TRACKS
-from planner.domain.results import Plan
+from planner.domain.results import Plan, Wind
 from planner.presentation import outputs, report, terminal
+from planner.presentation.answer import answer
+from planner.presentation.kept import told_kept
 from planner.presentation.own_tracks import own_tracks_table
 
 
@@ -99,10 +102,50 @@ def test_plan_json_tells_the_figures(folder: Path) -> None:
     assert "tracks" not in own
 
 
+def test_plan_json_has_the_share_in_own_winds_first_and_the_controls_under_its_own_key(
+    folder: Path, tmp_path: Path
+) -> None:
+    own = json.loads((folder / "plan.json").read_text())
+    assert (own["reserve_kept"]["kept"], own["reserve_kept"]["members"], own["reserve_kept"]["wind"]) == (2, 3, "own")
+    assert own["reserve_kept"]["low"] == 0.25
+    assert own["reserve_kept_on_control_track"]["kept"] == 5
+    outputs.write_outputs(make_plan(), tmp_path)
+    control = json.loads((tmp_path / "plan.json").read_text())
+    assert control["reserve_kept"] == control["reserve_kept_on_control_track"]
+    assert control["reserve_kept"]["wind"] == "control"
+
+
+@pytest.mark.parametrize("wind", ["control", "forecast"])
+def test_a_share_without_the_winds_doubt_says_so_everywhere(wind: Wind) -> None:
+    plan = make_plan()
+    plan = replace(plan, reserve_kept=replace(plan.reserve_kept, wind=wind))
+    how = {"control": "all on the control's track", "forecast": "wind as forecast"}[wind]
+    for text in (terminal.render(plan), report.render(plan).replace("&#39;", "'"), " ".join(answer(plan))):
+        said = " ".join(text.split())
+        assert how in said
+        assert "doubt" in said
+        assert "own wind" not in said
+
+
+def test_the_share_in_own_winds_comes_first_and_the_controls_after_it(plan: Plan) -> None:
+    text = " ".join(terminal.render(plan).split())
+    assert "Reserve 50 % kept in 2 of 3, each in its own wind; on the control's track 5 of 5 (90 % asked" in text
+    page = " ".join(report.render(plan).replace("&#39;", "'").replace("\N{NO-BREAK SPACE}", " ").split())
+    assert "of 3 forecasts that the engine ladder had not seen, each in its own wind, 2 stay above" in page
+    assert "LESS than asked. On the control's track 5 of 5 do." in page
+    assert page.index("each in its own wind") < page.index("On the control's track 5 of 5")
+    assert "one forecast in ten, on its own track, takes it to 21 % or less" in page
+
+
+def test_a_plan_on_the_shelf_says_in_whose_wind() -> None:
+    assert told_kept({"kept": 17, "members": 21, "wind": "own"}) == "17 of 21, own winds"
+    assert told_kept({"kept": 17, "members": 21}) == "17 of 21"
+
+
 def test_the_terminal_says_it_in_one_sentence(plan: Plan) -> None:
     text = " ".join(terminal.render(plan).split())
     assert "on its own track: arrives Mon 18 May 08:00 (Sat 16 May 14:00 to later than the forecast serves)" in text
-    assert "lowest bank 28 % (21-35); reserve kept in 2 of 3 trials. 1 of 3 do not arrive" in text
+    assert "lowest bank 28 % (21-35). 1 of 3 do not arrive" in text
     assert "on its own track" not in terminal.render(make_plan())
 
 

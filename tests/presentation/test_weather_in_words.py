@@ -7,11 +7,11 @@ from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import pytest
+from planner.presentation.weather_json import weather_json
 
 from planner.domain.errors import Fault
 from planner.domain.forecast_results import ForecastAccount, ForecastFile, Grid, HeldVariable, Use
 from planner.domain.hand_weather import WeatherRow
-from planner.presentation.weather_json import weather_json
 from planner.presentation.weather_page import uses_table, variables_table, weather_page
 from planner.presentation.weather_words import row_words
 

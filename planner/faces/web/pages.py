@@ -19,6 +19,7 @@ from planner.app.live import (
     OUTPUTS,
     RECONCILE_PAGE,
     REPORT_PAGE,
+    kept_briefly,
     output_sizes,
     plan_figures,
 )
@@ -245,7 +246,7 @@ def _line(entry: Entry, status: Status) -> dict[str, Any]:
         figures = {
             "lowest": f"{summary['min_soc']['planned']:.0%}",
             "charges": f"{summary['charging_hours']['planned']:.1f} h",
-            "kept": f"{summary['reserve_kept']['kept']} of {summary['reserve_kept']['members']}",
+            "kept": kept_briefly(summary["reserve_kept"]),
         }
     return {
         "id": entry.id,
