@@ -23,7 +23,7 @@ from planner.domain.reconcile_results import (
     Reconciliation,
     SkyFinding,
 )
-from planner.domain.replan_results import Change, ObservedBank, Replan
+from planner.domain.replan_results import Change, FixMoment, ObservedBank, Replan
 from planner.domain.results import Spread
 from planner.domain.study_results import ComparedRow, Comparison, HalfDay, spread_words
 
@@ -79,7 +79,9 @@ def test_a_replan_gives_each_change_with_its_cause() -> None:
     low = Spread(0.35, 0.31, 0.34, 0.4)
     there = SimpleNamespace(route=[None, SimpleNamespace(name="Tonga")], charging_hours=HOURS, min_soc=low)
     bank = ObservedBank(0.615, 0.55, 0.68, "battery monitor")
-    found = Replan(cast("Any", there), bank, None, (Change("arrival", "noon", "dusk", "Less wind."),))
+    sunday = datetime(2027, 5, 9, tzinfo=UTC)
+    fix = FixMoment(sunday, 1, sunday, "", timedelta(hours=12))
+    found = Replan(fix, cast("Any", there), bank, None, (Change("arrival", "noon", "dusk", "Less wind."),))
     assert found.headline() == "From the fix to Tonga, bank 62 %"
     assert found.facts() == (
         ("engine to charge", "2.0 (1.0 to 3.5) h"),
@@ -99,7 +101,7 @@ def reconciliation(
         last=moment + timedelta(days=5),
         clock=ClockFinding(even, corrected=corrected, evidence="the clock"),
         sky=SkyFinding((), even, "the sky"),
-        controllers=(ControllerFinding("arch", ("a",), verdict, None, even, 9.0, 0.0, 0.0, 0.0, (), (), "why"),),
+        controllers=(ControllerFinding("arch", ("a",), 1.0, verdict, None, even, 9.0, 0.0, 0.0, 0.0, (), (), "why"),),
         loads=LoadFinding(None, load, (), 48.0, "the loads"),
         bank=BankFinding(None, 285.0, None, 0.99, None, tired=tired, evidence="the bank"),
         warnings=(),

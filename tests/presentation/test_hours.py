@@ -16,7 +16,7 @@ NOON = datetime(2027, 5, 10, 12, 0)  # noqa: DTZ001  # naive moments are UTC her
 
 def hours_by_hand(*, steps: int = 14, start: datetime = NOON) -> Hours:
     """Steps of ten minutes; the last hour holds two of them alone."""
-    return Hours(start, timedelta(hours=12), 1.0 / 6.0, steps, np.arange(0, steps, 6), days=1)
+    return Hours(start, timedelta(hours=12), 1.0 / 6.0, steps, np.arange(0, steps, 6), last_day=1)
 
 
 def test_edges_are_whole_hours_and_the_arrival() -> None:
@@ -28,7 +28,7 @@ def test_a_last_part_of_an_hour_has_the_mean_of_its_own_steps() -> None:
 
 
 def test_days_are_counted_from_departure_and_end_as_the_plan_counts_them() -> None:
-    hours = Hours(NOON, timedelta(), 1.0, 52, np.arange(52), days=2)
+    hours = Hours(NOON, timedelta(), 1.0, 52, np.arange(52), last_day=2)
     assert [hours.day(at) for at in (0.0, 23.99, 24.0, 51.0)] == [1, 1, 2, 2]  # four hours over are no third day
 
 
@@ -73,7 +73,7 @@ def test_spans_run_from_the_first_flag_to_the_end_of_the_last(flags: list[bool],
 def test_the_plans_clock_is_that_of_its_track() -> None:
     hours = hours_of(make_plan())
     assert hours.start == DEPARTURE.replace(tzinfo=None)
-    assert (hours.offset, hours.steps, hours.days) == (SHIP_OFFSET, STEPS, 7)
+    assert (hours.offset, hours.steps, hours.last_day) == (SHIP_OFFSET, STEPS, 7)
     assert hours.total_h == 168.0
     assert hours.first_steps[:3].tolist() == [0, 6, 12]
 

@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-import json
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import pytest
-from planner.presentation.weather_json import weather_json
 
 from planner.domain.errors import Fault
 from planner.domain.forecast_results import ForecastAccount, ForecastFile, Grid, HeldVariable, Use
 from planner.domain.hand_weather import WeatherRow
+from planner.presentation.results_json import account_for_programs
 from planner.presentation.weather_page import uses_table, variables_table, weather_page
 from planner.presentation.weather_words import row_words
 
@@ -90,11 +89,11 @@ def test_a_fraction_is_shown_in_percent_and_spans_are_told() -> None:
 
 
 def test_json_carries_times_as_utc_and_whether_a_plan_can_be_made() -> None:
-    told = json.loads(weather_json(account()))
+    told = account_for_programs(account())
     assert told["held"][0]["issued"] == ["2027-05-08T12:00:00Z"]
     assert told["can_plan"] is True
     assert "joined" not in told
-    assert json.loads(weather_json(account(faults=(Fault("f.nc", "", "cut short."),))))["can_plan"] is False
+    assert account_for_programs(account(faults=(Fault("f.nc", "", "cut short."),)))["can_plan"] is False
 
 
 def row(**given: Any) -> WeatherRow:
