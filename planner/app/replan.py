@@ -273,7 +273,7 @@ def _understood(time: Said, inputs: Inputs, last: LastPlan | None, ship_offset: 
         time=now,
         day=1 + (now - passage.days_from) // timedelta(days=1),
         first_departure=passage.days_from,
-        without_day_after=("the last plan's start" if last is not None else "departure") if no_day else "",
+        without_day_after="" if not no_day else "the last fix" if after > passage.departure else "departure",
         ship_offset=ship_offset,
     )
 

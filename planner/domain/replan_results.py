@@ -45,7 +45,8 @@ class FixMoment:
     first_departure : datetime
         From which days are numbered.
     without_day_after : str
-        Of a ship's time that was given without a day: what it is the first such time after; else empty.
+        'departure' or 'the last fix', where a ship's time was given without a day and is the first such time after
+        that; else empty.
     ship_offset : timedelta or ShipClock
         Ship's time less UTC, from departure to the fix.
     """

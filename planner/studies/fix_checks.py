@@ -63,11 +63,8 @@ def fix_faults(
         return [Fault("--time", "", problem, WHEN)]
     since, place, what = passage.departure, begin, f"departure from {begin.name}"
     if last is not None:
-        since, place, what = (
-            last.time[0],
-            Waypoint(name="", lat=last.lat[0], lon=last.lon[0]),
-            "the last plan's start",
-        )
+        since, place = last.time[0], Waypoint(name="", lat=last.lat[0], lon=last.lon[0])
+        what = "the last fix" if since > passage.departure else "the last plan's start"
     known = moment_in_full(since, ship_offset)
     if now < since:
         return [Fault("--time", "", f"the fix of {asked} is older than {what}, {known}.", WHEN)]
@@ -83,7 +80,7 @@ def fix_faults(
         f"{bound:.1f} kn is the most that is believed ({OVER_FASTEST:g} times her fastest, {fastest:.1f} kn, and "
         f"{current:.1f} kn of current)."
     )
-    return [Fault("--fix", "", problem, f"Check the position, and day and time. {WHEN}")]
+    return [Fault("--fix", "", problem, f"Check the position, too. {WHEN}")]
 
 
 def _fastest_kn(boat: Boat, passage: Passage) -> float:

@@ -120,7 +120,7 @@ def test_the_moment_stands_first(folder: Path) -> None:
     assert words[0].startswith("From the fix of Mon 10 May 2027 08:00 ship's time (Sun 9 May 20:00 UTC), day 1")
     told = " ".join(words[:8])
     assert "numbered from the first departure, Sun 9 May 2027 10:00 ship's time (Sat 8 May 22:00 UTC)" in told
-    assert "without a day: it is the first such time after the last plan's start" in told
+    assert "without a day: it is the first such time after departure" in told
 
 
 def test_a_time_without_a_day_is_after_the_last_fix(folder: Path) -> None:
@@ -136,6 +136,7 @@ def test_a_time_without_a_day_is_after_the_last_fix(folder: Path) -> None:
         progress=quietly,
     )
     assert rest.fix.time == SECOND_MORNING
+    assert rest.fix.without_day_after == "the last fix"
 
 
 def refused(folder: Path, time: str, hours: float, last: str | None = "once") -> str:
@@ -165,7 +166,7 @@ def refused(folder: Path, time: str, hours: float, last: str | None = "once") ->
 
 def test_a_fix_older_than_the_last_one_is_refused(folder: Path) -> None:
     words = refused(folder, "day 1 07:00", 1)
-    assert "Mon 10 May 2027 07:00 ship's time (Sun 9 May 19:00 UTC) is older than the last plan's start" in words
+    assert "Mon 10 May 2027 07:00 ship's time (Sun 9 May 19:00 UTC) is older than the last fix" in words
     assert "Mon 10 May 2027 08:00" in words
 
 

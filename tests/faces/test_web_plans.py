@@ -157,8 +157,19 @@ def test_the_morning_after(page: Caller, planned: str) -> None:
     form = [("fix", b"-33.2 176.0"), ("time", b"day 2 08:00"), ("soc", b"61%")]
     rest = page.upload(f"{planned}/replan", form).headers["Location"]
     words = words_of(page.until_done(rest))
+    assert "From the fix of Tue 11 May 2027 08:00 ship's time (Mon 10 May 20:00 UTC), day 2, to" in words
+    assert "Days are numbered from the first departure, Sun 9 May 2027 16:00" in words
     assert "The bank leaves with 61" in words
     assert "Against the last plan" in words_of(page.get(f"{rest}/changes").text)
+
+
+def test_a_fix_from_before_the_last_one_is_refused_on_the_page(page: Caller, planned: str) -> None:
+    form = [("fix", b"-33.2 176.0"), ("time", b"day 2 08:00"), ("soc", b"61%")]
+    rest = page.upload(f"{planned}/replan", form).headers["Location"]
+    page.until_done(rest)
+    earlier = page.upload(f"{rest}/replan", [form[0], ("time", b"day 2 07:00"), form[2]]).headers["Location"]
+    words = words_of(page.until_done(earlier))
+    assert "Tue 11 May 2027 07:00 ship's time (Mon 10 May 19:00 UTC) is older than the last fix" in words
 
 
 def test_a_fix_that_is_none_is_told_and_nothing_is_begun(page: Caller, planned: str) -> None:

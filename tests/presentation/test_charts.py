@@ -20,6 +20,7 @@ from planner.presentation.charts import (
     Line,
     Run,
     ceiling,
+    day_spans,
     draw,
     quarters,
     steps,
@@ -55,6 +56,16 @@ def drawn(one: Chart, paper: Frame = PAPER) -> ET.Element:
 
 def corners(path: str) -> list[tuple[float, float]]:
     return [(float(x), float(y)) for x, y in re.findall(r"[ML]([-\d.]+) ([-\d.]+)", path)]
+
+
+def test_after_a_replan_days_go_on_at_the_hour_of_the_first_departure() -> None:
+    """Begun 46 hours after it: two hours are left of the second day, then the third, and four hours of the fourth."""
+    rest = chart(before_h=46.0, hours=30.0)
+    assert day_spans(rest) == {1: (0.0, 2.0), 2: (2.0, 26.0), 3: (26.0, 30.0)}
+    wide = Frame(name="wide", width=960.0, height=340.0)
+    words = [each.text for each in drawn(rest, wide).iter("text")]
+    assert [each for each in words if each and each.startswith("day ")] == ["day 2", "day 3", "day 4"]
+    assert day_spans(chart()) == {0: (0.0, 24.0), 1: (24.0, 48.0)}
 
 
 def test_a_line_runs_from_corner_to_corner() -> None:
