@@ -6,12 +6,14 @@ named, the ends are generous readings of common practice.
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from itertools import pairwise
-from typing import Annotated, Any
+from typing import Annotated, Any, Final
 
-from pydantic import BaseModel, ConfigDict, Field, GetCoreSchemaHandler
+from pydantic import AfterValidator, AwareDatetime, BaseModel, ConfigDict, Field, GetCoreSchemaHandler
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 Positive = Annotated[float, Field(strict=True, gt=0, allow_inf_nan=False)]
@@ -75,7 +77,9 @@ class Between:
 
     def _check(self, value: float) -> None:
         if not self.low <= value <= self.high:
-            raise refuse(f"{value:g} is not {self.low:g} to {self.high:g}.", self.mend)
+            # a whole number may have more digits than a floating one can hold
+            given = f"{value:g}" if abs(value) <= sys.float_info.max else f"a number of {len(str(value))} digits"
+            raise refuse(f"{given} is not {self.low:g} to {self.high:g}.", self.mend)
 
 
 class ValuesBetween(Between):
@@ -87,6 +91,17 @@ class ValuesBetween(Between):
             self._check(figure)
         return value
 
+
+def _of_our_times(moment: datetime) -> datetime:
+    if not FIRST_YEAR <= moment.year <= LAST_YEAR:
+        raise refuse(f"the year {moment.year} is not {FIRST_YEAR} to {LAST_YEAR}.", "Is it a slip of the pen?")
+    return moment
+
+
+FIRST_YEAR: Final = 1900  # before the records of weather that a passage could be planned on
+LAST_YEAR: Final = 2200  # before 2262, where times counted in nanoseconds end
+Moment = Annotated[AwareDatetime, AfterValidator(_of_our_times)]
+"""A time with its offset from UTC."""
 
 IN_METRES = "Is it in metres?"
 # m; sailing yachts are up to 60 m long, and 30 m wide over two hulls; their masts stand up to 90 m above the water

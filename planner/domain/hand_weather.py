@@ -8,10 +8,10 @@ from datetime import datetime
 from itertools import pairwise
 from typing import Annotated, Final, Literal
 
-from pydantic import AwareDatetime, Field, ValidationInfo, field_validator
+from pydantic import Field, ValidationInfo, field_validator
 
 from planner.domain.errors import suggest
-from planner.domain.fields import Between, Finite, Input, WindSpeed, refuse
+from planner.domain.fields import Between, Finite, Input, Moment, WindSpeed, refuse
 
 OKTAS: Final = 8.0  # eighths of the sky, WMO code table 2700
 SKY_OBSCURED: Final = 9.0  # the same table: fog or the like hides the sky
@@ -53,8 +53,8 @@ class WeatherRow(Input):
         Whether what the row gives stands instead of a forecast file's; else the file wins wherever it reaches.
     """
 
-    begins: AwareDatetime = Field(alias="from")
-    until: AwareDatetime | None = None
+    begins: Moment = Field(alias="from")
+    until: Moment | None = None
     sky: Literal["clear", "few", "scattered", "broken", "overcast"] | None = None
     oktas: Finite | None = Field(default=None, validate_default=True)
     wind_from: str | None = None

@@ -16,6 +16,7 @@ from planner.domain.fields import (
     Finite,
     Fraction,
     Input,
+    Moment,
     Name,
     refuse,
 )
@@ -90,7 +91,7 @@ class Wait(Input):
     how: Literal["anchor", "hove_to"] = "anchor"
     # a passage is planned for 60 days at most
     hours: Annotated[Finite, Between(0.01, 1440.0, "Is it in hours?")] | None = None
-    until: AwareDatetime | None = None
+    until: Moment | None = None
 
     @field_validator("until")
     @classmethod
@@ -284,8 +285,8 @@ class Passage(Input):
         number does not divide that of the watches, as with dogged or uneven ones, the system rotates by itself.
     """
 
-    departure: AwareDatetime
-    arrival: AwareDatetime | None = None
+    departure: Moment
+    arrival: Moment | None = None
     boat: str
     route: str | None = None
     route_element: Literal["rte", "trk", "wpt"] = "rte"

@@ -66,6 +66,14 @@ HOUR = "from=2027-05-09T10:00:00+12:00, until=2027-05-18T10:00:00+12:00, sky='cl
         (f"weather=[{{{HOUR}, wind_kn=4, air_temp_c=68}}]", "weather.0.air_temp_c: 68 is not -40 to 55. Is it in"),
         ("model.seed=-1", "model.seed: -1 is not 0 to"),
         ("waits=[{at_waypoint='northing', hours=1e300}]", "waits.0.hours: 1e+300 is not 0.01 to 1440."),
+        (
+            "departure=9999-12-31T23:00:00Z",
+            "passage.toml: departure: the year 9999 is not 1900 to 2200. Is it a",
+        ),
+        ("departure=0001-01-01T00:00:00Z", "departure: the year 1 is not 1900 to 2200."),
+        ("arrival=9999-12-31T23:00:00Z", "arrival: the year 9999 is not 1900 to 2200."),
+        ("waits=[{at_waypoint='northing', until=9999-12-31T00:00:00Z}]", "waits.0.until: the year 9999 is not"),
+        (f"boat.panel.coachroof.cells={10**400}", "panel.coachroof.cells: a number of 401 digits is not 1 to 400."),
         ("ship_time.offset_hours=1e6", "ship_time.offset_hours: 1e+06 is not -14 to 14."),
     ],
 )
