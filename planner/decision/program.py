@@ -14,6 +14,8 @@ import numpy as np
 import numpy.typing as npt
 from numba import njit
 
+from planner.physics.frames import cell_of
+
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
 Bools = npt.NDArray[np.bool_]
@@ -176,7 +178,7 @@ def _expected(problem, epoch, value_next, members, cost):  # type: ignore[no-unt
             total[:] = 0.0
             for member in members:
                 place = soc_end[choice, node, member] * (nodes - 1)
-                below = min(int(place), nodes - 2)
+                below = cell_of(place, nodes - 1)
                 part = place - below
                 for age in range(problem.ages):
                     aged, overdue = _next_age(problem, epoch, age, (choice, node, member))
@@ -233,8 +235,10 @@ def _best_ladder(cost, minutes, weight, rungs):  # type: ignore[no-untyped-def]
         ladder[node] = choice
         if node < nodes - 1:
             above = came_from[node, rung, choice]
+            if above < 0:
+                continue  # costs that are not numbers lead nowhere: the run stays as it is
             if above != choice:
-                rung -= 1
+                rung = max(rung - 1, 0)
             choice = above
     return ladder
 
@@ -287,9 +291,9 @@ def _follow(problem, chosen, members, start_soc):  # type: ignore[no-untyped-def
         for epoch in range(epochs):
             met[epoch, column], ages[epoch, column] = soc, age
             place = soc * (nodes - 1)
-            nearest = min(int(place + 0.5), nodes - 1)
+            nearest = cell_of(place + 0.5, nodes)
             choice = chosen[epoch, nearest, before + 2 * age]
-            below = min(int(place), nodes - 2)
+            below = cell_of(place, nodes - 1)
             part = place - below
             soc = (1.0 - part) * soc_end[epoch, choice, below, member] + part * soc_end[
                 epoch, choice, below + 1, member

@@ -12,14 +12,18 @@ from numba import njit
 from planner.decision.choices import Choices, starts_of
 from planner.decision.full_charge import AGES, NEVER_ASKED, OVERDUE_MIN, FullCharges
 from planner.decision.program import Problem
+from planner.domain.errors import Fault, InputError
 from planner.physics.bank import BankParams, bank_step
+from planner.physics.frames import cell_of
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
 Bools = npt.NDArray[np.bool_]
 
 SOC_GRID: Final = np.linspace(0.0, 1.0, 101)  # 1, the whole percents that a meter shows
-NET_POWER_STEP_W: Final = 10.0  # W, between the levels of net power at which the bank is tabulated
+NET_POWER_STEP_W: Final = 10.0  # W, least step between the levels of net power at which the bank is tabulated
+MOST_LEVELS: Final = 4000  # steps of net power at most, 40 kW in steps of 10 W: beyond, the steps widen
+MOST_BYTES: Final = 4 * 2**30  # bytes of the bank's courses: with their prices, what a laptop of 8 GB can hold
 SUBSTEP_S: Final = 1800.0  # s, the planner's own step: choices differ by half an hour
 DEPTH_PRICE_PER_H: Final = 1.0  # 1/h, an hour at one percent too low costs as much as charging one percent
 UNSERVED_PRICE: Final = 10.0  # 1, load that an empty bank cannot serve costs so many times its charging
@@ -122,11 +126,18 @@ def tabulate(
     Returns
     -------
     Table
-        Means over substeps of half an hour drive the bank.
+        Means over substeps of half an hour drive the bank. Its size is a function of counts alone - epochs, substeps,
+        choices, members - and of no power or capacity: levels of net power are at most ``MOST_LEVELS``.
+
+    Raises
+    ------
+    InputError
+        When the counts together ask for more than ``MOST_BYTES``.
     """
     epochs, count = choices.minutes.shape
     substeps, first_substep = _substeps(choices)
     begins, widths = substeps[:, 0], np.diff(substeps, axis=1)[:, 0]
+    _refuse_too_large(epochs, len(substeps), count, solar_w.shape[0])
     net_w = (np.add.reduceat(solar_w - demand_w, begins, axis=1) / widths).T.copy()
     charging_w = np.zeros((begins.size, count))
     for epoch in range(epochs):
@@ -199,6 +210,27 @@ def priced(table: Table, *, floor_soc: float, start_cost_min: float) -> Problem:
     )
 
 
+def _refuse_too_large(epochs: int, substeps: int, choices: int, members: int) -> None:
+    """Refuse a table that memory cannot hold, before any of it is made."""
+    cells = choices * SOC_GRID.size * members
+    wanted = cells * (epochs * (2 * 8 + 1) + substeps * 4)  # as ``Courses`` has them: float64 twice, bool; float32
+    if wanted <= MOST_BYTES:
+        return
+    raise InputError(
+        [
+            Fault(
+                "passage",
+                "watches",
+                f"{epochs} watches in half-hours ({substeps} in all), up to {choices} lengths of run in each and "
+                f"{members} outcomes of the weather ask for a table of {wanted / 2**30:.0f} GB; "
+                f"{MOST_BYTES / 2**30:.0f} GB is the most.",
+                "Lower engine.max_run_min, model.lone_outcomes or the number of forecast members, stand watches of "
+                "one to six hours, or plan the passage in two parts.",
+            )
+        ]
+    )
+
+
 def _substeps(choices: Choices) -> tuple[Ints, Ints]:
     """Return first and end step of every substep, and where each epoch's begin; none crosses a change of watch."""
     width = max(1, round(SUBSTEP_S / choices.step_s))
@@ -229,11 +261,12 @@ def _charging_minutes(half_hour_gain: Floats, arrival_soc: float) -> tuple[float
 class _Rates(NamedTuple):
     """SOC gained and mean power unserved over one substep, by net power at the bus, arrays (engine, level, soc).
 
-    Engine 0 stopped, 1 running: its regulator may hold another voltage than the controllers. Levels stand
-    ``NET_POWER_STEP_W`` apart from ``low_w`` on, and zero, where charging turns to discharging, is one.
+    Engine 0 stopped, 1 running: its regulator may hold another voltage than the controllers. Levels stand ``step_w``
+    apart from ``low_w`` on, and zero, where charging turns to discharging, is one.
     """
 
     low_w: float
+    step_w: float
     alternator_w: float
     gain: Floats
     unserved_w: Floats
@@ -241,18 +274,19 @@ class _Rates(NamedTuple):
 
 def _rates(least_w: float, most_w: float, alternator_w: float, step_s: float, params: BankParams) -> _Rates:
     """Run the bank through one substep from every grid SOC at every net power, engine stopped and running."""
-    low_w = float(np.floor(min(least_w, 0.0) / NET_POWER_STEP_W)) * NET_POWER_STEP_W
-    levels = int(np.ceil((max(most_w, 0.0) - low_w) / NET_POWER_STEP_W)) + 2
-    shape = (2, levels, SOC_GRID.size)
-    rates = _Rates(low_w, alternator_w, np.empty(shape), np.empty(shape))
+    lowest_w, highest_w = min(least_w, 0.0), max(most_w, 0.0)
+    step_w = max(NET_POWER_STEP_W, (highest_w - lowest_w) / MOST_LEVELS)
+    below, above = int(np.ceil(-lowest_w / step_w)), int(np.ceil(highest_w / step_w))
+    shape = (2, below + above + 2, SOC_GRID.size)
+    rates = _Rates(-below * step_w, step_w, alternator_w, np.empty(shape), np.empty(shape))
     _fill_rates(rates, step_s, params)
     return rates
 
 
 def _gain_at_rest(rates: _Rates) -> Floats:
     """Return SOC gained over a substep of alternator alone, from each grid SOC, shape (soc,)."""
-    place = (rates.alternator_w - rates.low_w) / NET_POWER_STEP_W
-    level = int(place)
+    place = (rates.alternator_w - rates.low_w) / rates.step_w
+    level = cell_of(place, rates.gain.shape[1] - 1)
     running = rates.gain[1]
     gain: Floats = running[level] + (place - level) * (running[level + 1] - running[level])
     return gain
@@ -265,7 +299,7 @@ def _fill_rates(rates, step_s, params):  # type: ignore[no-untyped-def]
     for engine in range(2):
         alternator_w = engine * rates.alternator_w
         for level in range(rates.gain.shape[1]):
-            rest_w = rates.low_w + NET_POWER_STEP_W * level - alternator_w
+            rest_w = rates.low_w + rates.step_w * level - alternator_w
             for node in range(SOC_GRID.size):
                 soc, unserved_w = SOC_GRID[node], 0.0
                 for _ in range(steps):
@@ -281,10 +315,10 @@ def _fill_rates(rates, step_s, params):  # type: ignore[no-untyped-def]
 @njit(cache=True)
 def _read(table, place, soc):  # type: ignore[no-untyped-def]
     """Return a table (level, soc) read linearly in both, at a place among its levels."""
-    level = int(place)
+    level = cell_of(place, table.shape[0] - 1)
     level_part = place - level
     at = soc * (table.shape[1] - 1)
-    node = min(int(at), table.shape[1] - 2)
+    node = cell_of(at, table.shape[1] - 1)
     part = at - node
     under = (1.0 - part) * table[level, node] + part * table[level, node + 1]
     over = (1.0 - part) * table[level + 1, node] + part * table[level + 1, node + 1]
@@ -295,7 +329,7 @@ def _read(table, place, soc):  # type: ignore[no-untyped-def]
 def _advance(rates, net_w, charging_w, soc):  # type: ignore[no-untyped-def]
     """Return SOC gained and power unserved over a substep; one partly under way mixes engine stopped and running."""
     share = charging_w / rates.alternator_w if charging_w > 0.0 else 0.0
-    place = (net_w + charging_w - rates.low_w) / NET_POWER_STEP_W
+    place = (net_w + charging_w - rates.low_w) / rates.step_w
     gain, unserved_w = 0.0, 0.0
     if share < 1.0:
         gain += (1.0 - share) * _read(rates.gain[0], place, soc)

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from typing import Annotated
+
 from pydantic import Field
 
-from planner.domain.fields import InputFile, Positive
+from planner.domain.fields import IN_METRES, Between, Breadth, Finite, InputFile
 from planner.domain.place import Place
 from planner.domain.power import (
     Bank,
@@ -43,8 +45,8 @@ class Boat(InputFile):
         Where another panel could lie.
     """
 
-    length_m: Positive
-    beam_m: Positive
+    length_m: Annotated[Finite, Between(5.0, 60.0, IN_METRES)]  # sailing yachts on passage
+    beam_m: Annotated[Breadth, Between(1.0, 30.0)]  # a 5 m sloop to a 60 m multihull
     rig: Rig
     sailing: Sailing
     autopilot: Autopilot

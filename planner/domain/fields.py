@@ -1,13 +1,20 @@
-"""The base of every typed input and the number ranges that they share."""
+"""The base of every typed input and the number ranges that they share.
+
+A range says what no boat has, or no sea; it stands with the field, and its reason beside it. Where no source is
+named, the ends are generous readings of common practice.
+"""
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
 from itertools import pairwise
-from typing import Annotated
+from typing import Annotated, Any, Final
 
-from pydantic import BaseModel, ConfigDict, Field
-from pydantic_core import PydanticCustomError
+from pydantic import AfterValidator, AwareDatetime, BaseModel, ConfigDict, Field, GetCoreSchemaHandler
+from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from planner.domain.file_format import FORMAT, Format
 
@@ -19,8 +26,6 @@ AboveZeroFraction = Annotated[float, Field(strict=True, gt=0, le=1)]
 Name = Annotated[str, Field(min_length=1, max_length=60)]
 ClockTime = Annotated[str, Field(pattern=r"^([01]\d|2[0-3]):[0-5]\d$")]
 """Ship's time as HH:MM; '00:00' as an end means midnight."""
-Point = tuple[Finite, Finite, Finite]
-"""x forward, y to port, z up from the mast foot on deck [m]."""
 
 
 class Input(BaseModel):
@@ -52,6 +57,91 @@ def refuse(problem: str, mend: str = "") -> PydanticCustomError:
         The likely cause and what to do.
     """
     return PydanticCustomError("refused", "{problem}", {"problem": problem, "mend": mend})
+
+
+@dataclass(frozen=True)
+class Between:
+    """The range of a number, for ``Annotated``: both ends are allowed, what lies beyond is refused with both.
+
+    Attributes
+    ----------
+    low, high : float
+        Ends, in the field's units.
+    mend : str
+        The likely cause of a figure beyond them, and what to do.
+    """
+
+    low: float
+    high: float
+    mend: str = ""
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
+        return core_schema.no_info_after_validator_function(self.checked, handler(source))
+
+    def checked(self, value: Any) -> Any:
+        """Return a number unchanged when it lies in the range.
+
+        Raises
+        ------
+        PydanticCustomError
+            With the number and both ends.
+        """
+        self._check(value)
+        return value
+
+    def _check(self, value: float) -> None:
+        if not self.low <= value <= self.high:
+            # a whole number may have more digits than a floating one can hold
+            given = f"{value:g}" if abs(value) <= sys.float_info.max else f"a number of {len(str(value))} digits"
+            raise refuse(f"{given} is not {self.low:g} to {self.high:g}.", self.mend)
+
+
+class ValuesBetween(Between):
+    """The same for every figure in the column ``value`` of a table, whose range depends on what it tabulates."""
+
+    def checked(self, value: Any) -> Any:
+        """Return a table unchanged when all its figures lie in the range; raise as ``Between`` does."""
+        for figure in value.value:
+            self._check(figure)
+        return value
+
+
+def _of_our_times(moment: datetime) -> datetime:
+    if not FIRST_YEAR <= moment.year <= LAST_YEAR:
+        raise refuse(f"the year {moment.year} is not {FIRST_YEAR} to {LAST_YEAR}.", "Is it a slip of the pen?")
+    return moment
+
+
+FIRST_YEAR: Final = 1900  # before the records of weather that a passage could be planned on
+LAST_YEAR: Final = 2200  # before 2262, where times counted in nanoseconds end
+Moment = Annotated[AwareDatetime, AfterValidator(_of_our_times)]
+"""A time with its offset from UTC."""
+
+IN_METRES = "Is it in metres?"
+# m; sailing yachts are up to 60 m long, and 30 m wide over two hulls; their masts stand up to 90 m above the water
+Along = Annotated[Finite, Between(-60.0, 60.0, IN_METRES)]
+Abeam = Annotated[Finite, Between(-15.0, 15.0, IN_METRES)]
+Above = Annotated[Finite, Between(-10.0, 90.0, IN_METRES)]
+Point = tuple[Along, Abeam, Above]
+"""x forward, y to port, z up from the mast foot on deck [m]."""
+# m; from a strip of canvas to the widest deck, and to the highest thing that stands on it
+Breadth = Annotated[Finite, Between(0.05, 30.0, IN_METRES)]
+Height = Annotated[Finite, Between(0.05, 10.0, IN_METRES)]
+Tilt = Annotated[Finite, Between(0.0, 180.0, "0 lies flat face up, 90 stands, 180 lies face down.")]  # degree
+Bearing = Annotated[Finite, Between(-360.0, 360.0, "Is it in degrees?")]  # degree; one turn either way
+Roll = Annotated[Finite, Between(0.0, 60.0, "It is in degrees, to each side.")]  # degree; beyond is a knockdown
+# kn; a bulletin tells a mean: the strongest gust that a weather station measured is 220 kn (recalled)
+WindSpeed = Annotated[Finite, Between(0.0, 200.0, "Is it in knots?")]
+BoatSpeed = Annotated[Finite, Between(0.0, 65.0, "Is it in knots?")]  # kn; the sailing record is near 65 (recalled)
+Watts = Annotated[Finite, Between(0.0, 50_000.0, "Is it in watts?")]  # W; galley and cooling of a 60 m yacht
+# Ah; from the only battery of a small boat to the bank of a large one
+AmpHours = Annotated[Finite, Between(5.0, 20_000.0, "Is it in ampere-hours, of the whole bank?")]
+# V; from an empty bank of 12 V to one of 48 V being equalised, at 62.4 V
+Volts = Annotated[Finite, Between(9.0, 65.0, "Give the voltage of the whole bank.")]
+# 1; a converter that loses more is broken
+Converts = Annotated[Finite, Between(0.3, 1.0, "It is a part of 1: 0.9 is 90 %.")]
+# 1/C; silicon and thin films lie within half of it
+Coefficient = Annotated[Finite, Between(-0.01, 0.01, "It is a part of 1 a degree: -0.4 %/C is -0.004.")]
 
 
 def rising(values: tuple[float, ...], what: str, *, most: float | None = None) -> tuple[float, ...]:

@@ -9,7 +9,19 @@ from zoneinfo import available_timezones
 
 from pydantic import AwareDatetime, BeforeValidator, Field, ValidationInfo, field_validator, model_validator
 
-from planner.domain.fields import ClockTime, Finite, Fraction, Input, InputFile, Name, NonNegative, Positive, refuse
+from planner.domain.fields import (
+    Bearing,
+    Between,
+    BoatSpeed,
+    ClockTime,
+    Finite,
+    Fraction,
+    Input,
+    InputFile,
+    Moment,
+    Name,
+    refuse,
+)
 from planner.domain.hand_weather import WeatherRow, in_order
 
 ZONES: Final = "Allowed: 'nautical', or a zone of the IANA database such as 'Pacific/Tongatapu'."
@@ -31,7 +43,7 @@ class Leg(Input):
     """
 
     from_waypoint: Name
-    speed_kn: Positive | None = None
+    speed_kn: Annotated[BoatSpeed, Between(0.1, 65.0)] | None = None  # slower, she makes no passage
 
 
 class RoutePoint(Input):
@@ -79,8 +91,9 @@ class Wait(Input):
 
     at_waypoint: Name
     how: Literal["anchor", "hove_to"] = "anchor"
-    hours: Positive | None = None
-    until: AwareDatetime | None = None
+    # a passage is planned for 60 days at most
+    hours: Annotated[Finite, Between(0.01, 1440.0, "Is it in hours?")] | None = None
+    until: Moment | None = None
 
     @field_validator("until")
     @classmethod
@@ -145,9 +158,11 @@ class Wishes(Input):
     confidence: Fraction = Field(default=0.9, lt=1)
     arrival_soc: Fraction = 0.5
     quiet_hours: tuple[tuple[ClockTime, ClockTime], ...] = ()
-    meter_error: Fraction = 0.02
-    start_cost_min: NonNegative = 10.0
-    full_charge_every_days: Positive | None = None
+    # a guess errs by as much
+    meter_error: Annotated[Finite, Between(0.0, 0.5, "It is a part of 1: 0.02 is 2 %.")] = 0.02
+    start_cost_min: Annotated[Finite, Between(0.0, 1440.0, "Is it in minutes of running?")] = 10.0  # a day's
+    # each watch; once a year
+    full_charge_every_days: Annotated[Finite, Between(0.25, 365.0, "Is it in days?")] | None = None
 
 
 class Current(Input):
@@ -164,8 +179,9 @@ class Current(Input):
     """
 
     source: Literal["constant", "forecast"] = "constant"
-    set_deg: Finite = 0.0
-    drift_kn: NonNegative = 0.0
+    set_deg: Bearing = 0.0
+    # the fastest tidal rapids run at some 22 kn (recalled)
+    drift_kn: Annotated[Finite, Between(0.0, 25.0, "Is it in knots?")] = 0.0
 
     @field_validator("drift_kn")
     @classmethod
@@ -187,7 +203,8 @@ class ShipTime(Input):
         database such as 'Pacific/Tongatapu'.
     """
 
-    offset_hours: Finite | None = None
+    # zones reach from -12 to +14
+    offset_hours: Annotated[Finite, Between(-14.0, 14.0, "Is it in hours, east positive?")] | None = None
     zone: str | None = None
 
     @field_validator("zone")
@@ -229,7 +246,7 @@ class Model(Input):
     step_min: Literal[1, 2, 5, 10] = 10
     points: int = Field(default=60, ge=4, le=720)
     roll_nodes: int = Field(default=3, ge=1, le=15)
-    seed: int = 1
+    seed: Annotated[int, Between(0, 2**32 - 1)] = 1  # what every generator of random numbers takes
     lone_outcomes: int = Field(default=20, ge=1, le=200)
     tracks: Literal["control", "own"] = "own"
 
@@ -273,9 +290,9 @@ class Passage(InputFile):
         number does not divide that of the watches, as with dogged or uneven ones, the system rotates by itself.
     """
 
-    departure: AwareDatetime
-    first_departure: AwareDatetime | None = None
-    arrival: AwareDatetime | None = None
+    departure: Moment
+    first_departure: Moment | None = None
+    arrival: Moment | None = None
     boat: str
     route: str | None = None
     route_element: Literal["rte", "trk", "wpt"] = "rte"

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from planner.domain.fields import Finite, Input, Name, Point, Positive
+from typing import Annotated
+
+from planner.domain.fields import IN_METRES, Bearing, Between, Breadth, Finite, Input, Name, Point, Tilt
 from planner.domain.power import Mounting
 
 
@@ -27,9 +29,9 @@ class Place(Input):
 
     name: Name
     centre_m: Point
-    max_length_m: Positive
-    max_width_m: Positive
-    tilt_deg: Finite = 0.0
-    tilt_toward_deg: Finite = 0.0
+    max_length_m: Annotated[Finite, Between(0.05, 60.0, IN_METRES)]  # the whole deck
+    max_width_m: Breadth
+    tilt_deg: Tilt = 0.0
+    tilt_toward_deg: Bearing = 0.0
     mounting: Mounting
-    max_mass_kg: Positive | None = None
+    max_mass_kg: Annotated[Finite, Between(0.05, 10_000.0, "Is it in kilograms?")] | None = None  # a deckhouse

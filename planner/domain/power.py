@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Annotated, Literal
 
 from pydantic import Field
 
 from planner.domain.fields import (
-    AboveZeroFraction,
+    AmpHours,
+    Between,
     ClockTime,
+    Converts,
     Finite,
     Fraction,
     Input,
     Name,
     NonNegative,
-    Positive,
+    Volts,
+    Watts,
+    WindSpeed,
 )
 from planner.domain.solar import Controller, Mounting, Panel, Soiling
 
@@ -37,6 +41,8 @@ __all__ = [
 ]
 
 Chemistry = Literal["flooded", "agm", "gel", "lifepo4"]
+# 1/min; a slow diesel idling to a small petrol engine at full throttle
+EngineSpeed = Annotated[Finite, Between(200.0, 10_000.0, "Is it in turns a minute?")]
 
 
 class Meter(Input):
@@ -50,8 +56,8 @@ class Meter(Input):
         Part of the charging amp-hours that it counts [0..1].
     """
 
-    capacity_ah: Positive | None = None
-    charge_efficiency: AboveZeroFraction | None = None
+    capacity_ah: AmpHours | None = None
+    charge_efficiency: Converts | None = None
 
 
 class Bank(Input):
@@ -89,17 +95,21 @@ class Bank(Input):
 
     chemistry: Chemistry
     nominal_v: Literal[12, 24, 36, 48] = 12
-    capacity_ah: Positive
-    health: AboveZeroFraction = 1.0
+    capacity_ah: AmpHours
+    health: Annotated[Finite, Between(0.1, 1.0, "It is a part of 1: 0.8 is 80 %.")] = 1.0  # below, it is scrap
     reserve_soc: Fraction
-    resistance_ohm: Positive | None = None
-    charge_limit_c: Positive | None = None
-    absorption_v: Positive | None = None
-    alternator_v: Positive | None = None
-    float_v: Positive | None = None
-    tail_current_c: Positive | None = None
+    # 20 kAh of lithium; 5 Ah of worn lead at 48 V
+    resistance_ohm: Annotated[Finite, Between(1e-5, 5.0, "Is it in ohms?")] | None = None
+    # the fastest cells made
+    charge_limit_c: Annotated[Finite, Between(0.01, 10.0, "It is amperes over ampere-hours.")] | None = None
+    absorption_v: Volts | None = None
+    alternator_v: Volts | None = None
+    float_v: Volts | None = None
+    # below, no shunt reads it
+    tail_current_c: Annotated[Finite, Between(0.0005, 1.0, "It is amperes over ampere-hours.")] | None = None
     self_discharge_per_month: Fraction | None = None
-    temp_c: Finite = 25.0
+    # makers of lead and lithium allow none beyond
+    temp_c: Annotated[Finite, Between(-40.0, 60.0, "Is it in degrees Celsius?")] = 25.0
     meter: Meter = Meter()
 
 
@@ -114,7 +124,7 @@ class EngineSpeedTable(Input):
         The figure at each speed, in the units that its key names.
     """
 
-    rpm: tuple[NonNegative, ...] = Field(min_length=1)
+    rpm: tuple[Annotated[Finite, Between(0.0, 10_000.0)], ...] = Field(min_length=1)
     value: tuple[NonNegative, ...] = Field(min_length=1)
 
 
@@ -156,22 +166,26 @@ class Engine(Input):
     """
 
     available: bool = True
-    alternator_a: NonNegative
-    hot_fraction: AboveZeroFraction = 0.75
-    warm_up_min: NonNegative = 0.0
-    regulator_limit_a: Positive | None = None
+    # two of the largest that a yacht's engine turns
+    alternator_a: Annotated[Finite, Between(0.0, 1000.0, "Is it in amperes?")]
+    hot_fraction: Converts = 0.75
+    # even a large one is warm in an hour
+    warm_up_min: Annotated[Finite, Between(0.0, 240.0, "Is it in minutes?")] = 0.0
+    regulator_limit_a: Annotated[Finite, Between(1.0, 1000.0, "Is it in amperes?")] | None = None
     output_by_rpm: EngineSpeedTable | None = None
-    charging_rpm: Positive = 1500.0
-    motoring_rpm: Positive = 2200.0
-    charging_l_per_h: Positive
-    motoring_l_per_h: Positive
-    marginal_l_per_kwh: NonNegative = 0.0
+    charging_rpm: EngineSpeed = 1500.0
+    motoring_rpm: EngineSpeed = 2200.0
+    # an outboard idling; a 60 m yacht's set
+    charging_l_per_h: Annotated[Finite, Between(0.05, 60.0, "Is it in litres an hour?")]
+    motoring_l_per_h: Annotated[Finite, Between(0.1, 300.0, "Is it in litres an hour?")]  # the same, driving
+    # ten times what a diesel burns
+    marginal_l_per_kwh: Annotated[Finite, Between(0.0, 5.0, "Is it in litres a kilowatt-hour?")] = 0.0
     started_by: Literal["start_bank", "house_bank"] = "start_bank"
-    min_run_min: int = Field(default=30, ge=10)
-    max_run_min: int = Field(default=240, ge=10)
-    max_heel_deg: Positive = 20.0
-    tank_l: Positive
-    landfall_l: NonNegative = 0.0
+    min_run_min: Annotated[int, Between(10, 1440, "Is it in minutes?")] = 30  # a watch is no longer than a day
+    max_run_min: Annotated[int, Between(10, 1440, "Is it in minutes?")] = 240
+    max_heel_deg: Annotated[Finite, Between(1.0, 90.0, "Is it in degrees?")] = 20.0
+    tank_l: Annotated[Finite, Between(1.0, 100_000.0, "Is it in litres?")]  # a can to a ship's tanks
+    landfall_l: Annotated[Finite, Between(0.0, 100_000.0, "Is it in litres?")] = 0.0
 
 
 class SpeedTable(Input):
@@ -185,8 +199,8 @@ class SpeedTable(Input):
         At the bus [W].
     """
 
-    speed_kn: tuple[NonNegative, ...] = Field(min_length=1)
-    watts: tuple[NonNegative, ...] = Field(min_length=1)
+    speed_kn: tuple[WindSpeed, ...] = Field(min_length=1)
+    watts: tuple[Watts, ...] = Field(min_length=1)
 
 
 class Generator(Input):
@@ -221,7 +235,7 @@ class Charger(Input):
     """
 
     name: Name
-    output_w: Positive
+    output_w: Annotated[Watts, Between(1.0, 50_000.0)]  # a charger that gives nothing is none
     hours: tuple[tuple[ClockTime, ClockTime], ...] = Field(min_length=1)
 
 
@@ -236,8 +250,8 @@ class Inverter(Input):
         Own draw while any of them is on [W].
     """
 
-    efficiency: AboveZeroFraction = 0.88
-    idle_w: NonNegative = 8.0
+    efficiency: Converts = 0.88
+    idle_w: Annotated[Finite, Between(0.0, 1000.0, "Is it in watts?")] = 8.0  # several large ones idling
 
 
 class SecondaryBank(Input):
@@ -258,9 +272,9 @@ class SecondaryBank(Input):
     """
 
     name: Name
-    need_wh_per_day: Positive
-    charger_w: Positive
-    charger_efficiency: AboveZeroFraction = 0.9
+    need_wh_per_day: Annotated[Finite, Between(0.1, 100_000.0, "Is it in watt-hours?")]  # thrusters in port all day
+    charger_w: Annotated[Watts, Between(1.0, 50_000.0)]
+    charger_efficiency: Converts = 0.9
     when: Literal["always", "engine"] = "always"
 
 
@@ -299,15 +313,17 @@ class Load(Input):
     """
 
     name: Name
-    watts: NonNegative | None = None
-    amps: NonNegative | None = None
+    watts: Watts | None = None
+    amps: Annotated[Finite, Between(0.0, 4000.0, "Is it in amperes?")] | None = None  # 50 kW at 12 V
     duty: Fraction = 1.0
     when: Literal["always", "night", "sailing", "engine", "hours", "watch"] = "always"
     hours: tuple[tuple[ClockTime, ClockTime], ...] = ()
     roles: tuple[Name, ...] = ()
-    above_wind_kn: NonNegative = 0.0
-    per_c: NonNegative = 0.0
-    wh_per_day: Positive | None = None
-    min_run_min: int = Field(default=0, ge=0)
+    above_wind_kn: WindSpeed = 0.0
+    # doubles with each degree
+    per_c: Annotated[Finite, Between(0.0, 1.0, "It is a part of 1 a degree: 3 % is 0.03.")] = 0.0
+    # 42 kW day and night
+    wh_per_day: Annotated[Finite, Between(0.1, 1_000_000.0, "Is it in watt-hours?")] | None = None
+    min_run_min: Annotated[int, Between(0, 1440, "Is it in minutes?")] = 0  # a day
     ac: bool = False
-    shed_order: int | None = Field(default=None, ge=1)
+    shed_order: Annotated[int, Between(1, 1000)] | None = None

@@ -5,9 +5,26 @@ Boat frame: origin at the mast foot on deck, x forward, y to port, z up, metres.
 
 from __future__ import annotations
 
+from typing import Annotated
+
 from pydantic import Field
 
-from planner.domain.fields import Finite, Fraction, Input, Name, NonNegative, Point, Positive
+from planner.domain.fields import (
+    IN_METRES,
+    Along,
+    Between,
+    Breadth,
+    Finite,
+    Fraction,
+    Height,
+    Input,
+    Name,
+    Point,
+)
+
+Luff = Annotated[Finite, Between(2.0, 90.0, IN_METRES)]  # m; a dinghy's to the tallest mast afloat
+SparRadius = Annotated[Finite, Between(0.01, 1.0, IN_METRES)]  # m; a sprit to a boom that holds its sail
+TubeRadius = Annotated[Finite, Between(0.0005, 1.0, IN_METRES)]  # m; a wire of 1 mm to a funnel
 
 
 class Sprayhood(Input):
@@ -23,10 +40,10 @@ class Sprayhood(Input):
         Part of the light that passes [0..1]; its window is counted with the canvas.
     """
 
-    front_x_m: Finite
-    aft_x_m: Finite
-    width_m: Positive
-    height_m: Positive
+    front_x_m: Along
+    aft_x_m: Along
+    width_m: Breadth
+    height_m: Height
     transmission: Fraction = 0.05
 
 
@@ -43,10 +60,10 @@ class Bimini(Input):
         Part of the light that passes [0..1].
     """
 
-    front_x_m: Finite
-    aft_x_m: Finite
-    width_m: Positive
-    height_m: Positive
+    front_x_m: Along
+    aft_x_m: Along
+    width_m: Breadth
+    height_m: Height
     transmission: Fraction = 0.05
 
 
@@ -63,10 +80,10 @@ class Arch(Input):
         Radius of the tube [m].
     """
 
-    x_m: Finite
-    width_m: Positive
-    height_m: Positive
-    tube_radius_m: Positive = 0.02
+    x_m: Along
+    width_m: Breadth
+    height_m: Height
+    tube_radius_m: TubeRadius = 0.02
 
 
 class ShapePolygon(Input):
@@ -103,7 +120,7 @@ class ShapeTube(Input):
     name: Name
     from_m: Point
     to_m: Point
-    radius_m: Positive
+    radius_m: TubeRadius
 
 
 class ShapeRadome(Input):
@@ -121,8 +138,8 @@ class ShapeRadome(Input):
 
     name: Name
     centre_m: Point
-    diameter_m: Positive
-    height_m: Positive
+    diameter_m: Annotated[Finite, Between(0.05, 5.0, IN_METRES)]  # an aerial's foot to a satellite dome
+    height_m: Annotated[Finite, Between(0.02, 5.0, IN_METRES)]
 
 
 class Rig(Input):
@@ -154,16 +171,19 @@ class Rig(Input):
         Shapes of the boat's own; not the forestay, which the dimensions give.
     """
 
-    i_m: Positive
-    j_m: Positive
-    p_m: Positive
-    e_m: Positive
-    boom_height_m: Positive
-    mast_radius_m: Positive = 0.08
-    boom_radius_m: Positive = 0.08
-    stowed_sail_radius_m: NonNegative = 0.08
-    headsail_overlap: Positive = 1.1
-    headsail_tack_height_m: NonNegative = 0.4
+    i_m: Luff
+    j_m: Annotated[Finite, Between(0.5, 25.0, IN_METRES)]  # a third of the hull's length and more
+    p_m: Luff
+    e_m: Annotated[Finite, Between(0.5, 30.0, IN_METRES)]  # a boom ends within the hull
+    boom_height_m: Annotated[Finite, Between(0.1, 8.0, IN_METRES)]  # over the deckhouse of the largest
+    mast_radius_m: SparRadius = 0.08
+    boom_radius_m: SparRadius = 0.08
+    # a mainsail of 600 m2 in lazy jacks
+    stowed_sail_radius_m: Annotated[Finite, Between(0.0, 1.5, IN_METRES)] = 0.08
+    # a staysail to the largest genoa
+    headsail_overlap: Annotated[Finite, Between(0.2, 2.5, "It is a part of J: a 135 % sail is 1.35.")] = 1.1
+    # flown high over a bowsprit
+    headsail_tack_height_m: Annotated[Finite, Between(0.0, 10.0, IN_METRES)] = 0.4
     sail_transmission: Fraction = 0.1
     sail_reflection: Fraction = 0.6
     sprayhood: Sprayhood | None = None

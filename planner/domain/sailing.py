@@ -2,21 +2,27 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Annotated, Final, Literal
 
 from pydantic import Field, ValidationInfo, field_validator
 
 from planner.domain.fields import (
     AboveZeroFraction,
+    Between,
+    BoatSpeed,
     Finite,
     Fraction,
     Input,
     NonNegative,
-    Positive,
+    Roll,
+    ValuesBetween,
+    WindSpeed,
     as_many,
     refuse,
     rising,
 )
+
+PART: Final = "It is a part of 1: 0.85 is 85 %."
 
 
 class AngleTable(Input):
@@ -56,7 +62,7 @@ class WindTable(Input):
         The figure at each speed, in the units that its key names.
     """
 
-    wind_kn: tuple[NonNegative, ...] = Field(min_length=1)
+    wind_kn: tuple[WindSpeed, ...] = Field(min_length=1)
     value: tuple[Finite, ...] = Field(min_length=1)
 
     @field_validator("wind_kn")
@@ -84,9 +90,9 @@ class Polar(Input):
         Boat speed, one row an angle [kn].
     """
 
-    true_wind_speed_kn: tuple[NonNegative, ...] = Field(min_length=2)
+    true_wind_speed_kn: tuple[WindSpeed, ...] = Field(min_length=2)
     true_wind_angle_deg: tuple[NonNegative, ...] = Field(min_length=2)
-    speed_kn: tuple[tuple[NonNegative, ...], ...] = Field(min_length=2)
+    speed_kn: tuple[tuple[BoatSpeed, ...], ...] = Field(min_length=2)
 
     @field_validator("true_wind_speed_kn")
     @classmethod
@@ -138,8 +144,8 @@ class Anchored(Input):
         Roll [degree]; 2 in a fair anchorage (common practice).
     """
 
-    boom_angle_deg: Finite = 0.0
-    roll_amplitude_deg: NonNegative = 2.0
+    boom_angle_deg: Annotated[Finite, Between(-120.0, 120.0)] = 0.0  # an unstayed boom goes that far
+    roll_amplitude_deg: Roll = 2.0
 
 
 class Sailing(Input):
@@ -202,26 +208,28 @@ class Sailing(Input):
 
     polar: Polar
     comfort_factor: AboveZeroFraction = 0.9
-    seaway_factor: WindTable | None = None
-    motoring_speed_kn: Positive = 5.5
-    engine_below_kn: NonNegative = 3.0
-    engine_below_wind_kn: NonNegative = 0.0
-    engine_margin_kn: NonNegative = 0.25
-    engine_least_min: NonNegative = 30.0
+    seaway_factor: Annotated[WindTable, ValuesBetween(0.0, 1.0, PART)] | None = None
+    # a sailing yacht's hull under engine, planing ones too
+    motoring_speed_kn: Annotated[Finite, Between(0.5, 25.0, "Is it in knots?")] = 5.5
+    engine_below_kn: Annotated[Finite, Between(0.0, 25.0, "Is it in knots?")] = 3.0  # no more than she could motor
+    engine_below_wind_kn: WindSpeed = 0.0
+    engine_margin_kn: Annotated[Finite, Between(0.0, 10.0, "Is it in knots?")] = 0.25  # less than any wind changes
+    engine_least_min: Annotated[Finite, Between(0.0, 1440.0, "Is it in minutes?")] = 30.0  # a day
     motorsailing: Literal["sails_down", "mainsail_amid"] = "sails_down"
-    board_nm: Positive = 5.0
-    board_h: Positive | None = None
-    tack_on_shift_deg: Positive = 15.0
+    # up a river; across a trade wind
+    board_nm: Annotated[Finite, Between(0.05, 1000.0, "Is it in nautical miles?")] = 5.0
+    board_h: Annotated[Finite, Between(0.05, 240.0, "Is it in hours?")] | None = None  # ten days on one tack
+    tack_on_shift_deg: Annotated[Finite, Between(1.0, 360.0, "Is it in degrees?")] = 15.0  # over 180 never tacks so
     gybe_downwind: bool = False
-    tack_hysteresis_deg: NonNegative = 5.0
-    leeway_deg: AngleTable
-    heel_deg: WindTable
-    boom_angle_deg: AngleTable
-    headsail_angle_deg: AngleTable
-    hoist: WindTable
-    headsail_set: WindTable
-    roll_amplitude_deg: AngleTable
-    wing_on_wing_beyond_deg: Positive = 160.0
+    tack_hysteresis_deg: Annotated[Finite, Between(0.0, 90.0, "Is it in degrees?")] = 5.0  # from astern to abeam
+    leeway_deg: Annotated[AngleTable, ValuesBetween(0.0, 45.0)]  # a boat that makes more sails no course
+    heel_deg: Annotated[WindTable, ValuesBetween(0.0, 60.0)]  # beyond, she lies on her side
+    boom_angle_deg: Annotated[AngleTable, ValuesBetween(0.0, 120.0)]  # an unstayed boom goes that far
+    headsail_angle_deg: Annotated[AngleTable, ValuesBetween(0.0, 120.0)]
+    hoist: Annotated[WindTable, ValuesBetween(0.0, 1.0, PART)]
+    headsail_set: Annotated[WindTable, ValuesBetween(0.0, 1.0, PART)]
+    roll_amplitude_deg: Annotated[AngleTable, ValuesBetween(0.0, 60.0)]  # beyond is a knockdown
+    wing_on_wing_beyond_deg: Annotated[Finite, Between(90.0, 360.0, "Is it in degrees?")] = 160.0  # over 180 never
     hove_to: HoveTo = HoveTo()
     anchored: Anchored = Anchored()
 
@@ -242,6 +250,7 @@ class Autopilot(Input):
     """
 
     steering: Literal["autopilot", "wind_vane", "hand"] = "autopilot"
-    watts: AngleTable
-    watts_under_engine: NonNegative = 30.0
-    watts_per_kn: NonNegative = 0.0
+    # hydraulics of the largest
+    watts: Annotated[AngleTable, ValuesBetween(0.0, 5000.0, "Steering draws power, as +W.")]
+    watts_under_engine: Annotated[Finite, Between(0.0, 5000.0, "Is it in watts?")] = 30.0
+    watts_per_kn: Annotated[Finite, Between(0.0, 200.0, "Is it in watts a knot?")] = 0.0  # 5000 W in 25 kn more

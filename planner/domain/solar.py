@@ -4,25 +4,34 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from types import MappingProxyType
-from typing import Any, Final, Literal
+from typing import Annotated, Any, Final, Literal
 
 from pydantic import Field, ValidationInfo, field_validator, model_validator
 
 from planner.domain.fields import (
-    AboveZeroFraction,
+    IN_METRES,
+    Bearing,
+    Between,
+    Coefficient,
+    Converts,
     Finite,
     Fraction,
     Input,
     Name,
-    NonNegative,
     Point,
-    Positive,
+    Tilt,
     as_many,
     rising,
 )
 
 Mounting = Literal["open", "ventilated", "on_canvas", "on_deck"]
 """Open arch, a gap behind, flush on canvas, glued on deck."""
+# m; a lamp's; longer ones come rolled up
+PanelSide = Annotated[Finite, Between(0.05, 5.0, IN_METRES)]
+# V; one cell's; a thin film's
+PanelVolts = Annotated[Finite, Between(0.5, 300.0, "Is it in volts, of one panel?")]
+# A; a lamp's; twice the largest made
+PanelAmps = Annotated[Finite, Between(0.02, 50.0, "Is it in amperes, of one panel?")]
 Construction = Literal["rigid", "flexible"]
 """Framed glass; a laminate without glass."""
 AGEING_PER_YEAR: Final[Mapping[Construction, float]] = MappingProxyType(
@@ -57,8 +66,8 @@ class Stance(Input):
     name: Name
     when: Occasion = "by_hand"
     centre_m: Point | None = None
-    tilt_deg: Finite = 0.0
-    tilt_toward_deg: Finite = 0.0
+    tilt_deg: Tilt = 0.0
+    tilt_toward_deg: Bearing = 0.0
 
 
 class Panel(Input):
@@ -104,27 +113,29 @@ class Panel(Input):
 
     name: Name
     centre_m: Point
-    length_m: Positive
-    width_m: Positive
-    tilt_deg: Finite = 0.0
-    tilt_toward_deg: Finite = 0.0
+    length_m: PanelSide
+    width_m: PanelSide
+    tilt_deg: Tilt = 0.0
+    tilt_toward_deg: Bearing = 0.0
     mounting: Mounting
-    max_power_w: Positive
-    max_power_v: Positive
-    max_power_a: Positive
-    open_circuit_v: Positive
-    short_circuit_a: Positive
-    cells: int = Field(gt=0)
+    # a lantern's; twice the largest module made
+    max_power_w: Annotated[Finite, Between(1.0, 2000.0, "Is it in watts, of one panel?")]
+    max_power_v: PanelVolts
+    max_power_a: PanelAmps
+    open_circuit_v: PanelVolts
+    short_circuit_a: PanelAmps
+    cells: Annotated[int, Between(1, 400, "Count the cells in series.")]  # 250 V of them
     substrings: int = Field(default=1, gt=0, le=12)
     substrings_across: Literal["length", "width"] = "width"
-    power_per_c: Finite = -0.0040
-    voltage_per_c: Finite = -0.0030
-    current_per_c: Finite = 0.0005
+    power_per_c: Coefficient = -0.0040
+    voltage_per_c: Coefficient = -0.0030
+    current_per_c: Coefficient = 0.0005
     construction: Construction = "rigid"
-    age_years: NonNegative = 0.0
+    age_years: Annotated[Finite, Between(0.0, 60.0, "Is it in years?")] = 0.0  # older ones lie in museums
     ageing_per_year: Fraction = AGEING_PER_YEAR["rigid"]
     measured_fraction: float = Field(default=1.0, strict=True, gt=0.0, le=1.5)
-    mass_kg: Positive | None = None
+    # more than any derrick lifts onto an arch
+    mass_kg: Annotated[Finite, Between(0.05, 200.0, "Is it in kilograms?")] | None = None
     stances: tuple[Stance, ...] = ()
     stance: Name | None = None
 
@@ -147,8 +158,8 @@ class EfficiencyCurve(Input):
         Efficiency over that at the best load [0..1].
     """
 
-    load: tuple[NonNegative, ...] = Field(min_length=1)
-    value: tuple[AboveZeroFraction, ...] = Field(min_length=1)
+    load: tuple[Annotated[Finite, Between(0.0, 10.0)], ...] = Field(min_length=1)
+    value: tuple[Annotated[Finite, Between(0.01, 1.0)], ...] = Field(min_length=1)
 
     @field_validator("load")
     @classmethod
@@ -204,16 +215,20 @@ class Controller(Input):
     name: Name
     strings: tuple[tuple[Name, ...], ...] = Field(min_length=1)
     tracker: Literal["global", "upper"] = "global"
-    efficiency: AboveZeroFraction = 0.97
+    efficiency: Converts = 0.97
     efficiency_curve: EfficiencyCurve = CONVERTER
-    max_output_a: Positive = 100.0
-    max_output_w: Positive | None = None
-    min_input_v: NonNegative = 0.0
-    max_input_v: Positive = 100.0
-    headroom_v: NonNegative = 1.0
-    idle_w: NonNegative = 0.5
-    wire_length_m: NonNegative = 5.0
-    wire_section_mm2: Positive = 6.0
+    # a toy's; several of the largest side by side
+    max_output_a: Annotated[Finite, Between(0.5, 1000.0, "Is it in amperes?")] = 100.0
+    max_output_w: Annotated[Finite, Between(5.0, 50_000.0, "Is it in watts?")] | None = None
+    min_input_v: Annotated[Finite, Between(0.0, 1000.0, "Is it in volts?")] = 0.0
+    # low voltage ends at 1500 V DC (IEC 61140, recalled)
+    max_input_v: Annotated[Finite, Between(5.0, 1000.0, "Is it in volts?")] = 100.0
+    headroom_v: Annotated[Finite, Between(0.0, 50.0, "Is it in volts?")] = 1.0  # as much as the bank again
+    idle_w: Annotated[Finite, Between(0.0, 500.0, "Is it in watts?")] = 0.5  # a hundred times a large one's
+    # to the masthead of the largest and back
+    wire_length_m: Annotated[Finite, Between(0.0, 200.0, "Is it in metres, one way?")] = 5.0
+    # ISO 13297: no thinner (recalled)
+    wire_section_mm2: Annotated[Finite, Between(0.75, 500.0, "It is copper in mm2, not a gauge.")] = 6.0
     soiling_fraction: Fraction = 0.03
 
 
@@ -236,6 +251,7 @@ class Soiling(Input):
 
     per_day: Fraction = 0.002  # 1/d, dust ashore: Kimber et al. 2006, doi:10.1109/WCPEC.2006.279690 (recalled)
     at_most: Fraction = 0.08  # 1, a film of salt (common practice)
-    rain_cleans_mm: Positive = 5.0  # mm, Kimber et al. 2006 (recalled)
+    # mm, Kimber et al. 2006 (recalled)
+    rain_cleans_mm: Annotated[Finite, Between(0.1, 500.0, "Is it in millimetres?")] = 5.0
     left_after: Fraction = 0.01  # 1, what water alone does not move (common practice)
-    wash_every_days: Positive | None = None
+    wash_every_days: Annotated[Finite, Between(0.1, 3650.0, "Is it in days?")] | None = None  # every watch; never

@@ -13,7 +13,7 @@ Floats = npt.NDArray[np.float64]
 COPPER_OHM_MM2_PER_M: Final = 0.017241  # ohm mm2/m at 20 C, annealed copper, IEC 60028
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def wire_resistance_ohm(length_m: float, section_mm2: float) -> float:
     """Return the resistance of a pair of copper wires, there and back.
 
@@ -32,7 +32,7 @@ def wire_resistance_ohm(length_m: float, section_mm2: float) -> float:
     return float(2.0 * length_m * COPPER_OHM_MM2_PER_M / section_mm2)
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def output_power_w(input_power_w: float, load: Floats, efficiency: Floats, rated_w: float) -> float:
     """Return what a controller delivers: its efficiency's part of the input, up to its rated output.
 

@@ -84,8 +84,31 @@ def wrap_180(angle_deg: npt.ArrayLike) -> Floats:
 
 
 @njit(cache=True)
+def cell_of(place: float, cells: int) -> int:
+    """Return the cell of an even grid that holds a place on it; whatever the place is, the cell is one of the grid's.
+
+    Parameters
+    ----------
+    place : float
+        In cells from the grid's beginning [1]; below it, or NaN, gives the first cell, beyond its end the last.
+    cells : int
+        How many the grid has, at least 1 [1].
+
+    Returns
+    -------
+    int
+        0 to ``cells - 1``.
+    """
+    if not place > 0.0:
+        return 0
+    return int(place) if place < cells else cells - 1
+
+
+@njit(cache=True)
 def locate(axis: Floats, value: float) -> tuple[int, float]:
     """Return the cell of a rising axis that holds a value, and how far across it lies; held at both ends.
+
+    A value that is not a number lies at no part of the first cell, so that what is read there is not a number either.
 
     Parameters
     ----------
@@ -99,12 +122,14 @@ def locate(axis: Floats, value: float) -> tuple[int, float]:
     index : int
         Lower node, at most n - 2 (0 when n is 1).
     fraction : float
-        0 at the lower node, 1 at the next [0..1].
+        0 at the lower node, 1 at the next [0..1]; NaN for a value that is NaN, unless n is 1.
     """
     last = axis.size - 1
     if last == 0 or value <= axis[0]:
         return 0, 0.0
     if value >= axis[last]:
         return last - 1, 1.0
-    index = int(np.searchsorted(axis, value, side="right")) - 1
+    if np.isnan(value):
+        return 0, np.nan
+    index = min(max(int(np.searchsorted(axis, value, side="right")) - 1, 0), last - 1)
     return index, float(value - axis[index]) / (axis[index + 1] - axis[index])

@@ -19,7 +19,7 @@ from numba import njit
 RATED_HOURS: Final = 20.0  # h; lead capacities are rated over (IEC 60095-1, recalled)
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def spare_charge(available_fraction: float, flow_per_h: float) -> float:
     """Return what the wells hold beyond the rated capacity, over it: what a 20-hour discharge leaves behind.
 
@@ -40,7 +40,7 @@ def spare_charge(available_fraction: float, flow_per_h: float) -> float:
     return float(left)
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def at_hand_rate(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
     soc: float, gap: float, step_h: float, available_fraction: float, flow_per_h: float, spare: float
 ) -> float:
@@ -70,7 +70,7 @@ def at_hand_rate(  # noqa: PLR0917 - compiled kernels take no keyword-only argum
     return float(max(held, 0.0) / (step_h + left * (1.0 - decay) / (available_fraction * flow_per_h)))
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def next_gap(gap: float, rate: float, step_h: float, available_fraction: float, flow_per_h: float) -> float:
     """Return the gap between the wells after a step of constant current.
 

@@ -90,8 +90,9 @@ def boat_speed(table: PolarTable, angle_deg: float, wind_kn: float) -> float:
     """
     a, down = locate(table.angle_deg, angle_deg)
     w, across = locate(table.wind_kn, wind_kn)
-    left = table.speed_kn[a, w] * (1.0 - down) + table.speed_kn[a + 1, w] * down
-    right = table.speed_kn[a, w + 1] * (1.0 - down) + table.speed_kn[a + 1, w + 1] * down
+    below, beside = min(a + 1, table.angle_deg.size - 1), min(w + 1, table.wind_kn.size - 1)
+    left = table.speed_kn[a, w] * (1.0 - down) + table.speed_kn[below, w] * down
+    right = table.speed_kn[a, beside] * (1.0 - down) + table.speed_kn[below, beside] * down
     return float(left * (1.0 - across) + right * across)
 
 

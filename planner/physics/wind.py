@@ -60,7 +60,7 @@ def read_wind(grid: WindGrid, time_h: float, lat_deg: float, lon_deg: float) -> 
                     * (lat_part if dy else 1.0 - lat_part)
                     * (lon_part if dx else 1.0 - lon_part)
                 )
-                if weight > 0.0:
+                if weight != 0.0:  # an axis of one node gives the next no weight; NaN goes on as NaN
                     east += weight * grid.east_kn[t + dt, y + dy, x + dx]
                     north += weight * grid.north_kn[t + dt, y + dy, x + dx]
     return east, north

@@ -151,10 +151,6 @@ def _table_faults(boat: Boat, where: str) -> Iterator[Fault]:
         )
     if any(later <= earlier for earlier, later in pairwise(table.angle_deg)):
         yield Fault(where, "autopilot.watts.angle_deg", "angles must rise from row to row.", "Sort the rows.")
-    if min(table.value) < 0.0:
-        yield Fault(
-            where, "autopilot.watts.value", f"{min(table.value):g} W is negative.", "Steering draws power, as +W."
-        )
 
 
 def _column_faults(

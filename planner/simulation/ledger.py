@@ -16,6 +16,7 @@ from planner.domain.schema import to_dataset
 from planner.domain.units import SECONDS_PER_HOUR
 from planner.physics.bank import BankParams, at_soc, bank_step
 from planner.physics.chemistry import REFERENCE_C, ageing_factor, chemistry, temperature_factor
+from planner.physics.frames import cell_of
 from planner.physics.kinetic import at_hand_rate, next_gap, spare_charge
 from planner.simulation.clock import step_seconds
 from planner.simulation.sources import alternator_a, other_offered_w
@@ -151,14 +152,16 @@ def members_mean(harvest: xr.Dataset, demand: xr.Dataset) -> tuple[xr.Dataset, x
 
 @njit(cache=True)
 def meter_percent(soc: float, offset: float) -> int:
-    """Return what a battery monitor shows: SOC and its error, rounded half up to a whole percent within 0 to 100.
+    """Return what a battery monitor shows: SOC and its error, rounded half up to a whole percent, 0 to 100.
+
+    A figure that is not a number shows 0.
 
     Parameters
     ----------
     soc, offset : float
         True SOC and what the meter adds to it [0..1].
     """
-    return int(min(max(np.floor((soc + offset) * 100.0 + 0.5), 0.0), METER_READINGS - 1.0))
+    return cell_of((soc + offset) * 100.0 + 0.5, METER_READINGS)
 
 
 def simulate(

@@ -8,6 +8,7 @@ import numpy as np
 from numba import njit
 
 from planner.decision.program import Ints, Problem
+from planner.physics.frames import cell_of
 
 ROUNDING_SLACK: Final = 1e-9  # 1, of a grid interval: floating point must not shift a SOC by a whole one
 
@@ -54,7 +55,7 @@ def bounds(problem: Problem, members: Ints, *, start_soc: float, nodes: int) -> 
 @njit(cache=True)
 def _rounded(place, nodes, up):  # type: ignore[no-untyped-def]
     """Return the grid index at or above (up = 1) or at or below (up = 0) a place; a hair of rounding is forgiven."""
-    return min(int(place + (1.0 - ROUNDING_SLACK if up else ROUNDING_SLACK)), nodes - 1)
+    return cell_of(place + (1.0 - ROUNDING_SLACK if up else ROUNDING_SLACK), nodes)
 
 
 @njit(cache=True)

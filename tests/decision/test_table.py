@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from decision_case import least_cost, table_for
+from decision_case import choices_for, least_cost, table_for
 from synthetic_ensemble import BANK, ENGINE, WISHES, Ensemble, make_ensemble
 
-from planner.decision.table import SOC_GRID
+from planner.decision.table import MOST_LEVELS, SOC_GRID, _rates, tabulate
+from planner.domain.errors import InputError
 from planner.domain.policy import METER_READINGS, Policy
 from planner.domain.power import Bank
-from planner.simulation.ledger import simulate
+from planner.simulation.ledger import bank_params, simulate
 
 BALANCED = make_ensemble(seed=5, days=3.0, members=6)
 LEAD = Bank(chemistry="agm", nominal_v=12, capacity_ah=600.0, reserve_soc=0.5)
@@ -117,3 +118,33 @@ def test_driving_charges_for_nothing() -> None:
 
 def test_grid_is_the_meters() -> None:
     assert SOC_GRID.size == METER_READINGS
+
+
+@pytest.mark.parametrize("watts", [1e3, 1e6, 1e12])
+def test_the_rates_are_as_many_whatever_the_power(watts: float) -> None:
+    rates = _rates(-watts, watts, 1500.0, 600.0, bank_params(BANK))
+    assert rates.gain.shape[1] <= MOST_LEVELS + 4
+    assert rates.low_w <= -watts
+    assert rates.low_w + rates.step_w * (rates.gain.shape[1] - 1) >= watts
+    assert rates.low_w % rates.step_w == 0.0  # where charging turns to discharging is a level
+
+
+def test_a_load_beyond_all_reason_is_tabulated_like_one_that_empties_the_bank() -> None:
+    heavy, absurd = (table_for(with_power(BALANCED, load=factor)) for factor in (1e3, 1e10))
+    assert absurd.courses.soc_end[:, 0] == pytest.approx(heavy.courses.soc_end[:, 0], abs=1e-3)
+
+
+def test_a_table_that_memory_cannot_hold_is_refused_before_it_is_made() -> None:
+    steps = BALANCED.track.sizes["time"]
+    nothing = np.broadcast_to(0.0, (2_000_000, steps))  # of stride 0: takes no memory itself
+    with pytest.raises(
+        InputError, match=r"2000000 outcomes of the weather ask for a table of \d+ GB; 4 GB is the most"
+    ):
+        tabulate(
+            choices_for(BALANCED),
+            solar_w=nothing,
+            demand_w=nothing,
+            alternator_w=np.zeros(steps),
+            params=bank_params(BANK),
+            arrival_soc=0.5,
+        )

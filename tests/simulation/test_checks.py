@@ -114,7 +114,6 @@ def test_the_demo_has_no_fault(told):
         ({"load": {"wh_per_day": 10.0, "per_c": 0.02}}, ".per_c", "fixed"),
         ({"watts": {"value": (1.0,)}}, "autopilot.watts", "6 angles but 1 values"),
         ({"watts": {"angle_deg": (0.0, 60.0, 60.0, 120.0, 150.0, 180.0)}}, "autopilot.watts.angle_deg", "rise"),
-        ({"watts": {"value": (-5.0, 1.0, 1.0, 1.0, 1.0, 1.0)}}, "autopilot.watts.value", "-5 W"),
         ({"quiet": (("06:00", "22:00"), ("22:00", "05:50"))}, "passage.toml: wishes.quiet_hours", "10 min a day"),
     ],
 )

@@ -16,7 +16,7 @@ def test_a_sound_boat_has_no_faults() -> None:
 @pytest.mark.parametrize(
     ("wrong", "words"),
     [
-        (panel("sliver", (-6.0, 0.0, 2.3), length_m=0.001), "sliver' is 0.001 m by"),
+        (panel("sliver", (-6.0, 0.0, 2.3), length_m=0.06, width_m=0.05), "sliver' is 0.06 m by"),
         (panel("low", (-2.0, 0.1, 2.05)), "the boom amidships cuts through 'low'"),
         (panel("ahead", (0.2, 0.1, 0.5)), "the mast cuts through 'ahead'"),
         (panel("upright", (-1.0, 0.0, 2.0), tilt_deg=90.0), "the boom amidships cuts through 'upright'"),

@@ -6,10 +6,12 @@ import numpy as np
 import numpy.typing as npt
 from numba import njit
 
+from planner.physics.frames import cell_of
+
 Floats = npt.NDArray[np.float64]
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def at_soc(table: Floats, soc: float) -> float:
     """Return a table read at a state of charge.
 
@@ -22,11 +24,11 @@ def at_soc(table: Floats, soc: float) -> float:
     """
     cells = table.size - 1
     place = min(max(soc, 0.0), 1.0) * cells
-    cell = min(int(place), cells - 1)
+    cell = cell_of(place, cells)
     return float(table[cell] + (table[cell + 1] - table[cell]) * (place - cell))
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def rest_integral(open_circuit_v: Floats, soc_from: float, soc_to: float) -> float:
     """Return the exact integral of the piecewise linear rest voltage over state of charge, with its sign.
 
@@ -46,8 +48,7 @@ def rest_integral(open_circuit_v: Floats, soc_from: float, soc_to: float) -> flo
     """
     low, high = min(soc_from, soc_to), max(soc_from, soc_to)
     cells = open_circuit_v.size - 1
-    first = min(max(int(low * cells), 0), cells - 1)
-    last = min(max(int(high * cells), 0), cells - 1)
+    first, last = cell_of(low * cells, cells), cell_of(high * cells, cells)
     low_v = at_soc(open_circuit_v, low)
     high_v = at_soc(open_circuit_v, high)
     if first == last:
@@ -60,7 +61,7 @@ def rest_integral(open_circuit_v: Floats, soc_from: float, soc_to: float) -> flo
     return float(total if soc_to >= soc_from else -total)
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def mean_rest_v(open_circuit_v: Floats, soc_from: float, soc_to: float) -> float:
     """Return the mean rest voltage between two states of charge [V]; at a point where they are equal."""
     if soc_from == soc_to:
@@ -68,7 +69,7 @@ def mean_rest_v(open_circuit_v: Floats, soc_from: float, soc_to: float) -> float
     return rest_integral(open_circuit_v, soc_from, soc_to) / (soc_to - soc_from)
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def soc_at_terminal_voltage(
     open_circuit_v: Floats, soc: float, volts_per_soc: float, terminal_v: float, toward: float
 ) -> float:
@@ -100,7 +101,9 @@ def soc_at_terminal_voltage(
     gap = at_soc(open_circuit_v, soc) - terminal_v
     if (rising and gap >= 0.0) or (not rising and gap <= 0.0):
         return soc
-    while here != toward:
+    for _ in range(cells + 1):
+        if here == toward:
+            break
         if rising:
             node = min((np.floor(here * cells + 1e-9) + 1.0) / cells, toward)
         else:

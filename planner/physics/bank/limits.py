@@ -67,7 +67,7 @@ class BankParams(NamedTuple):
     self_discharge_per_h: float
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def current_for_power(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
     soc: float, power_w: float, kept: float, resistance_ohm: float, step_h: float, params: BankParams
 ) -> float:
@@ -111,7 +111,7 @@ def current_for_power(  # noqa: PLR0917 - compiled kernels take no keyword-only 
     return float(current_a)
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def most_charge_a(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
     soc: float, asked_a: float, set_v: float, kept: float, resistance_ohm: float, step_h: float, params: BankParams
 ) -> float:
@@ -143,7 +143,7 @@ def most_charge_a(  # noqa: PLR0917 - compiled kernels take no keyword-only argu
     return float(most_a)
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def most_discharge_a(soc: float, asked_a: float, resistance_ohm: float, step_h: float, params: BankParams) -> float:
     """Return the highest discharging current, up to the one asked for, that the bank gives; a positive figure.
 

@@ -55,7 +55,7 @@ class _Flow(NamedTuple):
     off_rest_v: float
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def _charge(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
     soc: float, net_w: float, set_v: float, kept: float, step_h: float, params: BankParams
 ) -> _Flow:
@@ -73,7 +73,7 @@ def _charge(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
     return _Flow(current_a, net_w, current_a * resistance)
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def _float(soc: float, net_w: float, kept: float, step_h: float, params: BankParams) -> _Flow:
     """Return what a bank that was full takes at float volts: what it has lost standing."""
     taken = _charge(soc, net_w, max(params.absorption_v, params.alternator_v), kept, step_h, params)
@@ -84,7 +84,7 @@ def _float(soc: float, net_w: float, kept: float, step_h: float, params: BankPar
     return taken
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def _discharge(soc: float, net_w: float, at_hand_a: float, step_h: float, params: BankParams) -> _Flow:
     """Return what a bank gives of a power, both negative."""
     resistance = at_soc(params.discharge_resistance_ohm, soc)
@@ -99,7 +99,7 @@ def _discharge(soc: float, net_w: float, at_hand_a: float, step_h: float, params
     return _Flow(current_a, net_w, current_a * resistance)
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def bank_step(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
     soc: float,
     solar_w: float,

@@ -15,7 +15,7 @@ BAND_GAP_PER_K: Final = -0.0002677  # 1/K, the same
 LEAST_LIGHT_W_M2: Final = 1e-3  # W/m2, darker than any night; keeps the shunt's resistance finite
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def dark_growth(temp_c: float) -> float:
     """Return saturation current at a cell temperature over that at 25 C: De Soto et al. 2006, equations 10 and 11.
 
@@ -35,7 +35,7 @@ def dark_growth(temp_c: float) -> float:
     return float((kelvin / REFERENCE_K) ** 3 * np.exp(exponent))
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def at_conditions(
     light_a: float,
     dark_a: float,
@@ -66,7 +66,7 @@ def at_conditions(
     )
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def peak_power_w(light: float, dark: float, slope_v: float, series: float, shunt: float) -> float:
     """Return the maximum power of a single diode circuit, by bisection on its junction voltage.
 

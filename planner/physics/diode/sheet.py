@@ -42,7 +42,7 @@ class Diode(NamedTuple):
     light_a_per_c: float
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def _through_points(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
     slope_v: float, series_ohm: float, max_power_v: float, max_power_a: float, open_v: float, short_a: float
 ) -> tuple[float, float, float, float]:
@@ -65,7 +65,7 @@ def _through_points(  # noqa: PLR0917 - compiled kernels take no keyword-only ar
     return light, dark, shunt, miss
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def _with_shunt(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
     shunt: float, slope_v: float, series_ohm: float, max_power_v: float, max_power_a: float, open_v: float
 ) -> tuple[float, float, float, float]:
@@ -80,7 +80,7 @@ def _with_shunt(  # noqa: PLR0917 - compiled kernels take no keyword-only argume
     return light, dark, shunt, miss
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def _solve_series(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
     shunt: float, slope_v: float, max_power_v: float, max_power_a: float, open_v: float, short_a: float
 ) -> tuple[bool, float, float, float, float]:
@@ -113,7 +113,7 @@ def _solve_series(  # noqa: PLR0917 - compiled kernels take no keyword-only argu
     return True, figures[0], figures[1], 0.5 * (low + high), figures[2]
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def _at_slope(
     slope_v: float, max_power_v: float, max_power_a: float, open_v: float, short_a: float
 ) -> tuple[bool, float, float, float, float]:
@@ -127,7 +127,7 @@ def _at_slope(
     return found and dark > 0.0 and abs(light - short_a) < _SHORT_MISS * short_a, light, dark, series, shunt
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def _open_miss(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
     slope_v: float, light: float, dark: float, shunt: float, open_v: float, per_c: tuple[float, float]
 ) -> float:
@@ -140,7 +140,7 @@ def _open_miss(  # noqa: PLR0917 - compiled kernels take no keyword-only argumen
     return float(light + step * short_per_c - grown * np.expm1(warm_v / warm_slope) - warm_v * shunt)
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def _five(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
     max_power_v: float,
     max_power_a: float,
@@ -182,7 +182,7 @@ def _five(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
     return fits, best_slope, light, dark, series, shunt
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def _power_per_c(five: tuple[bool, float, float, float, float, float], short_per_c: float) -> float:
     """Return the mean change of maximum power from -10 to 50 C, over that at 25 C [1/K]."""
     _, slope, light, dark, series, shunt = five
@@ -198,7 +198,7 @@ def _power_per_c(five: tuple[bool, float, float, float, float, float], short_per
     return float((ends[2] - ends[0]) / 60.0 / ends[1])
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def _six(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
     max_power_v: float,
     max_power_a: float,
@@ -305,4 +305,4 @@ def fit_diode(
         float(voltage_per_c),
         float(current_per_c),
     )
-    return Diode(*figures) if fits else None
+    return Diode(*figures) if fits and np.isfinite(figures).all() else None

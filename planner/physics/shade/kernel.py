@@ -42,8 +42,9 @@ def _fill(work: Floats, corners: int, mask: Words, which: int) -> bool:
     for k in range(corners):
         bottom = min(bottom, work[LINE, k])
         top = max(top, work[LINE, k])
-    first = ceil(max(bottom, 0.0))
-    last = floor(min(top, mask.shape[1] - 1.0))
+    # held to the rows before they are made whole numbers: an outline may lie farther off than those reach
+    first = ceil(min(max(bottom, 0.0), 1.0 * mask.shape[1]))
+    last = floor(max(min(top, mask.shape[1] - 1.0), -1.0))
     met = first <= last and bottom < top
     if met:
         turn = 0.0  # twice the outline's area, positive when it runs round to the left

@@ -31,7 +31,7 @@ _FAR_FROM_SHORT: Final = (
 )
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def complete_row(levels: Floats, row: int) -> None:
     """Fill a row's take-over current and open-circuit voltage from the five figures before them.
 
@@ -51,7 +51,7 @@ def complete_row(levels: Floats, row: int) -> None:
     levels[row, LAST] = levels[row, OPEN]
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def start_junction(current_a: float, levels: Floats, row: int) -> None:
     """Put a row's junction voltage near that at a current: the diode's logarithm, its shunt taken as nearly full.
 
@@ -71,7 +71,7 @@ def start_junction(current_a: float, levels: Floats, row: int) -> None:
     )
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def settle_junction(current_a: float, levels: Floats, row: int) -> float:
     """Return a substring's junction voltage at a current, sought from the voltage last found.
 
@@ -104,7 +104,7 @@ def settle_junction(current_a: float, levels: Floats, row: int) -> float:
     return float(voltage)
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def substring_voltage_v(current_a: float, levels: Floats, row: int) -> float:
     """Return the voltage of one substring at a current: the single-diode equation, and its bypass diode.
 
@@ -128,7 +128,7 @@ def substring_voltage_v(current_a: float, levels: Floats, row: int) -> float:
     return float(max(settle_junction(current_a, levels, row) - current_a * levels[row, SERIES], -BYPASS_V))
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def string_voltage_v(current_a: float, levels: Floats) -> float:
     """Return the voltage of a string at a current, without its wire.
 
@@ -150,7 +150,7 @@ def string_voltage_v(current_a: float, levels: Floats) -> float:
     return total
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def at_junction(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
     voltage: float, active: int, stop: int, bypassed: float, levels: Floats, wire_ohm: float
 ) -> tuple[float, float, float, float, float, float, float]:

@@ -32,7 +32,7 @@ _LEAST_INTERVAL_V = 1e-9  # V; two take-over voltages this close are one
 _QUICK_ITERATIONS = 12  # after so many, the search that cannot fail takes over
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def _parallel_at(
     voltage: float, offsets: Ints, actives: Ints, bypassed: Floats, levels: Floats
 ) -> tuple[float, float, float]:
@@ -51,7 +51,7 @@ def _parallel_at(
     return current, first, second
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def _seek_quickly(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
     low: float,
     high: float,
@@ -121,7 +121,7 @@ def _seek_quickly(  # noqa: PLR0917 - compiled kernels take no keyword-only argu
     return False, voltage, 0.0
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def _seek_surely(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
     low: float,
     high: float,
@@ -173,7 +173,7 @@ def _seek_surely(  # noqa: PLR0917 - compiled kernels take no keyword-only argum
     return voltage, current
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def _find_edges(levels: Floats, offsets: Ints, least_v: float, edges: Floats) -> float:
     """Fill the voltage of its string at each row's take-over; return a voltage that no string exceeds.
 
@@ -195,7 +195,7 @@ def _find_edges(levels: Floats, offsets: Ints, least_v: float, edges: Floats) ->
     return top
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def _take_places(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
     middle: float, edges: Floats, levels: Floats, offsets: Ints, actives: Ints, bypassed: Floats
 ) -> None:
@@ -208,7 +208,7 @@ def _take_places(  # noqa: PLR0917 - compiled kernels take no keyword-only argum
         actives[s] = active
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def _parallel(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
     levels: Floats, offsets: Ints, wire_ohm: float, least_v: float, string_current_a: Floats, peaks: int
 ) -> float:
@@ -252,7 +252,7 @@ def _parallel(  # noqa: PLR0917 - compiled kernels take no keyword-only argument
     return best_power
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def parallel_peak(levels: Floats, offsets: Ints, wire_ohm: float, least_v: float, string_current_a: Floats) -> float:
     """Return the highest power of parallel strings at the far end of their wire, at no less than a voltage.
 
@@ -277,7 +277,7 @@ def parallel_peak(levels: Floats, offsets: Ints, wire_ohm: float, least_v: float
     return _parallel(levels, offsets, wire_ohm, least_v, string_current_a, levels.shape[0] + 1)
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def parallel_upper_peak(
     levels: Floats, offsets: Ints, wire_ohm: float, least_v: float, string_current_a: Floats
 ) -> float:

@@ -29,7 +29,7 @@ _PATIENCE = 10  # looks after which the active level waits for the brighter ones
 _LONGEST_STEP = 2.0  # 1, over the slope: farther off, the derivatives tell nothing
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def hold_voltage(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
     target_v: float,
     low: float,
@@ -82,7 +82,7 @@ def hold_voltage(  # noqa: PLR0917 - compiled kernels take no keyword-only argum
     return current, 1.0 / first, -second / (first * first * first)
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def _peak_between(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
     span_a: tuple[float, float],
     low: float,
@@ -129,7 +129,7 @@ def _peak_between(  # noqa: PLR0917 - compiled kernels take no keyword-only argu
     return current, total, voltage
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def _interval_peak(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
     left: float,
     beat_w: float,
@@ -174,7 +174,7 @@ def _interval_peak(  # noqa: PLR0917 - compiled kernels take no keyword-only arg
     return current * total, current, rising
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def string_peak(levels: Floats, wire_ohm: float, least_v: float) -> tuple[float, float]:
     """Return the highest power of one string at the far end of its wire, at no less than a voltage.
 
@@ -218,7 +218,7 @@ def string_peak(levels: Floats, wire_ohm: float, least_v: float) -> tuple[float,
     return best_power, best_current
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def string_upper_peak(levels: Floats, wire_ohm: float, least_v: float) -> tuple[float, float]:
     """Return the power of one string at the first peak met from open circuit, at no less than a voltage.
 
@@ -247,7 +247,7 @@ def string_upper_peak(levels: Floats, wire_ohm: float, least_v: float) -> tuple[
     return power, current
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def _voltage_at(current_a: float, active: int, bypassed: float, levels: Floats, wire_ohm: float) -> float:
     """Return the voltage at the end of the wire at a current between two take-overs [V]."""
     total = -BYPASS_V * bypassed - current_a * wire_ohm
