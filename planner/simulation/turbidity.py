@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import Final
 
 import numpy as np
 import numpy.typing as npt
-
-if TYPE_CHECKING:
-    import h5py
 
 Floats = npt.NDArray[np.float64]
 
 CELLS_PER_DEGREE = 12  # 1/degree, the table's resolution of 5 arc minutes
 ROWS, COLUMNS = 180 * CELLS_PER_DEGREE, 360 * CELLS_PER_DEGREE
+TILE: Final = 5 * CELLS_PER_DEGREE  # cells, side of the squares in which the table is read
+TILES_KEPT: Final = 64  # of 43 kB each; an ocean's worth
 STORED_PER_UNIT = 20.0  # 1, the table holds twenty times the turbidity in a byte
 
 
@@ -36,17 +36,13 @@ def monthly_turbidity(lat_deg: Floats, lon_deg: Floats) -> Floats:
     Remund, Wald, Lefevre, Ranchin and Page (2003), Worldwide Linke turbidity information, ISES Solar World Congress;
     the table LinkeTurbidities.h5 of pvlib, rows from 90 N southward, columns from 180 W eastward.
     """
-    import h5py
-    import pvlib
-
     row = _nearest(lat_deg, 90.0, -CELLS_PER_DEGREE, ROWS)
     column = _nearest(lon_deg, -180.0, CELLS_PER_DEGREE, COLUMNS)
-    with h5py.File(Path(pvlib.__file__).parent / "data" / "LinkeTurbidities.h5", "r") as file:
-        table = file["LinkeTurbidity"]
-        values = np.empty((row.size, 12))
-        for side in (column < COLUMNS // 2, column >= COLUMNS // 2):  # two boxes: a track may cross the antimeridian
-            if side.any():
-                values[side] = _box(table, row[side], column[side])
+    values = np.empty((row.size, 12))
+    tiles, of_place = np.unique(np.stack([row, column]) // TILE, axis=1, return_inverse=True)
+    for number, (down, right) in enumerate(tiles.T.tolist()):
+        mine = of_place.reshape(-1) == number
+        values[mine] = _tile(down, right)[row[mine] - down * TILE, column[mine] - right * TILE]
     return values / STORED_PER_UNIT
 
 
@@ -56,8 +52,12 @@ def _nearest(degrees: Floats, first_edge: float, per_degree: int, size: int) -> 
     return np.clip(np.around((degrees - first_middle) * per_degree), 0, size - 1).astype(np.int64)
 
 
-def _box(table: h5py.Dataset, row: npt.NDArray[np.int64], column: npt.NDArray[np.int64]) -> Floats:
-    """Read the smallest box that holds all cells once, and pick them from it."""
-    top, left = row.min(), column.min()
-    box = table[top : row.max() + 1, left : column.max() + 1, :]
-    return np.asarray(box[row - top, column - left, :], dtype=np.float64)
+@lru_cache(maxsize=TILES_KEPT)
+def _tile(down: int, right: int) -> npt.NDArray[np.uint8]:
+    """Read a square of the table, (row, column, month); members on their own tracks lie near each other."""
+    import h5py
+    import pvlib
+
+    with h5py.File(Path(pvlib.__file__).parent / "data" / "LinkeTurbidities.h5", "r") as file:
+        table = file["LinkeTurbidity"]
+        return np.asarray(table[down * TILE : (down + 1) * TILE, right * TILE : (right + 1) * TILE, :])

@@ -143,6 +143,19 @@ def test_amp_hours_are_current_times_time() -> None:
     assert runs.amp_hours_in(0, 60, 0.5) == pytest.approx(runs.current_after_start_a(0) * 1.0, rel=0.02)
 
 
+def test_a_run_is_tried_at_charging_speed_where_the_planned_course_drives() -> None:
+    """A ladder under engine says what to run should she sail: the alternator then turns as in any run."""
+    slow = make_boat()
+    engine = slow.engine.model_copy(update={"charging_rpm": 1000.0, "motoring_rpm": 3000.0})
+    table = {"rpm": (1000.0, 3000.0), "value": (0.5, 1.0)}
+    engine = type(engine).model_validate(engine.model_dump() | {"output_by_rpm": table})
+    slow = slow.model_copy(update={"engine": engine})
+    driven, sailing = make_case(boat=slow, motoring_steps=slice(0, 24)), make_case(boat=slow)
+    driven.policy.allowed[:24] = True
+    assert ChargingRuns(driven).amp_hours_in(0, 60, 0.5) == ChargingRuns(sailing).amp_hours_in(0, 60, 0.5)
+    assert load_prices(driven) == load_prices(sailing)
+
+
 def test_a_full_bank_takes_no_amp_hours_past_the_stop() -> None:
     assert ChargingRuns(make_case()).amp_hours_in(0, 60, 0.95) == 0.0
 

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
-from bill_case import BANK, STEPS, make_boat, make_case
+from bill_case import BANK, STEPS, make_boat, make_case, make_passage
 
 from planner.decision.case import Case
 from planner.decision.cautions import STANDING, cautions
@@ -11,6 +13,7 @@ from planner.decision.reasons import reason
 from planner.decision.shortfall import shortfall
 from planner.decision.skip import Skipped, skipped_runs
 from planner.domain.boat import Boat
+from planner.domain.passage import Model
 from planner.domain.results import ReserveKept
 
 MOST_KEPT = ReserveKept(kept=19, members=20, low=0.8, high=0.99, confidence=0.9)
@@ -76,6 +79,33 @@ def test_an_engine_out_of_service_is_said_so() -> None:
 
 def test_motoring_charges_meanwhile() -> None:
     assert reasons_of(make_case(motoring_steps=slice(0, 24)))[0].startswith("The engine drives and charges, about ")
+
+
+def test_a_watch_under_engine_says_that_its_ladder_holds_should_she_sail() -> None:
+    driven = make_case(motoring_steps=slice(0, 24))
+    assert reasons_of(driven)[0].endswith(" Ah.")  # closed to runs, where driving is counted on
+    driven.policy.allowed[:24] = True
+    assert reasons_of(driven)[0].endswith(" Ah; should she sail, charge by the meter.")
+    driven.policy.minutes[0] = 0
+    assert reasons_of(driven)[0].endswith(" Ah.")
+
+
+def test_a_run_before_driving_says_that_this_is_not_counted_on_unless_it_is() -> None:
+    words = "Driving, as forecast from 16:00, is not counted on."
+    case = make_case(run_below_percent=100, motoring_steps=slice(48, 72))
+    assert words in reasons_of(case)[0]
+    passage = make_passage()
+    control = passage.model_copy(update={"model": Model(tracks="control")})
+    counted_on = make_case(passage=control, run_below_percent=100, motoring_steps=slice(48, 72))
+    assert words not in reasons_of(counted_on)[0]
+    assert "Driving" not in reasons_of(make_case(run_below_percent=100))[0]
+
+
+def test_a_share_in_own_winds_is_warned_of_as_such() -> None:
+    case = make_case(sun_of_members=(0.0, 0.0, 1.0), run_below_percent=0)
+    (warning,) = shortfall(case, replace(FEW_KEPT, wind="own"))
+    assert "it was in 8 of 20 trials, each in its own wind, 90 % wanted." in warning
+    assert "On the control's track 2 of 3 members fall under it" in warning
 
 
 def test_sun_or_bank_carries_the_loads() -> None:

@@ -10,7 +10,7 @@ from sky_case import HOUR, START, forecast_of
 
 from planner.domain.glossary import FORECAST
 from planner.domain.schema import check_dataset
-from planner.simulation.forecast_calendar import calendar_of, extend, own_times, wind_of
+from planner.simulation.forecast_calendar import calendar_of, extend, has_one_wind, own_times, wind_of
 
 
 def laid_out(forecast: xr.Dataset, name: str) -> xr.DataArray:
@@ -45,6 +45,20 @@ def test_all_quantities_of_an_added_day_come_from_the_same_donor() -> None:
     forecast["air_temp_c"] = (forecast["cloud_cover"] * 10.0).assign_attrs(units="degree_Celsius")
     longer = extend(forecast, START, START + 96 * HOUR, seed=2)
     assert np.allclose(laid_out(longer, "air_temp_c"), laid_out(longer, "cloud_cover") * 10.0)
+
+
+def test_members_have_one_wind_where_all_fields_that_carry_the_boat_are_alike() -> None:
+    forecast = forecast_of(hours=24)
+    assert forecast.sizes["member"] == 3
+    alike = forecast["cloud_cover"] * 0.0 + 5.0
+    still = forecast.assign(wind_east_m_s=alike, wind_north_m_s=alike)
+    assert has_one_wind(still)
+    assert has_one_wind(still.where(still["time"] > still["time"][0]))  # a gap in all is no difference
+    parted = alike.copy()
+    parted[2, -1] = 6.0
+    assert not has_one_wind(still.assign(wind_north_m_s=parted))
+    assert not has_one_wind(still.assign(current_east_m_s=parted))
+    assert has_one_wind(still.assign(current_east_m_s=parted).isel(member=[2]))
 
 
 def test_draws_are_seeded() -> None:
