@@ -36,22 +36,22 @@ LOOKING: Final[Course] = MappingProxyType({"reading": 0.0, "drawing": 0.4})
 PLANNING: Final[Course] = MappingProxyType(
     {
         "reading": 0.0,
-        **_amid(0.2, 0.7),
-        "trying it in trouble": 0.7,
-        "sailing each forecast's own track": 0.76,
-        "holding other headings": 0.78,
-        "writing": 0.87,
+        **_amid(0.15, 0.37),
+        "trying it in trouble": 0.37,
+        "sailing each forecast's own track": 0.43,
+        "holding other headings": 0.84,
+        "writing": 0.89,
     }
 )
 HEADINGS: Final[Course] = MappingProxyType({"reading": 0.0, **_amid(0.2, 0.76), "holding other headings": 0.76})
 REPLANNING: Final[Course] = MappingProxyType(
     {
         "reading": 0.0,
-        **_amid(0.2, 0.6),
-        "planning with the bank that the last plan foresaw": 0.6,
-        "trying it in trouble": 0.76,
-        "sailing each forecast's own track": 0.8,
-        "holding other headings": 0.82,
+        **_amid(0.13, 0.32),
+        "planning with the bank that the last plan foresaw": 0.32,
+        "trying it in trouble": 0.46,
+        "sailing each forecast's own track": 0.51,
+        "holding other headings": 0.86,
         "writing": 0.9,
     }
 )
