@@ -15,9 +15,6 @@ Tell = Callable[[str, float], None]
 Course = Mapping[str, float]
 """Stages and the part of the whole that is done when each begins [0..1]."""
 
-READ: Final = 0.2
-"""Of a whole, done when the files are read [1]."""
-
 FLOW: Final[Course] = MappingProxyType(
     # by the clock on the demo, as are the rest
     {
@@ -29,9 +26,9 @@ FLOW: Final[Course] = MappingProxyType(
 )
 
 
-def _until(end: float) -> Course:
-    """Return the one flow as a part of something longer, after the reading."""
-    return {stage: READ + share * (end - READ) for stage, share in FLOW.items()}
+def _amid(start: float, end: float) -> Course:
+    """Return the one flow as a part of something longer."""
+    return {stage: start + share * (end - start) for stage, share in FLOW.items()}
 
 
 CHECKING: Final[Course] = MappingProxyType({"reading": 0.0})
@@ -39,22 +36,22 @@ LOOKING: Final[Course] = MappingProxyType({"reading": 0.0, "drawing": 0.4})
 PLANNING: Final[Course] = MappingProxyType(
     {
         "reading": 0.0,
-        **_until(0.7),
-        "trying it in trouble": 0.7,
-        "sailing each forecast's own track": 0.76,
-        "holding other headings": 0.78,
-        "writing": 0.87,
+        **_amid(0.15, 0.37),
+        "trying it in trouble": 0.37,
+        "sailing each forecast's own track": 0.43,
+        "holding other headings": 0.84,
+        "writing": 0.89,
     }
 )
-HEADINGS: Final[Course] = MappingProxyType({"reading": 0.0, **_until(0.76), "holding other headings": 0.76})
+HEADINGS: Final[Course] = MappingProxyType({"reading": 0.0, **_amid(0.2, 0.76), "holding other headings": 0.76})
 REPLANNING: Final[Course] = MappingProxyType(
     {
         "reading": 0.0,
-        **_until(0.6),
-        "planning with the bank that the last plan foresaw": 0.6,
-        "trying it in trouble": 0.76,
-        "sailing each forecast's own track": 0.8,
-        "holding other headings": 0.82,
+        **_amid(0.13, 0.32),
+        "planning with the bank that the last plan foresaw": 0.32,
+        "trying it in trouble": 0.46,
+        "sailing each forecast's own track": 0.51,
+        "holding other headings": 0.86,
         "writing": 0.9,
     }
 )
