@@ -118,7 +118,10 @@ def test_the_verb_writes_page_figures_mapping_and_history(passage_file, aboard, 
     assert main(asked) == 0
     told = json.loads(capsys.readouterr().out)
     assert [one["controller"] for one in told["controllers"]] == [one.name for one in aboard.boat.controller]
-    assert told == json.loads((out / "reconcile.json").read_text(encoding="utf-8"))
+    kept = json.loads((out / "reconcile.json").read_text(encoding="utf-8"))
+    assert told["format"] == 1
+    assert told == {name: value for name, value in kept.items() if name not in {"set", "files"}}
+    assert {"reconcile.html", "log-mapping.toml"} <= {path.name for path in (out / kept["set"]).iterdir()}
     page = (out / "reconcile.html").read_text(encoding="utf-8")
     assert "The answer" in page
     assert "http" not in page.replace("http-equiv", "")
