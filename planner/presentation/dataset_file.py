@@ -106,7 +106,7 @@ def to_netcdf(dataset: xr.Dataset, path: Path, encoding: Mapping[str, dict[str, 
     try:
         dataset.to_netcdf(path, engine="netcdf4", encoding=encoding)
     except RuntimeError as error:  # the library's only word for a disk that takes no more
-        raise OSError(errno.EIO, f"{error} (is the disk full?)", str(path)) from error
+        raise OSError(errno.EIO, f"{error} (as on a full disk)", str(path)) from error
 
 
 def to_hourly(plan: Plan) -> pd.DataFrame:

@@ -85,10 +85,16 @@ def failures_told(path: Path) -> Iterator[None]:
         yield
     except OSError as error:
         why = error.strerror or str(error)
-        remedy = "Free some space, or name another place" if error.errno == errno.ENOSPC else "Name another place"
         raise OutputError(
-            f"'{path}' could not be written ({why}); what was there before is unharmed. {remedy}."
+            f"'{path}' could not be written ({why}{_room(path)}); what was there before is unharmed. "
+            "Free some space, or name another place."
         ) from error
+
+
+def _room(path: Path) -> str:
+    """Return in words how much room a disk has: libraries call a full one by other names."""
+    nearest = next((parent for parent in (path, *path.absolute().parents) if parent.exists()), None)
+    return f"; {shutil.disk_usage(nearest).free / 1e6:.1f} MB are free there" if nearest else ""
 
 
 def refuse_unwritable(path: Path, option: str) -> None:

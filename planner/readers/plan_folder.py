@@ -38,11 +38,11 @@ def read_plan_file(folder: Path) -> dict[str, Any]:
         raise InputError([Fault(str(path), "", f"it is no plan of this program: {error}.", HINT)]) from error
     if not isinstance(plan, dict):
         raise InputError([Fault(str(path), "", "it is no plan of this program.", HINT)])
-    faults = format_faults(
-        plan, str(path), mend="Plan again with this planner, or read it with the one that wrote it."
-    )
-    if faults:
+    mend = "Plan again with this planner, or read it with the one that wrote it."
+    if faults := format_faults(plan, str(path), mend=mend):
         raise InputError(faults)
+    if not isinstance(plan.get("files"), dict):
+        raise InputError([Fault(str(path), "", "it is no plan of this program: it names no files.", HINT)])
     return plan
 
 
@@ -67,7 +67,8 @@ def read_with_plan(folder: Path, name: str) -> tuple[dict[str, Any], bytes]:
     while (content := _belonging(folder, plan, name)) is None:
         again = read_plan_file(folder)
         if again == plan:  # else another plan was written meanwhile, and the set that was named swept away
-            problem = f"{name} is not there, or not the one that {PLAN_FILE} belongs to."
+            there = any(path.is_file() for path in _places(folder, plan, name))
+            problem = f"{name} is not the one that {PLAN_FILE} belongs to." if there else f"it holds no {name}."
             raise InputError([Fault(str(folder), "", problem, "Plan again into this folder.")])
         plan = again
     return plan, content
@@ -82,13 +83,12 @@ def sizes_with_plan(folder: Path) -> dict[str, int]:
         As ``read_plan_file`` does.
     """
     plan = read_plan_file(folder)
-    places = {name: next(filter(Path.is_file, _places(folder, plan, name)), None) for name in plan.get("files", {})}
+    places = {name: next(filter(Path.is_file, _places(folder, plan, name)), None) for name in plan["files"]}
     return {name: path.stat().st_size for name, path in places.items() if path is not None}
 
 
 def _belonging(folder: Path, plan: dict[str, Any], name: str) -> bytes | None:
-    files = plan.get("files")
-    expected = files.get(name) if isinstance(files, dict) else None
+    expected = plan["files"].get(name)
     for path in _places(folder, plan, name):
         try:
             content = path.read_bytes()

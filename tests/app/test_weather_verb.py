@@ -98,6 +98,7 @@ def test_page_and_picture_stand_alone(tmp_path: Path) -> None:
     assert [path.name for path in shown.written] == ["weather.html", "weather.svg", "weather.json"]
     account = json.loads((out / "weather.json").read_text(encoding="utf-8"))
     assert account["can_plan"] is True
+    assert account["format"] == 1
     assert json.loads(shown.told.json).items() <= account.items()
     assert {path.name for path in (out / account["set"]).iterdir()} == {"weather.html", "weather.svg"}
     page = (out / "weather.html").read_text(encoding="utf-8")

@@ -12,6 +12,7 @@ from pathlib import Path
 
 import pytest
 
+from planner import __version__
 from planner.domain.errors import PlannerError
 from planner.faces.cli import main
 
@@ -48,6 +49,7 @@ def test_check_as_json_is_what_was_understood(demo: Path, capsys: pytest.Capture
     assert main(["check", str(demo), "--json", "--set", "start.state_of_charge=0.8"]) == 0
     shown = capsys.readouterr()
     content = json.loads(shown.out)
+    assert (content["format"], content["planner_version"]) == (1, __version__)
     assert content["passage"]["start"]["state_of_charge"] == 0.8
     assert len(content["boat"]["panel"]) == 6
     assert shown.err == "reading ...\n"

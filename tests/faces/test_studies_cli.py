@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from planner import __version__
 from planner.faces.cli import main
 
 COARSE = ["--set", "model.points=6", "--set", "model.roll_nodes=1", "--quiet"]
@@ -51,6 +52,7 @@ def test_each_study_as_json_alone_on_stdout(
     assert main([verb, str(demo), *rest, *COARSE, "--json"]) == 0
     shown = capsys.readouterr()
     content = json.loads(shown.out)
+    assert (content["format"], content["planner_version"]) == (1, __version__)
     assert count is None or len(content[key]) == count
     assert content[key] or count == 0
     assert shown.err == ""

@@ -93,11 +93,42 @@ def test_what_is_set_is_planned_and_shown_again(page: Caller, planned: str) -> N
 
 def test_every_output_can_be_taken_away(page: Caller, planned: str) -> None:
     folder = page.server.site.shelf.folder / "plans" / planned.removeprefix("/plan/") / "out"
-    for path in folder.iterdir():
+    for path in filter(Path.is_file, folder.iterdir()):
         answer = page.get(f"{planned}/out/{path.name}")
         assert answer.status == 200, path.name
         assert answer.headers["Content-Length"] == str(path.stat().st_size)
         assert "attachment" in answer.headers["Content-Disposition"]
+
+
+def test_outputs_are_those_of_the_set_that_the_plan_names(page: Caller, planned: str) -> None:
+    copy = page.server.site.shelf.folder / "plans" / planned.removeprefix("/plan/") / "out" / "hourly.csv"
+    hourly = copy.read_bytes()
+    copy.write_bytes(b"of an older plan")
+    try:
+        assert page.get(f"{planned}/out/hourly.csv").text == hourly.decode()
+        assert f"{len(hourly) / 1e3:.0f} kB" in words_of(page.get(planned).text)
+    finally:
+        copy.write_bytes(hourly)
+
+
+def test_a_plan_of_another_format_is_told_and_the_rest_shown(page: Caller, planned: str) -> None:
+    shelf = page.server.site.shelf
+    newer = shelf.new()
+    (newer.folder / "out").mkdir()
+    (newer.folder / "out" / "plan.json").write_text('{"format": 2, "planner_version": "9.1", "files": {}}')
+    newer.note("job-plan", {"name": "done", "what": "plan"})
+    newer.note("result-plan", {"job": "done", "answer": ["It was planned."]})
+    try:
+        text = words_of(page.get("/").text)
+        assert "2 was given, written by planner 9.1, and planner" in text
+        assert "reads 1. Plan again with this planner" in text
+        beside = page.get(f"/beside?one={planned.removeprefix('/plan/')}&other={newer.id}")
+        assert beside.status == 404
+        assert "2 was given, written by planner 9.1" in words_of(beside.text)
+        assert page.get(f"/plan/{newer.id}").status == 200
+        assert page.get(f"/plan/{newer.id}/out/plan.json").status == 404
+    finally:
+        shelf.strike(newer)
 
 
 def test_the_report_leads_back(page: Caller, planned: str) -> None:

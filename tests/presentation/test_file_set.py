@@ -13,6 +13,7 @@ import pytest
 from small_sets import judge, write
 
 from planner.domain.errors import InputError, OutputError
+from planner.presentation import folder_lock
 from planner.presentation.file_set import claimed
 from planner.presentation.whole_file import refuse_unwritable, write_text
 
@@ -74,6 +75,23 @@ def test_the_lock_of_a_living_process_refuses_and_that_of_a_dead_one_does_not(tm
 
 
 def test_two_claims_in_one_process_refuse_each_other(tmp_path: Path) -> None:
+    with claimed(tmp_path), pytest.raises(InputError, match="another planner"), claimed(tmp_path):
+        pass
+
+
+def test_a_lock_whose_file_was_removed_meanwhile_is_taken_anew(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Its holder wrote nothing and removed it, after this process had opened it: a third could make another."""
+    real, removed = folder_lock._taken, []
+
+    def overtaken(handle: int) -> bool:
+        if not removed:
+            removed.append(True)
+            (tmp_path / ".sets" / "lock").unlink()
+        return real(handle)
+
+    monkeypatch.setattr(folder_lock, "_taken", overtaken)
     with claimed(tmp_path), pytest.raises(InputError, match="another planner"), claimed(tmp_path):
         pass
 

@@ -119,7 +119,10 @@ def test_the_verb_writes_page_figures_and_mapping(passage_file, aboard, tmp_path
     assert main(asked) == 0
     told = json.loads(capsys.readouterr().out)
     assert [one["controller"] for one in told["controllers"]] == [one.name for one in aboard.boat.controller]
-    assert told == json.loads((out / "reconcile.json").read_text(encoding="utf-8"))
+    kept = json.loads((out / "reconcile.json").read_text(encoding="utf-8"))
+    assert told["format"] == 1
+    assert told == {name: value for name, value in kept.items() if name not in {"set", "files"}}
+    assert {"reconcile.html", "log-mapping.toml"} <= {path.name for path in (out / kept["set"]).iterdir()}
     departure = read_inputs(passage_file).passage.departure
     for day in told["controllers"][0]["days"]:
         assert datetime.fromisoformat(day["begins"]) == departure + timedelta(days=day["day"] - 1)
