@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -30,6 +30,7 @@ from planner.readers.forecast_meaning import at_height, choose, described, keep_
 from planner.readers.forecast_plane import level_grid
 from planner.readers.forecast_terms import TERMS, Scale, plain
 from planner.readers.forecast_values import Values, checked, in_planners_units, load, units_of
+from planner.readers.forecast_vectors import paired
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -126,6 +127,7 @@ class _Source:
     """One dataset of a file, its axes, the nodes wanted of them, and how the file's sunlight was read so far."""
 
     part: xr.Dataset
+    turned: Mapping[str, str]
     where: str
     axes: Axes
     nodes: Cut
@@ -171,6 +173,7 @@ def read_fields(
         raise InputError([Fault(where, "", problem, f"It holds {held}.")])
     keep_one([(chosen, part) for part, chosen in wanted], where)
     unused = _unused(parts, [(part, set(chosen.values())) for part, chosen in wanted])
+    wanted = paired(wanted)
     fields: list[Field] = []
     refused: list[Refused] = []
     of_light: list[Reading] = []
@@ -178,13 +181,15 @@ def read_fields(
     for part, chosen in wanted:
         grid = grid_of(part, where)
         level = level_grid(thinned_plane(part, stride), chosen, corridor, where)
-        axes = find_axes(level, where)
+        axes = find_axes(level.part, where)
         nodes = cut(axes, where, corridor=corridor, span=span)
-        if level is part:
+        if level.part is part:
             nodes = thinned(nodes, stride)
-        source = _Source(level, where, axes, nodes, grid, gaps, of_light)
+        source = _Source(level.part, level.notes, where, axes, nodes, grid, gaps, of_light)
         for quantity, name in sorted(chosen.items(), key=lambda item: item[0] == DIRECT):
             try:
+                if quantity in level.refused:
+                    raise InputError([level.refused[quantity]])
                 fields.append(_read(source, quantity, name))
             except InputError as error:
                 faults = error.faults
@@ -223,6 +228,7 @@ def _read(source: _Source, quantity: str, name: str) -> Field:
     variable = variable.isel({dim: 0 for dim in variable.dims if dim not in wanted})
     raw = load(variable, axes, nodes)
     notes: list[str] = [f"{where}: {repair}" for repair in nodes.repairs]
+    notes += [source.turned[quantity]] if quantity in source.turned else []
     scale = units_of(variable, term, raw, where, notes)
     field = Field(
         quantity=quantity,

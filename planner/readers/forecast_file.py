@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from planner.domain.errors import Fault, InputError
+from planner.readers.forecast_projection import PARALLEL_ROWS, PROJECTION, RELATIVE, grib_projection
 from planner.readers.forecast_terms import ELSEWHERE, TERMS, WMO_CODES, plain
 
 if TYPE_CHECKING:
@@ -29,8 +30,9 @@ STEP_TYPES = ("instant", "avg", "accum")
 SECONDS_PER_STEP_UNIT = {0: 60, 1: 3600, 2: 86400, 10: 10800, 11: 21600, 12: 43200, 13: 1}  # s, WMO code table 4.4
 _WANTED = frozenset(name for term in TERMS.values() for name in term.short_names)
 _FLUXES = frozenset(name for term in TERMS.values() if term.flux for name in term.short_names)
-_FieldKind = tuple[str, str, int, str]
-"""Short name, type of level, height above ground, and control or perturbed."""
+_FieldKind = tuple[str, str, int, str, str]
+"""Short name, type of level, height above ground, control or perturbed, and what tells the grid from others."""
+_ALONG_GRID = 8  # bit 5 of the resolution and component flags, WMO flag table 3.3
 
 
 def open_parts(path: Path) -> list[xr.Dataset]:
@@ -120,7 +122,7 @@ def _grib_parts(path: Path) -> list[xr.Dataset]:
         if level_type in ELSEWHERE or plain(short) not in _WANTED:
             continue
         height = message["level"] if level_type == "heightAboveGround" else 0
-        kind = (short, level_type, height, message["dataType"])
+        kind = (short, level_type, height, message.get("dataType", UNKNOWN), message["md5GridSection"])
         groups.setdefault(kind, {}).setdefault(message["stepType"], []).append(place)
         if message["stepType"] in SPANNING:
             begins[place] = _span(message)
@@ -138,11 +140,21 @@ def _grib_parts(path: Path) -> list[xr.Dataset]:
         part = part.rename({name: short for name in part.data_vars if name == UNKNOWN})
         ends = {end: start for start, end in (begins[place] for place in places if place in begins)}
         for variable in part.data_vars.values():
-            variable.attrs |= {ACCUMULATED_FROM: ends} if ends else {}
+            variable.attrs |= _of_grid(stream[places[0]]) | ({ACCUMULATED_FROM: ends} if ends else {})
         parts.append(part)
     used = {short for short, *_ in groups}
     parts[0].attrs[LEFT_UNREAD] = tuple(sorted(names - used))
     return parts
+
+
+def _of_grid(message: Any) -> dict[str, Any]:
+    """Return what a GRIB message states of its grid and of the axes that vectors are given along, as attributes."""
+    if message["gridType"] in PARALLEL_ROWS:
+        return {RELATIVE: 0}
+    return {
+        RELATIVE: int(bool(int(message["resolutionAndComponentFlags"]) & _ALONG_GRID)),
+        PROJECTION: grib_projection(message),
+    }
 
 
 def _short_name(message: Any) -> str:
