@@ -137,7 +137,7 @@ def show_weather(
     progress("reading")
     account = look_at_weather(names, departure=departure)
     if not account.held:
-        raise InputError(account.all_faults)
+        raise InputError(account.all_faults or [fault for one in account.refused for fault in one.faults])
     written: list[Path] = []
     if folder is not None:
         progress("drawing")

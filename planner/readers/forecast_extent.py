@@ -9,6 +9,7 @@ import numpy as np
 
 from planner.domain.errors import Fault, InputError
 from planner.domain.forecast_results import Grid
+from planner.readers.forecast_file import CUT_SHORT, VALUES_UNREAD, library_errors
 from planner.readers.forecast_grid import CIRCLE_DEG, Cut, Floats, find_axes
 from planner.readers.forecast_points import continuous, scattered, spacing_deg
 
@@ -35,7 +36,8 @@ def grid_of(part: xr.Dataset, where: str) -> Grid:
     """
     points = scattered(part)
     if points is not None:
-        lats, lons = (axis.to_numpy().astype(np.float64) for axis in points)
+        with library_errors(where, "latitude, longitude", VALUES_UNREAD, CUT_SHORT):
+            lats, lons = (axis.to_numpy().astype(np.float64) for axis in points)
         if not (np.isfinite(lats).all() and np.isfinite(lons).all()):
             problem = "the points of the grid have missing latitudes or longitudes."
             raise InputError([Fault(where, "", problem, "The file is damaged, or cut out of a grid; fetch it anew.")])

@@ -10,6 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from planner.domain.errors import Fault, InputError
+from planner.readers.forecast_file import CUT_SHORT, VALUES_UNREAD, library_errors
 from planner.readers.forecast_grid import Corridor, Floats
 from planner.readers.forecast_points import continuous, scattered, spacing_deg
 from planner.readers.forecast_vectors import turned_true
@@ -92,8 +93,10 @@ def level_grid(part: xr.Dataset, chosen: Mapping[str, str], corridor: Corridor |
     lats, lons = (axis[tuple(box.values())] for axis in (lats, lons))
     plane = _plane(lats, lons, corridor)
     inside = part[list(dict.fromkeys(chosen.values()))].isel(box)
+    with library_errors(where, ", ".join(map(str, inside.data_vars)), VALUES_UNREAD, CUT_SHORT):
+        inside = inside.load()
     fields = {
-        name: variable.load().transpose(..., *dims) if set(dims) <= set(variable.dims) else variable
+        name: variable.transpose(..., *dims) if set(dims) <= set(variable.dims) else variable
         for name, variable in ((str(name), variable) for name, variable in inside.data_vars.items())
     }
     fields, notes, refused = turned_true(fields, part, chosen, (lats, lons), where)

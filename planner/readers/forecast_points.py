@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 GRIB_GRID: Final = "GRIB_gridType"
 """Attribute: the kind of grid that a GRIB variable stands on."""
 SOME: Final = 20_000  # points of which the distance to their nearest is taken
+LEAST_SPACING_DEG: Final = 1e-6  # degree, a tenth of a metre
 _X_NAMES = frozenset({"x", "rlon", "westeast", "nx", "ni", "i", "xirho", "lon", "longitude"})
 
 
@@ -57,8 +58,10 @@ def spacing_deg(lats: Floats, lons: Floats) -> float:
 
     shrink = np.cos(np.radians(0.5 * (np.nanmin(lats) + np.nanmax(lats))))
     points = np.column_stack([lats.ravel(), lons.ravel() * shrink])
+    if len(points) < 2:
+        return LEAST_SPACING_DEG
     far, _ = cKDTree(points).query(points[:: max(1, len(points) // SOME)], k=[2])
-    return max(float(np.median(far)), 1e-6)
+    return max(float(np.median(far)), LEAST_SPACING_DEG)
 
 
 def continuous(lons: Floats, middle: float) -> Floats:
