@@ -145,7 +145,7 @@ def show_weather(
     with claimed(folder) if folder is not None else nullcontext() as place:
         account = look_at_weather(names, departure=departure)
         if not account.held:
-            raise InputError(account.all_faults)
+            raise InputError(account.all_faults or [fault for one in account.refused for fault in one.faults])
         if place is not None:
             progress("drawing")
             written = _write(account, place)

@@ -19,6 +19,7 @@ from planner.domain.file_format import format_faults
 from planner.domain.passage import Passage
 from planner.readers.file_patterns import matching_files
 from planner.readers.polar import read_polar
+from planner.readers.text_file import read_utf8
 
 BOAT_PREFIX = "boat."
 MOST_HASHED = 2**30  # bytes, some seconds' reading
@@ -207,8 +208,8 @@ def _load_toml(path: Path, what: str, hint: str = "") -> dict[str, Any]:
         mend = " ".join(part for part in (hint, near) if part)
         raise InputError([Fault(str(path), "", f"there is no such {what}.", mend)])
     try:
-        table = tomllib.loads(path.read_text(encoding="utf-8"))
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        table = tomllib.loads(read_utf8(path))
+    except tomllib.TOMLDecodeError as error:
         raise InputError(
             [Fault(path.name, "", f"this is not TOML: {error}.", "See data/demo for a sample.")]
         ) from error

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import csv
+import io
 from datetime import UTC, datetime
 from pathlib import Path
 
 from planner.domain.errors import Fault, InputError
+from planner.readers.text_file import read_utf8
 
 COLUMNS = ("start", "stop")
 FUEL = "fuel_l"
@@ -33,11 +35,10 @@ def read_engine_log(path: Path) -> tuple[Run, ...]:
         With every fault of the file.
     """
     try:
-        with path.open(encoding="utf-8-sig", newline="") as stream:
-            reader = csv.DictReader(stream, skipinitialspace=True)
-            names = reader.fieldnames or ()
-            rows = list(reader)
-    except (OSError, UnicodeDecodeError) as error:
+        reader = csv.DictReader(io.StringIO(read_utf8(path), newline=""), skipinitialspace=True)
+        names = reader.fieldnames or ()
+        rows = list(reader)
+    except (OSError, csv.Error) as error:
         raise InputError([Fault(str(path), "", "the engine's log cannot be read.", "Check the name.")]) from error
     missing = [name for name in COLUMNS if name not in names]
     if missing:

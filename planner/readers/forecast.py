@@ -76,6 +76,9 @@ def read_forecast(
     missing = missing_faults(whole, held, names, free_to_lack)
     if missing:
         raise InputError([*missing, *aside])
+    if not usable(whole):
+        mend = f"It holds {held or 'nothing'}; leave the file out, or take one with more beside it."
+        raise InputError([Fault(names, "", "nothing of it is of use by itself.", mend), *aside])
     dataset = gridded(whole, names, notes)
     dataset.attrs = {"source": names, "notes": "\n".join(dict.fromkeys(notes))}
     if issued:
@@ -189,6 +192,11 @@ def merge(fields: list[Field], where: str, notes: list[str]) -> dict[str, Whole]
         fields[:] = [field for field in fields if field.quantity != quantity]  # what was joined need not stay twice
     _derive(whole, notes)
     return whole
+
+
+def usable(whole: Mapping[str, Whole]) -> bool:
+    """Tell whether anything of what is merged is a quantity of the glossary's forecast."""
+    return not _KNOWN.isdisjoint(whole)
 
 
 def gridded(whole: Mapping[str, Whole], where: str, notes: list[str]) -> xr.Dataset:

@@ -7,8 +7,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from planner.domain.errors import Fault, InputError
 from planner.domain.forecast_results import Grid
-from planner.readers.forecast_grid import CIRCLE_DEG, LAT_NAMES, LON_NAMES, Cut, Floats, coordinate, find_axes
+from planner.readers.forecast_file import CUT_SHORT, VALUES_UNREAD, library_errors
+from planner.readers.forecast_grid import CIRCLE_DEG, Cut, Floats, find_axes
+from planner.readers.forecast_points import continuous, scattered, spacing_deg
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -29,15 +32,18 @@ def grid_of(part: xr.Dataset, where: str) -> Grid:
     Raises
     ------
     InputError
-        When it has no latitudes, longitudes or times.
+        When latitudes, longitudes or times are missing.
     """
-    lat, lon = coordinate(part, "latitude", LAT_NAMES), coordinate(part, "longitude", LON_NAMES)
-    if lat is not None and lon is not None and lat.ndim == lon.ndim == 2:
-        lats, lons = lat.to_numpy().astype(np.float64), lon.to_numpy().astype(np.float64)
-        lons = lons.flat[0] + (lons - lons.flat[0] + 180.0) % CIRCLE_DEG - 180.0
-        shrink = np.cos(np.radians(np.nanmean(lats)))
-        step = _step(np.hypot(np.diff(lats, axis=0), shrink * np.diff(lons, axis=0)))
-        return _grid(lats, lons, lats.shape, (step, step), projected=True)
+    points = scattered(part)
+    if points is not None:
+        with library_errors(where, "latitude, longitude", VALUES_UNREAD, CUT_SHORT):
+            lats, lons = (axis.to_numpy().astype(np.float64) for axis in points)
+        if not (np.isfinite(lats).all() and np.isfinite(lons).all()):
+            problem = "the points of the grid have missing latitudes or longitudes."
+            raise InputError([Fault(where, "", problem, "The file is damaged, or cut out of a grid; fetch it anew.")])
+        lons = continuous(lons, float(lons.flat[0]))
+        step = round(spacing_deg(lats, lons), 6)
+        return _grid(lats, lons, (1, *lats.shape)[-2:], (step, step), projected=True)
     axes = find_axes(part, where)
     steps = [_step(np.diff(axes.lat)), _step((np.diff(axes.lon) + 180.0) % CIRCLE_DEG - 180.0)]
     return _grid(axes.lat, axes.lon, (axes.lat.size, axes.lon.size), (steps[0], steps[1]), projected=False)
@@ -78,10 +84,11 @@ def thinned_plane(part: xr.Dataset, stride: int) -> xr.Dataset:
     stride : int
         [1]; the same for all files, so that equal grids stay equal.
     """
-    lat, lon = coordinate(part, "latitude", LAT_NAMES), coordinate(part, "longitude", LON_NAMES)
-    if stride == 1 or lat is None or lon is None or lat.ndim != 2:
+    points = scattered(part)
+    if stride == 1 or points is None:
         return part
-    return part.isel({dim: slice(None, None, _step_of(part.sizes[dim], stride)) for dim in lat.dims})
+    each = stride if points[0].ndim == 2 else stride**2
+    return part.isel({dim: slice(None, None, _step_of(part.sizes[dim], each)) for dim in points[0].dims})
 
 
 def thinned(nodes: Cut, stride: int) -> Cut:

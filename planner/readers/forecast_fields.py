@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -11,7 +11,7 @@ import numpy as np
 from planner.domain.errors import Fault, InputError
 from planner.domain.forecast_results import Grid
 from planner.readers.forecast_extent import grid_of, thinned, thinned_plane
-from planner.readers.forecast_file import ACCUMULATED_FROM, LEFT_UNREAD
+from planner.readers.forecast_file import ACCUMULATED_FROM, CUT_SHORT, LEFT_UNREAD, VALUES_UNREAD, library_errors
 from planner.readers.forecast_flux import (
     MOST_IMPOSSIBLE,
     SECOND,
@@ -27,9 +27,10 @@ from planner.readers.forecast_flux import (
 )
 from planner.readers.forecast_grid import Axes, Corridor, Cut, Floats, Span, Times, cut, find_axes
 from planner.readers.forecast_meaning import at_height, choose, described, keep_one
-from planner.readers.forecast_plane import level_grid
+from planner.readers.forecast_plane import Level, level_grid
 from planner.readers.forecast_terms import TERMS, Scale, plain
 from planner.readers.forecast_values import Values, checked, in_planners_units, load, units_of
+from planner.readers.forecast_vectors import paired
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -126,6 +127,7 @@ class _Source:
     """One dataset of a file, its axes, the nodes wanted of them, and how the file's sunlight was read so far."""
 
     part: xr.Dataset
+    turned: Mapping[str, str]
     where: str
     axes: Axes
     nodes: Cut
@@ -171,31 +173,53 @@ def read_fields(
         raise InputError([Fault(where, "", problem, f"It holds {held}.")])
     keep_one([(chosen, part) for part, chosen in wanted], where)
     unused = _unused(parts, [(part, set(chosen.values())) for part, chosen in wanted])
+    wanted = paired(wanted)
     fields: list[Field] = []
     refused: list[Refused] = []
     of_light: list[Reading] = []
     wanted.sort(key=lambda pair: set(pair[1]) == {DIRECT})  # direct light is read as all light is
+    elsewhere: list[InputError] = []
     for part, chosen in wanted:
-        grid = grid_of(part, where)
-        level = level_grid(thinned_plane(part, stride), chosen, corridor, where)
-        axes = find_axes(level, where)
-        nodes = cut(axes, where, corridor=corridor, span=span)
-        if level is part:
-            nodes = thinned(nodes, stride)
-        source = _Source(level, where, axes, nodes, grid, gaps, of_light)
+        try:
+            grid, level, axes, nodes = _placed(part, chosen, where, corridor=corridor, span=span, stride=stride)
+        except InputError as error:  # of other waters or days, say
+            if not set(chosen) <= OPTIONAL:
+                raise
+            elsewhere.append(error)
+            refused += [_refused(part, quantity, name, error) for quantity, name in chosen.items()]
+            continue
+        source = _Source(level.part, level.notes, where, axes, nodes, grid, gaps, of_light)
         for quantity, name in sorted(chosen.items(), key=lambda item: item[0] == DIRECT):
             try:
+                if quantity in level.refused:
+                    raise InputError([level.refused[quantity]])
                 fields.append(_read(source, quantity, name))
             except InputError as error:
-                faults = error.faults
-            except (OSError, RuntimeError, EOFError) as error:  # what the file libraries raise on damaged data
-                problem = f"its values cannot be read ({str(error)[:120]})."
-                mend = "The file is probably damaged or cut short; fetch it again."
-                faults = (Fault(where, name, problem, mend),)
-            else:
-                continue
-            refused.append(Refused(quantity, name, str(part[name].attrs.get("units", "")), faults))
+                refused.append(_refused(part, quantity, name, error))
+    if len(elsewhere) == len(wanted):
+        raise elsewhere[0]
     return FileFields(tuple(fields), tuple(refused), unused)
+
+
+def _placed(
+    part: xr.Dataset,
+    chosen: Mapping[str, str],
+    where: str,
+    *,
+    corridor: Corridor | None,
+    span: Span | None,
+    stride: int,
+) -> tuple[Grid, Level, Axes, Cut]:
+    """Return a dataset's grid, itself on a regular one, its axes, and the nodes that are wanted of them."""
+    grid = grid_of(part, where)
+    level = level_grid(thinned_plane(part, stride), chosen, corridor, where)
+    axes = find_axes(level.part, where)
+    nodes = cut(axes, where, corridor=corridor, span=span)
+    return grid, level, axes, thinned(nodes, stride) if level.part is part else nodes
+
+
+def _refused(part: xr.Dataset, quantity: str, name: str, error: InputError) -> Refused:
+    return Refused(quantity, name, str(part[name].attrs.get("units", "")), error.faults)
 
 
 def _unused(parts: Sequence[xr.Dataset], wanted: Sequence[tuple[xr.Dataset, set[str]]]) -> tuple[str, ...]:
@@ -221,8 +245,10 @@ def _read(source: _Source, quantity: str, name: str) -> Field:
         problem = f"it runs along {', '.join(extra)} besides member, time, latitude and longitude."
         raise InputError([Fault(where, name, problem, "Take one level into a file of its own.")])
     variable = variable.isel({dim: 0 for dim in variable.dims if dim not in wanted})
-    raw = load(variable, axes, nodes)
+    with library_errors(where, name, VALUES_UNREAD, CUT_SHORT):
+        raw = load(variable, axes, nodes)
     notes: list[str] = [f"{where}: {repair}" for repair in nodes.repairs]
+    notes += [source.turned[quantity]] if quantity in source.turned else []
     scale = units_of(variable, term, raw, where, notes)
     field = Field(
         quantity=quantity,
@@ -267,6 +293,10 @@ def _over_spans(field: Field, variable: xr.DataArray, source: _Source, scale: Sc
         words = reading.words
         notes.append(f"{field.name} is read as {words}.")
     term = TERMS[field.quantity]
+    if not flux.end.size:
+        problem = f"its {term.words} is summed over no time: each value's span begins and ends at the same moment."
+        mend = "Ask for later steps too: the first of a forecast has had no time to gather any."
+        raise InputError([Fault(source.where, field.name, problem, mend)])
     if term.flux == "sunlight" and (
         negative_part(flux) > MOST_IMPOSSIBLE or impossible_part(flux, field.lat, field.lon) > MOST_IMPOSSIBLE
     ):
@@ -284,6 +314,8 @@ def _at_middles(field: Field, variable: xr.DataArray, source: _Source, notes: li
     if begins is None:
         return field
     flux = from_starts(field.values, begins, field.time, summed=False)
+    if not flux.end.size:  # a mean over no time is the value at that moment
+        return field
     notes.append(f"{field.name} is given as means over spans; it is drawn straight from middle to middle.")
     middles, ends = (
         (edge - flux.start[0]) / SECOND for edge in (flux.start + (flux.end - flux.start) // 2, flux.end)

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import warnings
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from planner.domain.errors import Fault, InputError
+from planner.readers.forecast_projection import PARALLEL_ROWS, PROJECTION, RELATIVE, grib_projection
 from planner.readers.forecast_terms import ELSEWHERE, TERMS, WMO_CODES, plain
 
 if TYPE_CHECKING:
@@ -29,8 +32,13 @@ STEP_TYPES = ("instant", "avg", "accum")
 SECONDS_PER_STEP_UNIT = {0: 60, 1: 3600, 2: 86400, 10: 10800, 11: 21600, 12: 43200, 13: 1}  # s, WMO code table 4.4
 _WANTED = frozenset(name for term in TERMS.values() for name in term.short_names)
 _FLUXES = frozenset(name for term in TERMS.values() if term.flux for name in term.short_names)
-_FieldKind = tuple[str, str, int, str]
-"""Short name, type of level, height above ground, and control or perturbed."""
+_SPAN_KEYS = ("dataDate", "dataTime", "stepUnits", "startStep", "endStep")
+GRIB_UNREAD = "it begins as GRIB but cannot be read"
+VALUES_UNREAD = "its values cannot be read"
+CUT_SHORT = "It is probably cut short or damaged; fetch it again."
+_FieldKind = tuple[str, str, int, str, str]
+"""Short name, type of level, height above ground, control or perturbed, and what tells the grid from others."""
+_ALONG_GRID = 8  # bit 5 of the resolution and component flags, WMO flag table 3.3
 
 
 def open_parts(path: Path) -> list[xr.Dataset]:
@@ -66,83 +74,117 @@ def open_parts(path: Path) -> list[xr.Dataset]:
     raise _fault(path, f"it is neither NetCDF nor GRIB; it begins with {_glimpse(head)}.", _guess(head))
 
 
+@contextmanager
+def library_errors(where: str, key: str, problem: str, mend: str) -> Iterator[None]:
+    """Turn whatever a file library raises within into one sentence; nothing of our own belongs within.
+
+    Parameters
+    ----------
+    where, key : str
+        File name, and what of it is read.
+    problem, mend : str
+        As ``Fault`` takes them, the problem without what the library says and without its full stop.
+    """
+    try:
+        yield
+    except InputError:
+        raise
+    except Exception as error:  # of xarray, netCDF4, cfgrib, ecCodes: no list of what they may raise is complete
+        raise InputError([Fault(where, key, f"{problem} ({_first_line(error)}).", mend)]) from error
+
+
 def _open_netcdf(path: Path) -> xr.Dataset:
     import xarray as xr
 
-    try:
-        return xr.open_dataset(path, engine="netcdf4", decode_timedelta=True)
-    except (OSError, RuntimeError) as error:
-        raise _fault(
-            path,
-            f"it begins as NetCDF but cannot be opened ({_first_line(error)}).",
-            "It is probably cut short; fetch it again.",
-        ) from error
-    except (ValueError, TypeError, OverflowError) as error:
-        raise _fault(
-            path,
-            f"its times or packing cannot be understood ({_first_line(error)}).",
-            "Times must be numbers with units such as 'hours since 2027-05-08 12:00:00'.",
-        ) from error
+    with library_errors(path.name, "", "it begins as NetCDF but cannot be opened", CUT_SHORT):
+        try:
+            return xr.open_dataset(path, engine="netcdf4", decode_timedelta=True)
+        except (ValueError, TypeError, OverflowError) as error:
+            problem = f"its times or packing cannot be understood ({_first_line(error)})."
+            mend = "Times must be numbers with units such as 'hours since 2027-05-08 12:00:00'."
+            raise _fault(path, problem, mend) from error
 
 
 def _open_grib(path: Path) -> list[xr.Dataset]:
+    """Open the fields that may be used, those of one name, level, kind and grid together; the rest is left unread."""
     if find_spec("cfgrib") is None:
         raise _fault(
             path,
             "it is a GRIB file, and the reader for those is not installed.",
             "Install it with: pip install 'passage-energy[grib]'.",
         )
-    try:
-        return _grib_parts(path)
-    except (OSError, EOFError, ValueError, KeyError) as error:
-        if isinstance(error, InputError):
-            raise
-        raise _fault(
-            path,
-            f"it begins as GRIB but cannot be read ({_first_line(error)}).",
-            "It is probably cut short; fetch it again.",
-        ) from error
-
-
-def _grib_parts(path: Path) -> list[xr.Dataset]:
-    """Open the fields that may be used, those of one name, level and kind together; the rest is left unread."""
     import pyproj  # noqa: F401 - before cfgrib: both carry a PROJ library, and the second one loaded crashes
-    import xarray as xr
     from cfgrib.messages import FileStream
 
     stream = FileStream(str(path), errors="ignore")
-    names: set[str] = set()
-    groups: dict[_FieldKind, dict[str, list[Any]]] = {}
-    begins: dict[Any, tuple[int, int]] = {}
-    for place, message in stream.items():
-        short, level_type = _short_name(message), message["typeOfLevel"]
-        names.add(short)
-        if level_type in ELSEWHERE or plain(short) not in _WANTED:
-            continue
-        height = message["level"] if level_type == "heightAboveGround" else 0
-        kind = (short, level_type, height, message["dataType"])
-        groups.setdefault(kind, {}).setdefault(message["stepType"], []).append(place)
-        if message["stepType"] in SPANNING:
-            begins[place] = _span(message)
+    with library_errors(path.name, "", GRIB_UNREAD, CUT_SHORT):
+        entries = [_entry(place, message) for place, message in stream.items()]
+    groups: dict[_FieldKind, dict[str, list[_Entry]]] = {}
+    for entry in entries:
+        if entry.kind[1] not in ELSEWHERE and plain(entry.short) in _WANTED:
+            groups.setdefault(entry.kind, {}).setdefault(entry.step_type, []).append(entry)
+    names = {entry.short for entry in entries}
     if not groups:
         held = ", ".join(sorted(names)) or "nothing that can be read"
         raise _fault(path, "no field is one that is used.", f"It holds {held}.")
     parts = []
     for (short, *_), by_step in groups.items():
         order = STEP_TYPES[::-1] if plain(short) in _FLUXES else STEP_TYPES
-        places = next((by_step[kind] for kind in order if kind in by_step), next(iter(by_step.values())))
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")  # the reader's own warnings about its libraries
-            chosen = {"engine": "cfgrib", "backend_kwargs": {"errors": "ignore"}, "decode_timedelta": True}
-            part = xr.open_dataset(_Chosen(stream, tuple(places)), **chosen)  # type: ignore[arg-type]
-        part = part.rename({name: short for name in part.data_vars if name == UNKNOWN})
-        ends = {end: start for start, end in (begins[place] for place in places if place in begins)}
-        for variable in part.data_vars.values():
-            variable.attrs |= {ACCUMULATED_FROM: ends} if ends else {}
-        parts.append(part)
-    used = {short for short, *_ in groups}
-    parts[0].attrs[LEFT_UNREAD] = tuple(sorted(names - used))
+        chosen = next((by_step[kind] for kind in order if kind in by_step), next(iter(by_step.values())))
+        parts.append(_grib_part(path, stream, chosen))
+    parts[0].attrs[LEFT_UNREAD] = tuple(sorted(names - {short for short, *_ in groups}))
     return parts
+
+
+@dataclass(frozen=True)
+class _Entry:
+    """A GRIB message: its place in the file, what it is, and the keys of the span that it covers."""
+
+    place: Any
+    short: str
+    kind: _FieldKind
+    step_type: str
+    span: tuple[int, int, int, int, int] | None
+
+
+def _entry(place: Any, message: Any) -> _Entry:
+    short, level_type = _short_name(message), message["typeOfLevel"]
+    if level_type in ELSEWHERE or plain(short) not in _WANTED:
+        return _Entry(place, short, (short, level_type, 0, "", ""), "", None)
+    height = message["level"] if level_type == "heightAboveGround" else 0
+    # GRIB 1 tells control from perturbed only where its centre has added a section of its own
+    kind = (short, level_type, height, message.get("dataType", UNKNOWN), message["md5GridSection"])
+    step_type = message["stepType"]
+    span = tuple(int(message[key]) for key in _SPAN_KEYS) if step_type in SPANNING else None
+    return _Entry(place, short, kind, step_type, span)  # type: ignore[arg-type]
+
+
+def _grib_part(path: Path, stream: Mapping[str, Any], entries: Sequence[_Entry]) -> xr.Dataset:
+    """Open messages of one name, level, kind and grid as a dataset."""
+    import xarray as xr
+
+    places = tuple(entry.place for entry in entries)
+    options: dict[str, Any] = {"engine": "cfgrib", "backend_kwargs": {"errors": "ignore"}, "decode_timedelta": True}
+    with warnings.catch_warnings(), library_errors(path.name, entries[0].short, GRIB_UNREAD, CUT_SHORT):
+        warnings.simplefilter("ignore")  # the reader's own warnings about its libraries
+        part = xr.open_dataset(_Chosen(stream, places), **options)  # type: ignore[arg-type]
+        of_grid = _of_grid(stream[places[0]])
+    part = part.rename({name: entries[0].short for name in part.data_vars if name == UNKNOWN})
+    spans = [_seconds(path, entry) for entry in entries if entry.span is not None]
+    ends = {end: start for start, end in spans}
+    for variable in part.data_vars.values():
+        variable.attrs |= of_grid | ({ACCUMULATED_FROM: ends} if ends else {})
+    return part
+
+
+def _of_grid(message: Any) -> dict[str, Any]:
+    """Return what a GRIB message states of its grid and of the axes that vectors are given along, as attributes."""
+    if message["gridType"] in PARALLEL_ROWS:
+        return {RELATIVE: 0}
+    return {
+        RELATIVE: int(bool(int(message["resolutionAndComponentFlags"]) & _ALONG_GRID)),
+        PROJECTION: grib_projection(message),
+    }
 
 
 def _short_name(message: Any) -> str:
@@ -154,13 +196,15 @@ def _short_name(message: Any) -> str:
     return WMO_CODES.get(code, short)
 
 
-def _span(message: Any) -> tuple[int, int]:
+def _seconds(path: Path, entry: _Entry) -> tuple[int, int]:
     """Return the start and end of the span that a GRIB message covers, seconds since 1970, UTC."""
-    day, minute = divmod(int(message["dataDate"]), 100), int(message["dataTime"])
-    year, month = divmod(day[0], 100)
-    begun = datetime(year, month, day[1], minute // 100, minute % 100, tzinfo=UTC).timestamp()
-    seconds = SECONDS_PER_STEP_UNIT[int(message["stepUnits"])]
-    return tuple(round(begun + seconds * int(message[key])) for key in ("startStep", "endStep"))  # type: ignore[return-value]
+    if entry.span is None or entry.span[2] not in SECONDS_PER_STEP_UNIT:
+        raise _fault(path, f"the steps of {entry.short} are given in a unit that is not known.", "Ask for hours.")
+    date, minute, unit, *steps = entry.span
+    year, month, day = date // 10000, date // 100 % 100, date % 100
+    begun = datetime(year, month, day, minute // 100, minute % 100, tzinfo=UTC).timestamp()
+    start, end = (round(begun + SECONDS_PER_STEP_UNIT[unit] * step) for step in steps)
+    return start, end
 
 
 class _Chosen(Mapping[Any, Any]):
@@ -184,6 +228,8 @@ def _fault(path: Path, problem: str, mend: str) -> InputError:
 
 
 def _first_line(error: Exception) -> str:
+    if isinstance(error, KeyError):
+        return f"a message lacks {error}"
     told = error.strerror if isinstance(error, OSError) and error.strerror else str(error)  # without its path
     lines = told.splitlines()
     return lines[0][:120] if lines else type(error).__name__

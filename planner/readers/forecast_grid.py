@@ -111,6 +111,12 @@ def find_axes(part: xr.Dataset, where: str) -> Axes:
                 )
             ]
         )
+    if lat.ndim == 1 and lat.dims == lon.dims:
+        problem = (
+            f"its {lat.size} places run along one dimension, {lat.dims[0]}: a list of stations or a track, no grid."
+        )
+        mend = "Nothing tells the weather between them; take the provider's fields on a grid."
+        raise InputError([Fault(where, str(lat.name), problem, mend)])
     if lat.ndim > 1 or lon.ndim > 1:
         problem = "latitudes and longitudes do not run along the same dimensions."
         raise InputError([Fault(where, str(lat.name), problem, "Ask the provider for a regular grid.")])

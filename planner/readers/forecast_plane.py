@@ -1,23 +1,45 @@
-"""Grids of two-dimensional latitudes and longitudes, as projected models have them, brought to a regular one."""
+"""Projected, Mercator and reduced grids brought to a regular one of latitudes and longitudes."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
 
 from planner.domain.errors import Fault, InputError
-from planner.readers.forecast_grid import LAT_NAMES, LON_NAMES, Corridor, Floats, coordinate
+from planner.readers.forecast_file import CUT_SHORT, VALUES_UNREAD, library_errors
+from planner.readers.forecast_grid import Corridor, Floats
+from planner.readers.forecast_points import continuous, scattered, spacing_deg
+from planner.readers.forecast_vectors import turned_true
 
 if TYPE_CHECKING:
     import xarray as xr
 
 MARGIN_DEG = 1.0  # degree, read beyond the corridor
 REACH = 1.5  # cells, how far outside the file's points a node takes the nearest of them
-CIRCLE_DEG = 360.0
+Box = dict[str, slice | npt.NDArray[np.int64]]
+"""Of each dimension of a grid, what is read."""
+
+
+@dataclass(frozen=True, eq=False)
+class Level:
+    """A dataset on a regular grid.
+
+    Attributes
+    ----------
+    part : xarray.Dataset
+    notes : mapping of str to str
+        By quantity, what was done to it.
+    refused : mapping of str to Fault
+        By quantity, why it cannot be used.
+    """
+
+    part: xr.Dataset
+    notes: Mapping[str, str] = field(default_factory=dict)
+    refused: Mapping[str, Fault] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, eq=False)
@@ -40,8 +62,10 @@ class _Plane:
     weights: Floats
 
 
-def level_grid(part: xr.Dataset, chosen: Mapping[str, str], corridor: Corridor | None, where: str) -> xr.Dataset:
+def level_grid(part: xr.Dataset, chosen: Mapping[str, str], corridor: Corridor | None, where: str) -> Level:
     """Return a dataset on a regular grid: itself, or what is wanted of it interpolated within triangles.
+
+    Vectors are turned to true east and north at the file's own points, before anything is interpolated.
 
     Parameters
     ----------
@@ -59,39 +83,44 @@ def level_grid(part: xr.Dataset, chosen: Mapping[str, str], corridor: Corridor |
     InputError
         When none of its points lies in the corridor.
     """
-    lat, lon = coordinate(part, "latitude", LAT_NAMES), coordinate(part, "longitude", LON_NAMES)
-    if lat is None or lon is None or lat.ndim != 2 or lat.dims != lon.dims:
-        return part
-    rows, columns = map(str, lat.dims)
-    lats, lons = lat.to_numpy().astype(np.float64), lon.to_numpy().astype(np.float64)
-    middle = float(lons.flat[0]) if corridor is None else 0.5 * (corridor[2] + corridor[3])
-    lons = middle + (lons - middle + 180.0) % CIRCLE_DEG - 180.0
-    box = _box(lats, lons, corridor, where)
-    lats, lons = lats[box], lons[box]
+    points = scattered(part)
+    if points is None:
+        return Level(part)
+    dims = tuple(map(str, points[0].dims))
+    lats, lons = (axis.to_numpy().astype(np.float64) for axis in points)
+    lons = continuous(lons, float(lons.flat[0]) if corridor is None else 0.5 * (corridor[2] + corridor[3]))
+    box = _box(dims, lats, lons, corridor, where)
+    lats, lons = (axis[tuple(box.values())] for axis in (lats, lons))
     plane = _plane(lats, lons, corridor)
-    inside = part[list(dict.fromkeys(chosen.values()))].isel({rows: box[0], columns: box[1]})
-    fields = _turned_true({name: inside[name].load() for name in map(str, inside.data_vars)}, chosen, lats, lons)
-    level = part.drop_vars([*part.data_vars, str(lat.name), str(lon.name)]).drop_dims(
-        [rows, columns], errors="ignore"
-    )
+    inside = part[list(dict.fromkeys(chosen.values()))].isel(box)
+    with library_errors(where, ", ".join(map(str, inside.data_vars)), VALUES_UNREAD, CUT_SHORT):
+        inside = inside.load()
+    fields = {
+        name: variable.transpose(..., *dims) if set(dims) <= set(variable.dims) else variable
+        for name, variable in ((str(name), variable) for name, variable in inside.data_vars.items())
+    }
+    fields, notes, refused = turned_true(fields, part, chosen, (lats, lons), where)
+    level = part.drop_vars([*part.data_vars, *(str(axis.name) for axis in points)]).drop_dims(dims, errors="ignore")
     coords = {
         "lat": ("lat", plane.lat, {"standard_name": "latitude"}),
         "lon": ("lon", plane.lon, {"standard_name": "longitude"}),
     }
     leveled = {
-        name: _laid(field.transpose(..., rows, columns), plane) if {rows, columns} <= set(field.dims) else field
-        for name, field in fields.items()
+        name: _laid(variable, len(dims), plane) if set(dims) <= set(variable.dims) else variable
+        for name, variable in fields.items()
     }
-    return level.assign_coords(coords).assign(leveled)
+    return Level(level.assign_coords(coords).assign(leveled), notes, refused)
 
 
-def _box(lats: Floats, lons: Floats, corridor: Corridor | None, where: str) -> tuple[slice, slice]:
-    """Return the rows and columns that hold the corridor."""
+def _box(dims: tuple[str, ...], lats: Floats, lons: Floats, corridor: Corridor | None, where: str) -> Box:
+    """Return what holds the corridor: rows and columns, or the points of a list."""
     if corridor is None:
-        return slice(None), slice(None)
+        return {dim: slice(None) for dim in dims}
     south, north, west, east = corridor
-    near = (lats > south - MARGIN_DEG) & (lats < north + MARGIN_DEG)
-    near &= (lons > west - MARGIN_DEG) & (lons < east + MARGIN_DEG)
+    # of a list of points no further row can be taken beside those within: a margin of two of its cells
+    margin = MARGIN_DEG if lats.ndim == 2 else max(MARGIN_DEG, 2.0 * float(np.median(np.abs(np.diff(lons)))))
+    near = (lats > south - margin) & (lats < north + margin)
+    near &= (lons > west - margin) & (lons < east + margin)
     if not near.any():
         problem = (
             f"the forecast covers {lats.min():.2f} to {lats.max():.2f} N and {lons.min():.2f} to {lons.max():.2f} E; "
@@ -99,8 +128,10 @@ def _box(lats: Floats, lons: Floats, corridor: Corridor | None, where: str) -> t
         )
         mend = "Take a forecast of the route's waters, or check the signs of the route's latitudes and longitudes."
         raise InputError([Fault(where, "", problem, mend)])
+    if lats.ndim == 1:
+        return {dims[0]: np.flatnonzero(near)}
     rows, columns = np.flatnonzero(near.any(axis=1)), np.flatnonzero(near.any(axis=0))
-    return _widened(rows, lats.shape[0]), _widened(columns, lats.shape[1])
+    return {dims[0]: _widened(rows, lats.shape[0]), dims[1]: _widened(columns, lats.shape[1])}
 
 
 def _widened(index: npt.NDArray[np.int64], size: int) -> slice:
@@ -117,7 +148,7 @@ def _plane(lats: Floats, lons: Floats, corridor: Corridor | None) -> _Plane:
         south, north = max(south, corridor[0] - MARGIN_DEG), min(north, corridor[1] + MARGIN_DEG)
         west, east = max(west, corridor[2] - MARGIN_DEG), min(east, corridor[3] + MARGIN_DEG)
     shrink = np.cos(np.radians(0.5 * (south + north)))
-    step_lat = max(float(np.median(np.hypot(*(np.diff(a, axis=0).ravel() for a in (lats, lons * shrink))))), 1e-6)
+    step_lat = spacing_deg(lats, lons)
     lat, lon = _axis(south, north, step_lat), _axis(west, east, step_lat / shrink)
     points = np.column_stack([lats.ravel(), lons.ravel() * shrink])
     nodes = np.column_stack([a.ravel() for a in np.meshgrid(lat, lon * shrink, indexing="ij")])
@@ -141,36 +172,14 @@ def _axis(low: float, high: float, step: float) -> Floats:
     return np.linspace(low, high, max(int(np.ceil((high - low) / step - 1e-9)) + 1, 2))
 
 
-def _turned_true(
-    fields: dict[str, xr.DataArray], chosen: Mapping[str, str], lats: Floats, lons: Floats
-) -> dict[str, xr.DataArray]:
-    """Return fields with a wind that is given along the grid's own axes turned to true east and north."""
-    names = [chosen.get(quantity, "") for quantity in ("wind_east_m_s", "wind_north_m_s")]
-    if not all(name in fields and _along_grid(fields[name]) for name in names):
-        return fields
-    shrink = np.cos(np.radians(lats))
-    climb, run = np.gradient(lats, axis=1), np.gradient(lons, axis=1) * shrink
-    slope = np.arctan2(climb, run)
-    along, across = (fields[name] for name in names)
-    east = along * np.cos(slope) - across * np.sin(slope)
-    north = along * np.sin(slope) + across * np.cos(slope)
-    return fields | {names[0]: east.assign_attrs(along.attrs), names[1]: north.assign_attrs(across.attrs)}
-
-
-def _along_grid(variable: xr.DataArray) -> bool:
-    """Tell whether a wind component lies along the grid's own axes."""
-    told: Any = variable.attrs.get("GRIB_uvRelativeToGrid", 0)
-    return int(told) == 1 or variable.attrs.get("standard_name") in {"x_wind", "y_wind"}
-
-
-def _laid(field: xr.DataArray, plane: _Plane) -> xr.DataArray:
-    """Return a field on the regular grid."""
+def _laid(variable: xr.DataArray, along: int, plane: _Plane) -> xr.DataArray:
+    """Return a variable whose grid has so many dimensions, the last, on the regular grid."""
     import xarray as xr
 
-    values = field.to_numpy()
-    flat = values.reshape(*values.shape[:-2], -1)
+    values = variable.to_numpy()
+    flat = values.reshape(*values.shape[:-along], -1)
     laid = np.sum(flat[..., plane.corners] * plane.weights, axis=-1, dtype=np.float64).astype(np.float32)
-    dims = (*field.dims[:-2], "lat", "lon")
-    coords = {name: c for name, c in field.coords.items() if set(c.dims) <= set(dims)}
-    shape = (*values.shape[:-2], plane.lat.size, plane.lon.size)
-    return xr.DataArray(laid.reshape(shape), coords=coords, dims=dims, name=field.name, attrs=field.attrs)
+    dims = (*variable.dims[:-along], "lat", "lon")
+    coords = {name: c for name, c in variable.coords.items() if set(c.dims) <= set(dims)}
+    shape = (*values.shape[:-along], plane.lat.size, plane.lon.size)
+    return xr.DataArray(laid.reshape(shape), coords=coords, dims=dims, name=variable.name, attrs=variable.attrs)

@@ -12,7 +12,7 @@ import numpy as np
 from planner.domain.errors import Fault, InputError
 from planner.domain.forecast_results import ForecastAccount, ForecastFile, HeldVariable, RefusedVariable
 from planner.domain.glossary import FORECAST, FORECAST_OPTIONAL
-from planner.readers.forecast import FileRead, gridded, merge, read_each
+from planner.readers.forecast import FileRead, gridded, merge, read_each, usable
 from planner.readers.forecast_fields import OPTIONAL, Field, Gaps
 from planner.readers.forecast_file import open_parts
 from planner.readers.forecast_grid import Corridor, Span, Times
@@ -56,7 +56,7 @@ def survey(
     quantities = {field.quantity for field in fields}
     try:
         whole = merge(fields, where, notes)
-        joined = gridded(whole, where, notes) if whole else None
+        joined = gridded(whole, where, notes) if usable(whole) else None
     except InputError as error:
         faults = error.faults
     return ForecastAccount(

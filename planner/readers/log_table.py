@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Final
 
 from planner.domain.errors import Fault, InputError
+from planner.readers.text_file import is_binary
 
 SEPARATORS: Final = {"\t": "tabs", ";": "semicolons", ",": "commas"}
 HEADING_WITHIN: Final = 30  # lines: a recorder may put some of its own before the heading
@@ -95,7 +96,11 @@ def _text(path: Path, notes: list[str]) -> str:
     if content.startswith((_ZIP, _OLD_SHEET)):
         raise InputError([Fault(path.name, "", "this is a workbook or an archive, no text.", EXPORT)])
     if content.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
-        return content.decode("utf-16")
+        try:
+            return content.decode("utf-16")
+        except UnicodeDecodeError as error:
+            problem = f"byte {error.start} is no UTF-16 text, as the file begins: it is probably cut short."
+            raise InputError([Fault(path.name, "", problem, EXPORT)]) from error
     zeros = content.count(b"\0")
     if zeros:
         problem = f"{zeros} bytes of zero: this is no text, or the recorder lost power while it wrote."
@@ -103,12 +108,11 @@ def _text(path: Path, notes: list[str]) -> str:
     try:
         return content.decode("utf-8-sig")
     except UnicodeDecodeError as error:
-        text = content.decode("latin-1")
-        if sum(not letter.isprintable() and not letter.isspace() for letter in text) > 0.01 * len(text):
+        if is_binary(content):
             problem = f"byte {error.start} is no text; this is a binary file."
             raise InputError([Fault(path.name, "", problem, EXPORT)]) from error
         notes.append(f"{path.name}: not UTF-8; its letters were read as Latin-1.")
-        return text
+        return content.decode("latin-1")
 
 
 def _heading(text: str, where: str, is_heading: IsHeading) -> tuple[str, int]:

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import csv
+import io
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
 from planner.domain.errors import Fault, InputError
+from planner.readers.text_file import is_binary, not_utf8
 
 
 def read_polar(path: Path) -> dict[str, Any]:
@@ -29,13 +31,16 @@ def read_polar(path: Path) -> dict[str, Any]:
     Raises
     ------
     InputError
-        With the line of every hole, non-number or row of another length.
+        With the line of every hole, non-number or row of another length; when it is no text.
     """
     if not path.is_file():
         raise InputError([Fault(str(path), "", "there is no such polar table.", "The boat file names it.")])
-    with path.open(newline="", encoding="utf-8-sig") as stream:
-        reader = csv.reader(stream)
+    reader = csv.reader(io.StringIO(_text(path), newline=""))
+    try:
         lines = [(reader.line_num, row) for row in reader if any(cell.strip() for cell in row)]
+    except csv.Error as error:
+        mend = "Save the table as comma-separated text."
+        raise InputError([Fault(path.name, "", f"the cells cannot be told apart: {error}.", mend)]) from error
     rows = [row for _, row in lines]
     if len(rows) < 3:
         raise InputError([Fault(path.name, "", f"{len(rows)} rows; a heading and two angles are needed.")])
@@ -70,6 +75,17 @@ def read_polar(path: Path) -> dict[str, Any]:
         "true_wind_angle_deg": [row[0] for row in numbers[1:]],
         "speed_kn": [row[1:] for row in numbers[1:]],
     }
+
+
+def _text(path: Path) -> str:
+    """Return a table's text; letters, which only its corner may hold, mean nothing, whichever way they are coded."""
+    content = path.read_bytes()
+    try:
+        return content.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        if is_binary(content):
+            raise InputError([not_utf8(content, error.start, path.name)]) from error
+        return content.decode("latin-1")
 
 
 def _number(path: Path, line: int, cell: str, faults: list[Fault]) -> float:

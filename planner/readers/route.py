@@ -11,6 +11,7 @@ from typing import Final
 from planner.domain.errors import Fault, InputError
 from planner.domain.passage import Passage, Route, Waypoint
 from planner.domain.units import M_PER_NM
+from planner.readers.text_file import read_utf8, read_xml
 from planner.readers.waypoints import GpxElement, Mark, from_csv, from_geojson, from_gpx, from_table
 
 SAME_PLACE_M: Final = 1.0  # m: a point this near to the one before it is a duplicate
@@ -70,11 +71,7 @@ def read_route(path: Path, *, element: GpxElement = "rte") -> Route:
         raise InputError([Fault(path.name, "", f"the ending '{path.suffix}' is no route's.", f"Allowed: {allowed}.")])
     if not path.is_file():
         raise InputError([Fault(path.name, "", f"there is no file '{path}'.", "Check the name and the folder.")])
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-    except UnicodeDecodeError as error:
-        problem = f"byte {error.start} is not UTF-8 text."
-        raise InputError([Fault(path.name, "", problem, "Is this a route file? Save it as UTF-8.")]) from error
+    text = read_xml(path) if path.suffix.lower() == ".gpx" else read_utf8(path)
     return _checked(reader(text, path.name), path.name)
 
 

@@ -110,6 +110,38 @@ def test_a_hole_in_a_polar_file_is_named_by_line(demo: Path) -> None:
     ]
 
 
+def test_a_polar_file_in_latin_1_reads_as_in_utf_8(demo: Path) -> None:
+    text = "angle \N{DEGREE SIGN},6,10\n45,4.0,5.0\n90,5.0,6.5\n180,3.0,4.5\n"
+    (demo.parent / "polar.csv").write_bytes(text.encode("latin-1"))
+    polar = read_configuration(demo, [parse_override("boat.sailing.polar=polar.csv")]).boat.sailing.polar
+    assert polar.true_wind_speed_kn == (6.0, 10.0)
+    assert polar.speed_kn[2] == (3.0, 4.5)
+
+
+@pytest.mark.parametrize(
+    ("content", "words"),
+    [
+        (bytes(range(256)) * 4, "is not UTF-8, and the file is no text"),
+        ("TWA,6,10\n45,4,5\n90,5,6\n".encode("utf-16"), "the file is text in UTF-16, not in UTF-8"),
+    ],
+)
+def test_a_polar_file_that_is_no_text_is_named(demo: Path, content: bytes, words: str) -> None:
+    (demo.parent / "polar.csv").write_bytes(content)
+    (message,) = messages(demo, "boat.sailing.polar=polar.csv")
+    assert message.startswith("polar.csv: ")
+    assert words in message
+
+
+def test_a_boat_file_in_latin_1_is_told_the_remedy(demo: Path) -> None:
+    boat = demo.with_name("boat.toml")
+    boat.write_bytes("# D\u00e9rive\n".encode("latin-1") + boat.read_bytes())
+    (message,) = messages(demo)
+    assert message == (
+        "boat.toml: line 1: byte 3 is not UTF-8 text; the letters seem to be in Latin-1 (Windows-1252). "
+        "Open it in the editor or spreadsheet that it comes from, and save it with the encoding UTF-8."
+    )
+
+
 def test_a_huge_file_is_told_by_its_size(tmp_path: Path) -> None:
     small, huge = tmp_path / "small.nc", tmp_path / "huge.nc"
     small.write_bytes(b"abc")

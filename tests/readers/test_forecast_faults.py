@@ -27,8 +27,8 @@ BYTES = {
     "a web page": (b"<!DOCTYPE html><html><body>Please log in</body>", "looks like a web page"),
     "a packed file": (b"\x1f\x8b\x08\x00 rest of it", "looks compressed"),
     "noise": (bytes(range(128, 255)), "neither NetCDF nor GRIB"),
-    "a damaged NetCDF": (b"\x89HDF\r\n\x1a\n" + b"\0" * 200, "probably cut short"),
-    "a damaged classic NetCDF": (b"CDF\x01" + b"\xff" * 60, "probably cut short"),
+    "a damaged NetCDF": (b"\x89HDF\r\n\x1a\n" + b"\0" * 200, "probably cut short or damaged"),
+    "a damaged classic NetCDF": (b"CDF\x01" + b"\xff" * 60, "probably cut short or damaged"),
 }
 
 
@@ -191,4 +191,4 @@ def test_damage_within_the_values_is_told(tmp_path: Path) -> None:
     (tmp_path / "forecast.nc").write_bytes(content)
     message = refusal([tmp_path / "forecast.nc"])
     assert "its values cannot be read" in message
-    assert "damaged or cut short" in message
+    assert "cut short or damaged" in message

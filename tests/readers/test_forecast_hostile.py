@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
 import xarray as xr
 from forecast_case import CORRIDOR, LAT, LON, MEMBERS, SPAN, START, TIME, change, plain_forecast
+from grib_case import AIR, COVER, LIGHT, REGULAR, U10, V10, Message, write_grib
 
+from planner.app.weather import show_weather
 from planner.domain.errors import InputError
+from planner.faces.cli import main
 from planner.readers.forecast import read_forecast
 from planner.readers.forecast_flux import sun_above_air
 
@@ -31,11 +35,14 @@ class Row:
         Words of the refusal; empty where the file is read.
     told : str
         Words of the note that reaches a plan's warnings; empty where nothing had to be mended.
+    members : int
+        That a file which is read has.
     """
 
     make: Make
     refused: str = ""
     told: str = ""
+    members: int = MEMBERS
 
 
 def spoilt(spoil: Callable[[xr.Dataset], xr.Dataset]) -> Make:
@@ -151,7 +158,124 @@ def numbered_otherwise(folder: Path) -> list[Path]:
     return [folder / "wind.nc", folder / "rest.nc"]
 
 
+def alone(name: str, values: np.ndarray, **attrs: str) -> Make:
+    """Make a file of one quantity on the plain forecast's axes."""
+    return spoilt(lambda f: f[["clt"]].rename(clt=name).assign({name: (f["clt"].dims, values, attrs)}))
+
+
+def stations(forecast: xr.Dataset) -> xr.Dataset:
+    """Take the diagonal of the grid as a list of places."""
+    some = xr.DataArray(np.arange(0, 21, 4), dims="station")
+    return forecast.isel(lat=some, lon=some)
+
+
+def along_axes_unsaid(forecast: xr.Dataset) -> xr.Dataset:
+    """Turn the grid by a fifth of a right angle, and drop what says how the wind is meant."""
+    turn = np.radians(18.0)
+    y, x = np.meshgrid(LAT - LAT.mean(), LON - LON.mean(), indexing="ij")
+    places = {
+        "latitude": (("lat", "lon"), LAT.mean() + 1.4 * (y * np.cos(turn) + x * np.sin(turn))),
+        "longitude": (("lat", "lon"), LON.mean() + 1.4 * (x * np.cos(turn) - y * np.sin(turn))),
+    }
+    bare = {name: forecast[name].assign_attrs(standard_name="") for name in ("ua", "va")}
+    turned = forecast.assign(bare).rename(ua="u10", va="v10").drop_vars(["lat", "lon"])
+    return turned.rename_dims(lat="y", lon="x").assign_coords({k: (("y", "x"), v[1]) for k, v in places.items()})
+
+
+def summed_over_no_time(forecast: xr.Dataset) -> xr.Dataset:
+    """Add rain whose spans end where they begin."""
+    attrs = {"units": "mm", "standard_name": "precipitation_amount"}
+    forecast["time"].attrs["bounds"] = "time_bounds"
+    return forecast.assign(
+        pr=(forecast["clt"].dims, np.zeros(forecast["clt"].shape), attrs),
+        time_bounds=(("time", "edge"), np.stack([TIME, TIME], axis=1)),
+    )
+
+
+def grib(
+    grid: dict[str, Any], *, edition: int = 2, more: Sequence[Message] = (), keys: dict[str, Any] | None = None
+) -> Make:
+    """Make a GRIB file of all that a plan needs at nine times, and what is added."""
+    needed = ((U10, 5.0), (V10, 2.0), (AIR, 290.0), (COVER, 0.5))
+
+    def make(folder: Path) -> list[Path]:
+        pytest.importorskip("cfgrib")
+        messages = [Message(what, value, str(6 * step), keys) for what, value in needed for step in range(9)]
+        return [write_grib(folder / "forecast.grb", grid, [*messages, *more], edition=edition)]
+
+    return make
+
+
+def two_grids(folder: Path) -> list[Path]:
+    (path,) = grib(REGULAR)(folder)
+    fine = path.read_bytes()
+    (path,) = grib(REGULAR | {"Ni": 11, "longitudeOfLastGridPointInDegrees": 180.0})(folder)
+    path.write_bytes(fine + path.read_bytes())
+    return [path]
+
+
+def damaged_grib(folder: Path) -> list[Path]:
+    """Spoil the head of the first and only message."""
+    pytest.importorskip("cfgrib")
+    path = write_grib(folder / "forecast.grb", REGULAR, [Message(COVER, 0.5)])
+    content = bytearray(path.read_bytes())
+    content[40:120] = b"\x55" * 80
+    path.write_bytes(content)
+    return [path]
+
+
+def reduced_gaussian() -> dict[str, Any]:
+    """A global grid of 64 rows whose points grow fewer toward the poles (the octahedral rule)."""
+    half = 20 + 4 * np.arange(32)
+    rows = np.concatenate([half, half[::-1]])
+    return {
+        "gridType": "reduced_gg",
+        "N": 32,
+        "Nj": 64,
+        "interpretationOfNumberOfPoints": 1,
+        "numberOfDataPoints": int(rows.sum()),
+        "numberOfValues": int(rows.sum()),
+        "pl": rows,
+        "latitudeOfFirstGridPointInDegrees": 87.863799,
+        "longitudeOfFirstGridPointInDegrees": 0.0,
+        "latitudeOfLastGridPointInDegrees": -87.863799,
+        "longitudeOfLastGridPointInDegrees": 357.5,
+    }
+
+
+SHAPE = (MEMBERS, TIME.size, LAT.size, LON.size)
 TABLE: dict[str, Row] = {
+    "a list of stations": Row(spoilt(stations), "its 6 places run along one dimension, station: a list of stations"),
+    "a turned grid that does not say how its wind is meant": Row(
+        spoilt(along_axes_unsaid), "nothing says whether u10 and v10 lie along the axes of the projected grid"
+    ),
+    "wind speed without direction": Row(
+        alone("si10", np.full(SHAPE, 5.0), units="m s-1"), "It holds the wind's speed but not its direction"
+    ),
+    "rain alone": Row(alone("pr", np.ones(SHAPE), units="mm h-1"), "Understood so far: pr (precipitation)"),
+    "direct light alone": Row(
+        alone("fdir", np.zeros(SHAPE), units="W m-2", cell_methods="time: point"),
+        "Understood so far: fdir (direct radiation on the level)",
+    ),
+    "rain summed over no time": Row(
+        spoilt(summed_over_no_time), told="Left unused: forecast.nc: pr: its precipitation is summed over no time"
+    ),
+    "light summed over no time in GRIB": Row(
+        grib(REGULAR, more=[Message(LIGHT, 0.0, "24-24")]),
+        told="Left unused: forecast.grb: ssrd: its surface downward shortwave radiation is summed over no time",
+        members=1,
+    ),
+    "light in GRIB that ends before the passage": Row(
+        grib(REGULAR, more=[Message(LIGHT, 0.0, "0-3")]),
+        told="Left unused: forecast.grb: time: the forecast runs from 2027-05-08 15:00 to 2027-05-08 15:00 UTC",
+        members=1,
+    ),
+    "GRIB 1 of a centre that does not tell control from perturbed": Row(
+        grib(REGULAR, edition=1, keys={"centre": 7}), members=1
+    ),
+    "a reduced Gaussian grid": Row(grib(reduced_gaussian()), members=1),
+    "two grids in one GRIB file": Row(two_grids, "several fields could be the total cloud cover"),
+    "a GRIB file with a damaged head": Row(damaged_grib, "It is probably cut short or damaged; fetch it again"),
     "wrong units: kelvin called celsius": Row(
         spoilt(lambda f: change(f, "ta", units="degC")), "2 m air temperature are implausible"
     ),
@@ -211,8 +335,8 @@ TABLE: dict[str, Row] = {
     "a text file named .nc": Row(content(b"wind NW 15, clouds 4 oktas\n"), "It looks like text"),
     "a web page named .nc": Row(content(b"<!DOCTYPE html><html>Log in</html>"), "It looks like a web page"),
     "a zipped file": Row(content(b"PK\x03\x04 and the rest"), "It looks compressed; unpack it first"),
-    "a truncated file": Row(cut_short(0.5), "It is probably cut short; fetch it again"),
-    "a file truncated within its head": Row(cut_short(0.001), "It is probably cut short; fetch it again"),
+    "a truncated file": Row(cut_short(0.5), "It is probably cut short or damaged; fetch it again"),
+    "a file truncated within its head": Row(cut_short(0.001), "It is probably cut short or damaged; fetch it again"),
     "zero bytes": Row(content(b""), "the file is empty (0 bytes)"),
     "a 2-D time": Row(spoilt(times_in_two), "the times run along two dimensions (start, step)"),
     "times without units": Row(
@@ -241,6 +365,7 @@ TABLE: dict[str, Row] = {
 """What is made; the words of its refusal, or of what is told of a repair; neither where nothing is wrong."""
 
 
+@pytest.mark.filterwarnings("ignore")  # of the GRIB reader about its libraries
 @pytest.mark.parametrize("what", TABLE)
 def test_a_hostile_file_is_refused_or_mended_and_said_so(what: str, tmp_path: Path) -> None:
     row = TABLE[what]
@@ -259,7 +384,71 @@ def test_a_hostile_file_is_refused_or_mended_and_said_so(what: str, tmp_path: Pa
     assert np.all(np.diff(forecast["time"].to_numpy()) > np.timedelta64(0, "ns"))
     assert np.all(np.diff(forecast["lat"]) > 0.0)
     assert np.all(np.diff(forecast["lon"]) > 0.0)
-    assert forecast.sizes["member"] == MEMBERS
+    assert forecast.sizes["member"] == row.members
+
+
+@pytest.mark.filterwarnings("ignore")
+@pytest.mark.parametrize("what", [what for what, row in TABLE.items() if row.refused])
+def test_a_refusal_reaches_the_command_line_as_status_2(
+    what: str, demo: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    paths = TABLE[what].make(tmp_path)
+    named = ", ".join(f'"{path.as_posix()}"' for path in paths)
+    assert main(["check", str(demo), "--set", f"forecast=[{named}]"]) == 2
+    told = capsys.readouterr().err
+    assert any(path.name in told for path in paths)
+    assert "Traceback" not in told
+    assert "0 fault" not in told
+
+
+NOTHING_BY_ITSELF = {
+    "direct light": alone("fdir", np.zeros(SHAPE), units="W m-2", cell_methods="time: point"),
+    "wind speed": alone("si10", np.full(SHAPE, 5.0), units="m s-1"),
+    "low cloud": alone("lcc", np.full(SHAPE, 0.5), units="1"),
+}
+
+
+@pytest.mark.parametrize("what", NOTHING_BY_ITSELF)
+def test_a_file_of_no_use_by_itself_is_refused_beside_typed_weather(what: str, tmp_path: Path) -> None:
+    paths = NOTHING_BY_ITSELF[what](tmp_path)
+    typed = ("wind_east_m_s", "wind_north_m_s", "air_temp_c", "cloud_cover")
+    with pytest.raises(InputError, match="nothing of it is of use by itself"):
+        read_forecast(paths, corridor=CORRIDOR, span=SPAN, free_to_lack=typed)
+
+
+def test_a_look_at_light_that_cannot_be_understood_says_why(tmp_path: Path) -> None:
+    light = np.broadcast_to(sun_above_air(TIME, LAT, LON), SHAPE) - 300.0
+    (path,) = alone("fdir", light, units="W m-2")(tmp_path)
+    with pytest.raises(InputError, match="no usual reading of its direct radiation on the level"):
+        show_weather([str(path)], departure=None, folder=None, columns=80, tell=lambda *_: None)
+
+
+@pytest.mark.parametrize("library", ["xarray.open_dataset", "cfgrib.messages.FileStream.items"])
+def test_whatever_a_file_library_raises_becomes_one_sentence(
+    library: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    class SomethingElseError(Exception):
+        pass
+
+    def fail(*args: object, **options: object) -> None:
+        raise SomethingElseError("the library is at its wits' end\nand says more")
+
+    (path,) = grib(REGULAR)(tmp_path) if "cfgrib" in library else spoilt(lambda f: f)(tmp_path)
+    monkeypatch.setattr(library, fail)
+    with pytest.raises(InputError) as caught:
+        read_forecast([path], corridor=CORRIDOR, span=SPAN)
+    assert str(caught.value).startswith(f"{path.name}: it begins as ")
+    assert "(the library is at its wits' end)" in str(caught.value)
+    assert len(str(caught.value).splitlines()) == 1
+
+
+@pytest.mark.filterwarnings("ignore")
+def test_a_reduced_grid_keeps_its_values(tmp_path: Path) -> None:
+    (path,) = grib(reduced_gaussian())(tmp_path)
+    forecast = read_forecast([path], corridor=CORRIDOR, span=SPAN)
+    np.testing.assert_allclose(forecast["wind_east_m_s"], 5.0, atol=1e-4)
+    assert forecast["lat"][0] < CORRIDOR[0] < CORRIDOR[1] < forecast["lat"][-1]
+    assert forecast["lon"][0] < CORRIDOR[2] < CORRIDOR[3] < forecast["lon"][-1]
 
 
 MENDED_WITHOUT_LOSS = [

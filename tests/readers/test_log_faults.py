@@ -117,6 +117,11 @@ BAD: dict[str, tuple[str | bytes, dict[str, object], str]] = {
         r"a workbook or an archive, no text\. Save the log as CSV",
     ),
     "binary": (bytes(range(1, 256)) * 20, {}, r"byte 127 is no text; this is a binary file"),
+    "UTF-16 cut short": (
+        text().encode("utf-16")[:-1],
+        {},
+        r"byte \d+ is no UTF-16 text, as the file begins: it is probably cut short",
+    ),
     "empty": ("\n \n", {}, r"the file is empty"),
     "another passage": (
         text(column(rows(), 0, lambda cell: cell.replace("2027-05", "2026-08"))),

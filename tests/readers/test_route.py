@@ -101,7 +101,25 @@ def test_a_missing_file_is_named(tmp_path: Path) -> None:
 def test_bytes_that_are_no_text_are_named(tmp_path: Path) -> None:
     path = tmp_path / "r.csv"
     path.write_bytes(b"name,lat,lon\n\xff\xfe")
-    with pytest.raises(InputError, match="byte 13 is not UTF-8"):
+    with pytest.raises(InputError, match="line 2: byte 13 is not UTF-8"):
+        read_route(path)
+
+
+@pytest.mark.parametrize("name", ["r.csv", "r.gpx", "r.geojson"])
+def test_letters_in_latin_1_are_told_the_remedy(tmp_path: Path, name: str) -> None:
+    path = tmp_path / name
+    path.write_bytes("name,lat,lon\nRus\u00e9,-35.3,174.1\nEnd,-21.1,-175.2\n".encode("latin-1"))
+    with pytest.raises(InputError, match=r"line 2: byte 16 .* Latin-1 .* save it with the encoding UTF-8"):
+        read_route(path)
+
+
+def test_a_gpx_file_is_read_in_the_encoding_that_it_declares(tmp_path: Path) -> None:
+    text = GPX.format(TWO).replace("Opua", "Rus\u00e9").replace("?>", ' encoding="ISO-8859-1"?>', 1)
+    path = tmp_path / "r.gpx"
+    path.write_bytes(text.encode("latin-1"))
+    assert read_route(path)[0].name == "Rus\u00e9"
+    path.write_bytes(text.replace("ISO-8859-1", "no-such-code").encode("latin-1"))
+    with pytest.raises(InputError, match="save it with the encoding UTF-8"):
         read_route(path)
 
 
