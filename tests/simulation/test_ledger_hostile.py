@@ -8,7 +8,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from calm_passage import bank, engine, harvest, track
-from planner.simulation.meter import shunt_view
+from shunt_view import shunt_view
 from test_ledger import policy_of, run
 
 from planner.domain.policy import METER_READINGS

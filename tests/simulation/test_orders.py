@@ -9,8 +9,9 @@ import pytest
 from sailing_case import DEPARTURE, boat, passage, route, steady
 
 from planner.domain.errors import InputError
+from planner.domain.utc import to_numpy
 from planner.simulation.helm import AT_ANCHOR, HOVE_TO, UNDER_WAY
-from planner.simulation.orders import current_grid, legs_of, utc, vessel_of, wind_grid
+from planner.simulation.orders import current_grid, legs_of, vessel_of, wind_grid
 
 EAST = route((0.0, 0.0), (0.0, 1.0), (0.0, 3.0))
 """Along the equator: a degree of longitude there is 60.11 nm."""
@@ -106,4 +107,4 @@ def test_a_boat_without_limits_has_none() -> None:
 
 
 def test_a_moment_with_an_offset_is_the_same_in_utc() -> None:
-    assert utc(passage().departure) == np.datetime64(passage().departure.timestamp().__int__(), "s")
+    assert to_numpy(passage().departure) == np.datetime64(passage().departure.timestamp().__int__(), "s")

@@ -33,6 +33,8 @@ LAST = LastPlan(
     charging=((START + 10 * HOUR, START + 12 * HOUR), (START + 30 * HOUR, START + 31 * HOUR)),
     ladders=((START + 24 * HOUR, ((60, 0), (0, 60))), (START + 28 * HOUR, ((50, 0), (0, 90)))),
     ship_offset=timedelta(hours=12),
+    fuel_aboard_l=180.0,
+    engine_so_far=None,
 )
 
 

@@ -29,7 +29,10 @@ from planner.studies.sun_bins import BEARING_DEG, ELEVATION_DEG, in_words, shado
 
 DAYS = 6
 NAMES = ("arch", "bimini", "hatch")
-BOAT = SimpleNamespace(controller=[SimpleNamespace(name=name, strings=((f"{name} panel",),)) for name in NAMES])
+BOAT = SimpleNamespace(
+    controller=[SimpleNamespace(name=name, strings=((f"{name} panel",),)) for name in NAMES],
+    panel=[SimpleNamespace(name=f"{name} panel", max_power_w=100.0, measured_fraction=1.0) for name in NAMES],
+)
 
 
 def judged(held: Held, ratios: dict | None = None) -> tuple[ControllerFinding, ...]:
@@ -99,7 +102,6 @@ def test_levels_stand_on_either_side_of_the_change_and_none_is_granted_to_the_ot
     levels = weak_from_day_four.levels
     assert [level.granted for level in levels.of] == [False, True, False]
     assert levels.of[1].after - levels.of[1].before == pytest.approx(np.log(0.8), abs=0.01)
-    assert levels.log_factor[-1, 1] - levels.log_factor[0, 1] == pytest.approx(np.log(0.8), abs=0.02)
 
 
 def test_a_loss_that_a_dark_substring_explains_is_called_one(weak_from_day_four: Held) -> None:
@@ -135,7 +137,6 @@ def test_a_single_controller_is_held_against_the_brightest_steady_hours() -> Non
     )
     assert alone.of[0].after == pytest.approx(0.0, abs=0.03)  # every noon is clear
     assert alone.of[1].series.value.size == 0
-    assert 0.0 < alone.clear_h <= 4.0 * DAYS
 
 
 # --- the sun's place -----------------------------------------------------------------------------------------------
