@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from datetime import timedelta
 from itertools import groupby
@@ -31,9 +30,6 @@ from planner.presentation.wording import (
 )
 
 NOTHING = "\N{EM DASH}"
-SIZES = (("usual", 36), ("close", 45))  # a page's lines of type at the most in each size, as measured on A4
-SMALLEST = "dense"  # for more lines than those; no day of four-hour watches needs it
-REASON_LETTERS = 110  # a line of the reason holds so many
 NEVER_SHED = ("navigation lights", "VHF", "bilge pump")
 
 
@@ -82,8 +78,6 @@ class BillPage:
         Its watches.
     wake : str
         When to wake the skipper.
-    size : str
-        Of its type, the largest in which its lines fit: usual, close or dense.
     """
 
     day: int
@@ -94,7 +88,6 @@ class BillPage:
     sun: str
     rows: tuple[BillRow, ...]
     wake: str
-    size: str
 
 
 @dataclass(frozen=True)
@@ -161,7 +154,7 @@ def bill_row(watch: WatchRow, offset: ShipOffset) -> BillRow:
         wake=(f"{watch.wake_soc_percent}{NO_BREAK}%", f"or {watch.wake_v:.1f}{NO_BREAK}V"),
         dead="lasts to arrival"
         if watch.dead.hours_left is None
-        else f"{whole(watch.dead.hours_left)}{NO_BREAK}h left",
+        else f"{whole(watch.dead.hours_left)}{NO_BREAK}h{NO_BREAK}left",
         find_out="" if watch.dead.find_out_by is None else f"know by {_day_clock(watch, offset)}",
         deferrable=", ".join(watch.deferrable),
         reason=_reason(watch),
@@ -222,18 +215,7 @@ def _page(plan: Plan, day: int, watches: list[WatchRow], last: int) -> BillPage:
         sun=_sun(plan, hours.since_start(start), hours.since_start(watches[-1].end)),
         rows=rows,
         wake=f"{percent_at}{NO_BREAK}% or {volts:.1f}{NO_BREAK}V",
-        size=_size(sum(_lines(row) for row in rows)),
     )
-
-
-def _size(lines: int) -> str:
-    return next((size for size, most in SIZES if lines <= most), SMALLEST)
-
-
-def _lines(row: BillRow) -> int:
-    """Return how many lines of type a watch takes, the rule between watches counted as one."""
-    letters = len(row.deferrable) + len(row.reason)
-    return max(3, len(row.ladder)) + 1 + math.ceil(max(letters, 1) / REASON_LETTERS)
 
 
 def _sun(plan: Plan, start_h: float, stop_h: float) -> str:

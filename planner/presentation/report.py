@@ -1,6 +1,8 @@
-"""The report: one page of HTML that needs no network and prints as A4 watch-bill pages."""
+"""The report: one page of HTML that needs no network and prints the watch bill, one side of A4 or US letter a day."""
 
 from __future__ import annotations
+
+from markupsafe import Markup
 
 from planner.domain.results import Plan
 from planner.presentation.answer import answer
@@ -40,7 +42,9 @@ def render(plan: Plan, links: Links = ()) -> str:
     str
         The page, with its style, script and drawings inside.
     """
-    script = asset("red_light.js") + asset("tables.js") + asset("report.js") + asset("reading.js")
+    script = Markup("").join(
+        asset(f"{name}.js") for name in ("red_light", "tables", "report", "bill_fit", "reading")
+    )
     return (
         environment()
         .get_template("report.html.j2")
@@ -67,6 +71,8 @@ def render(plan: Plan, links: Links = ()) -> str:
             cautions=plan.cautions,
             links=links,
             style=asset("report.css"),
+            bill_cards=asset("bill_cards.css"),
+            bill_paper=asset("bill_paper.css"),
             script=script,
             script_source=script_source(script),
         )
