@@ -23,6 +23,7 @@ from planner.readers.forecast_grid import Corridor, Span
 from planner.readers.forecast_join import on_common_axes
 from planner.readers.forecast_members import Whole, put_together
 from planner.readers.forecast_terms import TERMS
+from planner.readers.forecast_uses import half_of_wind
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -286,10 +287,9 @@ def missing_faults(
         term = TERMS[name]
         mend = f"Understood so far: {held or 'nothing'}. Wanted: standard_name {term.standard_names[0]}, or "
         mend += f"a name such as {', '.join(term.short_names[:3])}."
-        if name.startswith("wind_") and "wind_speed" in whole:
-            mend = (
-                "It holds the wind's speed but not its direction; ask for both, or for eastward and northward wind."
-            )
+        half = half_of_wind(whole) if name.startswith("wind_") else ""
+        if half:
+            mend = f"{half[0].upper()}{half[1:]}; ask for both, or for eastward and northward wind."
         faults.append(Fault(where, "", f"it holds no {term.words}.", mend))
     return faults
 

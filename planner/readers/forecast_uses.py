@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Set
+from collections.abc import Collection, Mapping, Set
 from dataclasses import dataclass
 from typing import Final, Literal
 
@@ -75,12 +75,19 @@ def _sunlight(whole: Mapping[str, Whole], held: Mapping[str, HeldVariable]) -> U
     )
 
 
+def half_of_wind(quantities: Collection[str]) -> str:
+    """Return that the wind's speed is there without its direction, or the other way round; empty otherwise."""
+    if ("wind_speed" in quantities) == ("wind_from" in quantities):
+        return ""
+    halves = ("speed", "direction") if "wind_speed" in quantities else ("direction", "speed")
+    return f"it holds the wind's {halves[0]} but not its {halves[1]}"
+
+
 def _plain(one: _Plain, whole: Mapping[str, Whole], read: Set[str]) -> Use:
     state: Literal["held", "missing", "spared"] = "missing" if one.needed else "spared"
     if not all(name in whole for name in one.quantities):
-        speed_alone = one.need == "wind" and "wind_speed" in read
-        half = "it holds the wind's speed but not its direction; " if speed_alone else ""
-        return Use(one.need, "", half + one.without, state)
+        half = half_of_wind(read) if one.need == "wind" else ""
+        return Use(one.need, "", f"{half}; {one.without}" if half else one.without, state)
     names = " and ".join(dict.fromkeys(whole[name].name for name in one.quantities))
     if one.quantities[0] == "wind_east_m_s" and one.quantities[0] not in read:
         names += " and its direction"

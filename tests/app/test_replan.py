@@ -163,9 +163,10 @@ def test_a_manifest_of_something_else_is_refused(tmp_path: Path) -> None:
         ("start,stop\n2027-05-09T12:00,2027-05-09T14:00+12:00\n", "no offset from UTC"),
         ("start,stop\n2027-05-09T14:00Z,2027-05-09T12:00Z\n", "Are the two swapped?"),
         ("start,stop,fuel_l\n2027-05-09T12:00Z,2027-05-09T14:00Z,-2\n", "no amount of litres"),
+        ("start,stop,relev\u00e9\n", "byte 16 is not UTF-8 text; the letters seem to be in Latin-1"),
     ],
 )
 def test_bad_logs_are_refused(tmp_path: Path, text: str, words: str) -> None:
     log = tmp_path / "log.csv"
-    log.write_text(text)
+    log.write_text(text, encoding="latin-1")
     assert words in refused(tmp_path, engine_log=log)

@@ -56,6 +56,19 @@ def test_what_a_plan_needs_and_is_not_there_is_said(tmp_path: Path) -> None:
     assert account.all_faults == ()
 
 
+@pytest.mark.parametrize("name", ["si10", "wdir10"])
+def test_half_of_the_wind_is_told_as_half(name: str, tmp_path: Path) -> None:
+    half = plain_forecast()[["clt"]].rename(clt=name)
+    half[name].attrs = {"units": "m s-1" if name == "si10" else "degree"}
+    account = look(write(half, tmp_path / "half.nc"))
+    assert account.all_faults == ()
+    assert account.joined is None
+    wind = next(use for use in account.uses if use.need == "wind")
+    assert wind.state == "missing"
+    assert ("speed but not its direction" in wind.otherwise) == (name == "si10")
+    assert ("direction but not its speed" in wind.otherwise) == (name == "wdir10")
+
+
 def test_layers_come_before_total_cloud(tmp_path: Path) -> None:
     whole = plain_forecast()
     with_layers = look(write(whole, tmp_path / "a.nc")).uses[0]
