@@ -42,9 +42,7 @@ def render(plan: Plan, links: Links = ()) -> str:
     str
         The page, with its style, script and drawings inside.
     """
-    script = Markup("").join(
-        asset(f"{name}.js") for name in ("red_light", "tables", "report", "bill_fit", "reading")
-    )
+    script = Markup("").join(asset(f"{name}.js") for name in ("red_light", "tables", "report", "bill_fit", "reading"))
     return (
         environment()
         .get_template("report.html.j2")
