@@ -14,7 +14,8 @@ from typing import TYPE_CHECKING
 from planner.app.recall import Recall
 from planner.domain.boat import Boat
 from planner.domain.errors import Fault, InputError, suggest
-from planner.domain.passage import Passage, Route
+from planner.domain.passage import Passage
+from planner.domain.route import Route
 from planner.readers.config import Configuration, Override, fingerprint, read_configuration
 from planner.readers.route import passage_route
 

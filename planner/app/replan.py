@@ -18,8 +18,8 @@ from planner.app.told import Told
 from planner.domain.boat import Boat
 from planner.domain.engine_so_far import EngineSoFar
 from planner.domain.errors import Fault, InputError
-from planner.domain.passage import Waypoint
 from planner.domain.replan_results import Change, FixMoment, LastPlan, Replan
+from planner.domain.route import Waypoint
 from planner.domain.ship_clock import ShipOffset, offset_at
 from planner.readers.config import Override, parse_override
 from planner.readers.engine_log import read_engine_log

@@ -14,9 +14,10 @@ from planner.decision.shortfall import shortfall
 from planner.decision.skip import skipped_runs
 from planner.decision.windows import engine_windows
 from planner.domain.boat import Boat
-from planner.domain.passage import Passage, Route
+from planner.domain.passage import Passage
 from planner.domain.policy import Policy, Trial
 from planner.domain.results import Plan, ReserveKept
+from planner.domain.route import Route
 from planner.domain.ship_clock import ShipOffset
 from planner.simulation.loss_account import loss_account
 from planner.simulation.sun_views import sun_views

@@ -12,7 +12,6 @@ from pydantic import AwareDatetime, BeforeValidator, Field, ValidationInfo, fiel
 from planner.domain.fields import (
     Bearing,
     Between,
-    BoatSpeed,
     ClockTime,
     Finite,
     Fraction,
@@ -23,89 +22,13 @@ from planner.domain.fields import (
     refuse,
 )
 from planner.domain.hand_weather import WeatherRow, in_order
+from planner.domain.route import Leg, RoutePoint, Wait
 
 ZONES: Final = "Allowed: 'nautical', or a zone of the IANA database such as 'Pacific/Tongatapu'."
 
 
 def _one_or_several(value: Any) -> Any:
     return (value,) if isinstance(value, str) else value
-
-
-class Leg(Input):
-    """What differs on one leg.
-
-    Attributes
-    ----------
-    from_waypoint : str
-        Name of the waypoint where the leg begins.
-    speed_kn : float, optional
-        Fixed speed through water instead of the polar's [kn].
-    """
-
-    from_waypoint: Name
-    speed_kn: Annotated[BoatSpeed, Between(0.1, 65.0)] | None = None  # slower, she makes no passage
-
-
-class RoutePoint(Input):
-    """A waypoint written in the passage file.
-
-    Attributes
-    ----------
-    name : str
-        Empty numbers it.
-    position : str, optional
-        Latitude and longitude in one, as navigators write them: ``35-18.7S 174-07.4E``; decimals do, too.
-    lat, lon : float or str, optional
-        Or each on its own.
-    """
-
-    name: str = ""
-    position: str | None = None
-    lat: Finite | str | None = None
-    lon: Finite | str | None = None
-
-    @model_validator(mode="after")
-    def _is_somewhere(self) -> RoutePoint:
-        apart = self.lat is not None and self.lon is not None
-        if (self.position is not None) == apart or (self.lat is None) != (self.lon is None):
-            raise refuse(
-                "a waypoint has either a position, or lat and lon.", 'Write position = "35-18.7S 174-07.4E".'
-            )
-        return self
-
-
-class Wait(Input):
-    """A stay at a waypoint before the next leg.
-
-    Attributes
-    ----------
-    at_waypoint : str
-        Its name; not the last one.
-    how : {'anchor', 'hove_to'}
-        At anchor she lies head to wind; hove-to she drifts.
-    hours : float, optional
-        For so long [h].
-    until : datetime, optional
-        Or until then. With neither, for as long as the passage's fixed arrival asks.
-    """
-
-    at_waypoint: Name
-    how: Literal["anchor", "hove_to"] = "anchor"
-    # a passage is planned for 60 days at most
-    hours: Annotated[Finite, Between(0.01, 1440.0, "Is it in hours?")] | None = None
-    until: Moment | None = None
-
-    @field_validator("until")
-    @classmethod
-    def _one_of_both(cls, until: AwareDatetime | None, info: ValidationInfo) -> AwareDatetime | None:
-        if until is not None and info.data.get("hours") is not None:
-            raise refuse("a wait has hours, or until, not both.", "Keep one of them.")
-        return until
-
-    @property
-    def open_ended(self) -> bool:
-        """Whether its length follows from the fixed arrival."""
-        return self.hours is None and self.until is None
 
 
 class Start(Input):
@@ -393,22 +316,3 @@ class Passage(InputFile):
             found = "both a route file and waypoints" if self.waypoints else "neither a route file nor waypoints"
             raise refuse(f"the passage has {found}.", 'Write route = "route.gpx", or [[waypoints]] of its own.')
         return self
-
-
-class Waypoint(Input):
-    """A named position of the route.
-
-    Attributes
-    ----------
-    name : str
-        As the route file has it.
-    lat, lon : float
-        Degrees north and east, lon in [-180, 180).
-    """
-
-    name: str
-    lat: float = Field(ge=-90, le=90)
-    lon: float = Field(ge=-180, lt=180)
-
-
-Route = tuple[Waypoint, ...]

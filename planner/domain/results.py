@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING, Literal
 
 from planner.domain.boat import Boat
 from planner.domain.engine_so_far import EngineSoFar
-from planner.domain.passage import Passage, Route
+from planner.domain.passage import Passage
 from planner.domain.policy import Policy, Trial
+from planner.domain.route import Route
 from planner.domain.ship_clock import ShipOffset
 from planner.domain.sun_view import SunView
 

@@ -10,8 +10,8 @@ from xml.etree import ElementTree as ET
 import numpy as np
 from markupsafe import Markup
 
-from planner.domain.passage import Waypoint
 from planner.domain.results import Plan
+from planner.domain.route import Waypoint
 from planner.presentation.coastline import land_within
 from planner.presentation.figure import Column, Figure, Table
 from planner.presentation.graticule import Graticule, draw_graticule

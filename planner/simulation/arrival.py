@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from planner.domain.errors import Fault
-from planner.domain.passage import Passage, Route
+from planner.domain.passage import Passage
+from planner.domain.route import Route
 from planner.domain.sailing import Sailing
 from planner.domain.utc import to_numpy
 from planner.physics.frames import Floats

@@ -9,7 +9,8 @@ import numpy as np
 import numpy.typing as npt
 
 from planner.domain.errors import Fault, InputError, suggest
-from planner.domain.passage import Passage, Route, Waypoint
+from planner.domain.passage import Passage
+from planner.domain.route import Route, Waypoint
 from planner.domain.sailing import Sailing
 from planner.domain.units import M_PER_NM, M_S_PER_KN
 from planner.domain.utc import to_numpy

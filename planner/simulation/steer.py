@@ -8,7 +8,8 @@ import numpy as np
 import numpy.typing as npt
 from numba import njit
 
-from planner.domain.passage import Current, Leg, Route
+from planner.domain.passage import Current
+from planner.domain.route import Leg, Route
 from planner.domain.sailing import Sailing
 from planner.domain.units import SECONDS_PER_HOUR
 from planner.physics.boards import course_made_good

@@ -12,7 +12,8 @@ import numpy.typing as npt
 from planner.domain.boat import Boat
 from planner.domain.errors import Fault, InputError
 from planner.domain.glossary import TRACK, TRACK_OPTIONAL
-from planner.domain.passage import Passage, Route
+from planner.domain.passage import Passage
+from planner.domain.route import Route
 from planner.domain.sailing import Sailing
 from planner.domain.schema import to_dataset
 

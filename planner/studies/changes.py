@@ -9,9 +9,9 @@ import numpy as np
 import numpy.typing as npt
 
 from planner.domain.engine_so_far import EngineSoFar
-from planner.domain.passage import Waypoint
 from planner.domain.replan_results import Change, LastPlan, ObservedBank
 from planner.domain.results import Plan, WatchRow
+from planner.domain.route import Waypoint
 from planner.domain.units import M_PER_NM
 from planner.physics.sailings import great_circle
 

@@ -11,8 +11,9 @@ import xarray as xr
 
 from planner.domain.boat import Boat
 from planner.domain.errors import Fault
-from planner.domain.passage import Passage, Waypoint
+from planner.domain.passage import Passage
 from planner.domain.replan_results import LastPlan
+from planner.domain.route import Waypoint
 from planner.domain.ship_clock import ShipOffset, moment_in_full
 from planner.domain.units import M_PER_NM, M_S_PER_KN
 from planner.physics.sailings import great_circle

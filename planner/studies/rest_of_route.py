@@ -10,8 +10,9 @@ import numpy as np
 import xarray as xr
 
 from planner.domain.errors import Fault, InputError, suggest
-from planner.domain.passage import Leg, Passage, Route, Waypoint
+from planner.domain.passage import Passage
 from planner.domain.replan_results import LastPlan
+from planner.domain.route import Leg, Route, Waypoint
 from planner.domain.ship_clock import ShipClock, ShipOffset, offset_at
 from planner.domain.units import M_PER_NM
 from planner.domain.utc import to_numpy

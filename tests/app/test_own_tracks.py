@@ -147,7 +147,7 @@ def test_the_plan_counts_on_no_driving_but_the_ledger_has_it() -> None:
     assert plan.charging_hours.p50 > counting.charging_hours.p50
 
 
-@pytest.mark.parametrize(("below_kn", "drives_all"), [(30.0, True), (0.0, False)])
+@pytest.mark.parametrize(("below_kn", "drives_all"), [(25.0, True), (0.0, False)])
 def test_a_passage_driven_throughout_or_never_keeps_its_promise(below_kn: float, drives_all: bool) -> None:
     inputs = coarse_inputs(boat__sailing__engine_below_kn=below_kn, boat__engine__tank_l=2000.0)
     plan = tried(replace(inputs, forecast=inputs.forecast.isel(member=slice(0, 6))))

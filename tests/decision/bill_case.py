@@ -18,9 +18,10 @@ import xarray as xr
 from planner.decision.case import Case
 from planner.domain.boat import Boat
 from planner.domain.glossary import DEMAND, HARVEST, TRACK
-from planner.domain.passage import Passage, Start, Watch, Waypoint, Wishes
+from planner.domain.passage import Passage, Start, Watch, Wishes
 from planner.domain.policy import METER_READINGS, Policy
 from planner.domain.power import Bank, Load
+from planner.domain.route import Waypoint
 from planner.domain.schema import to_dataset
 from planner.simulation.clock import changes_of_watch
 from planner.simulation.ledger import members_mean, simulate

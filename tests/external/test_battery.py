@@ -61,11 +61,12 @@ def test_terminal_voltage_of_a_measured_drive_is_rest_and_one_resistance(open_da
 @pytest.mark.external(source="PyBatteryID LFP validation run (BSD-3)", kind="dataset")
 def test_state_of_charge_marched_from_measured_power_meets_the_coulombs(open_data: Path):
     run = measured(open_data, "LFP_validation_data.npy")
-    power_w = run["voltage"] * run["current"] * CELLS
-    params = params_of("lifepo4", capacity_ah=run["battery_capacity"] / HOURLY_S)
-    cell_ohm = np.full(soc_grid().size, 0.051 * CELLS)  # as fitted above
+    abreast = 100  # such cells in parallel: alone they are smaller than any house bank
+    power_w = run["voltage"] * run["current"] * CELLS * abreast
+    params = params_of("lifepo4", capacity_ah=abreast * run["battery_capacity"] / HOURLY_S)
+    cell_ohm = np.full(soc_grid().size, 0.051 * CELLS / abreast)  # as fitted above
     params = params._replace(
-        charge_limit_a=1e3,
+        charge_limit_a=1e5,
         absorption_v=100.0,
         alternator_v=100.0,
         charge_resistance_ohm=cell_ohm,

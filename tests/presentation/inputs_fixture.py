@@ -5,9 +5,10 @@ from __future__ import annotations
 from datetime import UTC, datetime
 
 from planner.domain.boat import Boat
-from planner.domain.passage import Passage, Start, Watch, Waypoint, Wishes
+from planner.domain.passage import Passage, Start, Watch, Wishes
 from planner.domain.power import Bank, Controller, Engine, Load, Panel
 from planner.domain.rig import Arch, Bimini, Rig, Sprayhood
+from planner.domain.route import Waypoint
 from planner.domain.sailing import AngleTable, Autopilot, Polar, Sailing, WindTable
 
 DEPARTURE = datetime(2026, 5, 9, 20, 0, tzinfo=UTC)  # 08:00 on the 10th by ship's time

@@ -14,7 +14,8 @@ import xarray as xr
 from planner.app.inputs import Inputs
 from planner.domain.boat import Boat
 from planner.domain.glossary import FORECAST, FORECAST_OPTIONAL
-from planner.domain.passage import Passage, Waypoint
+from planner.domain.passage import Passage
+from planner.domain.route import Waypoint
 from planner.domain.schema import attributes
 from planner.readers.hand_weather import forecast_by_hand
 from planner.simulation.array import array_faults

@@ -19,9 +19,10 @@ from hypothesis import strategies as st
 from passages import DEMO, weather
 
 from planner.domain.boat import Boat
-from planner.domain.passage import Passage, Waypoint
+from planner.domain.passage import Passage
 from planner.domain.policy import METER_READINGS, Policy
 from planner.domain.power import Bank, Engine
+from planner.domain.route import Waypoint
 from planner.simulation.ledger import simulate
 from planner.simulation.track import sail
 

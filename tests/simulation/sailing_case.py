@@ -11,7 +11,8 @@ import numpy as np
 import xarray as xr
 
 from planner.domain.boat import Boat
-from planner.domain.passage import Passage, Route, Waypoint
+from planner.domain.passage import Passage
+from planner.domain.route import Route, Waypoint
 from planner.simulation.track import sail
 
 DEMO = Path(__file__).parents[2] / "data" / "demo"

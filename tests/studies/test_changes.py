@@ -11,9 +11,9 @@ import numpy as np
 import pytest
 import xarray as xr
 
-from planner.domain.passage import Waypoint
 from planner.domain.replan_results import Change, LastPlan, ObservedBank
 from planner.domain.results import Plan, Rung
+from planner.domain.route import Waypoint
 from planner.studies.changes import changes_since, engine_by_plan, foreseen_soc
 
 START = datetime(2027, 5, 9, 12, 0, tzinfo=UTC)
