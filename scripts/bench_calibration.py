@@ -19,7 +19,7 @@ sys.path[:0] = [str(Path(__file__).parents[1]), str(Path(__file__).parents[1] / 
 from bench_decision import HELD_OUT, KINDS, decided, outcome, table_of
 from synthetic_ensemble import WISHES, make_ensemble
 
-from planner.decision.calibrate import meter_offsets
+from planner.decision.policy.calibrate import meter_offsets
 
 SIZES = (11, 21, 51)  # members planned on
 

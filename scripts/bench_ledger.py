@@ -12,14 +12,14 @@ import xarray as xr
 
 sys.path.append(str(Path(__file__).parents[1] / "tests" / "simulation"))
 
+from planner.simulation.ledger.simulate.simulate import bank_params, simulate
 from shunt_view import shunt_view
 
 from planner.app.inputs import read_inputs
-from planner.app.plan import make_plan
+from planner.app.verbs.plan import make_plan
+from planner.domain.inputs.power import Bank, Engine
 from planner.domain.policy import METER_READINGS, Policy
-from planner.domain.power import Bank, Engine
 from planner.physics.bank import BankParams, bank_step
-from planner.simulation.ledger import bank_params, simulate
 
 DEMO = Path(__file__).parents[1] / "data" / "demo" / "passage.toml"
 MEMBERS, DAYS, STEP_MIN = 51, 10, 10

@@ -28,11 +28,11 @@ sys.path[:0] = [str(ROOT), str(ROOT / "tests" / "reference")]
 import numpy as np
 from made_log import Aboard, Faults, MadeLog, Strays
 from made_passage import BOATS, write_passage
+from planner.domain.results.plan.reconcile.findings import Interval, Reconciliation
 
 from planner.app.inputs import Inputs, read_inputs
-from planner.app.recall import Recall
-from planner.app.reconcile import reconcile_from
-from planner.domain.reconcile_results import Interval, Reconciliation
+from planner.app.verbs.reconcile import reconcile_from
+from planner.flow.recall import Recall
 
 SPANS = {"two days": 2.0, "week": 7.0, "month": 28.0}
 LADDER = (2.0, 3.0, 4.0, 5.0, 7.0, 10.0, 14.0, 21.0, 28.0)  # days of log, for the day of detection

@@ -23,13 +23,14 @@ PROJECT = Path(__file__).parents[1]
 sys.path.insert(0, str(PROJECT))
 os.environ.setdefault("OMP_NUM_THREADS", "1")
 
-from planner.domain.power import Panel
-from planner.domain.rig import Rig
-from planner.physics.frames import Floats
-from planner.physics.lattice import sample_points
+from planner.simulation.harvest.collect.scene import cast
+
+from planner.domain.arrays import Floats
+from planner.domain.inputs.power import Panel
+from planner.domain.inputs.rig import Rig
+from planner.physics.deck.lattice import sample_points
 from planner.physics.shade import Samples, Surfaces, Tubes, lit_fraction
-from planner.simulation import deck
-from planner.simulation.scene import cast
+from planner.simulation.harvest.collect import deck
 
 REPEATS = 5
 LENGTH_M, WIDTH_M, SUBSTRINGS = 1.2, 0.6, 3

@@ -18,14 +18,15 @@ import xarray as xr
 PROJECT = Path(__file__).parents[1]
 sys.path.insert(0, str(PROJECT))
 
+from planner.simulation.harvest.collect.collect import collect
+from planner.simulation.harvest.collect.scene import cast
+from planner.simulation.ledger.simulate.simulate import bank_params
+from planner.simulation.track.sail.sail import sail
+
 from planner.app.inputs import Inputs, read_inputs
-from planner.physics.frames import Floats
+from planner.domain.arrays import Floats
 from planner.readers.config import parse_override
-from planner.simulation.harvest import collect
-from planner.simulation.ledger import bank_params
-from planner.simulation.scene import cast
-from planner.simulation.track import sail
-from planner.simulation.weather import extend
+from planner.simulation.sky.weather import extend
 
 POINTS, NODES = 60, 3
 PITCHING_DEG = 3.0  # degree; a lively boat's pitch about its mean (common practice)

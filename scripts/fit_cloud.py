@@ -3,9 +3,9 @@
 
 Usage: ``python scripts/fit_cloud.py ../shared/data`` (the folder of open data; needs cfgrib).
 
-The constants in planner/physics/cloud.py come from here. The weather model's are fitted on blocks of longitude and
+The constants in planner/physics/sky/cloud.py come from here. The weather model's are fitted on blocks of longitude and
 scored on the blocks between; an observer's on the odd months and scored on the even ones; an imager's on half of the
-days, to compare. The doubt of a bulletin's words (planner/physics/doubt.py) is measured on the observer's days.
+days, to compare. The doubt of a bulletin's words (planner/physics/sky/doubt.py) is measured on the observer's days.
 """
 
 from __future__ import annotations
@@ -21,13 +21,13 @@ import pandas as pd
 import pvlib
 from scipy.optimize import least_squares
 
-from planner.domain.hand_weather import OKTAS, WORD_OKTAS
-from planner.physics.clearsky import turbidity_on_day
-from planner.physics.cloud import index_of_observer, index_of_total
-from planner.physics.doubt import on_scale
-from planner.physics.sun import day_of_year, extraterrestrial, sun_position
-from planner.simulation.clear_sky import MARINE_SHARE
-from planner.simulation.turbidity import monthly_turbidity
+from planner.domain.inputs.hand_weather import OKTAS, WORD_OKTAS
+from planner.physics.sky.clearsky import turbidity_on_day
+from planner.physics.sky.cloud import index_of_observer, index_of_total
+from planner.physics.sky.doubt import on_scale
+from planner.physics.sky.sun import day_of_year, extraterrestrial, sun_position
+from planner.simulation.sky.clear_sky import MARINE_SHARE
+from planner.simulation.sky.turbidity import monthly_turbidity
 
 Floats = npt.NDArray[np.float64]
 Relation = Callable[[Floats, Floats], Floats]

@@ -1,4 +1,4 @@
-"""Make planner/presentation/assets/coastline.npz, the land that the map draws offline.
+"""Make planner/presentation/drawing/maps/assets/coastline.npz, the land that the map draws offline.
 
 Source: Natural Earth, physical vectors, land, 1:10m, version 4.1.0 (public domain), as redistributed in the npm
 package ``world-atlas`` 2.0.2, file ``land-10m.json`` (TopoJSON). Fetch the package with
@@ -21,7 +21,7 @@ from typing import Any
 
 import numpy as np
 
-TARGET = Path(__file__).parents[1] / "planner" / "presentation" / "assets" / "coastline.npz"
+TARGET = Path(__file__).parents[1] / "planner" / "presentation" / "drawing" / "maps" / "assets" / "coastline.npz"
 PER_DEGREE = 1000
 MAX_STEP = 30_000  # fits int16
 
@@ -89,7 +89,7 @@ def quantise(ring: Any) -> Any:
 
 
 def write(rings: list[Any], polygon_of_ring: list[int]) -> None:
-    """Write the arrays that ``planner.presentation.coastline`` reads."""
+    """Write the arrays that ``planner.presentation.drawing.maps.coastline`` reads."""
     lengths = np.array([len(ring) for ring in rings])
     differences = np.concatenate([np.diff(ring, axis=0, prepend=ring[:1]) for ring in rings])
     TARGET.parent.mkdir(parents=True, exist_ok=True)

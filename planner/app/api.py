@@ -7,21 +7,21 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from planner.app.compare import compare_variants
-from planner.app.headings import fan_of
 from planner.app.inputs import Inputs, read_inputs
 from planner.app.own_tracks import with_own_tracks
-from planner.app.panels import study_panels
-from planner.app.plan import plan_from
-from planner.app.reconcile import reconcile_from
-from planner.app.replan import replan_from
-from planner.domain.log_mapping import LogMapping
-from planner.domain.panel_results import PanelStudy
-from planner.domain.reconcile_results import Reconciliation
-from planner.domain.replan_results import Replan
-from planner.domain.results import Plan
-from planner.domain.study_results import Comparison, HeadingFan
-from planner.domain.variants import Variant
+from planner.app.verbs.compare import compare_variants
+from planner.app.verbs.headings import fan_of
+from planner.app.verbs.panels import study_panels
+from planner.app.verbs.plan import plan_from
+from planner.app.verbs.reconcile import reconcile_from
+from planner.app.verbs.replan import replan_from
+from planner.domain.inputs.log_mapping import LogMapping
+from planner.domain.inputs.variants import Variant
+from planner.domain.results.panels import PanelStudy
+from planner.domain.results.plan import Plan
+from planner.domain.results.reconcile.findings import Reconciliation
+from planner.domain.results.replan import Replan
+from planner.domain.results.studies import Comparison, HeadingFan
 from planner.readers.config import Override
 
 

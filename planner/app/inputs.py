@@ -11,11 +11,11 @@ from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from planner.app.recall import Recall
-from planner.domain.boat import Boat
 from planner.domain.errors import Fault, InputError, suggest
-from planner.domain.passage import Passage
-from planner.domain.route import Route
+from planner.domain.inputs.boat import Boat
+from planner.domain.inputs.passage import Passage
+from planner.domain.inputs.route import Route
+from planner.flow.recall import Recall
 from planner.readers.config import Configuration, Override, fingerprint, read_configuration
 from planner.readers.route import passage_route
 
@@ -129,10 +129,10 @@ def _digests(files: Sequence[Path], folder: Path) -> dict[str, str]:
 
 def consistency_faults(configuration: Configuration) -> list[Fault]:
     """Return the faults that only show when the parts of passage and boat are held together."""
-    from planner.domain.watch_rules import watch_faults
-    from planner.simulation.array import array_faults
+    from planner.domain.inputs.watch_rules import watch_faults
     from planner.simulation.checks import power_faults
-    from planner.simulation.fit import scene_faults
+    from planner.simulation.harvest.array import array_faults
+    from planner.simulation.harvest.fit import scene_faults
 
     passage, boat = configuration.passage, configuration.boat
     boat_name, passage_name = configuration.boat_file.name, configuration.passage_file.name
@@ -146,7 +146,7 @@ def consistency_faults(configuration: Configuration) -> list[Fault]:
 
 def _weather(configuration: Configuration, route: Route, recall: Recall) -> xr.Dataset:
     """Return what the forecast files hold, what is typed by hand, or both together."""
-    from planner.readers.forecast import read_forecast
+    from planner.readers.forecast.reader import read_forecast
     from planner.readers.hand_weather import DISPENSABLE, carried_by_hand, forecast_by_hand
 
     passage, where = configuration.passage, configuration.passage_file.name

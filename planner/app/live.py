@@ -7,12 +7,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from planner.app.inputs import Inputs, read_inputs
-from planner.app.plan import plan_from, put_to_trial
-from planner.app.recall import Recall
 from planner.app.stages import Progress
+from planner.app.verbs.plan import plan_from, put_to_trial
 from planner.domain.errors import Fault, InputError
 from planner.domain.file_format import PLAN_FILE
-from planner.domain.results import Plan
+from planner.domain.results.plan import Plan
+from planner.flow.recall import Recall
 from planner.readers.config import Override, parse_override
 from planner.readers.plan_folder import read_plan_file, read_with_plan, sizes_with_plan
 
@@ -99,9 +99,9 @@ def replan_live(
     InputError
         When the fix, the time or the charge cannot be.
     """
-    from planner.app.replan import replan_from
-    from planner.presentation.studies_page import write_page
-    from planner.presentation.studies_replan import days_sentence, fix_sentence, page_of
+    from planner.app.verbs.replan import replan_from
+    from planner.presentation.pages.page import write_page
+    from planner.presentation.pages.replan import days_sentence, fix_sentence, page_of
 
     position, moment, charge = read_morning(fix=fix, time=time, soc=soc)
     rest = replan_from(inputs, fix=position, time=moment, soc=charge, last=last, progress=progress)
@@ -123,7 +123,7 @@ def read_morning(*, fix: str, time: str, soc: str) -> tuple[tuple[float, float],
         With what is wrong with each.
     """
     from planner.app.moments import read_moment
-    from planner.app.replan import read_fix, read_soc
+    from planner.app.verbs.replan import read_fix, read_soc
 
     faults: list[Fault] = []
     position, charge = read_fix(fix, faults), read_soc(soc, faults)
@@ -151,9 +151,9 @@ def headings_live(
     links, progress
         As for ``plan_live``.
     """
-    from planner.app.headings import fan_of
-    from planner.presentation.studies_headings import page_of
-    from planner.presentation.studies_page import write_page
+    from planner.app.verbs.headings import fan_of
+    from planner.presentation.pages.headings import page_of
+    from planner.presentation.pages.page import write_page
 
     fan = fan_of(inputs, at=at, hours=hours, step_deg=step_deg, progress=progress)
     write_page(folder / HEADINGS_PAGE, page_of(fan), links)
@@ -189,9 +189,9 @@ def reconcile_live(
     InputError
         When the logs are wrong.
     """
-    from planner.app.reconcile import asked_mapping, reconcile_from
-    from planner.presentation.reconcile_page import write_page
-    from planner.presentation.reconcile_words import answer
+    from planner.app.verbs.reconcile import asked_mapping, reconcile_from
+    from planner.presentation.pages.reconcile import write_page
+    from planner.presentation.words.reconcile.sentences import answer
 
     mapping = asked_mapping(mapping_file, "utc" if clock == "utc" else "ship" if clock == "ship" else None)
     found = reconcile_from(inputs, logs, mapping=mapping, progress=progress)
@@ -242,16 +242,16 @@ def kept_briefly(told: Mapping[str, Any]) -> str:
     ----------
     told : mapping
     """
-    from planner.presentation.kept import told_kept
+    from planner.presentation.words.kept import told_kept
 
     return told_kept(told)
 
 
 def _write(plan: Plan, folder: Path, links: Links, progress: Progress) -> tuple[str, ...]:
-    from planner.presentation.answer import answer
+    from planner.presentation.files.whole_file import write_text
     from planner.presentation.outputs import write_outputs
-    from planner.presentation.report import render
-    from planner.presentation.whole_file import write_text
+    from planner.presentation.pages.report import render
+    from planner.presentation.words.answer import answer
 
     progress("writing")
     write_text(folder / REPORT_PAGE, render(plan, links))

@@ -5,13 +5,13 @@ from __future__ import annotations
 
 def stylesheet() -> str:
     """Return the report's style, for pages that stand beside it."""
-    from planner.presentation.look import asset
+    from planner.presentation.pages.look import asset
 
     return str(asset("report.css"))
 
 
 def red_light_script() -> str:
     """Return the script behind the button for red light."""
-    from planner.presentation.look import asset
+    from planner.presentation.pages.look import asset
 
     return str(asset("red_light.js"))

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from planner.app.inputs import Inputs
-from planner.app.plan import flow_along, laid_out
-from planner.app.recall import Recall
 from planner.app.stages import Progress
-from planner.domain.results import Plan
+from planner.app.verbs.plan import flow_along, laid_out
+from planner.domain.results.plan import Plan
+from planner.flow.recall import Recall
 
 
 def with_own_tracks(plan: Plan, inputs: Inputs, *, progress: Progress, recall: Recall | None = None) -> Plan:
@@ -28,12 +28,12 @@ def with_own_tracks(plan: Plan, inputs: Inputs, *, progress: Progress, recall: R
     Plan
         The plan itself where all sail the control's track, or the forecast has one wind for all.
     """
+    from planner.flow.own_tracks import follow, own_tracks, scored
     from planner.simulation.clock import step_seconds, steps_by_clock
-    from planner.simulation.demand import expected_surplus_w
-    from planner.simulation.forecast_calendar import wind_of
-    from planner.simulation.track import sail_on
-    from planner.simulation.weather import within_reach
-    from planner.studies.own_tracks import follow, own_tracks, scored
+    from planner.simulation.ledger.demand import expected_surplus_w
+    from planner.simulation.sky.forecast_calendar import wind_of
+    from planner.simulation.sky.weather import within_reach
+    from planner.simulation.track.sail import sail_on
 
     passage, boat = inputs.passage, inputs.boat
     if passage.model.tracks == "control" or plan.reserve_kept.wind == "forecast":

@@ -24,8 +24,8 @@ def side_by_side(first: tuple[str, Path], second: tuple[str, Path], links: Links
     InputError
         When a folder holds no plan, or one of another format.
     """
-    from planner.presentation.plans_beside import page_of
-    from planner.presentation.studies_page import html_of
+    from planner.presentation.pages.page import html_of
+    from planner.presentation.pages.plans_beside import page_of
 
     (one, one_folder), (other, other_folder) = first, second
     return html_of(page_of((one, read_plan_file(one_folder)), (other, read_plan_file(other_folder))), links)

@@ -7,7 +7,7 @@ from datetime import UTC, datetime
 from typing import Any
 
 from planner.app.inputs import Inputs
-from planner.presentation.weather_words import row_words
+from planner.presentation.words.weather import row_words
 
 NO_BREAK = "\N{NO-BREAK SPACE}"
 

@@ -101,7 +101,7 @@ def _add_inputs(verb: argparse.ArgumentParser) -> None:
 
 def _plan(options: argparse.Namespace) -> int:
     with teller(options) as tell:
-        from planner.app.plan import TABLE_COLUMNS, write_plan
+        from planner.app.verbs.plan import TABLE_COLUMNS, write_plan
 
         columns = _columns(TABLE_COLUMNS)
         written = write_plan(options.passage, options.overrides, folder=options.out, tell=tell, columns=columns)
@@ -117,7 +117,7 @@ def _columns(wanted: int) -> int:
 
 def _check(options: argparse.Namespace) -> int:
     with teller(options) as tell:
-        from planner.app.check import describe_inputs
+        from planner.app.verbs.check import describe_inputs
 
         told = describe_inputs(options.passage, options.overrides, tell=tell)
     say(told, options)

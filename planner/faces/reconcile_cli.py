@@ -43,7 +43,7 @@ def add_reconcile_verb(verbs: argparse._SubParsersAction[argparse.ArgumentParser
 
 def _reconcile(options: argparse.Namespace) -> int:
     with teller(options) as tell:
-        from planner.app.reconcile import reconcile_files
+        from planner.app.verbs.reconcile import reconcile_files
 
         done = reconcile_files(
             options.passage,

@@ -93,7 +93,7 @@ def _add_shown(verb: argparse.ArgumentParser) -> None:
 
 def _headings(options: argparse.Namespace) -> int:
     with teller(options) as tell:
-        from planner.app.headings import headings_files
+        from planner.app.verbs.headings import headings_files
 
         told = headings_files(
             options.passage,
@@ -109,7 +109,7 @@ def _headings(options: argparse.Namespace) -> int:
 
 def _compare(options: argparse.Namespace) -> int:
     with teller(options) as tell:
-        from planner.app.compare import compare_files
+        from planner.app.verbs.compare import compare_files
 
         told = compare_files(
             options.passage,
@@ -125,7 +125,7 @@ def _compare(options: argparse.Namespace) -> int:
 
 def _panels(options: argparse.Namespace) -> int:
     with teller(options) as tell:
-        from planner.app.panels import panels_files
+        from planner.app.verbs.panels import panels_files
 
         told = panels_files(options.passage, options.overrides, rating_w=options.rating, page=options.page, tell=tell)
     return _done(told, options)
@@ -133,7 +133,7 @@ def _panels(options: argparse.Namespace) -> int:
 
 def _replan(options: argparse.Namespace) -> int:
     with teller(options) as tell:
-        from planner.app.replan import replan_files
+        from planner.app.verbs.replan import replan_files
 
         told = replan_files(
             options.passage,

@@ -38,7 +38,7 @@ def add_weather_verb(
 
     def run(options: argparse.Namespace) -> int:
         with teller(options) as tell:
-            from planner.app.weather import show_weather
+            from planner.app.verbs.weather import show_weather
 
             shown = show_weather(
                 options.files, departure=options.departure, folder=options.out, columns=columns(WIDTH), tell=tell

@@ -10,9 +10,8 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-import numpy.typing as npt
 
-Floats = npt.NDArray[np.float64]
+from planner.domain.arrays import Floats
 
 GRID_NODES: Final = 201  # states of charge 0, 0.005, ... 1
 REFERENCE_C: Final = 25.0  # degree Celsius; ratings hold here (IEC 60896-21, recalled)

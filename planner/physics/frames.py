@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 from numba import njit
 
-Floats = npt.NDArray[np.float64]
+from planner.domain.arrays import Floats
 
 
 def bearing_vector(bearing_deg: npt.ArrayLike, elevation_deg: npt.ArrayLike = 0.0) -> Floats:

@@ -12,11 +12,11 @@ from typing import Any, TypeVar, get_args
 from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
-from planner.domain.boat import Boat
 from planner.domain.errors import Fault, InputError, suggest
-from planner.domain.fields import Input
 from planner.domain.file_format import format_faults
-from planner.domain.passage import Passage
+from planner.domain.inputs.boat import Boat
+from planner.domain.inputs.fields import Input
+from planner.domain.inputs.passage import Passage
 from planner.readers.file_patterns import matching_files
 from planner.readers.polar import read_polar
 from planner.readers.text_file import read_utf8

@@ -13,21 +13,18 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 import numpy.typing as npt
 
+from planner.domain.arrays import Bools, Floats, Times
 from planner.domain.errors import Fault, InputError
 from planner.domain.glossary import BY_HAND, FORECAST, FORECAST_OPTIONAL, ON_GRID
-from planner.domain.hand_weather import DEFAULT_AIR_TEMP_C, WeatherRow, end_of
+from planner.domain.inputs.hand_weather import DEFAULT_AIR_TEMP_C, WeatherRow, end_of
 from planner.domain.schema import to_dataset
 from planner.domain.units import M_S_PER_KN
 from planner.domain.utc import to_numpy
-from planner.readers.forecast_join import brought_to
+from planner.readers.forecast.join import brought_to
 
 if TYPE_CHECKING:
     import xarray as xr
 
-    from planner.readers.forecast_grid import Times
-
-Floats = npt.NDArray[np.float64]
-Flags = npt.NDArray[np.bool_]
 
 SPACING: Final = np.timedelta64(3, "h")  # of times within a row, so that the doubt of its light can move
 CHANGE: Final = np.timedelta64(1, "s")  # from one row to the next, or from file to row
@@ -58,10 +55,10 @@ class _Typed:
 
     begins: Times
     ends: np.datetime64
-    instead: Flags
+    instead: Bools
     cover: Floats
     columns: dict[str, Floats]
-    given: dict[str, Flags]
+    given: dict[str, Bools]
 
     def row_at(self, time: Times) -> npt.NDArray[np.int64]:
         """Return the row that holds at each time; the first one before all, the last one after."""
@@ -88,10 +85,10 @@ class _Reign:
 
     time: Times
     row: npt.NDArray[np.int64]
-    told: Flags
-    beyond: Flags
-    instead: Flags
-    cloud: Flags
+    told: Bools
+    beyond: Bools
+    instead: Bools
+    cloud: Bools
 
 
 def forecast_by_hand(rows: Sequence[WeatherRow], *, where: str) -> xr.Dataset:

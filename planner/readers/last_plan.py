@@ -7,9 +7,9 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from planner.domain.engine_so_far import EngineSoFar
 from planner.domain.errors import Fault, InputError
-from planner.domain.replan_results import LastPlan
+from planner.domain.results.engine_so_far import EngineSoFar
+from planner.domain.results.replan import LastPlan
 from planner.domain.ship_clock import clock_from
 from planner.readers.plan_folder import HINT, read_with_plan
 

@@ -9,8 +9,8 @@ from pathlib import Path
 from typing import Final
 
 from planner.domain.errors import Fault, InputError
-from planner.domain.passage import Passage
-from planner.domain.route import Route, Waypoint
+from planner.domain.inputs.passage import Passage
+from planner.domain.inputs.route import Route, Waypoint
 from planner.domain.units import M_PER_NM
 from planner.readers.text_file import read_utf8, read_xml
 from planner.readers.waypoints import GpxElement, Mark, from_csv, from_geojson, from_gpx, from_table

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from planner.domain.errors import Fault, InputError
-from planner.domain.variants import Variant, VariantList
+from planner.domain.inputs.variants import Variant, VariantList
 from planner.readers.config import read_input
 
 MOST_VALUES = 1000  # values that a range may spell out: more is a slip in its step

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Literal
 
 from planner.domain.errors import Fault, InputError, suggest
-from planner.domain.route import RoutePoint
+from planner.domain.inputs.route import RoutePoint
 from planner.readers.positions import Axis, in_range, read_angle, split_position
 
 if TYPE_CHECKING:

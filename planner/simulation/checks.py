@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
-from planner.domain.boat import Boat
 from planner.domain.errors import Fault, suggest
-from planner.domain.passage import Passage
-from planner.domain.power import Bank, Engine, Load, SecondaryBank
-from planner.domain.watch_rules import MINUTES_PER_DAY, minute_of_day, span_minutes
-from planner.simulation.demand import RESERVED_NAMES
-from planner.simulation.ledger import bank_params
+from planner.domain.inputs.boat import Boat
+from planner.domain.inputs.passage import Passage
+from planner.domain.inputs.power import Bank, Engine, Load, SecondaryBank
+from planner.domain.inputs.watch_rules import MINUTES_PER_DAY, minute_of_day, span_minutes
+from planner.simulation.ledger.demand import RESERVED_NAMES
+from planner.simulation.ledger.simulate import bank_params
 
 MINUTES_PER_HOUR = 60  # min/h, exact
 

@@ -12,12 +12,10 @@ import numpy as np
 import numpy.typing as npt
 import xarray as xr
 
-from planner.domain.passage import Watch
+from planner.domain.arrays import Ints, Times
+from planner.domain.inputs.passage import Watch
+from planner.domain.inputs.watch_rules import MINUTES_PER_DAY, minute_of_day, span_minutes
 from planner.domain.ship_clock import ShipClock, ShipOffset
-from planner.domain.watch_rules import MINUTES_PER_DAY, minute_of_day, span_minutes
-
-Times = npt.NDArray[np.datetime64]
-Ints = npt.NDArray[np.int64]
 
 NS_PER_MINUTE = 60_000_000_000  # ns/min, exact
 EPOCH = datetime(1970, 1, 1, tzinfo=UTC)

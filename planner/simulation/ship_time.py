@@ -8,10 +8,10 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from planner.domain.passage import Passage, Watch
+from planner.domain.inputs.passage import Passage, Watch
+from planner.domain.inputs.watch_rules import MINUTES_PER_DAY, minute_of_day
 from planner.domain.ship_clock import ShipClock, ShipOffset, offset_at
 from planner.domain.utc import from_numpy
-from planner.domain.watch_rules import MINUTES_PER_DAY, minute_of_day
 
 if TYPE_CHECKING:
     import xarray as xr

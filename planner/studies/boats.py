@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from planner.domain.boat import Boat
-from planner.domain.power import Controller, Panel
-from planner.domain.rig import Rig
+from planner.domain.inputs.boat import Boat
+from planner.domain.inputs.power import Controller, Panel
+from planner.domain.inputs.rig import Rig
 
 HAIR_M = 1e-6  # m; a spar this thick shades nothing
 WHOLE = 1.0  # 1

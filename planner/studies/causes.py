@@ -7,20 +7,19 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
-import numpy.typing as npt
 import xarray as xr
 
-from planner.domain.boat import Boat
-from planner.domain.passage import Model
-from planner.domain.rig import Rig
+from planner.domain.arrays import Floats
+from planner.domain.inputs.boat import Boat
+from planner.domain.inputs.passage import Model
+from planner.domain.inputs.rig import Rig
 from planner.simulation.clock import step_seconds
-from planner.simulation.harvest import plane_light, substring_offsets, views
+from planner.simulation.harvest.collect import plane_light, substring_offsets, views
 from planner.studies.boats import without_boom, without_stowed_sail
 
 if TYPE_CHECKING:
-    from planner.simulation.scene import Beam, Shading
+    from planner.simulation.harvest.scene import Beam, Shading
 
-Floats = npt.NDArray[np.float64]
 
 MAIN: Final = "mainsail_hoist_fraction"
 HEAD: Final = "headsail_set_fraction"
@@ -124,7 +123,7 @@ def light_parts(
 
 def cast_on(track: xr.Dataset, sky: xr.Dataset, boat: Boat, model: Model) -> Shading:
     """Return how light reaches the boat's panels on a track under a sky."""
-    from planner.simulation.scene import cast
+    from planner.simulation.harvest.scene import cast
 
     return cast(
         track,
@@ -139,7 +138,7 @@ def cast_on(track: xr.Dataset, sky: xr.Dataset, boat: Boat, model: Model) -> Sha
 
 def beam_of(track: xr.Dataset, sky: xr.Dataset, boat: Boat, model: Model) -> Beam:
     """Return how the beam alone reaches the boat's panels on a track under a sky."""
-    from planner.simulation.scene import beam_on
+    from planner.simulation.harvest.scene import beam_on
 
     return beam_on(
         track,

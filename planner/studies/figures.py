@@ -7,20 +7,18 @@ from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
 import numpy as np
-import numpy.typing as npt
 
-from planner.decision.case import soc_course
-from planner.decision.summary import spread
-from planner.domain.results import Plan, ReserveKept, Spread
+from planner.decision.bill.case import soc_course
+from planner.decision.bill.summary import spread
+from planner.domain.arrays import Floats
+from planner.domain.results.plan import Plan, ReserveKept, Spread
+from planner.domain.results.studies import ComparedRow, Figures
 from planner.domain.ship_clock import ShipOffset
-from planner.domain.study_results import ComparedRow, Figures
 from planner.simulation.clock import step_seconds
-from planner.simulation.ledger import fuel_l
+from planner.simulation.ledger.simulate import fuel_l
 
 if TYPE_CHECKING:
     import xarray as xr
-
-Floats = npt.NDArray[np.float64]
 
 
 @dataclass(frozen=True, eq=False)

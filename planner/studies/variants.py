@@ -6,9 +6,9 @@ from collections.abc import Mapping, Sequence
 from itertools import product
 from typing import Any
 
-from planner.domain.boat import Boat
 from planner.domain.errors import Fault, InputError, suggest
-from planner.domain.variants import Variant
+from planner.domain.inputs.boat import Boat
+from planner.domain.inputs.variants import Variant
 from planner.studies.boats import without_panel
 
 # settings that only the decision and the ledger read: run one after another, so that track and shade are kept

@@ -14,12 +14,12 @@ from pathlib import Path
 import pytest
 from icalendar import Calendar
 
-from planner.app.plan import make_plan
-from planner.domain.results import Plan, WatchRow
-from planner.presentation.bill_csv import to_csv
-from planner.presentation.calendar import to_calendar
-from planner.presentation.report import render as render_report
-from planner.presentation.terminal import render as render_terminal
+from planner.app.verbs.plan import make_plan
+from planner.domain.results.plan import Plan, WatchRow
+from planner.presentation.files.bill_csv import to_csv
+from planner.presentation.files.calendar import to_calendar
+from planner.presentation.pages.report import render as render_report
+from planner.presentation.words.terminal import render as render_terminal
 
 DEMO = Path(__file__).parents[2] / "data" / "demo" / "passage.toml"
 READINGS = (12, 28, 37, 52, 66, 90)

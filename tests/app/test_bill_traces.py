@@ -10,11 +10,11 @@ from typing import Any
 import pytest
 from coarse_demo import coarse_plan
 
-from planner.domain.results import EngineDead, Plan, Rung, Spread, Stop, WatchRow
-from planner.presentation.bill_csv import to_csv
-from planner.presentation.calendar import to_calendar
-from planner.presentation.report import render as render_report
-from planner.presentation.terminal import render as render_terminal
+from planner.domain.results.plan import EngineDead, Plan, Rung, Spread, Stop, WatchRow
+from planner.presentation.files.bill_csv import to_csv
+from planner.presentation.files.calendar import to_calendar
+from planner.presentation.pages.report import render as render_report
+from planner.presentation.words.terminal import render as render_terminal
 
 HOUR = timedelta(hours=1)
 FORMS: dict[str, Callable[[Plan], object]] = {

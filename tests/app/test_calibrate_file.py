@@ -9,13 +9,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from planner.app.calibrate import write_calibrated_boat
-from planner.app.check import describe_inputs
 from planner.app.inputs import read_inputs
+from planner.app.verbs.calibrate import write_calibrated_boat
+from planner.app.verbs.check import describe_inputs
 from planner.domain.errors import InputError
-from planner.domain.power import Load
-from planner.domain.reconcile_courses import Courses
-from planner.domain.reconcile_results import (
+from planner.domain.inputs.power import Load
+from planner.domain.results.reconcile.courses import Courses
+from planner.domain.results.reconcile.findings import (
     BankFinding,
     ClockFinding,
     ControllerFinding,

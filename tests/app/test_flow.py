@@ -11,12 +11,12 @@ import pytest
 import xarray as xr
 
 from planner.app.inputs import Inputs, read_inputs
-from planner.app.plan import plan_from
-from planner.decision.decide import decide
+from planner.app.verbs.plan import plan_from
+from planner.decision.policy.decide import decide
 from planner.domain.policy import METER_READINGS, Policy
-from planner.domain.results import Plan
-from planner.simulation.ledger import simulate
-from planner.simulation.under_sail import under_sail
+from planner.domain.results.plan import Plan
+from planner.simulation.ledger.simulate import simulate
+from planner.simulation.track.under_sail import under_sail
 
 DEMO = Path(__file__).parents[2] / "data" / "demo" / "passage.toml"
 Change = Callable[[Inputs], Inputs]

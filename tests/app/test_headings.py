@@ -7,8 +7,8 @@ from datetime import UTC, datetime, timedelta
 import pytest
 from coarse_demo import coarse_inputs, quietly
 
-from planner.app.headings import fan_of
 from planner.app.moments import moment_of, read_moment
+from planner.app.verbs.headings import fan_of
 from planner.domain.errors import InputError
 from planner.domain.ship_clock import ShipClock
 

@@ -14,9 +14,9 @@ from hypothesis import strategies as st
 from tiny_passage import lay_out
 
 from planner.app.inputs import consistency_faults, read_inputs
-from planner.app.plan import plan_from
+from planner.app.verbs.plan import plan_from
 from planner.domain.errors import InputError
-from planner.domain.results import Plan
+from planner.domain.results.plan import Plan
 from planner.readers.config import Configuration, Override, read_configuration
 
 Numbers = tuple[tuple[str, float], ...]

@@ -8,9 +8,9 @@ import pytest
 from coarse_demo import coarse_inputs, quietly
 
 from planner.app.inputs import Inputs
-from planner.app.panels import study_panels
-from planner.app.recall import Recall
+from planner.app.verbs.panels import study_panels
 from planner.domain.errors import InputError
+from planner.flow.recall import Recall
 from planner.studies.boats import without_panel
 
 

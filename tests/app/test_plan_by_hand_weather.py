@@ -12,15 +12,15 @@ import pytest
 import xarray as xr
 from coarse_demo import quietly
 
-from planner.app.check import describe_inputs
 from planner.app.inputs import read_inputs
-from planner.app.plan import plan_from
 from planner.app.understand import understand
+from planner.app.verbs.check import describe_inputs
+from planner.app.verbs.plan import plan_from
 from planner.domain.errors import InputError
-from planner.domain.results import Plan
+from planner.domain.results.plan import Plan
 from planner.presentation.outputs import write_outputs
-from planner.presentation.tables import assumed
-from planner.presentation.terminal import render
+from planner.presentation.pages.tables import assumed
+from planner.presentation.words.terminal import render
 from planner.readers.config import Override, parse_override
 
 DEMO = Path(__file__).parents[2] / "data" / "demo"

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from planner.app.inputs import read_inputs
-from planner.app.plan import make_plan
+from planner.app.verbs.plan import make_plan
 from planner.domain.errors import InputError
 from planner.readers.config import parse_override
 

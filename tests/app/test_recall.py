@@ -6,9 +6,9 @@ from pathlib import Path
 
 import numpy as np
 
-from planner.app.plan import NOT_SAILED, sailing_orders
-from planner.app.recall import Recall
-from planner.domain.passage import Passage
+from planner.app.verbs.plan import NOT_SAILED, sailing_orders
+from planner.domain.inputs.passage import Passage
+from planner.flow.recall import Recall
 
 
 def double(values: object, *, times: float = 2.0) -> float:

@@ -11,9 +11,9 @@ import numpy as np
 import pytest
 from coarse_demo import DEMO, coarse_inputs, coarse_plan, quietly
 
-from planner.app.replan import replan_files, replan_from
+from planner.app.verbs.replan import replan_files, replan_from
 from planner.domain.errors import InputError
-from planner.domain.replan_results import Replan
+from planner.domain.results.replan import Replan
 from planner.presentation.outputs import write_outputs
 
 DAY = 144  # steps

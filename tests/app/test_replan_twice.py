@@ -12,13 +12,13 @@ import pytest
 from coarse_demo import DEMO, coarse_inputs, coarse_plan, quietly
 
 from planner.app.moments import read_moment
-from planner.app.replan import replan_files, replan_from
+from planner.app.verbs.replan import replan_files, replan_from
 from planner.domain.errors import InputError
-from planner.domain.replan_results import Replan
-from planner.domain.results import Plan
-from planner.presentation.bill import pages
+from planner.domain.results.plan import Plan
+from planner.domain.results.replan import Replan
 from planner.presentation.outputs import write_outputs
-from planner.presentation.studies_replan import tables_of
+from planner.presentation.pages.bill import pages
+from planner.presentation.pages.replan import tables_of
 
 DEPARTURE = datetime(2027, 5, 8, 22, tzinfo=UTC)  # Sunday 9 May 10:00 by the ship's clock
 FIRST_MORNING = DEPARTURE + timedelta(hours=22)  # 08:00, still within the first 24 hours

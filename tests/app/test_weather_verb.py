@@ -11,9 +11,9 @@ import numpy as np
 import pytest
 import xarray as xr
 
-from planner.app.check import describe_inputs
 from planner.app.inputs import read_inputs
-from planner.app.weather import look_at_weather, show_weather
+from planner.app.verbs.check import describe_inputs
+from planner.app.verbs.weather import look_at_weather, show_weather
 from planner.domain.errors import InputError
 from planner.faces.cli import main
 from planner.readers.config import parse_override

@@ -12,7 +12,7 @@ from axe_playwright_python.sync_playwright import Axe
 
 from planner.faces.cli import main
 from planner.faces.web.jobs import Jobs
-from planner.presentation.reconcile_page import write_page
+from planner.presentation.pages.reconcile import write_page
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "faces"))
 sys.path.insert(0, str(Path(__file__).parents[1] / "presentation"))

@@ -13,8 +13,8 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Page, sync_playwright
 
-from planner.domain.results import Plan
-from planner.presentation.report import render
+from planner.domain.results.plan import Plan
+from planner.presentation.pages.report import render
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "presentation"))
 from plan_fixture import make_plan

@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from planner.domain.results import Plan, Rung
-from planner.presentation.report import render
+from planner.domain.results.plan import Plan, Rung
+from planner.presentation.pages.report import render
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page

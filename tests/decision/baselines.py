@@ -8,7 +8,8 @@ from typing import Final
 
 import numpy as np
 
-from planner.decision.choices import Choices, Ints
+from planner.decision.policy.choices import Choices
+from planner.domain.arrays import Ints
 from planner.domain.policy import METER_READINGS, Policy
 
 NEVER_STOP: Final = 1.01  # 1, above what any meter shows

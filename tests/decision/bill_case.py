@@ -15,16 +15,16 @@ from pathlib import Path
 import numpy as np
 import xarray as xr
 
-from planner.decision.case import Case
-from planner.domain.boat import Boat
+from planner.decision.bill.case import Case
 from planner.domain.glossary import DEMAND, HARVEST, TRACK
-from planner.domain.passage import Passage, Start, Watch, Wishes
+from planner.domain.inputs.boat import Boat
+from planner.domain.inputs.passage import Passage, Start, Watch, Wishes
+from planner.domain.inputs.power import Bank, Load
+from planner.domain.inputs.route import Waypoint
 from planner.domain.policy import METER_READINGS, Policy
-from planner.domain.power import Bank, Load
-from planner.domain.route import Waypoint
 from planner.domain.schema import to_dataset
 from planner.simulation.clock import changes_of_watch
-from planner.simulation.ledger import members_mean, simulate
+from planner.simulation.ledger.simulate import members_mean, simulate
 
 DEPARTURE = datetime(2026, 5, 9, 20, 0, tzinfo=UTC)
 SHIP_OFFSET = timedelta(hours=12)

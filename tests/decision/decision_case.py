@@ -5,14 +5,14 @@ from __future__ import annotations
 import numpy as np
 from synthetic_ensemble import BANK, ENGINE, SHIP_OFFSET, STEP_S, WATCHES, WISHES, Ensemble
 
-from planner.decision.choices import Choices, choices_of
-from planner.decision.decide import Decision, decide, permitted_steps
-from planner.decision.program import optimise
-from planner.decision.table import SOC_GRID, Table, priced, tabulate
-from planner.domain.passage import Wishes
-from planner.domain.power import Bank, Engine
+from planner.decision.policy.choices import Choices, choices_of
+from planner.decision.policy.decide import Decision, decide, permitted_steps
+from planner.decision.policy.program import optimise
+from planner.decision.policy.table import SOC_GRID, Table, priced, tabulate
+from planner.domain.inputs.passage import Wishes
+from planner.domain.inputs.power import Bank, Engine
 from planner.simulation.clock import changes_of_watch
-from planner.simulation.ledger import alternator_limit_w, bank_params
+from planner.simulation.ledger.simulate import alternator_limit_w, bank_params
 
 
 def choices_for(ensemble: Ensemble, *, engine: Engine = ENGINE, wishes: Wishes = WISHES) -> Choices:

@@ -7,7 +7,8 @@ from typing import Final
 import numpy as np
 from numba import njit
 
-from planner.decision.program import Ints, Problem
+from planner.decision.policy.program import Problem
+from planner.domain.arrays import Ints
 from planner.physics.frames import cell_of
 
 ROUNDING_SLACK: Final = 1e-9  # 1, of a grid interval: floating point must not shift a SOC by a whole one

@@ -8,8 +8,8 @@ from datetime import timedelta
 import numpy as np
 import xarray as xr
 
-from planner.domain.passage import Watch, Wishes
-from planner.domain.power import Bank, Engine
+from planner.domain.inputs.passage import Watch, Wishes
+from planner.domain.inputs.power import Bank, Engine
 
 STEP_S = 600.0  # s
 SHIP_OFFSET = timedelta(hours=12)

@@ -9,17 +9,17 @@ import numpy as np
 import pytest
 from bill_case import BANK, DEPARTURE, STEPS, make_boat, make_case, make_passage, with_policy
 
-from planner.decision.bill import mean_bearing_deg, wake_soc_percent, watch_rows
-from planner.decision.case import Case
-from planner.decision.ladder import ChargingRuns, rungs
-from planner.decision.prices import charging_power_w, load_prices
-from planner.decision.skip import skipped_runs
-from planner.domain.passage import Start, Watch
+from planner.decision.bill.case import Case
+from planner.decision.bill.ladder import ChargingRuns, rungs
+from planner.decision.bill.prices import charging_power_w, load_prices
+from planner.decision.bill.rows import mean_bearing_deg, wake_soc_percent, watch_rows
+from planner.decision.bill.skip import skipped_runs
+from planner.domain.inputs.passage import Start, Watch
+from planner.domain.inputs.power import Bank
 from planner.domain.policy import METER_READINGS
-from planner.domain.power import Bank
-from planner.domain.results import WatchRow
+from planner.domain.results.plan import WatchRow
 from planner.physics.bank import at_soc
-from planner.simulation.ledger import bank_params
+from planner.simulation.ledger.simulate import bank_params
 
 
 def rows_of(case: Case) -> tuple[WatchRow, ...]:

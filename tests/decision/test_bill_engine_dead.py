@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 from bill_case import STEPS, make_boat, make_case
 
-from planner.decision.case import Case
-from planner.decision.engine_dead import after_shedding_w, engine_dead, least_soc
+from planner.decision.bill.case import Case
+from planner.decision.bill.engine_dead import after_shedding_w, engine_dead, least_soc
 from planner.physics.bank import bank_step
-from planner.simulation.ledger import bank_params
+from planner.simulation.ledger.simulate import bank_params
 
 RESERVE = 0.3
 

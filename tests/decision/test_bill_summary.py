@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 from bill_case import DEPARTURE, ROUTE, SHIP_OFFSET, STEPS, make_boat, make_case
 
-from planner.decision import summary
-from planner.decision.assemble import assemble
-from planner.decision.case import Case
-from planner.decision.windows import engine_windows
-from planner.domain.results import Plan, ReserveKept
+from planner.decision.bill import summary
+from planner.decision.bill.assemble import assemble
+from planner.decision.bill.case import Case
+from planner.decision.bill.windows import engine_windows
+from planner.domain.results.plan import Plan, ReserveKept
 
 WHOLE = slice(0, STEPS)
 

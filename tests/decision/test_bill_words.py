@@ -7,14 +7,14 @@ from dataclasses import replace
 import numpy as np
 from bill_case import BANK, STEPS, make_boat, make_case, make_passage
 
-from planner.decision.case import Case
-from planner.decision.cautions import STANDING, cautions
-from planner.decision.reasons import reason
-from planner.decision.shortfall import shortfall
-from planner.decision.skip import Skipped, skipped_runs
-from planner.domain.boat import Boat
-from planner.domain.passage import Model
-from planner.domain.results import ReserveKept
+from planner.decision.bill.case import Case
+from planner.decision.bill.cautions import STANDING, cautions
+from planner.decision.bill.reasons import reason
+from planner.decision.bill.shortfall import shortfall
+from planner.decision.bill.skip import Skipped, skipped_runs
+from planner.domain.inputs.boat import Boat
+from planner.domain.inputs.passage import Model
+from planner.domain.results.plan import ReserveKept
 
 MOST_KEPT = ReserveKept(kept=19, members=20, low=0.8, high=0.99, confidence=0.9)
 FEW_KEPT = ReserveKept(kept=8, members=20, low=0.25, high=0.58, confidence=0.9)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from planner.decision.calibrate import MOST_MARGIN, folds_of, least_margin, meter_offsets, reserve_kept
+from planner.decision.policy.calibrate import MOST_MARGIN, folds_of, least_margin, meter_offsets, reserve_kept
 
 
 def test_meters_err_by_the_asked_for_spread_around_zero() -> None:

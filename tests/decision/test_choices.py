@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from planner.decision.choices import Choices, choices_of, starts_of
+from planner.decision.policy.choices import Choices, choices_of, starts_of
 
 
 def one_watch(

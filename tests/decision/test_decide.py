@@ -8,11 +8,11 @@ from baselines import Score, timetable, tuned_timetable, tuned_trigger
 from decision_case import choices_for, decision_for, table_for
 from synthetic_ensemble import BANK, ENGINE, SHIP_OFFSET, WATCHES, WISHES, Ensemble, make_ensemble
 
-from planner.decision.calibrate import meter_offsets
-from planner.decision.decide import RUNGS, Decision
+from planner.decision.policy.calibrate import meter_offsets
+from planner.decision.policy.decide import RUNGS, Decision
 from planner.domain.policy import Policy
 from planner.simulation.clock import changes_of_watch, in_spans
-from planner.simulation.ledger import simulate
+from planner.simulation.ledger.simulate import simulate
 
 
 @pytest.fixture(scope="module")

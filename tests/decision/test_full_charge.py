@@ -12,10 +12,10 @@ from program_bounds import bounds
 from synthetic_ensemble import BANK, ENGINE, WISHES, make_ensemble
 from test_program import GRID, made_up
 
-from planner.decision.full_charge import NEARLY, full_charges, full_soc
-from planner.decision.program import Problem, optimise
-from planner.decision.shortfall import longest_without_full
-from planner.simulation.ledger import bank_params, simulate
+from planner.decision.bill.shortfall import longest_without_full
+from planner.decision.policy.full_charge import NEARLY, full_charges, full_soc
+from planner.decision.policy.program import Problem, optimise
+from planner.simulation.ledger.simulate import bank_params, simulate
 
 STEP_S = 600.0
 DAY_STEPS = 144

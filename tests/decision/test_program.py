@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from program_bounds import bounds
 
-from planner.decision.program import Problem, Solution, optimise, optimise_ladder, visits
+from planner.decision.policy.program import Problem, Solution, optimise, optimise_ladder, visits
 
 GRID = np.linspace(0.0, 1.0, 101)
 EVERYONE = np.arange(5)

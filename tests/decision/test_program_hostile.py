@@ -12,7 +12,7 @@ import pytest
 from program_bounds import bounds
 from test_program import EVERYONE, GRID, made_up
 
-from planner.decision.program import Problem, optimise, optimise_ladder, visits
+from planner.decision.policy.program import Problem, optimise, optimise_ladder, visits
 
 EXTREMES = (np.nan, np.inf, -np.inf, 1e308, -1e308, 1e19, -1.0, 2.0)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from planner.decision.stops import stop_socs
+from planner.decision.policy.stops import stop_socs
 
 NODES = 101
 GRID = np.linspace(0.0, 1.0, NODES)

@@ -9,8 +9,8 @@ import pytest
 from bill_case import DEPARTURE, STEPS, make_case
 from test_bill_summary import plan_of
 
-from planner.decision.stress import stresses
-from planner.domain.results import Plan
+from planner.decision.bill.stress import stresses
+from planner.domain.results.plan import Plan
 
 
 @pytest.fixture(scope="module")

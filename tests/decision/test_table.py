@@ -7,11 +7,11 @@ import pytest
 from decision_case import choices_for, least_cost, table_for
 from synthetic_ensemble import BANK, ENGINE, WISHES, Ensemble, make_ensemble
 
-from planner.decision.table import MOST_LEVELS, SOC_GRID, _rates, tabulate
+from planner.decision.policy.table import MOST_LEVELS, SOC_GRID, _rates, tabulate
 from planner.domain.errors import InputError
+from planner.domain.inputs.power import Bank
 from planner.domain.policy import METER_READINGS, Policy
-from planner.domain.power import Bank
-from planner.simulation.ledger import bank_params, simulate
+from planner.simulation.ledger.simulate import bank_params, simulate
 
 BALANCED = make_ensemble(seed=5, days=3.0, members=6)
 LEAD = Bank(chemistry="agm", nominal_v=12, capacity_ah=600.0, reserve_soc=0.5)

@@ -6,7 +6,7 @@ import pytest
 from pydantic import ValidationError
 from pydantic_core import PydanticCustomError
 
-from planner.domain.fields import ClockTime, Fraction, Input, NonNegative, Positive, as_many, refuse, rising
+from planner.domain.inputs.fields import ClockTime, Fraction, Input, NonNegative, Positive, as_many, refuse, rising
 
 
 class Sample(Input):

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from pydantic import ValidationError
 
-from planner.domain.hand_weather import POINTS, WeatherRow, in_order
+from planner.domain.inputs.hand_weather import POINTS, WeatherRow, in_order
 
 ROW: dict[str, Any] = {"from": "2027-05-09T10:00:00+12:00", "sky": "broken", "wind_from": "SE", "wind_kn": 18.0}
 

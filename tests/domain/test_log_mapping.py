@@ -7,7 +7,7 @@ from datetime import timedelta
 import pytest
 from pydantic import ValidationError
 
-from planner.domain.log_mapping import LogMapping, as_headings, fixed_offset
+from planner.domain.inputs.log_mapping import LogMapping, as_headings, fixed_offset
 
 
 @pytest.mark.parametrize(

@@ -11,10 +11,11 @@ import numpy as np
 import pytest
 
 from planner.domain.errors import Fault
-from planner.domain.forecast_results import ForecastAccount, RefusedVariable, Use
-from planner.domain.panel_results import PairWiring, PanelStudy, PanelWorth
-from planner.domain.reconcile_courses import Courses
-from planner.domain.reconcile_results import (
+from planner.domain.results.forecast import ForecastAccount, RefusedVariable, Use
+from planner.domain.results.panels import PairWiring, PanelStudy, PanelWorth
+from planner.domain.results.plan import Spread
+from planner.domain.results.reconcile.courses import Courses
+from planner.domain.results.reconcile.findings import (
     BankFinding,
     ClockFinding,
     ControllerFinding,
@@ -23,9 +24,8 @@ from planner.domain.reconcile_results import (
     Reconciliation,
     SkyFinding,
 )
-from planner.domain.replan_results import Change, FixMoment, ObservedBank, Replan
-from planner.domain.results import Spread
-from planner.domain.study_results import ComparedRow, Comparison, HalfDay, spread_words
+from planner.domain.results.replan import Change, FixMoment, ObservedBank, Replan
+from planner.domain.results.studies import ComparedRow, Comparison, HalfDay, spread_words
 
 HOURS = Spread(planned=2.0, p10=1.0, p50=2.0, p90=3.5)
 ENERGY = Spread(planned=1200.4, p10=900.0, p50=1100.0, p90=1500.0)

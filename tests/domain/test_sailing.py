@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from pydantic import ValidationError
 
-from planner.domain.sailing import AngleTable, Polar, WindTable
+from planner.domain.inputs.sailing import AngleTable, Polar, WindTable
 
 WINDS, ANGLES = (6.0, 12.0), (45.0, 90.0, 150.0)
 SPEEDS = ((3.0, 5.0), (4.0, 6.0), (3.5, 5.5))

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from pydantic import ValidationError
 
-from planner.domain.solar import CONVERTER, EfficiencyCurve, Panel
+from planner.domain.inputs.solar import CONVERTER, EfficiencyCurve, Panel
 
 BOAT_FILE = Path(__file__).parents[2] / "data" / "demo" / "boat.toml"
 

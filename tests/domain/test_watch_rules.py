@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from planner.domain.passage import Watch
-from planner.domain.watch_rules import clock_time, minute_of_day, span_minutes, watch_faults
+from planner.domain.inputs.passage import Watch
+from planner.domain.inputs.watch_rules import clock_time, minute_of_day, span_minutes, watch_faults
 
 
 def problems(*spans: tuple[str, str]) -> list[str]:

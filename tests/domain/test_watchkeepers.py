@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 from pydantic import ValidationError
 
-from planner.domain.passage import Passage
+from planner.domain.inputs.passage import Passage
 
 HALVES = [{"start": "00:00", "end": "12:00"}, {"start": "12:00", "end": "00:00"}]
 

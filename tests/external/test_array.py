@@ -14,12 +14,13 @@ import pytest
 import xarray as xr
 from pvlib.singlediode import bishop88
 
-from planner.domain.power import Controller, Panel, Soiling
-from planner.domain.solar import CONVERTER
-from planner.physics.cells import MOUNTINGS, cell_temperature_c
-from planner.physics.controllers import wire_resistance_ohm
+from planner.domain.inputs.power import Controller, Panel, Soiling
+from planner.domain.inputs.solar import CONVERTER
+from planner.physics.array.cells import MOUNTINGS, cell_temperature_c
+from planner.physics.array.controllers import wire_resistance_ohm
+from planner.physics.array.soiling import soiled_fraction
 from planner.physics.diode import Diode, at_conditions, fit_diode, peak_power_w
-from planner.physics.soiling import soiled_fraction
+from planner.physics.sky.transposition import SEA_ALBEDO, diffuse_modifiers, extraterrestrial_w_m2, split_sky
 from planner.physics.strings import (
     BYPASS_V,
     COLUMNS,
@@ -29,9 +30,8 @@ from planner.physics.strings import (
     string_peak,
     string_upper_peak,
 )
-from planner.physics.transposition import SEA_ALBEDO, diffuse_modifiers, extraterrestrial_w_m2, split_sky
-from planner.simulation.array import build_array
-from planner.simulation.harvest import panel_harvest
+from planner.simulation.harvest.array import build_array
+from planner.simulation.harvest.collect import panel_harvest
 
 PVLIB = "pvlib 0.13 or later"
 BANK_V = 14.4  # V, with 1 V of headroom held over 15.4 V

@@ -10,15 +10,15 @@ import numpy as np
 import pytest
 import xarray as xr
 
-from planner.domain.passage import Watch
-from planner.domain.power import Bank, Controller, Load
-from planner.domain.sailing import AngleTable, Autopilot
+from planner.domain.inputs.passage import Watch
+from planner.domain.inputs.power import Bank, Controller, Load
+from planner.domain.inputs.sailing import AngleTable, Autopilot
 from planner.physics.bank import at_soc, bank_step
 from planner.physics.chemistry import chemistry, soc_grid
 from planner.physics.kinetic import at_hand_rate, next_gap, spare_charge
 from planner.readers.config import read_configuration
-from planner.simulation.demand import demand
-from planner.simulation.ledger import bank_params
+from planner.simulation.ledger.demand import demand
+from planner.simulation.ledger.simulate import bank_params
 
 CELLS = 4
 HOURLY_S = 3600.0

@@ -14,9 +14,9 @@ import pytest
 from icalendar import Calendar
 from shapely.geometry import shape
 
-from planner.presentation.bill_csv import to_csv
-from planner.presentation.calendar import to_calendar
-from planner.presentation.track_geojson import to_geojson
+from planner.presentation.files.bill_csv import to_csv
+from planner.presentation.files.calendar import to_calendar
+from planner.presentation.files.track_geojson import to_geojson
 
 sys.path.append(str(Path(__file__).parents[1] / "presentation"))
 from plan_fixture import make_plan

@@ -16,7 +16,7 @@ SHEETS = ("paper", "leaf")
 
 
 def palettes() -> dict[str, dict[str, str]]:
-    css = (files("planner.presentation") / "assets" / "report.css").read_text(encoding="utf-8")
+    css = (files("planner.presentation.pages") / "assets" / "report.css").read_text(encoding="utf-8")
     blocks = re.findall(r":root[^{]*\{([^}]*--paper[^}]*)\}", css)
     assert len(blocks) == 4
     return {

@@ -10,9 +10,9 @@ import numpy as np
 import pytest
 from scipy.optimize import LinearConstraint, milp
 
-from planner.decision.calibrate import reserve_kept
-from planner.decision.choices import Choices, choices_of, starts_of
-from planner.decision.program import Problem, optimise
+from planner.decision.policy.calibrate import reserve_kept
+from planner.decision.policy.choices import Choices, choices_of, starts_of
+from planner.decision.policy.program import Problem, optimise
 
 sys.path.append(str(Path(__file__).parents[1] / "decision"))
 from program_bounds import bounds
@@ -187,7 +187,7 @@ def test_the_cases_cover_the_edges_of_the_shortest_run() -> None:
     recalled=True,
 )
 def test_wilson_interval_matches_a_published_example(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("planner.decision.calibrate.INTERVAL", 0.95)
+    monkeypatch.setattr("planner.decision.policy.calibrate.INTERVAL", 0.95)
     kept = reserve_kept(81, 263, confidence=0.9)
     assert kept.low == pytest.approx(0.2553, abs=5e-5)  # printed to four digits
     assert kept.high == pytest.approx(0.3662, abs=5e-5)

@@ -11,10 +11,10 @@ import pytest
 import xarray as xr
 
 from planner.domain.errors import InputError
-from planner.readers.forecast import read_forecast
-from planner.readers.forecast_fields import Field, read_fields
-from planner.readers.forecast_file import open_parts
-from planner.readers.forecast_survey import survey
+from planner.readers.forecast.fields import Field, read_fields
+from planner.readers.forecast.file import open_parts
+from planner.readers.forecast.reader import read_forecast
+from planner.readers.forecast.survey import survey
 
 
 def fields_of(path: Path) -> dict[str, Field]:
@@ -255,8 +255,8 @@ import sys
 import subprocess
 import sys
 from pathlib import Path
-from planner.readers.forecast_file import open_parts
-from planner.readers.forecast_survey import survey
+from planner.readers.forecast.file import open_parts
+from planner.readers.forecast.survey import survey
 for part in open_parts(Path(sys.argv[1])):
     part.close()
 from pyproj import Transformer

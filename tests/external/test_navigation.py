@@ -7,10 +7,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from planner.physics.boards import course_made_good, course_to_steer
-from planner.physics.magnetism import variation
-from planner.physics.sailings import great_circle, great_circle_point, rhumb_line, rhumb_line_point
-from planner.physics.wind import apparent_wind
+from planner.physics.sailing.boards import course_made_good, course_to_steer
+from planner.physics.sailing.magnetism import variation
+from planner.physics.sailing.sailings import great_circle, great_circle_point, rhumb_line, rhumb_line_point
+from planner.physics.sailing.wind import apparent_wind
 from planner.readers.route import read_route
 
 M_PER_NM = 1852.0

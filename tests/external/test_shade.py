@@ -8,9 +8,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from planner.physics.lattice import sample_points
-from planner.physics.shade import Samples, Surfaces, Tubes, lit_fraction
-from planner.physics.skyview import (
+from planner.physics.deck.lattice import sample_points
+from planner.physics.deck.skyview import (
     gradation,
     open_overcast_view,
     open_view,
@@ -18,8 +17,9 @@ from planner.physics.skyview import (
     seen_part,
     sky_directions,
 )
-from planner.physics.transposition import split_sky
-from planner.simulation import deck
+from planner.physics.shade import Samples, Surfaces, Tubes, lit_fraction
+from planner.physics.sky.transposition import split_sky
+from planner.simulation.harvest import deck
 
 sys.path.append(str(Path(__file__).parents[1] / "simulation"))
 from shade_case import lit_panels, panel, shade, track

@@ -12,12 +12,12 @@ import pvlib
 import pytest
 import xarray as xr
 
-from planner.physics.cloud import index_of_layers, index_of_observer, index_of_total
-from planner.physics.decomposition import beam_and_diffuse
-from planner.physics.doubt import correlated_errors, hand_error
-from planner.physics.sun import day_of_year, extraterrestrial, sun_position
-from planner.simulation.clear_sky import clear_sky
-from planner.simulation.turbidity import monthly_turbidity
+from planner.physics.sky.cloud import index_of_layers, index_of_observer, index_of_total
+from planner.physics.sky.decomposition import beam_and_diffuse
+from planner.physics.sky.doubt import correlated_errors, hand_error
+from planner.physics.sky.sun import day_of_year, extraterrestrial, sun_position
+from planner.simulation.sky.clear_sky import clear_sky
+from planner.simulation.sky.turbidity import monthly_turbidity
 
 MIAMI = "TMY2 12839 Miami, hours flagged measured, in pvlib's data"
 SPA = "Reda and Andreas 2008, Solar position algorithm, NREL/TP-560-34302, worked example"
@@ -53,7 +53,7 @@ def test_sun_stands_where_the_spa_report_says() -> None:
 @pytest.mark.external(source="pvlib lookup_linke_turbidity", kind="library")
 @pytest.mark.parametrize("date", ["2027-05-12", "2028-02-29", "2027-12-31", "2028-12-31", "2027-01-01"])
 def test_turbidity_along_a_track_is_that_of_the_scalar_lookup(date: str) -> None:
-    from planner.physics.clearsky import turbidity_on_day
+    from planner.physics.sky.clearsky import turbidity_on_day
 
     lat, lon = np.array([-35.3, -28.0, -21.1, 50.0, 0.02]), np.array([174.1, 179.99, -180.0, -5.0, -0.04])
     moment = np.full(5, np.datetime64(date, "ns"))

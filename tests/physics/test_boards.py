@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from planner.physics.boards import course_made_good, course_to_steer, hours_to_layline, lies_between
+from planner.physics.sailing.boards import course_made_good, course_to_steer, hours_to_layline, lies_between
 
 
 @pytest.mark.parametrize("course", [10.0, 100.0, 190.0, 280.0])

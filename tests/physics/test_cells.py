@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from planner.physics.cells import MOUNTINGS, cell_temperature_c
+from planner.physics.array.cells import MOUNTINGS, cell_temperature_c
 
 
 def temperature(mounting: str, poa: float = 900.0, air: float = 25.0, wind: float = 4.0) -> float:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from planner.physics.clearsky import clear_sky_ghi, turbidity_on_day
+from planner.physics.sky.clearsky import clear_sky_ghi, turbidity_on_day
 
 MONTHLY = np.arange(1.0, 13.0)[None, :]
 

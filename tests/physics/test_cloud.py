@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from planner.physics.cloud import (
+from planner.physics.sky.cloud import (
     MODEL_HIGH,
     MODEL_LOW,
     MODEL_MIDDLE,

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from planner.domain.solar import CONVERTER
-from planner.physics.controllers import output_power_w, wire_resistance_ohm
+from planner.domain.inputs.solar import CONVERTER
+from planner.physics.array.controllers import output_power_w, wire_resistance_ohm
 
 LOAD, FLAT = np.array([1.0]), np.array([0.96])
 

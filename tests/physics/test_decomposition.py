@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from planner.physics.decomposition import beam_and_diffuse
+from planner.physics.sky.decomposition import beam_and_diffuse
 
 EXTRA = 1361.0
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from planner.physics.doubt import (
+from planner.physics.sky.doubt import (
     BRIGHTEST,
     MEMORY_H,
     SPREAD_FACTOR,

@@ -13,15 +13,15 @@ from test_bank import CHEMISTRIES, params_of
 from test_shade_kernel import plate, surfaces, tubes
 from test_strings import rows
 
+from planner.physics.array.controllers import output_power_w
 from planner.physics.bank import at_soc, bank_step, mean_rest_v, rest_integral, soc_at_terminal_voltage
-from planner.physics.controllers import output_power_w
 from planner.physics.diode import fit_diode
 from planner.physics.frames import cell_of, locate
-from planner.physics.polar import PolarTable, boat_speed, read_table
-from planner.physics.sampling import Nodes, along, cells
+from planner.physics.sailing.polar import PolarTable, boat_speed, read_table
+from planner.physics.sailing.wind import WindGrid, read_wind
 from planner.physics.shade import lit_fraction
+from planner.physics.sky.sampling import Nodes, along, cells
 from planner.physics.strings import complete_row, parallel_peak, parallel_upper_peak, string_peak, string_upper_peak
-from planner.physics.wind import WindGrid, read_wind
 
 EXTREMES = (np.nan, np.inf, -np.inf, 1e308, -1e308, 1e19, -1e19, 1e-308, -1.0, 0.0, 0.5, 1.0)
 AXIS = np.array([0.0, 1.0, 4.0])

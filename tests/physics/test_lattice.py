@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from planner.physics.lattice import multiplier, panel_axes, point_count, sample_points
+from planner.physics.deck.lattice import multiplier, panel_axes, point_count, sample_points
 
 
 @pytest.mark.parametrize(

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from planner.physics.magnetism import decimal_year, model_epoch, variation
+from planner.physics.sailing.magnetism import decimal_year, model_epoch, variation
 
 
 def test_decimal_years_of_common_and_leap_years() -> None:

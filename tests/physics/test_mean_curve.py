@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from planner.physics.mean_curve import Weights, curve_through
+from planner.physics.sky.mean_curve import Weights, curve_through
 
 S = (np.arange(600) + 0.5) / 600.0
 

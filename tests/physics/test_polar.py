@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from planner.physics.polar import boat_speed, polar_table, read_table
+from planner.physics.sailing.polar import boat_speed, polar_table, read_table
 
 ANGLES, WINDS = [40.0, 90.0, 180.0], [5.0, 10.0, 20.0]
 SPEEDS = [[3.0, 5.0, 6.0], [5.0, 7.0, 8.0], [2.0, 4.0, 7.0]]

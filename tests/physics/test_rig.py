@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from planner.physics import rig
+from planner.physics.deck import rig
 
 ONE = np.ones(1)
 

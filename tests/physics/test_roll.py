@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from planner.physics.roll import roll_nodes
+from planner.physics.deck.roll import roll_nodes
 
 
 @pytest.mark.parametrize("nodes", [1, 2, 5, 8])

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from planner.physics.sailings import (
+from planner.physics.sailing.sailings import (
     RECTIFYING_M,
     great_circle,
     great_circle_point,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from planner.physics.sampling import Nodes, along, cells
+from planner.physics.sky.sampling import Nodes, along, cells
 
 TIME, LAT, LON = np.array([0.0, 3.0, 9.0]), np.array([-30.0, -29.0, -27.0]), np.array([178.0, 179.0, 181.0, 182.0])
 

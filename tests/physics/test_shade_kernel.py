@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from planner.physics.lattice import panel_axes, sample_points
+from planner.physics.deck.lattice import panel_axes, sample_points
 from planner.physics.shade import Samples, Surfaces, Tubes, lit_fraction
 from planner.physics.shade.occluders import SUN_DISC_RAD
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from planner.physics.shelter import LEFT_IN_LEE, wind_left
+from planner.physics.deck.shelter import LEFT_IN_LEE, wind_left
 
 HOOD = {"front_x_m": -1.6, "aft_x_m": -2.8, "width_m": 2.4, "height_m": 1.25}
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from planner.physics.skyview import (
+from planner.physics.deck.skyview import (
     CLEAR_GRADATION,
     gradation,
     open_overcast_view,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from planner.physics.soiling import soiled_fraction
+from planner.physics.array.soiling import soiled_fraction
 
 DAY = 144  # steps of 10 minutes
 

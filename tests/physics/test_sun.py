@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from planner.physics.sun import day_of_year, extraterrestrial, sun_position
+from planner.physics.sky.sun import day_of_year, extraterrestrial, sun_position
 
 
 def times(*texts: str) -> np.ndarray:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from planner.physics.transposition import beam_modifier, diffuse_modifiers, extraterrestrial_w_m2, split_sky
+from planner.physics.sky.transposition import beam_modifier, diffuse_modifiers, extraterrestrial_w_m2, split_sky
 
 
 def test_nothing_with_the_sun_on_or_under_the_horizon():

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from planner.physics.trim import headsail_side, heel_share, read_size
+from planner.physics.sailing.trim import headsail_side, heel_share, read_size
 
 
 def test_heel_is_whole_close_hauled_falls_steadily_and_is_gone_astern() -> None:

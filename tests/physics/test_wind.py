@@ -8,7 +8,7 @@ import math
 import numpy as np
 import pytest
 
-from planner.physics.wind import WindGrid, apparent_wind, held_tack, read_wind, wind_from
+from planner.physics.sailing.wind import WindGrid, apparent_wind, held_tack, read_wind, wind_from
 
 AXES = (np.array([0.0, 6.0]), np.array([-40.0, -30.0]), np.array([170.0, 190.0]))
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
 
-from planner.domain.results import Spread
-from planner.domain.study_results import HeadingFan, HeadingOption, PanelShift
+from planner.domain.results.plan import Spread
+from planner.domain.results.studies import HeadingFan, HeadingOption, PanelShift
 
 
 def flat(value: float) -> Spread:

@@ -7,8 +7,8 @@ from datetime import UTC, datetime, timedelta
 
 import numpy as np
 
-from planner.domain.reconcile_courses import ControllerCourse, Courses
-from planner.domain.reconcile_results import (
+from planner.domain.results.reconcile.courses import ControllerCourse, Courses
+from planner.domain.results.reconcile.findings import (
     BankFinding,
     ClockFinding,
     ControllerFinding,

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from datetime import UTC, datetime
 
-from planner.domain.boat import Boat
-from planner.domain.passage import Passage, Start, Watch, Wishes
-from planner.domain.power import Bank, Controller, Engine, Load, Panel
-from planner.domain.rig import Arch, Bimini, Rig, Sprayhood
-from planner.domain.route import Waypoint
-from planner.domain.sailing import AngleTable, Autopilot, Polar, Sailing, WindTable
+from planner.domain.inputs.boat import Boat
+from planner.domain.inputs.passage import Passage, Start, Watch, Wishes
+from planner.domain.inputs.power import Bank, Controller, Engine, Load, Panel
+from planner.domain.inputs.rig import Arch, Bimini, Rig, Sprayhood
+from planner.domain.inputs.route import Waypoint
+from planner.domain.inputs.sailing import AngleTable, Autopilot, Polar, Sailing, WindTable
 
 DEPARTURE = datetime(2026, 5, 9, 20, 0, tzinfo=UTC)  # 08:00 on the 10th by ship's time
 CAPACITY_AH = 400.0

@@ -28,7 +28,7 @@ from inputs_fixture import (
 
 from planner.domain.glossary import DEMAND, HARVEST, LEDGER, LOSS_ITEMS, LOSSES, TRACK
 from planner.domain.policy import METER_READINGS, Policy
-from planner.domain.results import (
+from planner.domain.results.plan import (
     Day,
     EngineDead,
     EngineWindow,
@@ -40,8 +40,8 @@ from planner.domain.results import (
     Stop,
     WatchRow,
 )
+from planner.domain.results.sun_view import SunOnPanel, SunShape, SunView
 from planner.domain.schema import to_dataset
-from planner.domain.sun_view import SunOnPanel, SunShape, SunView
 
 SHIP_OFFSET = timedelta(hours=12)
 STEP_MIN = 10

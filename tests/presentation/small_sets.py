@@ -19,7 +19,7 @@ import time
 from pathlib import Path
 
 from planner.domain.errors import InputError
-from planner.presentation.file_set import claimed
+from planner.presentation.files.file_set import claimed
 
 NAMES = ("figures.csv", "page.html", "calendar.ics")
 CALLS = {"open", "os.rename", "os.remove", "os.mkdir", "os.rmdir", "os.listdir", "os.scandir", "shutil.copyfile"}

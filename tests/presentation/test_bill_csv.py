@@ -8,7 +8,7 @@ import io
 import pytest
 from plan_fixture import make_plan
 
-from planner.presentation.bill_csv import to_csv
+from planner.presentation.files.bill_csv import to_csv
 
 
 def rows() -> list[dict[str, str]]:

@@ -6,10 +6,10 @@ from dataclasses import replace
 
 from plan_fixture import make_plan
 
-from planner.domain.results import Plan
-from planner.presentation.summary_json import summarise
-from planner.presentation.tables import assumed
-from planner.presentation.terminal import render
+from planner.domain.results.plan import Plan
+from planner.presentation.files.summary_json import summarise
+from planner.presentation.pages.tables import assumed
+from planner.presentation.words.terminal import render
 
 NAME, CHECKSUM = "boat-2027-05-14.toml", "0123456789abcdef" * 4
 

@@ -7,9 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from planner.domain.calibration_results import BoatChange, Calibration
-from planner.domain.power import Load
-from planner.presentation.boat_toml import changed_text, changes_table
+from planner.domain.inputs.power import Load
+from planner.domain.results.calibration import BoatChange, Calibration
+from planner.presentation.files.boat_toml import changed_text, changes_table
 
 BOAT = Path(__file__).parents[2] / "data" / "demo" / "boat.toml"
 LOAD = Load(name="not on the list", watts=25.0, when="hours", hours=(("19:00", "06:00"),))

@@ -7,7 +7,7 @@ from datetime import UTC, datetime, timedelta
 from icalendar import Calendar, Event
 from plan_fixture import make_plan
 
-from planner.presentation.calendar import ENGINE_ALARM, WATCH_ALARM, to_calendar
+from planner.presentation.files.calendar import ENGINE_ALARM, WATCH_ALARM, to_calendar
 
 
 def events(kind: str) -> list[Event]:

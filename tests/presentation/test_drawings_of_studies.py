@@ -7,10 +7,10 @@ from xml.etree import ElementTree as ET
 import numpy as np
 import pytest
 
-from planner.domain.results import Spread
-from planner.presentation.studies_whiskers import Whisker, even_ticks, whiskers
-from planner.presentation.sun_grid import CELL_PX, Cell, sun_grid
-from planner.presentation.upright import Axis, Place, upright
+from planner.domain.results.plan import Spread
+from planner.presentation.drawing.reconcile.sun_grid import CELL_PX, Cell, sun_grid
+from planner.presentation.drawing.reconcile.upright import Axis, Place, upright
+from planner.presentation.drawing.whiskers import Whisker, even_ticks, whiskers
 
 
 def roots(drawings: tuple[str, ...]) -> list[ET.Element]:

@@ -13,9 +13,9 @@ import pytest
 from small_sets import judge, write
 
 from planner.domain.errors import InputError, OutputError
-from planner.presentation import folder_lock
-from planner.presentation.file_set import claimed
-from planner.presentation.whole_file import refuse_unwritable, write_text
+from planner.presentation.files import folder_lock
+from planner.presentation.files.file_set import claimed
+from planner.presentation.files.whole_file import refuse_unwritable, write_text
 
 PROJECT = Path(__file__).parents[2]
 PROGRAM = [sys.executable, str(Path(__file__).with_name("small_sets.py"))]

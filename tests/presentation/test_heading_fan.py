@@ -11,10 +11,10 @@ import pytest
 from fan_fixture import heading_fan_found
 from plan_fixture import make_plan
 
-from planner.domain.results import Plan
-from planner.presentation.figure import Figure
-from planner.presentation.heading_fan import heading_fan
-from planner.presentation.report import render
+from planner.domain.results.plan import Plan
+from planner.presentation.drawing.figure import Figure
+from planner.presentation.drawing.heading_fan import heading_fan
+from planner.presentation.pages.report import render
 
 
 def figure(sun_elevation_deg: float = 39.0) -> Figure:

@@ -7,7 +7,7 @@ from xml.etree import ElementTree as ET
 
 import pytest
 
-from planner.presentation.labels import AWAY_PX, LINE_PX, Lettering, breadth
+from planner.presentation.drawing.labels import AWAY_PX, LINE_PX, Lettering, breadth
 
 SHEET = (0.0, 0.0, 400.0, 200.0)
 

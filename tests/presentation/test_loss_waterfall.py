@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 from plan_fixture import make_plan
 
-from planner.domain.results import Plan
-from planner.presentation.loss_account import loss_account, loss_rows
-from planner.presentation.wording import whole
+from planner.domain.results.plan import Plan
+from planner.presentation.drawing.loss_account import loss_account, loss_rows
+from planner.presentation.words.wording import whole
 
 
 @pytest.fixture(scope="module")

@@ -12,10 +12,10 @@ import pytest
 import shapely
 from plan_fixture import make_plan
 
-from planner.domain.results import Plan
-from planner.presentation.coastline import land_within
-from planner.presentation.graticule import latitude_label, line_step, longitude_label
-from planner.presentation.track_map import track_map
+from planner.domain.results.plan import Plan
+from planner.presentation.drawing.maps.coastline import land_within
+from planner.presentation.drawing.maps.graticule import latitude_label, line_step, longitude_label
+from planner.presentation.drawing.maps.track_map import track_map
 
 
 def moved(plan: Plan, east_deg: float) -> Plan:

@@ -17,7 +17,7 @@ from planner import __version__
 from planner.domain.errors import OutputError
 from planner.domain.file_format import FORMAT
 from planner.domain.glossary import DEMAND, HARVEST, LEDGER, TRACK
-from planner.domain.results import Plan
+from planner.domain.results.plan import Plan
 from planner.presentation import outputs
 
 

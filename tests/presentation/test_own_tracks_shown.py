@@ -15,11 +15,13 @@ from own_tracks_fixture import ROW_SIZE, plan_with_own
 from plan_fixture import make_plan
 
 from planner.domain.glossary import OWN_TRACKS
-from planner.domain.results import Plan, Wind
-from planner.presentation import outputs, report, terminal
-from planner.presentation.answer import answer
-from planner.presentation.kept import told_kept
-from planner.presentation.own_tracks import own_tracks_table
+from planner.domain.results.plan import Plan, Wind
+from planner.presentation import outputs
+from planner.presentation.pages import report
+from planner.presentation.words import terminal
+from planner.presentation.words.answer import answer
+from planner.presentation.words.kept import told_kept
+from planner.presentation.words.own_tracks import own_tracks_table
 
 
 @pytest.fixture(scope="module")

@@ -11,13 +11,13 @@ import pytest
 from findings_fixture import reconciliation
 
 from planner.domain.file_format import FORMAT
-from planner.domain.reconcile_results import BankFinding, Interval, LoadFinding, Reconciliation
-from planner.presentation.json_text import as_json
-from planner.presentation.reconcile_figures import figures
-from planner.presentation.reconcile_page import html_of
-from planner.presentation.reconcile_tables import tables_of
-from planner.presentation.reconcile_words import answer
-from planner.presentation.results_json import findings
+from planner.domain.results.reconcile.findings import BankFinding, Interval, LoadFinding, Reconciliation
+from planner.presentation.drawing.reconcile.figures import figures
+from planner.presentation.files.json_text import as_json
+from planner.presentation.files.results_json import findings
+from planner.presentation.pages.reconcile import html_of
+from planner.presentation.words.reconcile.sentences import answer
+from planner.presentation.words.reconcile.tables import tables_of
 
 
 @pytest.fixture(scope="module")

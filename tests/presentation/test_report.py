@@ -11,12 +11,12 @@ import numpy as np
 import pytest
 from plan_fixture import make_plan
 
-from planner.domain.results import EngineDead, ReserveKept, Rung, Spread
-from planner.presentation.answer import answer
-from planner.presentation.bill import bill_row, first_day, pages, shedding
-from planner.presentation.report import render
-from planner.presentation.tables import days_table, panels_table
-from planner.presentation.wording import NO_BREAK, duration, ladder_lines
+from planner.domain.results.plan import EngineDead, ReserveKept, Rung, Spread
+from planner.presentation.pages.bill import bill_row, first_day, pages, shedding
+from planner.presentation.pages.report import render
+from planner.presentation.pages.tables import days_table, panels_table
+from planner.presentation.words.answer import answer
+from planner.presentation.words.wording import NO_BREAK, duration, ladder_lines
 
 VOID = {"meta", "link", "br", "img", "input", "hr"}
 HOSTILE = "<script>alert(1)</script>\"'&"

@@ -13,8 +13,8 @@ from plan_fixture import make_plan
 from planner import __version__
 from planner.domain.file_format import STAMP
 from planner.domain.ship_clock import ShipClock
-from planner.presentation.results_json import to_json
-from planner.presentation.summary_json import summarise
+from planner.presentation.files.results_json import to_json
+from planner.presentation.files.summary_json import summarise
 
 
 @dataclass(frozen=True)

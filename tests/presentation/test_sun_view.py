@@ -10,8 +10,8 @@ from xml.etree import ElementTree as ET
 import pytest
 from plan_fixture import make_plan
 
-from planner.presentation.report import render
-from planner.presentation.sun_view import PAPER, draw, heeled, sun_pictures, whereabouts
+from planner.presentation.drawing.sun_view import PAPER, draw, heeled, sun_pictures, whereabouts
+from planner.presentation.pages.report import render
 
 
 @pytest.mark.parametrize(

@@ -8,9 +8,9 @@ from datetime import timedelta
 import pytest
 from plan_fixture import make_plan
 
-from planner.domain.results import EngineDead, Rung
-from planner.presentation.bill_words import rung_words
-from planner.presentation.terminal import WIDTH, render
+from planner.domain.results.plan import EngineDead, Rung
+from planner.presentation.words.bill_words import rung_words
+from planner.presentation.words.terminal import WIDTH, render
 
 
 def lines_of(text: str, start: str) -> list[str]:

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from plan_fixture import make_plan
 
-from planner.presentation.track_geojson import split_at_antimeridian, to_geojson
+from planner.presentation.files.track_geojson import split_at_antimeridian, to_geojson
 
 
 def test_a_line_that_does_not_cross_stays_whole() -> None:

@@ -8,11 +8,11 @@ from typing import Any
 import pytest
 
 from planner.domain.errors import Fault
-from planner.domain.forecast_results import ForecastAccount, ForecastFile, Grid, HeldVariable, Use
-from planner.domain.hand_weather import WeatherRow
-from planner.presentation.results_json import account_for_programs
-from planner.presentation.weather_page import uses_table, variables_table, weather_page
-from planner.presentation.weather_words import row_words
+from planner.domain.inputs.hand_weather import WeatherRow
+from planner.domain.results.forecast import ForecastAccount, ForecastFile, Grid, HeldVariable, Use
+from planner.presentation.files.results_json import account_for_programs
+from planner.presentation.pages.weather_page import uses_table, variables_table, weather_page
+from planner.presentation.words.weather import row_words
 
 BEGUN = datetime(2027, 5, 8, 12, 0, tzinfo=UTC)
 GRID = Grid(

@@ -10,16 +10,16 @@ import pytest
 import shapely
 import xarray as xr
 
-from planner.domain.forecast_results import ForecastAccount
-from planner.presentation.svg import Numbers
-from planner.presentation.track_map import MARGIN_PX
-from planner.presentation.weather_map import standing_alone, weather_pictures
-from planner.presentation.wording import latitude, longitude
+from planner.domain.arrays import Floats
+from planner.domain.results.forecast import ForecastAccount
+from planner.presentation.drawing.maps.track_map import MARGIN_PX
+from planner.presentation.drawing.maps.weather_map import standing_alone, weather_pictures
+from planner.presentation.words.wording import latitude, longitude
 
 TIME = np.datetime64("2027-05-08T00:00", "ns") + np.arange(5) * np.timedelta64(6, "h")
 
 
-def account(lat: Numbers, lon: Numbers, cover: Numbers) -> ForecastAccount:
+def account(lat: Floats, lon: Floats, cover: Floats) -> ForecastAccount:
     """Return an account of one member's cloud (lat, lon), the same at all times, and a westerly of 20 m/s."""
     shape = (1, TIME.size, lat.size, lon.size)
     dims = ("member", "time", "lat", "lon")
@@ -34,7 +34,7 @@ def account(lat: Numbers, lon: Numbers, cover: Numbers) -> ForecastAccount:
     return ForecastAccount((), (), (), (), (), (), 1, None, route_only=False, joined=joined)
 
 
-def hatch_x(of: ForecastAccount) -> Numbers:
+def hatch_x(of: ForecastAccount) -> Floats:
     """Return where, from left to right, hatch is drawn on the first wide map [px]."""
     pictures, _ = weather_pictures(of)
     root = ET.fromstring(str(pictures[0].drawings[0]))
@@ -78,8 +78,10 @@ def test_cloud_goes_on_across_180() -> None:
 @pytest.mark.parametrize(
     "lon", [np.arange(0.0, 360.0, 10.0), np.arange(-180.0, 180.0, 10.0), np.arange(-10.0, 361.0, 10.0)]
 )
-def test_a_grid_round_the_earth_is_drawn_whole(lon: Numbers, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("planner.presentation.weather_map.land_within", lambda *_: shapely.MultiPolygon())  # seconds
+def test_a_grid_round_the_earth_is_drawn_whole(lon: Floats, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(
+        "planner.presentation.drawing.maps.weather_map.land_within", lambda *_: shapely.MultiPolygon()
+    )  # seconds
     lat = np.linspace(-90.0, 90.0, 19)
     drawn = np.sort(hatch_x(account(lat, lon, np.ones((19, lon.size)))))
     assert drawn[0] < MARGIN_PX + 10.0

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from planner.domain.units import M_S_PER_KN
-from planner.presentation.wind_barbs import STAFF_PX, draw_barbs
+from planner.presentation.drawing.maps.wind_barbs import STAFF_PX, draw_barbs
 
 AT = (100.0, 100.0)
 

@@ -8,9 +8,9 @@ from datetime import UTC, datetime, timedelta, timezone
 import pytest
 from plan_fixture import make_plan
 
-from planner.domain.results import Rung, Spread, Stop
+from planner.domain.results.plan import Rung, Spread, Stop
 from planner.domain.ship_clock import ShipClock
-from planner.presentation.wording import (
+from planner.presentation.words.wording import (
     EN_DASH,
     MINUS,
     NO_BREAK,

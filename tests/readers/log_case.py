@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 import xarray as xr
 
-from planner.domain.log_mapping import LogMapping
+from planner.domain.inputs.log_mapping import LogMapping
 
 CONTROLLERS = ("arch", "bimini")
 SHIP = timedelta(hours=12)

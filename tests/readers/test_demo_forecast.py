@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 import xarray as xr
 
-from planner.readers.forecast import read_forecast
+from planner.readers.forecast.reader import read_forecast
 
 FILE = Path(__file__).parents[2] / "data" / "demo" / "forecast.nc"
 

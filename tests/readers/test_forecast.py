@@ -13,7 +13,7 @@ from forecast_case import CORRIDOR, LAT, LON, SPAN, START, TIME, change, plain_f
 
 from planner.domain.glossary import FORECAST, FORECAST_OPTIONAL
 from planner.domain.schema import check_dataset
-from planner.readers.forecast import read_forecast
+from planner.readers.forecast.reader import read_forecast
 
 KNOT = 1852.0 / 3600.0
 LAYERS = {name: quantity for name, quantity in FORECAST_OPTIONAL.items() if name.startswith("cloud_")}

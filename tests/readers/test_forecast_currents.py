@@ -8,7 +8,7 @@ import numpy as np
 import xarray as xr
 from forecast_case import CORRIDOR, LAT, SPAN, START, plain_forecast, write
 
-from planner.readers.forecast import read_forecast
+from planner.readers.forecast.reader import read_forecast
 
 
 def currents(*, holes: bool = False, depth: bool = False) -> xr.Dataset:

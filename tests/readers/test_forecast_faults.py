@@ -12,7 +12,7 @@ import xarray as xr
 from forecast_case import CORRIDOR, SPAN, START, TIME, change, plain_forecast, write
 
 from planner.domain.errors import InputError
-from planner.readers.forecast import read_forecast
+from planner.readers.forecast.reader import read_forecast
 
 
 def refusal(paths: list[Path]) -> str:
@@ -173,7 +173,7 @@ def test_quantities_of_different_waters_are_refused(tmp_path: Path) -> None:
 def test_grib_without_its_reader_says_how_to_install_it(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     (tmp_path / "forecast.grb").write_bytes(b"GRIB" + b"\0" * 60)
     monkeypatch.setitem(sys.modules, "cfgrib", None)
-    monkeypatch.setattr("planner.readers.forecast_file.find_spec", lambda name: None)
+    monkeypatch.setattr("planner.readers.forecast.file.find_spec", lambda name: None)
     assert "pip install 'passage-energy[grib]'" in refusal([tmp_path / "forecast.grb"])
 
 

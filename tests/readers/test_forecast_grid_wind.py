@@ -26,8 +26,8 @@ from grib_case import (
 from pyproj import Geod, Proj
 
 from planner.domain.errors import InputError
-from planner.readers.forecast import read_forecast
-from planner.readers.forecast_survey import survey
+from planner.readers.forecast.reader import read_forecast
+from planner.readers.forecast.survey import survey
 
 WITHIN_DEG = 0.1
 EAST_M_S, NORTH_M_S = 8.0, -3.0

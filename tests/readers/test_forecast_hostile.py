@@ -13,11 +13,11 @@ import xarray as xr
 from forecast_case import CORRIDOR, LAT, LON, MEMBERS, SPAN, START, TIME, change, plain_forecast
 from grib_case import AIR, COVER, LIGHT, REGULAR, U10, V10, Message, write_grib
 
-from planner.app.weather import show_weather
+from planner.app.verbs.weather import show_weather
 from planner.domain.errors import InputError
 from planner.faces.cli import main
-from planner.readers.forecast import read_forecast
-from planner.readers.forecast_flux import sun_above_air
+from planner.readers.forecast.flux import sun_above_air
+from planner.readers.forecast.reader import read_forecast
 
 Make = Callable[[Path], list[Path]]
 HOUR = np.timedelta64(1, "h")

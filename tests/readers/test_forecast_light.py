@@ -11,8 +11,8 @@ import xarray as xr
 from forecast_case import LAT, LON, START, plain_forecast, write
 
 from planner.domain.errors import InputError
-from planner.readers.forecast import read_forecast
-from planner.readers.forecast_flux import sun_above_air
+from planner.readers.forecast.flux import sun_above_air
+from planner.readers.forecast.reader import read_forecast
 
 HOUR = np.timedelta64(1, "h")
 EVERY = np.timedelta64(3, "h")

@@ -9,7 +9,7 @@ import pytest
 import xarray as xr
 from forecast_case import CORRIDOR, plain_forecast, write
 
-from planner.readers.forecast import read_forecast
+from planner.readers.forecast.reader import read_forecast
 
 
 def with_rain(units: str, value: float) -> xr.Dataset:

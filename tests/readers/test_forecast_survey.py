@@ -9,10 +9,10 @@ import pytest
 import xarray as xr
 from forecast_case import CORRIDOR, MEMBERS, SPAN, change, plain_forecast, write
 
-from planner.domain.forecast_results import ForecastAccount
-from planner.readers import forecast_survey
-from planner.readers.forecast import read_forecast
-from planner.readers.forecast_survey import survey
+from planner.domain.results.forecast import ForecastAccount
+from planner.readers.forecast import survey as forecast_survey
+from planner.readers.forecast.reader import read_forecast
+from planner.readers.forecast.survey import survey
 
 
 def look(*paths: Path) -> ForecastAccount:
@@ -139,5 +139,5 @@ def test_a_large_grid_is_looked_at_thinly_and_says_so(tmp_path: Path, monkeypatc
 def test_a_large_file_is_read_a_few_times_at_once(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     path = write(plain_forecast(), tmp_path / "forecast.nc")
     at_once = read_forecast([path], corridor=CORRIDOR, span=None)
-    monkeypatch.setattr("planner.readers.forecast_values._MOST_AT_ONCE", 500)
+    monkeypatch.setattr("planner.readers.forecast.values._MOST_AT_ONCE", 500)
     xr.testing.assert_equal(at_once, read_forecast([path], corridor=CORRIDOR, span=None))

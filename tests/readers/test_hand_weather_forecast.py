@@ -12,9 +12,9 @@ from forecast_case import CORRIDOR, LAT, LON, MEMBERS, TIME, plain_forecast, wri
 
 from planner.domain.errors import InputError
 from planner.domain.glossary import BY_HAND, FORECAST
-from planner.domain.hand_weather import WeatherRow
+from planner.domain.inputs.hand_weather import WeatherRow
 from planner.domain.schema import check_dataset
-from planner.readers.forecast import read_forecast
+from planner.readers.forecast.reader import read_forecast
 from planner.readers.hand_weather import DISPENSABLE, carried_by_hand, forecast_by_hand
 
 CLOUD = ["clt", "cll", "clm", "clh"]

@@ -9,9 +9,9 @@ import pytest
 from planner import __version__
 from planner.domain.errors import InputError
 from planner.domain.file_format import FORMAT
-from planner.domain.log_mapping import LogMapping
+from planner.domain.inputs.log_mapping import LogMapping
 from planner.readers.config import parse_override, read_configuration
-from planner.readers.log_mapping import read_mapping, to_toml
+from planner.readers.log.mapping import read_mapping, to_toml
 from planner.readers.variants import read_variants
 
 

@@ -12,12 +12,12 @@ from log_case import CONTROLLERS, HEADING, SHIP, START, column, mapping_of, rows
 
 from planner.domain.errors import InputError
 from planner.domain.glossary import READINGS
-from planner.domain.log_mapping import LogMapping
+from planner.domain.inputs.log_mapping import LogMapping
 from planner.domain.schema import check_dataset
 from planner.domain.ship_clock import ShipClock, ShipOffset
-from planner.readers.log import read_logs
-from planner.readers.log_mapping import read_mapping
-from planner.readers.log_values import resolution
+from planner.readers.log.mapping import read_mapping
+from planner.readers.log.reader import read_logs
+from planner.readers.log.values import resolution
 
 SHIPS = LogMapping(time_zone="ship")
 

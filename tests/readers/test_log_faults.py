@@ -9,8 +9,8 @@ import pytest
 from log_case import CONTROLLERS, HEADING, SHIP, column, rows, text, written
 
 from planner.domain.errors import InputError
-from planner.domain.log_mapping import LogMapping
-from planner.readers.log import read_logs
+from planner.domain.inputs.log_mapping import LogMapping
+from planner.readers.log.reader import read_logs
 
 NAIVE = "%Y-%m-%d %H:%M"
 SPAN = (datetime(2027, 5, 8, 22, tzinfo=UTC), datetime(2027, 5, 20, tzinfo=UTC))

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from planner.domain.errors import InputError
-from planner.domain.passage import Passage
+from planner.domain.inputs.passage import Passage
 from planner.readers.route import passage_route, read_route
 
 GPX = '<?xml version="1.0"?><gpx version="1.1" creator="test" xmlns="http://www.topografix.com/GPX/1/1">{}</gpx>'

@@ -19,7 +19,7 @@ import model_ledger
 import numpy as np
 from model_bank import Bank
 
-from planner.domain.boat import Boat
+from planner.domain.inputs.boat import Boat
 
 FINE_MIN = 2.0  # min, of the true sky and loads
 SHIP = timedelta(hours=12)

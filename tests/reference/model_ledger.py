@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 from model_bank import Bank
 from model_tables import interp
 
-from planner.domain.power import Load
+from planner.domain.inputs.power import Load
 
 
 def within(clock_min: int, start: str, end: str) -> bool:

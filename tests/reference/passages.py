@@ -12,15 +12,15 @@ import numpy as np
 import xarray as xr
 
 from planner.app.inputs import Inputs
-from planner.domain.boat import Boat
 from planner.domain.glossary import FORECAST, FORECAST_OPTIONAL
-from planner.domain.passage import Passage
-from planner.domain.route import Waypoint
+from planner.domain.inputs.boat import Boat
+from planner.domain.inputs.passage import Passage
+from planner.domain.inputs.route import Waypoint
 from planner.domain.schema import attributes
 from planner.readers.hand_weather import forecast_by_hand
-from planner.simulation.array import array_faults
 from planner.simulation.checks import power_faults
-from planner.simulation.fit import scene_faults
+from planner.simulation.harvest.array import array_faults
+from planner.simulation.harvest.fit import scene_faults
 from planner.simulation.ship_time import departure_offset
 
 DEMO = Path(__file__).parents[2] / "data" / "demo"

@@ -15,9 +15,9 @@ from made_log import Aboard, Faults, Strays
 from made_passage import BOATS, write_passage
 
 from planner.app.inputs import read_inputs
-from planner.app.recall import Recall
-from planner.app.reconcile import reconcile_from
+from planner.app.verbs.reconcile import reconcile_from
 from planner.faces.cli import main
+from planner.flow.recall import Recall
 
 DAYS = 4.0
 AMISS = {"weak", "substring out", "shaded"}

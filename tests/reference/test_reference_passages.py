@@ -16,9 +16,9 @@ from agreement import Worst, compare_demand, compare_harvest, compare_ledger, co
 from model_chain import Chain
 
 from planner.app.inputs import Inputs
-from planner.app.plan import plan_from
-from planner.domain.results import Plan
-from planner.presentation.dataset_file import to_trajectory
+from planner.app.verbs.plan import plan_from
+from planner.domain.results.plan import Plan
+from planner.presentation.files.dataset_file import to_trajectory
 
 PASSAGES = {
     made.__name__: made

@@ -18,13 +18,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from passages import DEMO, weather
 
-from planner.domain.boat import Boat
-from planner.domain.passage import Passage
+from planner.domain.inputs.boat import Boat
+from planner.domain.inputs.passage import Passage
+from planner.domain.inputs.power import Bank, Engine
+from planner.domain.inputs.route import Waypoint
 from planner.domain.policy import METER_READINGS, Policy
-from planner.domain.power import Bank, Engine
-from planner.domain.route import Waypoint
-from planner.simulation.ledger import simulate
-from planner.simulation.track import sail
+from planner.simulation.ledger.simulate import simulate
+from planner.simulation.track.sail import sail
 
 STEPS = 144
 H = 1.0 / 6.0

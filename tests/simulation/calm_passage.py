@@ -8,9 +8,9 @@ import numpy as np
 import xarray as xr
 
 from planner.domain.glossary import DEMAND, HARVEST, TRACK
-from planner.domain.passage import Watch
-from planner.domain.power import Bank, Engine
-from planner.domain.sailing import AngleTable, Autopilot
+from planner.domain.inputs.passage import Watch
+from planner.domain.inputs.power import Bank, Engine
+from planner.domain.inputs.sailing import AngleTable, Autopilot
 from planner.domain.schema import attributes
 
 STEP_MIN = 10

@@ -10,10 +10,10 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
-from planner.domain.boat import Boat
-from planner.domain.passage import Passage
-from planner.domain.route import Route, Waypoint
-from planner.simulation.track import sail
+from planner.domain.inputs.boat import Boat
+from planner.domain.inputs.passage import Passage
+from planner.domain.inputs.route import Route, Waypoint
+from planner.simulation.track.sail import sail
 
 DEMO = Path(__file__).parents[2] / "data" / "demo"
 DEPARTURE = np.datetime64("2027-05-08T22:00", "ns")

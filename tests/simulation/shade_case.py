@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import xarray as xr
 
-from planner.domain.power import Panel
-from planner.domain.rig import Arch, Bimini, Rig, Sprayhood
-from planner.simulation.scene import Shading, cast
+from planner.domain.inputs.power import Panel
+from planner.domain.inputs.rig import Arch, Bimini, Rig, Sprayhood
+from planner.simulation.harvest.scene import Shading, cast
 
 RIG = Rig(
     i_m=15.0,

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from planner.domain.power import Bank, Controller, Panel, Soiling
-from planner.simulation.array import array_faults, array_warnings, build_array
+from planner.domain.inputs.power import Bank, Controller, Panel, Soiling
+from planner.simulation.harvest.array import array_faults, array_warnings, build_array
 
 BANK = Bank(chemistry="agm", capacity_ah=200.0, reserve_soc=0.5)
 

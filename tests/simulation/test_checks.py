@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from planner.domain.power import EngineSpeedTable, Generator, SecondaryBank, SpeedTable
+from planner.domain.inputs.power import EngineSpeedTable, Generator, SecondaryBank, SpeedTable
 from planner.readers.config import read_configuration
 from planner.simulation.checks import power_faults
 

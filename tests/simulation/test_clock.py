@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 from calm_passage import SHIP_OFFSET, WATCHES, track
 
-from planner.domain.passage import Watch
-from planner.domain.watch_rules import watch_faults
+from planner.domain.inputs.passage import Watch
+from planner.domain.inputs.watch_rules import watch_faults
 from planner.simulation.clock import changes_of_watch, in_spans, step_seconds, watch_of_step
 
 

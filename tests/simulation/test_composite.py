@@ -7,7 +7,7 @@ import pytest
 from sailing_case import boat, passage, route, sail, sailed_nm, steady
 
 from planner.domain.errors import InputError
-from planner.physics.sailings import great_circle, highest_latitude, rhumb_line
+from planner.physics.sailing.sailings import great_circle, highest_latitude, rhumb_line
 
 M_PER_NM = 1852.0
 SOUTH = route((-40.0, 175.0), (-42.0, -75.0))
@@ -88,7 +88,7 @@ def test_a_route_by_89_degrees_north_does_not_break(lon: float) -> None:
 
 
 def test_dates_outside_the_magnetic_models_are_told() -> None:
-    from planner.simulation.track import track_warnings
+    from planner.simulation.track.sail import track_warnings
 
     later = passage(departure="2031-02-01T10:00:00+12:00")
     (line,) = track_warnings(sail(later, boat(), route((-25.0, 178.5), (-24.0, -179.0)), steady(0.0, 0.0)))

@@ -7,9 +7,9 @@ import pytest
 from calm_passage import AUTOPILOT, SHIP_OFFSET, STEP_MIN, WATCHES, harvest, ship_hours, track
 
 from planner.domain.glossary import DEMAND
-from planner.domain.power import Controller, Inverter, Load, SecondaryBank
+from planner.domain.inputs.power import Controller, Inverter, Load, SecondaryBank
 from planner.domain.schema import check_dataset
-from planner.simulation.demand import demand, place_in_surplus, steering_w
+from planner.simulation.ledger.demand import demand, place_in_surplus, steering_w
 
 CONTROLLERS = (
     Controller(name="a", strings=(("p",),), idle_w=0.7),

@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 from shade_case import PANELS, RIG, panel
 
-from planner.domain.rig import Bimini, ShapePolygon, ShapeTube
-from planner.simulation.fit import scene_faults
+from planner.domain.inputs.rig import Bimini, ShapePolygon, ShapeTube
+from planner.simulation.harvest.fit import scene_faults
 
 
 def test_a_sound_boat_has_no_faults() -> None:

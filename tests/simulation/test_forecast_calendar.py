@@ -10,7 +10,7 @@ from sky_case import HOUR, START, forecast_of
 
 from planner.domain.glossary import FORECAST
 from planner.domain.schema import check_dataset
-from planner.simulation.forecast_calendar import calendar_of, extend, has_one_wind, own_times, wind_of
+from planner.simulation.sky.forecast_calendar import calendar_of, extend, has_one_wind, own_times, wind_of
 
 
 def laid_out(forecast: xr.Dataset, name: str) -> xr.DataArray:

@@ -9,12 +9,12 @@ import pytest
 import xarray as xr
 from sky_case import HOUR, START, forecast_of, track_of
 
-from planner.domain.hand_weather import WeatherRow
+from planner.domain.inputs.hand_weather import WeatherRow
 from planner.readers.hand_weather import carried_by_hand, forecast_by_hand
-from planner.simulation.clear_sky import clear_sky
-from planner.simulation.forecast_calendar import extend
-from planner.simulation.sky_warnings import sky_warnings
-from planner.simulation.weather import middles, sky_along
+from planner.simulation.sky.clear_sky import clear_sky
+from planner.simulation.sky.forecast_calendar import extend
+from planner.simulation.sky.warnings import sky_warnings
+from planner.simulation.sky.weather import middles, sky_along
 
 ALL_CLOUD = ["cloud_cover"]
 SINGLE = 1e-5  # W/m2 or C: a file is brought to new times in single precision

@@ -6,8 +6,18 @@ import numpy as np
 import pytest
 from sailing_case import boat
 
-from planner.simulation.helm import AT_ANCHOR, HOVE_TO, Air, Memory, Motion, felt_wind, lie, remember, sailing_speed
-from planner.simulation.orders import vessel_of
+from planner.simulation.track.helm import (
+    AT_ANCHOR,
+    HOVE_TO,
+    Air,
+    Memory,
+    Motion,
+    felt_wind,
+    lie,
+    remember,
+    sailing_speed,
+)
+from planner.simulation.track.orders import vessel_of
 
 FRESH = Memory(0.0, 0.0, 0.0, 0.0, 0.0)
 STILL = Air(20.0, 0.0, 0.0, 0.0)

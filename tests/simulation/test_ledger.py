@@ -11,7 +11,7 @@ from planner.domain.glossary import LEDGER
 from planner.domain.policy import METER_READINGS, Policy
 from planner.domain.schema import check_dataset
 from planner.simulation.clock import changes_of_watch
-from planner.simulation.ledger import (
+from planner.simulation.ledger.simulate import (
     alternator_limit_w,
     bank_params,
     fuel_l,

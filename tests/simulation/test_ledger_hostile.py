@@ -12,7 +12,7 @@ from shunt_view import shunt_view
 from test_ledger import policy_of, run
 
 from planner.domain.policy import METER_READINGS
-from planner.simulation.ledger import meter_percent
+from planner.simulation.ledger.simulate import meter_percent
 
 EXTREMES = (np.nan, np.inf, -np.inf, 1e308, -1e308, 1e19, -1.0, 2.0)
 

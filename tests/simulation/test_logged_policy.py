@@ -7,8 +7,8 @@ import pytest
 import xarray as xr
 from calm_passage import bank, engine, harvest, steady_demand, track
 
-from planner.simulation.ledger import simulate
-from planner.simulation.logged_policy import policy_of_record, ran, track_of_record
+from planner.simulation.ledger.simulate import simulate
+from planner.studies.reconcile.logged_policy import policy_of_record, ran, track_of_record
 
 
 def under(record: np.ndarray, sailed: xr.Dataset, *, start_soc: float = 0.6) -> xr.Dataset:

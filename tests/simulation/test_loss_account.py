@@ -11,12 +11,12 @@ import xarray as xr
 from sky_case import forecast_of, track_of
 
 from planner.domain.glossary import HARVEST, LOSS_ITEMS, LOSSES, SKY
-from planner.domain.power import Controller, Panel, Soiling
+from planner.domain.inputs.power import Controller, Panel, Soiling
 from planner.domain.schema import check_dataset, to_dataset
-from planner.simulation.array import build_array
-from planner.simulation.harvest import panel_harvest
-from planner.simulation.loss_account import loss_account
-from planner.simulation.weather import sky_along
+from planner.simulation.harvest.array import build_array
+from planner.simulation.harvest.collect import panel_harvest
+from planner.simulation.harvest.loss_account import loss_account
+from planner.simulation.sky.weather import sky_along
 
 TRACK = track_of(hours=36.0, step_min=10).assign(
     apparent_wind_speed_kn=("time", np.full(216, 12.0)), apparent_wind_angle_deg=("time", np.zeros(216))

@@ -7,10 +7,10 @@ import pytest
 import xarray as xr
 from sky_case import forecast_of, track_of
 
-from planner.simulation.clear_sky import clear_sky
-from planner.simulation.forecast_calendar import extend
-from planner.simulation.made_sky import MOST_BEAM, made_skies
-from planner.simulation.weather import middles, sky_along
+from planner.simulation.sky.clear_sky import clear_sky
+from planner.simulation.sky.forecast_calendar import extend
+from planner.simulation.sky.weather import middles, sky_along
+from planner.studies.reconcile.made_sky import MOST_BEAM, made_skies
 
 
 @pytest.fixture(scope="module")

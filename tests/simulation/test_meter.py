@@ -9,7 +9,7 @@ from calm_passage import bank, harvest, track
 from shunt_view import shunt_view
 from test_ledger import policy_of, run
 
-from planner.domain.power import Meter
+from planner.domain.inputs.power import Meter
 
 
 def ledger_of(currents_a, soc) -> xr.Dataset:

@@ -10,8 +10,8 @@ from sailing_case import DEPARTURE, boat, passage, route, steady
 
 from planner.domain.errors import InputError
 from planner.domain.utc import to_numpy
-from planner.simulation.helm import AT_ANCHOR, HOVE_TO, UNDER_WAY
-from planner.simulation.orders import current_grid, legs_of, vessel_of, wind_grid
+from planner.simulation.track.helm import AT_ANCHOR, HOVE_TO, UNDER_WAY
+from planner.simulation.track.orders import current_grid, legs_of, vessel_of, wind_grid
 
 EAST = route((0.0, 0.0), (0.0, 1.0), (0.0, 3.0))
 """Along the equator: a degree of longitude there is 60.11 nm."""

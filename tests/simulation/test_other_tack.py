@@ -7,7 +7,7 @@ import xarray as xr
 from numpy.testing import assert_allclose
 
 from planner.domain.glossary import TRACK
-from planner.simulation.other_tack import SIDED, on_the_other_tack
+from planner.simulation.track.other_tack import SIDED, on_the_other_tack
 
 
 def make_track() -> xr.Dataset:

@@ -7,8 +7,8 @@ import pytest
 from shade_case import COACHROOF, PANELS, RIG, panel, shade, track
 
 from planner.physics.frames import bearing_vector, earth_to_boat
-from planner.simulation.deck import Trim
-from planner.simulation.outlines import shadow_outlines
+from planner.simulation.harvest.deck import Trim
+from planner.simulation.harvest.outlines import shadow_outlines
 
 
 def trim(boom_deg: float, hoist: float = 1.0) -> Trim:

@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 import xarray as xr
 
-from planner.domain.power import Controller, Panel, Soiling
-from planner.domain.rig import Sprayhood
+from planner.domain.inputs.power import Controller, Panel, Soiling
+from planner.domain.inputs.rig import Sprayhood
 from planner.physics.strings import string_peak
-from planner.simulation.array import build_array
-from planner.simulation.harvest import panel_harvest
+from planner.simulation.harvest.array import build_array
+from planner.simulation.harvest.collect import panel_harvest
 
 BUS_V = 14.2
 DIRT = Soiling()

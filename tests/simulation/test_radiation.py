@@ -9,9 +9,9 @@ from sky_case import HOUR, START, forecast_of, track_of
 
 from planner.domain.glossary import FORECAST_OPTIONAL
 from planner.domain.schema import attributes
-from planner.simulation.clear_sky import clear_sky
-from planner.simulation.forecast_calendar import extend
-from planner.simulation.weather import middles, sky_along
+from planner.simulation.sky.clear_sky import clear_sky
+from planner.simulation.sky.forecast_calendar import extend
+from planner.simulation.sky.weather import middles, sky_along
 
 LAT, LON = -30.0, 180.0  # a node of the forecast of ``forecast_of``
 

@@ -8,7 +8,7 @@ import xarray as xr
 
 from planner.domain.glossary import READINGS
 from planner.domain.schema import to_dataset
-from planner.simulation.read_steps import longest_gap_min, on_steps, shifted
+from planner.studies.reconcile.read_steps import longest_gap_min, on_steps, shifted
 
 START = np.datetime64("2027-05-09T22:00", "ns")
 

@@ -10,7 +10,7 @@ from sailing_case import DEPARTURE, blow, boat, passage, route, sail, steady
 
 from planner.domain.errors import InputError
 from planner.simulation.clock import steps_by_clock
-from planner.simulation.track import sail_on
+from planner.simulation.track.sail import sail_on
 
 NORTH = route((-30.0, 178.0), (-28.0, 178.0))
 START = datetime(2027, 5, 8, 22, 0, tzinfo=UTC)

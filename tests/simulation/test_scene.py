@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from shade_case import ARCH_PORT, BIMINI_PORT, PANELS, RIG, lit_panels, panel, shade, track
 
-from planner.simulation import scene
+from planner.simulation.harvest import scene
 
 RNG = np.random.default_rng(7)
 COUNT = 40

@@ -6,9 +6,9 @@ import numpy as np
 import xarray as xr
 from sky_case import HOUR, START, forecast_of, track_of
 
-from planner.simulation.forecast_calendar import extend, staleness
-from planner.simulation.sky_warnings import sky_warnings
-from planner.simulation.weather import sky_along
+from planner.simulation.sky.forecast_calendar import extend, staleness
+from planner.simulation.sky.warnings import sky_warnings
+from planner.simulation.sky.weather import sky_along
 
 
 def lone(*, begun: np.datetime64 = START, hours: int = 240) -> xr.Dataset:

@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 from calm_passage import SHIP_OFFSET, WATCHES, bank, engine, harvest, ship_hours, steady_demand, track
 
+from planner.domain.inputs.power import Charger, EngineSpeedTable, Generator, SpeedTable
 from planner.domain.policy import METER_READINGS, Policy
-from planner.domain.power import Charger, EngineSpeedTable, Generator, SpeedTable
 from planner.simulation.clock import changes_of_watch
-from planner.simulation.ledger import fuel_l, simulate
-from planner.simulation.sources import alternator_a, other_offered_w, with_other_sources
+from planner.simulation.ledger.simulate import fuel_l, simulate
+from planner.simulation.ledger.sources import alternator_a, other_offered_w, with_other_sources
 
 SAILS, DRIVES = np.array([False]), np.array([True])
 TOWED = Generator(

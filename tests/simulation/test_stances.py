@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 from shade_case import PANELS, RIG, panel, shade, track
 
-from planner.domain.rig import ShapeRadome
-from planner.domain.solar import Panel, Stance
-from planner.simulation.fit import scene_faults
-from planner.simulation.stances import AS_WRITTEN, stances_along
+from planner.domain.inputs.rig import ShapeRadome
+from planner.domain.inputs.solar import Panel, Stance
+from planner.simulation.harvest.fit import scene_faults
+from planner.simulation.harvest.stances import AS_WRITTEN, stances_along
 
 RAIL = panel("rail", (-6.0, 1.85, 0.95))
 

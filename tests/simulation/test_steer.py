@@ -7,9 +7,9 @@ import pytest
 import xarray as xr
 from sailing_case import blow, boat, passage, route, sail, steady
 
-from planner.domain.boat import Boat
-from planner.domain.passage import Current
-from planner.simulation.steer import steer
+from planner.domain.inputs.boat import Boat
+from planner.domain.inputs.passage import Current
+from planner.simulation.track.steer import steer
 
 LEG = ((-30.0, 175.0), (-28.5, 176.5))
 

@@ -8,8 +8,8 @@ import xarray as xr
 from shade_case import PANELS, RIG, lit_panels, shade, track
 from shapely.geometry import Polygon
 
-from planner.domain.sun_view import SunShape, SunView
-from planner.simulation.sun_views import sun_views
+from planner.domain.results.sun_view import SunShape, SunView
+from planner.simulation.harvest.sun_views import sun_views
 
 
 class Hull:

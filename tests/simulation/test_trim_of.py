@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 from sailing_case import boat
 
-from planner.domain.sailing import Sailing
-from planner.simulation.helm import AT_ANCHOR, HOVE_TO, UNDER_WAY
-from planner.simulation.trim import MAINSAIL_HEEL, trim_of
+from planner.domain.inputs.sailing import Sailing
+from planner.simulation.track.helm import AT_ANCHOR, HOVE_TO, UNDER_WAY
+from planner.simulation.track.trim import MAINSAIL_HEEL, trim_of
 
 SAILING = boat(
     heel_deg={"wind_kn": [0.0, 40.0], "value": [0.0, 40.0]},

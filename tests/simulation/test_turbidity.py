@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from planner.simulation.turbidity import CELLS_PER_DEGREE, monthly_turbidity
+from planner.simulation.sky.turbidity import CELLS_PER_DEGREE, monthly_turbidity
 
 
 def test_twelve_plausible_months_a_place() -> None:

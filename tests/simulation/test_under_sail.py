@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 from sailing_case import blow, boat, passage, route
 
-from planner.simulation.ledger import alternator_limit_w
-from planner.simulation.track import sail
-from planner.simulation.under_sail import under_sail
+from planner.simulation.ledger.simulate import alternator_limit_w
+from planner.simulation.track.sail import sail
+from planner.simulation.track.under_sail import under_sail
 
 
 def test_only_driving_is_taken_from_the_track() -> None:

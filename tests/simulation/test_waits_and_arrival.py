@@ -9,10 +9,10 @@ import numpy as np
 import pytest
 from sailing_case import DEPARTURE, blow, boat, passage, route, sail, sailed_nm, steady
 
-from planner.domain.boat import Boat
 from planner.domain.errors import InputError
-from planner.simulation.demand import steering_w
-from planner.simulation.track import track_warnings
+from planner.domain.inputs.boat import Boat
+from planner.simulation.ledger.demand import steering_w
+from planner.simulation.track.sail import track_warnings
 
 THREE = route((-30.0, 178.0), (-29.0, 178.0), (-28.0, 178.0))
 START = datetime(2027, 5, 8, 22, 0, tzinfo=UTC)

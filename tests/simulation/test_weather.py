@@ -10,9 +10,9 @@ from sky_case import HOUR, START, forecast_of, track_of
 from planner.domain.errors import InputError
 from planner.domain.glossary import SKY
 from planner.domain.schema import check_dataset
-from planner.simulation.clear_sky import clear_sky
-from planner.simulation.forecast_calendar import extend
-from planner.simulation.weather import middles, sky_along
+from planner.simulation.sky.clear_sky import clear_sky
+from planner.simulation.sky.forecast_calendar import extend
+from planner.simulation.sky.weather import middles, sky_along
 
 
 def even(forecast: xr.Dataset, **values: float) -> xr.Dataset:

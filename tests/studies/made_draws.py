@@ -9,11 +9,11 @@ import numpy as np
 import xarray as xr
 
 from planner.domain.glossary import HARVEST, READINGS, TRACK
-from planner.domain.passage import Watch
-from planner.domain.power import Controller, Load
-from planner.domain.sailing import AngleTable, Autopilot
+from planner.domain.inputs.passage import Watch
+from planner.domain.inputs.power import Controller, Load
+from planner.domain.inputs.sailing import AngleTable, Autopilot
 from planner.domain.schema import attributes
-from planner.simulation.demand import demand
+from planner.simulation.ledger.demand import demand
 
 STEP_MIN = 10
 OFFSET = timedelta(hours=12)

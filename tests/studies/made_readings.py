@@ -15,18 +15,18 @@ import numpy as np
 import xarray as xr
 
 from planner.app.inputs import Inputs, read_inputs
-from planner.domain.boat import Boat
 from planner.domain.glossary import READINGS
-from planner.domain.power import Controller, Panel
+from planner.domain.inputs.boat import Boat
+from planner.domain.inputs.power import Controller, Panel
 from planner.domain.schema import to_dataset
 from planner.readers.config import Override
-from planner.simulation.clear_sky import clear_sky
-from planner.simulation.forecast_calendar import extend, wind_of
-from planner.simulation.harvest import collect, collect_under
-from planner.simulation.ledger import bank_params
-from planner.simulation.track import sail
-from planner.simulation.weather import middles
-from planner.studies.sky_states import sky_states, substring_dark, substring_ratios
+from planner.simulation.harvest.collect import collect, collect_under
+from planner.simulation.ledger.simulate import bank_params
+from planner.simulation.sky.clear_sky import clear_sky
+from planner.simulation.sky.forecast_calendar import extend, wind_of
+from planner.simulation.sky.weather import middles
+from planner.simulation.track.sail import sail
+from planner.studies.reconcile.sky_states import sky_states, substring_dark, substring_ratios
 
 DEMO = Path(__file__).parents[2] / "data" / "demo" / "passage.toml"
 STEP = np.timedelta64(600, "s")

@@ -10,10 +10,10 @@ from dataclasses import replace
 
 import numpy as np
 
-from planner.studies.judged_steps import Judged
-from planner.studies.panel_levels import panel_levels
-from planner.studies.panels_found import Held
-from planner.studies.sky_states import States
+from planner.studies.reconcile.judged_steps import Judged
+from planner.studies.reconcile.panels.found import Held
+from planner.studies.reconcile.panels.levels import panel_levels
+from planner.studies.reconcile.sky_states import States
 
 STEPS_A_DAY = 144
 START = np.datetime64("2027-05-09T00:00", "ns")

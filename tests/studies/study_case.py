@@ -6,8 +6,8 @@ from functools import lru_cache
 from pathlib import Path
 
 from planner.app.inputs import Inputs, read_inputs
-from planner.app.plan import plan_from
-from planner.domain.results import Plan
+from planner.app.verbs.plan import plan_from
+from planner.domain.results.plan import Plan
 from planner.readers.config import Override
 
 DEMO = Path(__file__).parents[2] / "data" / "demo" / "passage.toml"

@@ -5,11 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from planner.domain.power import Bank
+from planner.domain.inputs.power import Bank
 from planner.physics.bank import at_soc
-from planner.simulation.ledger import bank_params
-from planner.studies.bank_fit import SHUNT_GAIN, fit_capacity
-from planner.studies.bank_stretches import Log, Stretch
+from planner.simulation.ledger.simulate import bank_params
+from planner.studies.reconcile.bank.fit import SHUNT_GAIN, fit_capacity
+from planner.studies.reconcile.bank.stretches import Log, Stretch
 
 START = np.datetime64("2027-05-09T22:00", "ns")
 STEP_H = 1.0 / 6.0

@@ -7,9 +7,9 @@ import pytest
 import xarray as xr
 from made_bank import bank_log, bank_of
 
-from planner.domain.reconcile_results import BankFinding
-from planner.studies.bank_found import judge_bank
-from planner.studies.bank_stretches import log_of, stretches_of
+from planner.domain.results.reconcile.findings import BankFinding
+from planner.studies.reconcile.bank.found import judge_bank
+from planner.studies.reconcile.bank.stretches import log_of, stretches_of
 
 
 def finding(kind: str, seed: int, **more) -> tuple[BankFinding, xr.Dataset]:

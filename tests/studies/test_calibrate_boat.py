@@ -6,9 +6,9 @@ import pytest
 from found_case import bank, controller, found, loads
 from study_case import demo_inputs
 
-from planner.domain.power import Load
-from planner.domain.reconcile_results import Interval, Verdict
-from planner.studies.calibrate_boat import PART_STEPS, WATT_STEPS, calibrate_boat, rounded
+from planner.domain.inputs.power import Load
+from planner.domain.results.reconcile.findings import Interval, Verdict
+from planner.studies.reconcile.calibrate_boat import PART_STEPS, WATT_STEPS, calibrate_boat, rounded
 
 WEAK = Interval(0.808, 0.76, 0.856)
 

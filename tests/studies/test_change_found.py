@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from planner.studies.change_found import Errors, Series, find_change, find_level
+from planner.studies.reconcile.panels.change_found import Errors, Series, find_change, find_level
 
 HOURS_A_DAY = 5
 START = np.datetime64("2027-05-09T22:00", "ns")

@@ -11,10 +11,10 @@ import numpy as np
 import pytest
 import xarray as xr
 
-from planner.domain.replan_results import Change, LastPlan, ObservedBank
-from planner.domain.results import Plan, Rung
-from planner.domain.route import Waypoint
-from planner.studies.changes import changes_since, engine_by_plan, foreseen_soc
+from planner.domain.inputs.route import Waypoint
+from planner.domain.results.plan import Plan, Rung
+from planner.domain.results.replan import Change, LastPlan, ObservedBank
+from planner.studies.replan.changes import changes_since, engine_by_plan, foreseen_soc
 
 START = datetime(2027, 5, 9, 12, 0, tzinfo=UTC)
 HOUR = timedelta(hours=1)

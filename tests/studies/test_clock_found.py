@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 import xarray as xr
 
-from planner.domain.power import Bank
-from planner.domain.reconcile_results import ClockFinding
-from planner.studies.clock_found import find_clock
+from planner.domain.inputs.power import Bank
+from planner.domain.results.reconcile.findings import ClockFinding
+from planner.studies.reconcile.clock_found import find_clock
 
 BANK = Bank(chemistry="lifepo4", capacity_ah=300.0, reserve_soc=0.3)
 START = np.datetime64("2027-05-09T00:00", "ns")

@@ -10,15 +10,15 @@ import pytest
 from study_case import demo_inputs, demo_plan, quietly
 
 from planner.app.inputs import Inputs
-from planner.app.plan import plan_from
-from planner.domain.sailing import AngleTable, WindTable
-from planner.domain.study_results import HeadingFan
-from planner.simulation.harvest import plane_light
-from planner.simulation.scene import cast
+from planner.app.verbs.plan import plan_from
+from planner.domain.inputs.sailing import AngleTable, WindTable
+from planner.domain.results.studies import HeadingFan
+from planner.simulation.harvest.collect import plane_light
+from planner.simulation.harvest.scene import cast
 from planner.studies.boats import without_boom, without_panel
 from planner.studies.causes import LightParts, cause
-from planner.studies.fan import half_days, headings_fan, sunniest_watch
-from planner.studies.held import Hours
+from planner.studies.headings.fan import half_days, headings_fan, sunniest_watch
+from planner.studies.headings.held import Hours
 
 HOUR = 6  # steps
 
@@ -136,7 +136,7 @@ def test_half_days_follow_each_other_and_part_at_noon() -> None:
 
 
 def test_one_sky_is_read_for_plan_and_fan(monkeypatch: pytest.MonkeyPatch) -> None:
-    from planner.simulation import weather
+    from planner.simulation.sky import weather
 
     read = []
     own = weather.sky_along

@@ -8,8 +8,8 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 import pytest
 
-from planner.domain.results import ReserveKept
-from planner.domain.study_results import Figures
+from planner.domain.results.plan import ReserveKept
+from planner.domain.results.studies import Figures
 from planner.studies.figures import QUANTITIES, Outcome, difference_of, failed_row, row_of, spread_of
 
 START = datetime(2027, 5, 9, 12, 0, tzinfo=UTC)

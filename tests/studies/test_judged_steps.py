@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 import xarray as xr
 
-from planner.domain.power import Bank, Controller
-from planner.simulation.ledger import bank_params
-from planner.studies.judged_steps import Judged, judged_steps
+from planner.domain.inputs.power import Bank, Controller
+from planner.simulation.ledger.simulate import bank_params
+from planner.studies.reconcile.judged_steps import Judged, judged_steps
 
 STEPS = 12
 STEP_MIN = 30

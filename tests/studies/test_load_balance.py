@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from planner.studies.load_balance import (
+from planner.studies.reconcile.loads.balance import (
     BANK_GAIN,
     BLOCKS_A_DAY,
     CONTROLLER_GAIN,

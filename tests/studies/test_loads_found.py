@@ -7,8 +7,8 @@ import pytest
 import xarray as xr
 from made_draws import LOADS, OFFSET, Passage, drawn_w, readings_of, sailed, ship_hour_of
 
-from planner.domain.reconcile_results import LoadFinding
-from planner.studies.loads_found import judge_loads
+from planner.domain.results.reconcile.findings import LoadFinding
+from planner.studies.reconcile.loads.found import judge_loads
 
 WATTS = 25.0
 

@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 
 from planner.domain.errors import InputError
-from planner.domain.power import Bank
-from planner.simulation.ledger import bank_params
-from planner.studies.observed import observed_bank, soc_interval
+from planner.domain.inputs.power import Bank
+from planner.simulation.ledger.simulate import bank_params
+from planner.studies.replan.observed import observed_bank, soc_interval
 
 AGM = Bank(chemistry="agm", capacity_ah=400.0, reserve_soc=0.5)
 LITHIUM = Bank(chemistry="lifepo4", capacity_ah=300.0, reserve_soc=0.3)

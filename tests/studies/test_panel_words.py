@@ -7,8 +7,8 @@ from typing import Any
 
 import pytest
 
-from planner.domain.reconcile_results import Interval
-from planner.studies.panel_words import Facts, Hours, evidence_of
+from planner.domain.results.reconcile.findings import Interval
+from planner.studies.reconcile.panels.words import Facts, Hours, evidence_of
 
 FACTS = Facts(
     verdict="weak",

@@ -21,11 +21,11 @@ from plain_sun import (
     time_of,
 )
 
-from planner.domain.reconcile_results import ControllerFinding
-from planner.studies.panel_levels import panel_levels
-from planner.studies.panels_found import Held, clear_light, forecast_log_index, judge_controllers
-from planner.studies.sky_found import find_sky
-from planner.studies.sun_bins import BEARING_DEG, ELEVATION_DEG, in_words, shadow_of, sun_bins
+from planner.domain.results.reconcile.findings import ControllerFinding
+from planner.studies.reconcile.panels.found import Held, clear_light, forecast_log_index, judge_controllers
+from planner.studies.reconcile.panels.levels import panel_levels
+from planner.studies.reconcile.panels.sun_bins import BEARING_DEG, ELEVATION_DEG, in_words, shadow_of, sun_bins
+from planner.studies.reconcile.sky_found import find_sky
 
 DAYS = 6
 NAMES = ("arch", "bimini", "hatch")

@@ -9,11 +9,17 @@ import pytest
 from study_case import demo_inputs
 
 from planner.domain.errors import InputError
-from planner.domain.passage import Passage, ShipTime, Watch
-from planner.domain.replan_results import LastPlan
-from planner.domain.route import Leg, Waypoint
+from planner.domain.inputs.passage import Passage, ShipTime, Watch
+from planner.domain.inputs.route import Leg, Waypoint
+from planner.domain.results.replan import LastPlan
 from planner.domain.ship_clock import ShipClock, offset_at
-from planner.studies.rest_of_route import clock_to_fix, keepers_from, next_waypoint, rest_of_passage, rest_of_route
+from planner.studies.replan.rest_of_route import (
+    clock_to_fix,
+    keepers_from,
+    next_waypoint,
+    rest_of_passage,
+    rest_of_route,
+)
 
 ROUTE = (
     Waypoint(name="A", lat=-35.0, lon=174.0),

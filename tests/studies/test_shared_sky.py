@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from planner.studies.judged_steps import Judged
-from planner.studies.shared_sky import IN_SHADE, LOW_SUN, METER, MODEL, USUAL_LEAN, own_variance, shared_sky
-from planner.studies.sky_states import States
+from planner.studies.reconcile.judged_steps import Judged
+from planner.studies.reconcile.shared_sky import IN_SHADE, LOW_SUN, METER, MODEL, USUAL_LEAN, own_variance, shared_sky
+from planner.studies.reconcile.sky_states import States
 
 STEPS = 6
 WATTS = np.array([200.0, 120.0, 80.0])

@@ -6,7 +6,7 @@ import pytest
 from study_case import demo_inputs
 
 from planner.domain.errors import InputError
-from planner.domain.variants import Variant
+from planner.domain.inputs.variants import Variant
 from planner.studies.variants import boat_of, grid, running_order
 
 

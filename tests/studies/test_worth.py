@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 from study_case import demo_plan
 
-from planner.domain.place import Place
-from planner.studies.pairs import pair_wirings
-from planner.studies.worth import at_bus_wh, fitted, loss_accounts
+from planner.domain.inputs.place import Place
+from planner.studies.panels.pairs import pair_wirings
+from planner.studies.panels.worth import at_bus_wh, fitted, loss_accounts
 
 ROOM = Place(name="rail", centre_m=(-6.0, 1.85, 0.95), max_length_m=2.0, max_width_m=1.5, mounting="open")
 

@@ -15,7 +15,7 @@ from typing import Any, Final
 from planner.app import live
 from planner.app.stages import CHECKING, HEADINGS, PLANNING, RECONCILING, REPLANNING, Progress, along
 from planner.app.understand import understand
-from planner.app.weather import weather_told
+from planner.app.verbs.weather import weather_told
 from planner.domain.errors import Fault, InputError, PlannerError
 from planner.faces.web.settings import overrides_of
 from planner.faces.web.shelf import BOAT, MAPPING, PASSAGE, POLAR, Entry

@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 from numba import njit
 
+from planner.domain.arrays import Floats
 from planner.physics.frames import cell_of
-
-Floats = npt.NDArray[np.float64]
 
 
 @njit(cache=True, error_model="numpy")

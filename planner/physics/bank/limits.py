@@ -8,12 +8,10 @@ from __future__ import annotations
 from typing import Final, NamedTuple
 
 import numpy as np
-import numpy.typing as npt
 from numba import njit
 
+from planner.domain.arrays import Floats
 from planner.physics.bank.curve import at_soc, mean_rest_v, soc_at_terminal_voltage
-
-Floats = npt.NDArray[np.float64]
 
 _NEWTON_STEPS: Final = 40  # at most; three or four are usual
 _NEWTON_TOLERANCE: Final = 1e-10  # 1, of the current; converges quadratically, so the root is good to rounding

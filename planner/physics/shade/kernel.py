@@ -11,8 +11,9 @@ from math import ceil, floor
 import numpy as np
 from numba import njit
 
+from planner.domain.arrays import Bools, Floats, Ints
 from planner.physics.shade.occluders import Vector, cut_pieces, cut_tube, throw_tube
-from planner.physics.shade.scene import Flags, Floats, Ints, Samples, Surfaces, Tubes, Words
+from planner.physics.shade.scene import Samples, Surfaces, Tubes, Words
 
 GRAZING = 1e-6  # 1; cosine of incidence below which the light is taken as behind the panel
 
@@ -95,7 +96,7 @@ def _count_bits(word: np.uint64) -> int:
 
 
 @njit(cache=True, error_model="numpy")
-def _mark_near(box: Floats, near: Flags, slope: tuple[float, float], half: tuple[float, float]) -> None:
+def _mark_near(box: Floats, near: Bools, slope: tuple[float, float], half: tuple[float, float]) -> None:
     """Mark the pieces whose boxes, thrown along the light, touch the panel."""
     gx, gy = slope
     half_x, half_y = half
@@ -138,7 +139,7 @@ def _shade_by_surfaces(  # noqa: PLR0917
     piece_first: Ints,
     cut: Floats,
     box: Floats,
-    near: Flags,
+    near: Bools,
     slope: tuple[float, float],
     half: tuple[float, float],
     to_row: Affine,
@@ -187,7 +188,7 @@ def _shade_by_tubes(  # noqa: PLR0917
     radius_m: Floats,
     setting: int,
     axis: Floats,
-    upright: Flags,
+    upright: Bools,
     light: Vector,
     size: Vector,
     to_row: Affine,

@@ -10,7 +10,8 @@ from math import sqrt
 import numpy as np
 from numba import njit
 
-from planner.physics.shade.scene import Floats, Surfaces
+from planner.domain.arrays import Floats
+from planner.physics.shade.scene import Surfaces
 
 SUN_DISC_RAD = 0.0093  # rad; mean angular diameter of the sun, 32 arcminutes (recalled)
 CLEARANCE_M = 1e-6  # m; what stands less than this above a panel's plane casts no shadow on it

@@ -7,9 +7,8 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-Floats = npt.NDArray[np.float64]
-Ints = npt.NDArray[np.int64]
-Flags = npt.NDArray[np.bool_]
+from planner.domain.arrays import Bools, Floats, Ints
+
 Words = npt.NDArray[np.uint64]
 
 
@@ -34,7 +33,7 @@ class Surfaces(NamedTuple):
     piece_first: Ints
     surface_first: Ints
     passed: Floats
-    shades: Flags
+    shades: Bools
 
 
 class Tubes(NamedTuple):
@@ -52,7 +51,7 @@ class Tubes(NamedTuple):
 
     end_m: Floats
     radius_m: Floats
-    shades: Flags
+    shades: Bools
 
 
 class Samples(NamedTuple):

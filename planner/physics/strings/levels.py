@@ -12,10 +12,9 @@ from __future__ import annotations
 from typing import Final
 
 import numpy as np
-import numpy.typing as npt
 from numba import njit
 
-Floats = npt.NDArray[np.float64]
+from planner.domain.arrays import Floats
 
 BYPASS_V: Final = 0.5  # V, forward drop of a bypass diode carrying the string (common practice, recalled)
 LIGHT, DARK, SLOPE, SERIES, SHUNT, COUNT, TAKEOVER, OPEN, LAST = 0, 1, 2, 3, 4, 5, 6, 7, 8

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 from numba import njit
 
+from planner.domain.arrays import Floats, Ints
 from planner.physics.strings.levels import (
     BYPASS_V,
     COUNT,
@@ -18,14 +18,11 @@ from planner.physics.strings.levels import (
     SETTLED,
     SLOPE,
     TAKEOVER,
-    Floats,
     at_junction,
     start_junction,
     string_voltage_v,
 )
 from planner.physics.strings.series import hold_voltage
-
-Ints = npt.NDArray[np.int64]
 
 _EXACT_V = 1e-11  # V; where a voltage is held, an error costs power of first order
 _LEAST_INTERVAL_V = 1e-9  # V; two take-over voltages this close are one

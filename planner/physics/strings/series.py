@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
+from planner.domain.arrays import Floats
 from planner.physics.strings.levels import (
     BYPASS_V,
     COUNT,
@@ -18,7 +19,6 @@ from planner.physics.strings.levels import (
     SETTLED,
     SLOPE,
     TAKEOVER,
-    Floats,
     at_junction,
     settle_junction,
     start_junction,

@@ -1,0 +1,137 @@
+"""A fan of headings from one moment of a plan on."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+from planner.app.inputs import Inputs, read_inputs
+from planner.app.moments import Said, moment_of, read_moment
+from planner.app.stages import HEADINGS, Progress, Tell, along
+from planner.app.told import Told
+from planner.app.verbs.plan import plan_from
+from planner.domain.errors import Fault, InputError
+from planner.domain.results.plan import Plan
+from planner.domain.results.studies import HeadingFan
+from planner.flow.recall import Recall
+from planner.readers.config import parse_override
+
+MOST_HOURS = 48.0  # h; a heading held longer is a route
+LEAST_STEP_DEG, MOST_STEP_DEG = 1.0, 90.0  # degree
+
+
+def fan_of(
+    inputs: Inputs,
+    *,
+    at: str | datetime | None = None,
+    hours: float = 4.0,
+    step_deg: float = 10.0,
+    progress: Progress,
+    recall: Recall | None = None,
+) -> HeadingFan:
+    """Plan the passage and hold other headings over some of its hours.
+
+    Parameters
+    ----------
+    inputs : Inputs
+    at : str or datetime, optional
+        As ``read_moment`` takes it; departure when None.
+    hours : float
+        For so long [h]; cut at arrival.
+    step_deg : float
+        From one heading to the next [degree].
+    progress : callable
+        Told each stage as it begins.
+    recall : Recall, optional
+        Spares stages that have been run.
+
+    Raises
+    ------
+    InputError
+        When the input is wrong, or the moment lies outside the passage.
+    """
+    from planner.studies.headings.fan import half_days, headings_fan
+
+    faults = []
+    if not 0.0 < hours <= MOST_HOURS:
+        mend = "Give hours that a heading is held, such as 4."
+        faults.append(Fault("--hours", "", f"{hours:g} is not above 0 and up to {MOST_HOURS:g}.", mend))
+    if not LEAST_STEP_DEG <= step_deg <= MOST_STEP_DEG:
+        problem = f"{step_deg:g} is not {LEAST_STEP_DEG:g} to {MOST_STEP_DEG:g} degrees."
+        faults.append(Fault("--step", "", problem, "10 is a helmsman's step."))
+    departure = inputs.passage.departure
+    said: Said = at if isinstance(at, datetime) else departure
+    try:
+        if isinstance(at, str):
+            said = read_moment(at, option="--at")
+    except InputError as error:
+        faults += error.faults
+    if faults:
+        raise InputError(faults)
+    plan = plan_from(inputs, progress=progress, recall=recall)
+    moment = moment_of(said, departure=inputs.passage.days_from, ship_offset=plan.ship_offset, earliest=departure)
+    first, end = _steps(plan, moment, hours)
+    progress("holding other headings")
+    fan = headings_fan(plan, first=first, end=end, step_deg=step_deg)
+    return replace(fan, half_days=half_days(plan, int(plan.track["leg"].values[first])))
+
+
+def headings_files(
+    passage_file: Path,
+    overrides: Sequence[str] = (),
+    *,
+    at: str | None,
+    hours: float,
+    step_deg: float,
+    page: Path | None = None,
+    tell: Tell,
+) -> Told:
+    """Hold headings as the command line asks, and write the page where one is asked for.
+
+    Parameters
+    ----------
+    passage_file : Path
+    overrides : sequence of str
+        ``KEY=VALUE`` as on the command line.
+    at, hours, step_deg
+        As for ``fan_of``.
+    page : Path, optional
+        HTML with the figure.
+    tell : callable
+        Told each stage as it begins, and how much is done.
+
+    Raises
+    ------
+    InputError
+        When the input is wrong.
+    """
+    from planner.presentation.files.results_json import to_json
+    from planner.presentation.files.whole_file import refuse_unwritable
+    from planner.presentation.pages.headings import page_of, tables_of
+    from planner.presentation.pages.page import write_page
+
+    if page is not None:
+        refuse_unwritable(page, "--page")
+    progress = along(tell, HEADINGS)
+    progress("reading")
+    inputs = read_inputs(passage_file, [parse_override(text) for text in overrides])
+    fan = fan_of(inputs, at=at, hours=hours, step_deg=step_deg, progress=progress)
+    if page is not None:
+        write_page(page, page_of(fan))
+    return Told(tables_of(fan), to_json(fan))
+
+
+def _steps(plan: Plan, moment: datetime, hours: float) -> tuple[int, int]:
+    """Return the steps of so many hours from a moment, the first being the one that it falls in."""
+    step = timedelta(seconds=float(plan.track.attrs["step_s"]))
+    if not plan.passage.departure <= moment < plan.arrival:
+        asked, departure, arrival = (
+            f"{each.astimezone(UTC) + plan.ship_offset:%a %d %b %H:%M}"
+            for each in (moment, plan.passage.departure, plan.arrival)
+        )
+        problem = f"{asked} ship's time is outside the passage, {departure} to {arrival}."
+        raise InputError([Fault("--at", "", problem, "Check day and offset.")])
+    first = int((moment - plan.passage.departure) / step)
+    return first, min(first + max(1, round(timedelta(hours=hours) / step)), int(plan.track.sizes["time"]))

@@ -1,0 +1,148 @@
+"""Which panel earns its place, how to wire pairs, and where the next one would go."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from itertools import count
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from planner.app.inputs import Inputs, read_inputs
+from planner.app.stages import Tell
+from planner.app.told import Told
+from planner.app.verbs.plan import plan_from
+from planner.domain.errors import Fault, InputError
+from planner.domain.inputs.boat import Boat
+from planner.domain.inputs.place import Place
+from planner.domain.results.panels import PanelStudy, PanelWorth
+from planner.domain.results.plan import Plan
+from planner.flow.recall import Recall
+from planner.readers.config import parse_override
+
+if TYPE_CHECKING:
+    from planner.studies.figures import Outcome
+
+LEAST_RATING_W, MOST_RATING_W = 5.0, 1000.0  # W
+
+
+def study_panels(inputs: Inputs, *, rating_w: float = 100.0, tell: Tell, recall: Recall | None = None) -> PanelStudy:
+    """Plan the passage with all panels, without each, with none lit, and with one more on each place.
+
+    Parameters
+    ----------
+    inputs : Inputs
+    rating_w : float
+        Of the panel tried on the places [W].
+    tell : callable
+        Told each plan as it begins, and how much is done.
+    recall : Recall, optional
+        Spares stages that have been run.
+
+    Raises
+    ------
+    InputError
+        When the input is wrong.
+    """
+    from planner.studies.boats import dark, without_panel
+    from planner.studies.figures import difference_of, outcome_of
+    from planner.studies.panels.pairs import pair_wirings
+    from planner.studies.panels.worth import worth_aboard
+
+    if not LEAST_RATING_W <= rating_w <= MOST_RATING_W:
+        problem = f"{rating_w:g} W is not {LEAST_RATING_W:g} to {MOST_RATING_W:g} W."
+        raise InputError([Fault("--rating", "", problem, "Give the rating of one panel.")])
+    recall = recall or Recall()
+    names = [panel.name for panel in inputs.boat.panel]
+    steps, done = len(names) + len(inputs.boat.place) + 3, count()  # with all, with none lit, wiring
+
+    def plan_with(boat: Boat, what: str) -> Plan:
+        tell(f"planning {what}", next(done) / steps)
+        return plan_from(replace(inputs, boat=boat), progress=lambda _: None, recall=recall)
+
+    plan = plan_with(inputs.boat, "with all panels")
+    base = outcome_of(plan)
+    without = [
+        outcome_of(plan_with(without_panel(inputs.boat, name), f"without {name}")) for name in names if len(names) > 1
+    ]
+    unlit = outcome_of(plan_with(dark(inputs.boat), "with no panel lit"))
+    tell("wiring pairs", next(done) / steps)
+    pairs = pair_wirings(plan)
+    places = [_on_place(place, inputs.boat, rating_w, base, plan_with) for place in inputs.boat.place]
+    return PanelStudy(
+        days=float(base.passage_h[-1]) / 24.0,
+        aboard=worth_aboard(plan, base, without),
+        together_save_h=difference_of(unlit, base, "charging_h"),
+        pairs=pairs,
+        next_rating_w=rating_w,
+        places=tuple(sorted(places, key=_merit)),
+    )
+
+
+def panels_files(
+    passage_file: Path,
+    overrides: Sequence[str] = (),
+    *,
+    rating_w: float,
+    page: Path | None = None,
+    tell: Tell,
+) -> Told:
+    """Study the panels as the command line asks, and write the page where one is asked for.
+
+    Parameters
+    ----------
+    passage_file : Path
+    overrides : sequence of str
+        ``KEY=VALUE`` as on the command line.
+    rating_w, tell
+        As for ``study_panels``.
+    page : Path, optional
+        HTML with the figure.
+
+    Raises
+    ------
+    InputError
+        When the input is wrong.
+    """
+    from planner.presentation.files.results_json import to_json
+    from planner.presentation.files.whole_file import refuse_unwritable
+    from planner.presentation.pages.page import write_page
+    from planner.presentation.pages.panels import page_of, tables_of
+
+    if page is not None:
+        refuse_unwritable(page, "--page")
+    tell("reading", 0.0)
+    inputs = read_inputs(passage_file, [parse_override(text) for text in overrides])
+    study = study_panels(inputs, rating_w=rating_w, tell=tell)
+    if page is not None:
+        write_page(page, page_of(study))
+    return Told(tables_of(study), to_json(study))
+
+
+def _on_place(
+    place: Place, boat: Boat, rating_w: float, base: Outcome, plan_with: Callable[[Boat, str], Plan]
+) -> PanelWorth:
+    """Return the worth of a panel on a place, or why it cannot lie there."""
+    from planner.simulation.harvest.array import array_faults
+    from planner.simulation.harvest.fit import scene_faults
+    from planner.studies.boats import with_panel
+    from planner.studies.figures import outcome_of
+    from planner.studies.panels.worth import fitted, not_worth, worth_of_place
+
+    fit = fitted(place, boat, rating_w)
+    if isinstance(fit, str):
+        return not_worth(place.name, fit)
+    panel, controller = fit
+    more = with_panel(boat, panel, controller)
+    faults = [*array_faults(more.panel, more.controller, more.bank, ""), *scene_faults(more.rig, more.panel, "")]
+    if faults:
+        return not_worth(place.name, " ".join(fault.problem for fault in faults))
+    plan = plan_with(more, f"with {rating_w:g} W more on {place.name}")
+    return worth_of_place(place, panel, plan, outcome_of(plan), base)
+
+
+def _merit(worth: PanelWorth) -> tuple[float, float]:
+    """Return what places are ordered by: hours saved in the middle member, then energy."""
+    if worth.saves_charging_h is None or worth.yield_wh is None:
+        return float("inf"), 0.0
+    return -worth.saves_charging_h.p50, -worth.yield_wh.planned

@@ -1,0 +1,1 @@
+"""The rows of the watch bill, drawn from a computed plan."""

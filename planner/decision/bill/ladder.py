@@ -1,0 +1,143 @@
+"""The ladder of one watch as a crew reads it, and when to stop a run."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from planner.decision.bill.case import Case
+from planner.domain.arrays import Ints
+from planner.domain.policy import METER_READINGS
+from planner.domain.results.plan import Rung, Stop
+from planner.physics.bank import BankParams, bank_step
+from planner.simulation.ledger.simulate import alternator_limit_w, bank_params
+from planner.simulation.ledger.sources import other_offered_w
+from planner.simulation.track.under_sail import under_sail
+
+CURRENT_AFTER_MIN = 10  # min into a run at which the alternator's current is read (common practice)
+
+
+def rungs(minutes: Ints) -> tuple[Rung, ...]:
+    """Join neighbouring meter readings that ask for the same run.
+
+    Parameters
+    ----------
+    minutes : int array (METER_READINGS,)
+        Minutes of engine by whole percent, 0 to 100 [min].
+
+    Returns
+    -------
+    tuple of Rung
+        From high reading to low; the last begins at 0 %.
+    """
+    begins = np.flatnonzero(np.diff(minutes, prepend=minutes[0] - 1))
+    return tuple(Rung(from_percent=int(reading), minutes=int(minutes[reading])) for reading in begins[::-1])
+
+
+class ChargingRuns:
+    """Charging runs tried on the planned course under sail: what current to expect, how many amp-hours go in.
+
+    Parameters
+    ----------
+    case : Case
+    """
+
+    def __init__(self, case: Case) -> None:
+        self._case = case
+        self._params: BankParams = bank_params(case.boat.bank)
+        self._other_w = other_offered_w(case.track)
+        sailing = under_sail(case.track)
+        self._alternator_w = np.asarray(alternator_limit_w(sailing, case.boat.engine, case.boat.bank), dtype=float)
+
+    def current_after_start_a(self, first: int) -> float | None:
+        """Return the bank current ten minutes into a run; None where the bank is too full to show it.
+
+        Parameters
+        ----------
+        first : int
+            Step at which the run begins, with the planned SOC.
+
+        Returns
+        -------
+        float or None
+            Mean over the step that follows the tenth minute; positive charging [A]. None when it is not above the
+            tail current: the run would be over, and a low current tells nothing about the alternator.
+        """
+        case = self._case
+        soc = float(case.planned_soc[first])
+        last = first + math.ceil(CURRENT_AFTER_MIN * 60.0 / case.step_s)
+        current = 0.0
+        for step in range(first, min(last, case.steps - 1) + 1):
+            soc, current = self._step(soc, step)
+        return current if current > self._params.tail_current_a else None
+
+    def amp_hours_in(self, epoch: int, minutes: int, start_soc: float) -> float:
+        """Return what a run puts into the bank, as the shunt counts it.
+
+        Parameters
+        ----------
+        epoch : int
+            The watch; the run takes its allowed steps from the first.
+        minutes : int
+            Longest length of the run [min]; it stops sooner at the policy's stop SOC.
+        start_soc : float
+            SOC at the start of the run [0..1].
+
+        Returns
+        -------
+        float
+            Sum of the positive current [Ah].
+        """
+        case = self._case
+        steps = case.epoch_steps(epoch)
+        allowed = steps.start + np.flatnonzero(case.policy.allowed[steps])
+        soc, amp_hours = start_soc, 0.0
+        for step in allowed[: round(minutes * 60.0 / case.step_s)]:
+            if soc >= case.policy.stop_soc[epoch]:
+                break
+            soc, current = self._step(soc, int(step))
+            amp_hours += max(current, 0.0) * case.step_h
+        return amp_hours
+
+    def stop(self, epoch: int) -> Stop:
+        """Return when to stop a run of this watch, whichever comes first.
+
+        The amp-hours are those of the ladder's longest run begun at the reserve, or at the reading nearest to it that
+        asks for that run: a bank that has more takes less, so they end no run that the ladder asks for, but do catch
+        a meter that has drifted.
+
+        Parameters
+        ----------
+        epoch : int
+            The watch.
+
+        Returns
+        -------
+        Stop
+            SOC and current rounded to the nearest whole figure, amp-hours up.
+        """
+        table = self._case.policy.minutes[epoch]
+        longest = int(table.max())
+        asking = np.flatnonzero(table == longest)
+        reading = int(np.clip(round(100.0 * self._case.boat.bank.reserve_soc), asking.min(), asking.max()))
+        amp_hours = self.amp_hours_in(epoch, longest, reading / (METER_READINGS - 1)) if longest else 0.0
+        return Stop(
+            soc_percent=round(100.0 * float(self._case.policy.stop_soc[epoch])),
+            amp_hours=math.ceil(amp_hours),
+            tail_a=round(self._params.tail_current_a),
+        )
+
+    def _step(self, soc: float, step: int) -> tuple[float, float]:
+        """Follow the planned course's bank for one step with the engine charging; return SOC and current [A]."""
+        case = self._case
+        outcome = bank_step(
+            soc,
+            float(case.planned_solar_w[step]),
+            float(self._alternator_w[step]),
+            float(self._other_w[step]),
+            float(case.planned_demand_w[step]),
+            case.step_s,
+            self._params,
+        )
+        return float(outcome[0]), float(outcome[5])

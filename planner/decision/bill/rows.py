@@ -1,0 +1,143 @@
+"""The rows of the watch bill, one a watch."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+
+from planner.decision.bill.case import Case
+from planner.decision.bill.engine_dead import engine_dead
+from planner.decision.bill.ladder import ChargingRuns, rungs
+from planner.decision.bill.skip import Skipped
+from planner.decision.bill.summary import day_numbers, energy_wh, soc_at
+from planner.domain.arrays import Floats
+from planner.domain.results.plan import EngineDead, WatchRow
+from planner.physics.bank import bank_step
+from planner.simulation.ledger.simulate import bank_params
+
+FULLER = 0.2  # 1, SOC over the waking one at which a bank is certainly no reason to wake anybody
+TELLING_V = 0.1  # V for 12 V nominal, least difference that a panel meter shows for certain (common practice)
+TWELVE_V = 12.0  # V
+
+
+def watch_rows(case: Case, skipped: Mapping[int, Skipped], reasons: Sequence[str]) -> tuple[WatchRow, ...]:
+    """Return the bill's rows.
+
+    Parameters
+    ----------
+    case : Case
+    skipped : mapping of int to Skipped
+        What skipping each planned run costs, by epoch.
+    reasons : sequence of str
+        One a watch.
+
+    Returns
+    -------
+    tuple of WatchRow
+        One an epoch, in order.
+    """
+    runs = ChargingRuns(case)
+    dead = engine_dead(case)
+    days = day_numbers(case)
+    return tuple(
+        _row(
+            case,
+            epoch,
+            day=int(days[case.epoch_steps(epoch).start]),
+            runs=runs,
+            dead=dead[epoch],
+            skipped=skipped.get(epoch),
+            reason=reasons[epoch],
+        )
+        for epoch in range(case.epochs)
+    )
+
+
+def wake_soc_percent(case: Case) -> int:
+    """Return the reading below which to wake the skipper: the reserve and the meter's error over it, rounded up."""
+    bank, wishes = case.boat.bank, case.passage.wishes
+    return min(math.ceil(round(100.0 * (bank.reserve_soc + wishes.meter_error), 6)), 100)
+
+
+def wake_v(case: Case, steps: slice) -> float:
+    """Return the volts at the bank below which to wake the skipper, whatever the meter shows [V].
+
+    Those of the waking SOC, with the watch's mean load on the bank and nothing charging. Where a bank's volts hardly
+    change with SOC they would wake the skipper night after night: there they are ``TELLING_V`` under those of a bank
+    ``FULLER`` fuller, which still finds out a meter that has drifted.
+
+    Parameters
+    ----------
+    case : Case
+    steps : slice
+        Of the watch.
+    """
+    bank = case.boat.bank
+    demand_w = float(case.planned_demand_w[steps].mean())
+    waking = wake_soc_percent(case) / 100.0
+
+    def volts(soc: float) -> float:
+        return float(bank_step(soc, 0.0, 0.0, 0.0, demand_w, case.step_s, bank_params(bank)).voltage_v)
+
+    return min(volts(waking), volts(min(waking + FULLER, 1.0)) - TELLING_V * bank.nominal_v / TWELVE_V)
+
+
+def _row(
+    case: Case, epoch: int, *, day: int, runs: ChargingRuns, dead: EngineDead, skipped: Skipped | None, reason: str
+) -> WatchRow:
+    steps = case.epoch_steps(epoch)
+    open_steps = np.flatnonzero(case.policy.allowed[steps])
+    earliest = steps.start + int(open_steps[0]) if open_steps.size and case.boat.engine.available else None
+    minutes = case.step_h * 60.0
+    track = case.track
+    return WatchRow(
+        day=day,
+        start=case.at(steps.start),
+        end=case.at(steps.stop),
+        role=case.role(epoch),
+        heading_magnetic_deg=mean_bearing_deg(track["heading_magnetic_deg"].values[steps]),
+        wind_from_deg=mean_bearing_deg(track["true_wind_from_deg"].values[steps]),
+        wind_kn=float(track["true_wind_speed_kn"].values[steps].mean()),
+        tack=1 if track["tack"].values[steps].sum() >= 0 else -1,
+        under_engine_min=round(int(case.under_engine[steps].sum()) * minutes),
+        soc=soc_at(case, steps.start),
+        solar_wh=energy_wh(case, "solar_power_w", steps),
+        load_wh=energy_wh(case, "load_power_w", steps),
+        engine_min=round(int(case.planned_charging[steps].sum()) * minutes),
+        earliest=None if earliest is None else case.at(earliest),
+        ladder=rungs(case.policy.minutes[epoch]),
+        stop=runs.stop(epoch),
+        charge_current_a=None if earliest is None else runs.current_after_start_a(earliest),
+        deferrable=_deferrable(case, steps),
+        wake_soc_percent=wake_soc_percent(case),
+        wake_v=wake_v(case, steps),
+        dead=dead,
+        skip_cost_min=0 if skipped is None else max(skipped.later_min, 0),
+        reason=reason,
+    )
+
+
+def mean_bearing_deg(bearings_deg: Floats) -> float:
+    """Return the circular mean of bearings, that of their unit vectors' sum.
+
+    Parameters
+    ----------
+    bearings_deg : float array (time,)
+        Clockwise from north [degree].
+
+    Returns
+    -------
+    float
+        In [0, 360) [degree].
+    """
+    angle = np.radians(bearings_deg)
+    return float(np.degrees(np.arctan2(np.sin(angle).mean(), np.cos(angle).mean())) % 360.0)
+
+
+def _deferrable(case: Case, steps: slice) -> tuple[str, ...]:
+    """Return the deferrable loads that draw in a watch."""
+    drawn = case.demand["load_item_power_w"][steps].sum("time")
+    on = {str(name) for name in drawn["load"].values[drawn.values > 0.0]}
+    return tuple(load.name for load in case.boat.load if load.wh_per_day is not None and load.name in on)

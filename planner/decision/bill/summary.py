@@ -1,0 +1,132 @@
+"""Figures of the whole passage and of each day: on the planned course, and their spread over the members."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+import numpy.typing as npt
+
+from planner.decision.bill.case import Case, soc_course
+from planner.domain.arrays import Floats
+from planner.domain.results.plan import Day, Spread
+from planner.simulation.clock import passage_days
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+PERCENTILES = (10.0, 50.0, 90.0)
+STUB_H = 4.0  # h, a last day shorter than a watch is counted with the day before it
+
+
+def spread(planned: float, members: npt.ArrayLike) -> Spread:
+    """Return a planned figure with its percentiles over members.
+
+    Parameters
+    ----------
+    planned : float
+        On the members' mean weather.
+    members : array_like (member,)
+        The same figure for each member.
+
+    Returns
+    -------
+    Spread
+        Percentiles are read linearly between the sorted members.
+    """
+    low, middle, high = np.percentile(np.asarray(members, dtype=float), PERCENTILES)
+    return Spread(planned=float(planned), p10=float(low), p50=float(middle), p90=float(high))
+
+
+def energy_wh(case: Case, quantity: str, steps: slice) -> Spread:
+    """Return the energy of a power of the ledger over a range of steps [Wh]."""
+    return _summed(case, quantity, steps)
+
+
+def engine_hours(case: Case, steps: slice) -> Spread:
+    """Return the hours that the engine runs, whatever for, over a range of steps [h]."""
+    return _summed(case, "engine_on", steps)
+
+
+def charging_hours(case: Case) -> Spread:
+    """Return the hours over the passage in which the engine runs only to charge [h]."""
+
+    def hours(ledger: xr.Dataset) -> Floats:
+        only = ledger["engine_on"].values.astype(bool) & ~case.under_engine
+        return np.asarray(only.sum(axis=1) * case.step_h, dtype=float)
+
+    return spread(hours(case.planned)[0], hours(case.ledger))
+
+
+def fuel(case: Case, steps: slice) -> Spread:
+    """Return the fuel burnt over a range of steps [L]."""
+    return spread(case.planned_fuel_l[0, steps].sum(), case.members_fuel_l[:, steps].sum(axis=1))
+
+
+def lowest_soc(case: Case, steps: slice) -> Spread:
+    """Return the lowest SOC from the start of the first step to the end of the last [0..1]."""
+    states = slice(steps.start, steps.stop + 1)
+    return spread(case.planned_soc[states].min(), soc_course(case.ledger)[:, states].min(axis=1))
+
+
+def soc_at(case: Case, step: int) -> Spread:
+    """Return the SOC at the start of a step [0..1]."""
+    return spread(case.planned_soc[step], soc_course(case.ledger)[:, step])
+
+
+def days(case: Case) -> tuple[Day, ...]:
+    """Return the totals of each passage day: 24 hours from the first departure, first and last what there is of them.
+
+    Parameters
+    ----------
+    case : Case
+
+    Returns
+    -------
+    tuple of Day
+        In order. Where less than a watch would be left for the last day, the day before it goes on to arrival.
+    """
+    distance = _distance_nm(case)
+    numbers = day_numbers(case)
+    begins = np.flatnonzero(np.diff(numbers, prepend=0))
+    rows = []
+    for first, end in zip(begins, [*begins[1:], case.steps], strict=True):
+        steps = slice(int(first), int(end))
+        rows.append(
+            Day(
+                day=int(numbers[first]),
+                start=case.at(steps.start),
+                distance_nm=float(distance[steps.stop] - distance[steps.start]),
+                solar_wh=energy_wh(case, "solar_power_w", steps),
+                curtailed_wh=energy_wh(case, "curtailed_power_w", steps),
+                load_wh=energy_wh(case, "load_power_w", steps),
+                engine_h=engine_hours(case, steps),
+                fuel_l=fuel(case, steps),
+                soc_start=soc_at(case, steps.start),
+                soc_min=lowest_soc(case, steps),
+            )
+        )
+    return tuple(rows)
+
+
+def day_numbers(case: Case) -> npt.NDArray[np.int64]:
+    """Return the day of the passage, from 1, in which each step lies, (time,)."""
+    numbers = passage_days(case.track["time"].values, case.passage.days_from)
+    last = numbers == numbers[-1]
+    if not last.all() and last.sum() * case.step_h < STUB_H:
+        numbers[last] -= 1
+    return numbers
+
+
+def _summed(case: Case, quantity: str, steps: slice) -> Spread:
+    def total(ledger: xr.Dataset) -> Floats:
+        return np.asarray(ledger[quantity].values[:, steps].sum(axis=1) * case.step_h, dtype=float)
+
+    return spread(total(case.planned)[0], total(case.ledger))
+
+
+def _distance_nm(case: Case) -> Floats:
+    """Return the distance sailed at the start of each step and at arrival, (time + 1,) [nm]."""
+    sailed = case.track["distance_nm"].values
+    last = sailed[-1] + case.track["speed_over_ground_kn"].values[-1] * case.step_h
+    return np.append(sailed, last)

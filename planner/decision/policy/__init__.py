@@ -1,0 +1,1 @@
+"""Find the policy: ladders for every watch."""

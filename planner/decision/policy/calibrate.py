@@ -1,0 +1,145 @@
+"""The margin over the reserve: set on members that the policy has not seen, with the error of a real meter."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from statistics import NormalDist
+from typing import Final
+
+import numpy as np
+
+from planner.domain.arrays import Floats, Ints
+from planner.domain.results.plan import ReserveKept, Wind
+
+FOLDS: Final = 5  # groups of members left out in turn (common practice)
+MARGIN_STEP: Final = 0.005  # 1, fineness of the margin
+MOST_MARGIN: Final = 0.40  # 1, beyond it the reserve cannot be kept by planning
+INTERVAL: Final = 0.90  # 1, coverage of the interval that is reported
+
+
+def meter_offsets(members: int, draws: int, *, sd: float, seed: int) -> Floats:
+    """Draw the error that each member's meter keeps throughout a passage.
+
+    Parameters
+    ----------
+    members, draws : int
+        Number of members and of errors for each.
+    sd : float
+        Standard deviation [0..1].
+    seed : int
+        Of the draw.
+
+    Returns
+    -------
+    float array (draw, member)
+        Each draw holds the normal distribution's evenly spaced quantiles in random order, so that its spread is
+        right even for few members [0..1].
+    """
+    rng = np.random.default_rng(seed)
+    normal = NormalDist()
+    quantiles = np.array([normal.inv_cdf((k + 0.5) / members) for k in range(members)])
+    spread = float(np.sqrt(np.mean(quantiles**2)))
+    scaled = quantiles * (sd / spread) if spread > 0.0 else quantiles
+    if members == 1:
+        return np.array([[sd * normal.inv_cdf((k + 0.5) / draws)] for k in rng.permutation(draws).tolist()])
+    return np.stack([rng.permutation(scaled) for _ in range(draws)])
+
+
+def folds_of(members: int, *, seed: int) -> list[tuple[Ints, Ints]]:
+    """Split the members into those planned on and those left out, each member left out once.
+
+    Parameters
+    ----------
+    members : int
+        Two or more.
+    seed : int
+        Of the shuffle.
+
+    Returns
+    -------
+    list of (int array, int array)
+        Planned on and left out, one pair a fold.
+    """
+    shuffled = np.random.default_rng(seed).permutation(members)
+    parts = np.array_split(shuffled, min(FOLDS, members))
+    return [(np.sort(np.setdiff1d(shuffled, part)), np.sort(part)) for part in parts]
+
+
+def least_margin(kept_share: Callable[[float], float], *, confidence: float, guess: float) -> float:
+    """Return the least margin at which the reserve is kept often enough: strides from a guess, then bisection.
+
+    Parameters
+    ----------
+    kept_share : callable
+        Share of members that keep the reserve at a margin [0..1]; about rising.
+    confidence : float
+        What is asked for [0..1].
+    guess : float
+        Where to begin [0..1].
+
+    Returns
+    -------
+    float
+        A multiple of ``MARGIN_STEP``; where no margin is enough, the least of those tried that kept most [0..1].
+    """
+    most = round(MOST_MARGIN / MARGIN_STEP)
+    tried: dict[int, float] = {}
+
+    def enough(step: int) -> bool:
+        if step not in tried:
+            tried[step] = kept_share(step * MARGIN_STEP)
+        return tried[step] >= confidence
+
+    at, stride = min(round(guess / MARGIN_STEP), most), 2
+    if enough(at):
+        high = at
+        while (low := max(high - stride, 0)) < high and enough(low):
+            high, stride = low, 2 * stride
+    else:
+        low = at
+        while not enough(high := min(low + stride, most)):
+            if high == most:
+                best = max(tried.values())
+                return min(step for step, share in tried.items() if share == best) * MARGIN_STEP
+            low, stride = high, 2 * stride
+    while high - low > 1:
+        middle = (low + high) // 2
+        low, high = (low, middle) if enough(middle) else (middle, high)
+    return high * MARGIN_STEP
+
+
+def reserve_kept(kept: int, members: int, *, confidence: float, wind: Wind = "control") -> ReserveKept:
+    """Return the count with its Wilson score interval.
+
+    Parameters
+    ----------
+    kept, members : int
+        k of n.
+    confidence : float
+        What was asked for [0..1].
+    wind : {'own', 'control', 'forecast'}
+        As ``ReserveKept`` has it.
+
+    Returns
+    -------
+    ReserveKept
+        Interval of 90 % [1]_.
+
+    References
+    ----------
+    .. [1] E. B. Wilson, Journal of the American Statistical Association 22 (1927) 209-212,
+       doi:10.1080/01621459.1927.10502953.
+    """
+    z = NormalDist().inv_cdf(0.5 + 0.5 * INTERVAL)
+    share = kept / members
+    scale = 1.0 + z * z / members
+    centre = (share + z * z / (2.0 * members)) / scale
+    half = z / scale * float(np.sqrt(share * (1.0 - share) / members + z * z / (4.0 * members * members)))
+    return ReserveKept(
+        kept=kept,
+        members=members,
+        low=max(0.0, centre - half),
+        high=min(1.0, centre + half),
+        confidence=confidence,
+        wind=wind,
+    )

@@ -1,0 +1,11 @@
+"""The types of arrays that the package hands around."""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+
+Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.int64]
+Bools = npt.NDArray[np.bool_]
+Times = npt.NDArray[np.datetime64]

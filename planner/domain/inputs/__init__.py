@@ -1,0 +1,1 @@
+"""What a passage and a boat are described by: frozen, validated inputs."""

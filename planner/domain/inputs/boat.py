@@ -1,0 +1,70 @@
+"""The whole boat as its file describes it."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from pydantic import Field
+
+from planner.domain.inputs.fields import IN_METRES, Between, Breadth, Finite, InputFile
+from planner.domain.inputs.place import Place
+from planner.domain.inputs.power import (
+    Bank,
+    Charger,
+    Controller,
+    Engine,
+    Generator,
+    Inverter,
+    Load,
+    Panel,
+    SecondaryBank,
+    Soiling,
+)
+from planner.domain.inputs.rig import Rig
+from planner.domain.inputs.sailing import Autopilot, Sailing
+
+
+class Boat(InputFile):
+    """The whole boat.
+
+    Attributes
+    ----------
+    length_m, beam_m : float
+        Hull length and beam [m].
+    rig, sailing, autopilot, bank, engine
+        Its parts.
+    panel, controller, load : tuple
+        In the file: ``[[panel]]``, ``[[controller]]``, ``[[load]]``.
+    soiling : Soiling
+        Dirt and salt on the panels.
+    inverter : Inverter, optional
+        For loads on alternating current.
+    generator, charger, secondary_bank : tuple
+        What else charges, and what else is charged.
+    place : tuple of Place
+        Where another panel could lie.
+    """
+
+    length_m: Annotated[Finite, Between(5.0, 60.0, IN_METRES)]  # sailing yachts on passage
+    beam_m: Annotated[Breadth, Between(1.0, 30.0)]  # a 5 m sloop to a 60 m multihull
+    rig: Rig
+    sailing: Sailing
+    autopilot: Autopilot
+    bank: Bank
+    engine: Engine
+    panel: tuple[Panel, ...] = Field(min_length=1)
+    controller: tuple[Controller, ...] = Field(min_length=1)
+    load: tuple[Load, ...] = ()
+    soiling: Soiling = Soiling()
+    inverter: Inverter | None = None
+    generator: tuple[Generator, ...] = ()
+    charger: tuple[Charger, ...] = ()
+    secondary_bank: tuple[SecondaryBank, ...] = ()
+    place: tuple[Place, ...] = ()
+
+    @property
+    def sailing_now(self) -> Sailing:
+        """How she can be sailed as she is: an engine out of service does not drive her."""
+        if self.engine.available:
+            return self.sailing
+        return self.sailing.model_copy(update={"engine_below_kn": 0.0, "engine_below_wind_kn": 0.0})

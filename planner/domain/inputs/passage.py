@@ -1,0 +1,318 @@
+"""The passage as its file describes it: when, where from, watches, wishes, and how finely to compute."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from difflib import get_close_matches
+from typing import Annotated, Any, Final, Literal
+from zoneinfo import available_timezones
+
+from pydantic import AwareDatetime, BeforeValidator, Field, ValidationInfo, field_validator, model_validator
+
+from planner.domain.inputs.fields import (
+    Bearing,
+    Between,
+    ClockTime,
+    Finite,
+    Fraction,
+    Input,
+    InputFile,
+    Moment,
+    Name,
+    refuse,
+)
+from planner.domain.inputs.hand_weather import WeatherRow, in_order
+from planner.domain.inputs.route import Leg, RoutePoint, Wait
+
+ZONES: Final = "Allowed: 'nautical', or a zone of the IANA database such as 'Pacific/Tongatapu'."
+
+
+def _one_or_several(value: Any) -> Any:
+    return (value,) if isinstance(value, str) else value
+
+
+class Start(Input):
+    """The bank at departure.
+
+    Attributes
+    ----------
+    state_of_charge : float
+        SOC by the meter [0..1].
+    """
+
+    state_of_charge: Fraction
+
+
+class Watch(Input):
+    """One watch of the day.
+
+    Attributes
+    ----------
+    start, end : str
+        Ship's time, HH:MM.
+    role : str, optional
+        Who stands it every day: a role, not a name. None where the passage's ``watchkeepers`` take turns.
+    """
+
+    start: ClockTime
+    end: ClockTime
+    role: Name | None = None
+
+
+class Wishes(Input):
+    """What the skipper asks of the plan.
+
+    Attributes
+    ----------
+    confidence : float
+        Wanted probability that the reserve is kept throughout [0..1].
+    arrival_soc : float
+        SOC wanted on arrival [0..1].
+    quiet_hours : tuple of (str, str)
+        Ship's-time spans in which the engine must not start or run to charge.
+    meter_error : float
+        Standard deviation of the battery monitor's reading [0..1].
+    start_cost_min : float
+        What one more engine start is worth in minutes of running [min].
+    full_charge_every_days : float, optional
+        Lead banks want a full charge this often [d].
+    """
+
+    confidence: Fraction = Field(default=0.9, lt=1)
+    arrival_soc: Fraction = 0.5
+    quiet_hours: tuple[tuple[ClockTime, ClockTime], ...] = ()
+    # a guess errs by as much
+    meter_error: Annotated[Finite, Between(0.0, 0.5, "It is a part of 1: 0.02 is 2 %.")] = 0.02
+    start_cost_min: Annotated[Finite, Between(0.0, 1440.0, "Is it in minutes of running?")] = 10.0  # a day's
+    # each watch; once a year
+    full_charge_every_days: Annotated[Finite, Between(0.25, 365.0, "Is it in days?")] | None = None
+
+
+class Current(Input):
+    """Set and drift: constant, or as the forecast file has them.
+
+    Attributes
+    ----------
+    source : {'constant', 'forecast'}
+        Whether ``set_deg`` and ``drift_kn`` hold, or the forecast's grid of currents.
+    set_deg : float
+        Direction that the water moves toward, true [degree].
+    drift_kn : float
+        Its speed [kn].
+    """
+
+    source: Literal["constant", "forecast"] = "constant"
+    set_deg: Bearing = 0.0
+    # the fastest tidal rapids run at some 22 kn (recalled)
+    drift_kn: Annotated[Finite, Between(0.0, 25.0, "Is it in knots?")] = 0.0
+
+    @field_validator("drift_kn")
+    @classmethod
+    def _one_source(cls, drift_kn: float, info: ValidationInfo) -> float:
+        if drift_kn > 0.0 and info.data.get("source") == "forecast":
+            raise refuse("a constant drift beside source = 'forecast'.", "Keep one of them.")
+        return drift_kn
+
+
+class ShipTime(Input):
+    """The clock that the crew lives by: fixed, unless a zone is named.
+
+    Attributes
+    ----------
+    offset_hours : float, optional
+        Fixed offset from UTC [h]; None takes the departure's.
+    zone : str, optional
+        'nautical' for the zones of longitude, put right at a change of watch in the afternoon; or a zone of the IANA
+        database such as 'Pacific/Tongatapu'.
+    """
+
+    # zones reach from -12 to +14
+    offset_hours: Annotated[Finite, Between(-14.0, 14.0, "Is it in hours, east positive?")] | None = None
+    zone: str | None = None
+
+    @field_validator("zone")
+    @classmethod
+    def _known_zone(cls, zone: str | None, info: ValidationInfo) -> str | None:
+        if zone is None:
+            return zone
+        if info.data.get("offset_hours") is not None:
+            raise refuse("a zone beside offset_hours.", "Keep one of them.")
+        known = {"nautical", *available_timezones()}
+        if zone not in known:
+            near = get_close_matches(zone, known, n=1)
+            raise refuse(f"there is no zone '{zone}'.", f"Did you mean '{near[0]}'?" if near else ZONES)
+        return zone
+
+
+class Model(Input):
+    """How finely to compute.
+
+    Attributes
+    ----------
+    step_min : int
+        Inner step [min]; divides an hour.
+    points : int
+        Shade sample points a panel, about.
+    roll_nodes : int
+        Quadrature nodes over the roll.
+    seed : int
+        Seed of every random draw.
+    lone_outcomes : int
+        How many outcomes are drawn of a forecast without members, or of weather typed by hand; 1 plans on the one run
+        without a doubt.
+    tracks : {'control', 'own'}
+        'own': the plan is scored with each member on its own track, by its own wind and current, and does not count
+        on the charge of driving through the control's calms. 'control': all members sail the control's track, whose
+        driving is counted on; the doubt of the wind is then not in the share that keeps the reserve.
+    """
+
+    step_min: Literal[1, 2, 5, 10] = 10
+    points: int = Field(default=60, ge=4, le=720)
+    roll_nodes: int = Field(default=3, ge=1, le=15)
+    seed: Annotated[int, Between(0, 2**32 - 1)] = 1  # what every generator of random numbers takes
+    lone_outcomes: int = Field(default=20, ge=1, le=200)
+    tracks: Literal["control", "own"] = "own"
+
+
+class Passage(InputFile):
+    """The whole passage file.
+
+    Attributes
+    ----------
+    departure : datetime
+        With its offset from UTC.
+    first_departure : datetime, optional
+        Of the whole passage where this is the rest of it, as after a replan; days are numbered from it.
+    arrival : datetime, optional
+        Wanted: she waits for it where a wait is open-ended, else she slows down.
+    boat : str
+        File, relative to the passage file.
+    route : str, optional
+        File, relative to the passage file.
+    route_element : {'rte', 'trk', 'wpt'}
+        What of a GPX file is the route: its route, its track, or its single waypoints in the file's order.
+    waypoints : tuple of RoutePoint
+        In the file ``[[waypoints]]``: the route itself, instead of a file.
+    forecast : tuple of str
+        Forecast file or files; in the file one name or a list, with * and ? as in ``ens/*.nc`` for many. None
+        where the weather is typed by hand.
+    weather : tuple of WeatherRow
+        Typed by hand, in the file ``[[weather]]``: all weather, or what a forecast file lacks or does not reach.
+    sailings : {'great_circle', 'rhumb_line', 'composite'}
+        How legs run; composite is the great circle, but along the limiting parallel where it would go beyond.
+    limiting_lat_deg : float, optional
+        Of composite sailing, north and south [degree].
+    legs : tuple of Leg
+        What differs on named legs.
+    waits : tuple of Wait
+        Stays at waypoints.
+    watches : tuple of Watch
+        They fill the day.
+    watchkeepers : tuple of str
+        Roles that stand the watches in turn, the first the watch of departure, and on from day to day: where their
+        number does not divide that of the watches, as with dogged or uneven ones, the system rotates by itself.
+    """
+
+    departure: Moment
+    first_departure: Moment | None = None
+    arrival: Moment | None = None
+    boat: str
+    route: str | None = None
+    route_element: Literal["rte", "trk", "wpt"] = "rte"
+    waypoints: tuple[RoutePoint, ...] = ()
+    forecast: Annotated[tuple[str, ...], BeforeValidator(_one_or_several)] = ()
+    weather: tuple[WeatherRow, ...] = Field(default=(), validate_default=True)
+    sailings: Literal["great_circle", "rhumb_line", "composite"] = "great_circle"
+    limiting_lat_deg: float | None = Field(default=None, gt=0, lt=90, validate_default=True)
+    legs: tuple[Leg, ...] = ()
+    waits: tuple[Wait, ...] = ()
+    start: Start
+    watches: tuple[Watch, ...] = Field(min_length=1)
+    watchkeepers: tuple[Name, ...] = Field(default=(), validate_default=True)
+    wishes: Wishes = Wishes()
+    current: Current = Current()
+    ship_time: ShipTime = ShipTime()
+    model: Model = Model()
+
+    @field_validator("first_departure")
+    @classmethod
+    def _first_of_all(cls, first: AwareDatetime | None, info: ValidationInfo) -> AwareDatetime | None:
+        departure = info.data.get("departure")
+        if first is not None and departure is not None and first > departure:
+            raise refuse(
+                f"{first.isoformat()} is after the departure, {departure.isoformat()}.",
+                "Give the departure of the whole passage, or leave it out.",
+            )
+        return first
+
+    @field_validator("arrival")
+    @classmethod
+    def _after_departure(cls, arrival: AwareDatetime | None, info: ValidationInfo) -> AwareDatetime | None:
+        departure = info.data.get("departure")
+        if arrival is not None and departure is not None and arrival <= departure:
+            raise refuse(
+                f"{arrival.isoformat()} is not after the departure, {departure.isoformat()}.",
+                "Look at the date, and at both offsets from UTC.",
+            )
+        return arrival
+
+    @field_validator("weather")
+    @classmethod
+    def _has_weather(cls, weather: tuple[WeatherRow, ...], info: ValidationInfo) -> tuple[WeatherRow, ...]:
+        if not weather and info.data.get("forecast") == ():
+            problem = "the passage has neither a forecast file nor weather typed by hand."
+            raise refuse(problem, 'Write forecast = "forecast.nc", or [[weather]] rows of a bulletin.')
+        return in_order(weather)
+
+    @field_validator("limiting_lat_deg")
+    @classmethod
+    def _of_composite_sailing(cls, limit: float | None, info: ValidationInfo) -> float | None:
+        sailings = info.data.get("sailings")
+        if sailings == "composite" and limit is None:
+            raise refuse("composite sailing needs a limiting latitude.", "Write for example limiting_lat_deg = 45.0.")
+        if limit is not None and sailings in {"great_circle", "rhumb_line"}:
+            raise refuse(f"sailings = '{sailings}' has no limiting latitude.", "Write sailings = 'composite'.")
+        return limit
+
+    @field_validator("waits")
+    @classmethod
+    def _open_end_has_an_arrival(cls, waits: tuple[Wait, ...], info: ValidationInfo) -> tuple[Wait, ...]:
+        open_ended = [wait.at_waypoint for wait in waits if wait.open_ended]
+        if open_ended and info.data.get("arrival") is None:
+            problem = f"the wait at '{open_ended[0]}' has neither hours nor until, and the passage no arrival."
+            raise refuse(problem, "Say how long, or give the passage an arrival.")
+        if len(open_ended) > 1:
+            raise refuse(f"{len(open_ended)} waits are open-ended; one can follow from the arrival.", "Give hours.")
+        names = [wait.at_waypoint for wait in waits]
+        if len(set(names)) < len(names):
+            raise refuse("two waits at one waypoint.", "Make one of them.")
+        return waits
+
+    @field_validator("watchkeepers")
+    @classmethod
+    def _every_watch_is_stood(cls, keepers: tuple[str, ...], info: ValidationInfo) -> tuple[str, ...]:
+        watches = info.data.get("watches", ())
+        without = next((watch for watch in watches if watch.role is None), None)
+        if not keepers and without is not None:
+            problem = f"nobody is named for the watch {without.start}-{without.end}."
+            raise refuse(problem, "Give each watch a role, or list watchkeepers that stand them in turn.")
+        if keepers and any(watch.role is not None for watch in watches):
+            raise refuse("watches have roles and watchkeepers take turns.", "Keep one of them.")
+        return keepers
+
+    @property
+    def days_from(self) -> datetime:
+        """The moment from which days are numbered: the first departure."""
+        return self.first_departure or self.departure
+
+    @property
+    def roles(self) -> tuple[str, ...]:
+        """Whoever stands a watch, each once."""
+        return tuple(dict.fromkeys([*self.watchkeepers, *(watch.role for watch in self.watches if watch.role)]))
+
+    @model_validator(mode="after")
+    def _has_one_route(self) -> Passage:
+        if (self.route is None) == (not self.waypoints):
+            found = "both a route file and waypoints" if self.waypoints else "neither a route file nor waypoints"
+            raise refuse(f"the passage has {found}.", 'Write route = "route.gpx", or [[waypoints]] of its own.')
+        return self

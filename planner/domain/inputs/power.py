@@ -1,0 +1,329 @@
+"""The electrical parts of the boat: bank, engine, loads; panels and controllers from ``solar``."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from planner.domain.inputs.fields import (
+    AmpHours,
+    Between,
+    ClockTime,
+    Converts,
+    Finite,
+    Fraction,
+    Input,
+    Name,
+    NonNegative,
+    Volts,
+    Watts,
+    WindSpeed,
+)
+from planner.domain.inputs.solar import Controller, Mounting, Panel, Soiling
+
+__all__ = [
+    "Bank",
+    "Charger",
+    "Chemistry",
+    "Controller",
+    "Engine",
+    "EngineSpeedTable",
+    "Generator",
+    "Inverter",
+    "Load",
+    "Meter",
+    "Mounting",
+    "Panel",
+    "SecondaryBank",
+    "Soiling",
+    "SpeedTable",
+]
+
+Chemistry = Literal["flooded", "agm", "gel", "lifepo4"]
+# 1/min; a slow diesel idling to a small petrol engine at full throttle
+EngineSpeed = Annotated[Finite, Between(200.0, 10_000.0, "Is it in turns a minute?")]
+
+
+class Meter(Input):
+    """The battery monitor on the shunt, as it is set.
+
+    Attributes
+    ----------
+    capacity_ah : float, optional
+        The capacity that it knows; None is the bank's, aged [Ah].
+    charge_efficiency : float, optional
+        Part of the charging amp-hours that it counts [0..1].
+    """
+
+    capacity_ah: AmpHours | None = None
+    charge_efficiency: Converts | None = None
+
+
+class Bank(Input):
+    """The house bank.
+
+    Attributes
+    ----------
+    chemistry : str
+        Sets the open-circuit curve and every default that is None.
+    nominal_v : float
+        12, 24, 36 or 48 [V].
+    capacity_ah : float
+        Rated capacity when new, 20-hour rate for lead [Ah].
+    health : float
+        Part of the rated capacity that age has left [0..1].
+    reserve_soc : float
+        The crew wants to stay above this [0..1].
+    resistance_ohm : float, optional
+        Of the whole bank as it is now, to a change of load [ohm].
+    charge_limit_c : float, optional
+        Highest charging current over aged capacity [1/h].
+    absorption_v, alternator_v : float, optional
+        Voltage that solar controllers and chargers hold, and the alternator's regulator: None, the same [V].
+    float_v : float, optional
+        Voltage that holds the bank once it is full [V].
+    tail_current_c : float, optional
+        Charging current over capacity at which the bank counts as full [1/h].
+    self_discharge_per_month : float, optional
+        Part of the capacity lost in thirty days of standing [0..1].
+    temp_c : float
+        Bank temperature [degree Celsius].
+    meter : Meter
+        The battery monitor.
+    """
+
+    chemistry: Chemistry
+    nominal_v: Literal[12, 24, 36, 48] = 12
+    capacity_ah: AmpHours
+    health: Annotated[Finite, Between(0.1, 1.0, "It is a part of 1: 0.8 is 80 %.")] = 1.0  # below, it is scrap
+    reserve_soc: Fraction
+    # 20 kAh of lithium; 5 Ah of worn lead at 48 V
+    resistance_ohm: Annotated[Finite, Between(1e-5, 5.0, "Is it in ohms?")] | None = None
+    # the fastest cells made
+    charge_limit_c: Annotated[Finite, Between(0.01, 10.0, "It is amperes over ampere-hours.")] | None = None
+    absorption_v: Volts | None = None
+    alternator_v: Volts | None = None
+    float_v: Volts | None = None
+    # below, no shunt reads it
+    tail_current_c: Annotated[Finite, Between(0.0005, 1.0, "It is amperes over ampere-hours.")] | None = None
+    self_discharge_per_month: Fraction | None = None
+    # makers of lead and lithium allow none beyond
+    temp_c: Annotated[Finite, Between(-40.0, 60.0, "Is it in degrees Celsius?")] = 25.0
+    meter: Meter = Meter()
+
+
+class EngineSpeedTable(Input):
+    """A figure that depends on engine speed, read linearly between rows and held at the ends.
+
+    Attributes
+    ----------
+    rpm : tuple of float
+        Engine speed, rising [1/min].
+    value : tuple of float
+        The figure at each speed, in the units that its key names.
+    """
+
+    rpm: tuple[Annotated[Finite, Between(0.0, 10_000.0)], ...] = Field(min_length=1)
+    value: tuple[NonNegative, ...] = Field(min_length=1)
+
+
+class Engine(Input):
+    """Engine and alternator.
+
+    Attributes
+    ----------
+    available : bool
+        False when it cannot run.
+    alternator_a : float
+        Cold output, at charging speed unless ``output_by_rpm`` says less; 0 when it is dead [A].
+    hot_fraction : float
+        Output once hot, over cold [0..1].
+    warm_up_min : float
+        Time constant of its warming; 0 takes it as hot from the start [min].
+    regulator_limit_a : float, optional
+        Output that the regulator does not let it exceed [A].
+    output_by_rpm : EngineSpeedTable, optional
+        Part of ``alternator_a`` by engine speed [0..1]; None, all of it.
+    charging_rpm, motoring_rpm : float
+        Engine speed when charging out of gear, and when driving the boat [1/min].
+    charging_l_per_h : float
+        Fuel at charging speed out of gear [L/h].
+    motoring_l_per_h : float
+        Fuel when driving the boat [L/h].
+    marginal_l_per_kwh : float
+        Fuel that the alternator adds to that; 0 where ``motoring_l_per_h`` has it in [L/kWh].
+    started_by : {'start_bank', 'house_bank'}
+        What cranks it; the house bank is refused.
+    min_run_min, max_run_min : int
+        Shortest and longest charging run in a watch [min].
+    max_heel_deg : float
+        No charging runs beyond this heel [degree].
+    tank_l : float
+        Fuel aboard at departure [L].
+    landfall_l : float
+        Fuel kept for landfall [L].
+    """
+
+    available: bool = True
+    # two of the largest that a yacht's engine turns
+    alternator_a: Annotated[Finite, Between(0.0, 1000.0, "Is it in amperes?")]
+    hot_fraction: Converts = 0.75
+    # even a large one is warm in an hour
+    warm_up_min: Annotated[Finite, Between(0.0, 240.0, "Is it in minutes?")] = 0.0
+    regulator_limit_a: Annotated[Finite, Between(1.0, 1000.0, "Is it in amperes?")] | None = None
+    output_by_rpm: EngineSpeedTable | None = None
+    charging_rpm: EngineSpeed = 1500.0
+    motoring_rpm: EngineSpeed = 2200.0
+    # an outboard idling; a 60 m yacht's set
+    charging_l_per_h: Annotated[Finite, Between(0.05, 60.0, "Is it in litres an hour?")]
+    motoring_l_per_h: Annotated[Finite, Between(0.1, 300.0, "Is it in litres an hour?")]  # the same, driving
+    # ten times what a diesel burns
+    marginal_l_per_kwh: Annotated[Finite, Between(0.0, 5.0, "Is it in litres a kilowatt-hour?")] = 0.0
+    started_by: Literal["start_bank", "house_bank"] = "start_bank"
+    min_run_min: Annotated[int, Between(10, 1440, "Is it in minutes?")] = 30  # a watch is no longer than a day
+    max_run_min: Annotated[int, Between(10, 1440, "Is it in minutes?")] = 240
+    max_heel_deg: Annotated[Finite, Between(1.0, 90.0, "Is it in degrees?")] = 20.0
+    tank_l: Annotated[Finite, Between(1.0, 100_000.0, "Is it in litres?")]  # a can to a ship's tanks
+    landfall_l: Annotated[Finite, Between(0.0, 100_000.0, "Is it in litres?")] = 0.0
+
+
+class SpeedTable(Input):
+    """A generator's output by speed, read linearly between rows; none below the first, held above the last.
+
+    Attributes
+    ----------
+    speed_kn : tuple of float
+        Boat speed through water or apparent wind speed, rising [kn].
+    watts : tuple of float
+        At the bus [W].
+    """
+
+    speed_kn: tuple[WindSpeed, ...] = Field(min_length=1)
+    watts: tuple[Watts, ...] = Field(min_length=1)
+
+
+class Generator(Input):
+    """A towed or a wind generator.
+
+    Attributes
+    ----------
+    name : str
+        What it is.
+    driven_by : {'boat_speed', 'apparent_wind'}
+        A towed one is taken in under engine.
+    output : SpeedTable
+        By that speed.
+    """
+
+    name: Name
+    driven_by: Literal["boat_speed", "apparent_wind"]
+    output: SpeedTable
+
+
+class Charger(Input):
+    """A charger on shore power or on a separate generating set.
+
+    Attributes
+    ----------
+    name : str
+        What it is.
+    output_w : float
+        At the bus [W].
+    hours : tuple of (str, str)
+        Ship's-time spans in which it has power.
+    """
+
+    name: Name
+    output_w: Annotated[Watts, Between(1.0, 50_000.0)]  # a charger that gives nothing is none
+    hours: tuple[tuple[ClockTime, ClockTime], ...] = Field(min_length=1)
+
+
+class Inverter(Input):
+    """The inverter that feeds loads marked ``ac``.
+
+    Attributes
+    ----------
+    efficiency : float
+        Output over input [0..1].
+    idle_w : float
+        Own draw while any of them is on [W].
+    """
+
+    efficiency: Converts = 0.88
+    idle_w: Annotated[Finite, Between(0.0, 1000.0, "Is it in watts?")] = 8.0  # several large ones idling
+
+
+class SecondaryBank(Input):
+    """A bank apart from the house (start, thruster), charged from it through a DC-DC charger.
+
+    Attributes
+    ----------
+    name : str
+        What it is.
+    need_wh_per_day : float
+        What it must be given in a passage day [Wh].
+    charger_w : float
+        What the charger draws while it works [W].
+    charger_efficiency : float
+        Output over input [0..1].
+    when : {'always', 'engine'}
+        When the charger may work: at any time, or while the engine drives the boat.
+    """
+
+    name: Name
+    need_wh_per_day: Annotated[Finite, Between(0.1, 100_000.0, "Is it in watt-hours?")]  # thrusters in port all day
+    charger_w: Annotated[Watts, Between(1.0, 50_000.0)]
+    charger_efficiency: Converts = 0.9
+    when: Literal["always", "engine"] = "always"
+
+
+class Load(Input):
+    """One thing that draws power.
+
+    Attributes
+    ----------
+    name : str
+        What it is.
+    watts : float, optional
+        Draw while it runs [W]; either this or ``amps``.
+    amps : float, optional
+        The same in amperes at the bank's nominal voltage [A].
+    duty : float
+        Part of the time that it draws while on [0..1].
+    when : str
+        When it is on: always, night (sunset to sunrise), sailing, engine (driving the boat), hours, watch.
+    hours : tuple of (str, str)
+        Ship's-time spans for ``when = 'hours'``.
+    roles : tuple of str
+        Roles on watch for ``when = 'watch'``.
+    above_wind_kn : float
+        On only at this true wind or more [kn].
+    per_c : float
+        Change of draw for each degree of air over 25 C, over the draw [1/C] (a fridge).
+    wh_per_day : float, optional
+        For a deferrable load: the energy needed a passage day [Wh]; it is placed in surplus within ``hours``, whose
+        spans are its earliest starts and latest ends.
+    min_run_min : int
+        Shortest run of a deferrable load, in one piece; 0 lets it come and go with the sun [min].
+    ac : bool
+        Fed through the inverter.
+    shed_order : int, optional
+        Order of shedding in need, 1 first; None is never shed (navigation lights, VHF, bilge pump).
+    """
+
+    name: Name
+    watts: Watts | None = None
+    amps: Annotated[Finite, Between(0.0, 4000.0, "Is it in amperes?")] | None = None  # 50 kW at 12 V
+    duty: Fraction = 1.0
+    when: Literal["always", "night", "sailing", "engine", "hours", "watch"] = "always"
+    hours: tuple[tuple[ClockTime, ClockTime], ...] = ()
+    roles: tuple[Name, ...] = ()
+    above_wind_kn: WindSpeed = 0.0
+    # doubles with each degree
+    per_c: Annotated[Finite, Between(0.0, 1.0, "It is a part of 1 a degree: 3 % is 0.03.")] = 0.0
+    # 42 kW day and night
+    wh_per_day: Annotated[Finite, Between(0.1, 1_000_000.0, "Is it in watt-hours?")] | None = None
+    min_run_min: Annotated[int, Between(0, 1440, "Is it in minutes?")] = 0  # a day
+    ac: bool = False
+    shed_order: Annotated[int, Between(1, 1000)] | None = None

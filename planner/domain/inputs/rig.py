@@ -1,0 +1,194 @@
+"""Spars, sails and deck gear as the boat file describes them.
+
+Boat frame: origin at the mast foot on deck, x forward, y to port, z up, metres.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from pydantic import Field
+
+from planner.domain.inputs.fields import (
+    IN_METRES,
+    Along,
+    Between,
+    Breadth,
+    Finite,
+    Fraction,
+    Height,
+    Input,
+    Name,
+    Point,
+)
+
+Luff = Annotated[Finite, Between(2.0, 90.0, IN_METRES)]  # m; a dinghy's to the tallest mast afloat
+SparRadius = Annotated[Finite, Between(0.01, 1.0, IN_METRES)]  # m; a sprit to a boom that holds its sail
+TubeRadius = Annotated[Finite, Between(0.0005, 1.0, IN_METRES)]  # m; a wire of 1 mm to a funnel
+
+
+class Sprayhood(Input):
+    """Canvas shelter over the companionway: an arched front and a flat top.
+
+    Attributes
+    ----------
+    front_x_m, aft_x_m : float
+        Foot of the windscreen and after edge of the top, along x [m].
+    width_m, height_m : float
+        Breadth and height above deck [m].
+    transmission : float
+        Part of the light that passes [0..1]; its window is counted with the canvas.
+    """
+
+    front_x_m: Along
+    aft_x_m: Along
+    width_m: Breadth
+    height_m: Height
+    transmission: Fraction = 0.05
+
+
+class Bimini(Input):
+    """Flat awning over the cockpit.
+
+    Attributes
+    ----------
+    front_x_m, aft_x_m : float
+        Edges along x [m].
+    width_m, height_m : float
+        Breadth and height above deck [m].
+    transmission : float
+        Part of the light that passes [0..1].
+    """
+
+    front_x_m: Along
+    aft_x_m: Along
+    width_m: Breadth
+    height_m: Height
+    transmission: Fraction = 0.05
+
+
+class Arch(Input):
+    """Stern arch of tube: two legs and a crossbar.
+
+    Attributes
+    ----------
+    x_m : float
+        Position along x [m].
+    width_m, height_m : float
+        Breadth and height above deck [m].
+    tube_radius_m : float
+        Radius of the tube [m].
+    """
+
+    x_m: Along
+    width_m: Breadth
+    height_m: Height
+    tube_radius_m: TubeRadius = 0.02
+
+
+class ShapePolygon(Input):
+    """A flat convex polygon that the boat file adds.
+
+    Attributes
+    ----------
+    name : str
+        What it is.
+    corners_m : tuple of point
+        Three to eight corners in order [m].
+    transmission : float
+        Part of the light that passes [0..1].
+    """
+
+    name: Name
+    corners_m: tuple[Point, ...] = Field(min_length=3, max_length=8)
+    transmission: Fraction = 0.0
+
+
+class ShapeTube(Input):
+    """A straight tube that the boat file adds: a stay, an aerial, a radar post.
+
+    Attributes
+    ----------
+    name : str
+        What it is.
+    from_m, to_m : point
+        Ends of its axis [m].
+    radius_m : float
+        Radius [m].
+    """
+
+    name: Name
+    from_m: Point
+    to_m: Point
+    radius_m: TubeRadius
+
+
+class ShapeRadome(Input):
+    """A radome or another upright drum.
+
+    Attributes
+    ----------
+    name : str
+        What it is.
+    centre_m : point
+        Its middle [m].
+    diameter_m, height_m : float
+        Size [m].
+    """
+
+    name: Name
+    centre_m: Point
+    diameter_m: Annotated[Finite, Between(0.05, 5.0, IN_METRES)]  # an aerial's foot to a satellite dome
+    height_m: Annotated[Finite, Between(0.02, 5.0, IN_METRES)]
+
+
+class Rig(Input):
+    """Spars, sails and deck gear that throw shadows, from the dimensions that sailmakers use.
+
+    Attributes
+    ----------
+    i_m, j_m : float
+        Foretriangle height above deck and base, mast to forestay tack [m].
+    p_m, e_m : float
+        Mainsail luff and foot [m].
+    boom_height_m : float
+        Gooseneck above deck at the mast [m].
+    mast_radius_m, boom_radius_m : float
+        Half the mean breadth of the sections [m].
+    stowed_sail_radius_m : float
+        What the mainsail adds to the boom's radius when all of it lies there [m]; a hand's breadth (recalled).
+    headsail_overlap : float
+        Perpendicular from luff to clew over J (1.35 is a 135 % sail).
+    headsail_tack_height_m : float
+        Tack above deck [m].
+    sail_transmission : float
+        Part of the light that sailcloth passes [0..1]; about a tenth (recalled).
+    sail_reflection : float
+        Part of the rest that it throws back, evenly to all sides [0..1]; white cloth about 0.6 (recalled).
+    sprayhood, bimini, arch : optional
+        Deck gear.
+    polygons, tubes, radomes : tuple
+        Shapes of the boat's own; not the forestay, which the dimensions give.
+    """
+
+    i_m: Luff
+    j_m: Annotated[Finite, Between(0.5, 25.0, IN_METRES)]  # a third of the hull's length and more
+    p_m: Luff
+    e_m: Annotated[Finite, Between(0.5, 30.0, IN_METRES)]  # a boom ends within the hull
+    boom_height_m: Annotated[Finite, Between(0.1, 8.0, IN_METRES)]  # over the deckhouse of the largest
+    mast_radius_m: SparRadius = 0.08
+    boom_radius_m: SparRadius = 0.08
+    # a mainsail of 600 m2 in lazy jacks
+    stowed_sail_radius_m: Annotated[Finite, Between(0.0, 1.5, IN_METRES)] = 0.08
+    # a staysail to the largest genoa
+    headsail_overlap: Annotated[Finite, Between(0.2, 2.5, "It is a part of J: a 135 % sail is 1.35.")] = 1.1
+    # flown high over a bowsprit
+    headsail_tack_height_m: Annotated[Finite, Between(0.0, 10.0, IN_METRES)] = 0.4
+    sail_transmission: Fraction = 0.1
+    sail_reflection: Fraction = 0.6
+    sprayhood: Sprayhood | None = None
+    bimini: Bimini | None = None
+    arch: Arch | None = None
+    polygons: tuple[ShapePolygon, ...] = ()
+    tubes: tuple[ShapeTube, ...] = ()
+    radomes: tuple[ShapeRadome, ...] = ()

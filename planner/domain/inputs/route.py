@@ -1,0 +1,105 @@
+"""The route as the passage file describes it, and as it was read: legs, waits and waypoints."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import AwareDatetime, Field, ValidationInfo, field_validator, model_validator
+
+from planner.domain.inputs.fields import Between, BoatSpeed, Finite, Input, Moment, Name, refuse
+
+
+class Leg(Input):
+    """What differs on one leg.
+
+    Attributes
+    ----------
+    from_waypoint : str
+        Name of the waypoint where the leg begins.
+    speed_kn : float, optional
+        Fixed speed through water instead of the polar's [kn].
+    """
+
+    from_waypoint: Name
+    speed_kn: Annotated[BoatSpeed, Between(0.1, 65.0)] | None = None  # slower, she makes no passage
+
+
+class RoutePoint(Input):
+    """A waypoint written in the passage file.
+
+    Attributes
+    ----------
+    name : str
+        Empty numbers it.
+    position : str, optional
+        Latitude and longitude in one, as navigators write them: ``35-18.7S 174-07.4E``; decimals do, too.
+    lat, lon : float or str, optional
+        Or each on its own.
+    """
+
+    name: str = ""
+    position: str | None = None
+    lat: Finite | str | None = None
+    lon: Finite | str | None = None
+
+    @model_validator(mode="after")
+    def _is_somewhere(self) -> RoutePoint:
+        apart = self.lat is not None and self.lon is not None
+        if (self.position is not None) == apart or (self.lat is None) != (self.lon is None):
+            raise refuse(
+                "a waypoint has either a position, or lat and lon.", 'Write position = "35-18.7S 174-07.4E".'
+            )
+        return self
+
+
+class Wait(Input):
+    """A stay at a waypoint before the next leg.
+
+    Attributes
+    ----------
+    at_waypoint : str
+        Its name; not the last one.
+    how : {'anchor', 'hove_to'}
+        At anchor she lies head to wind; hove-to she drifts.
+    hours : float, optional
+        For so long [h].
+    until : datetime, optional
+        Or until then. With neither, for as long as the passage's fixed arrival asks.
+    """
+
+    at_waypoint: Name
+    how: Literal["anchor", "hove_to"] = "anchor"
+    # a passage is planned for 60 days at most
+    hours: Annotated[Finite, Between(0.01, 1440.0, "Is it in hours?")] | None = None
+    until: Moment | None = None
+
+    @field_validator("until")
+    @classmethod
+    def _one_of_both(cls, until: AwareDatetime | None, info: ValidationInfo) -> AwareDatetime | None:
+        if until is not None and info.data.get("hours") is not None:
+            raise refuse("a wait has hours, or until, not both.", "Keep one of them.")
+        return until
+
+    @property
+    def open_ended(self) -> bool:
+        """Whether its length follows from the fixed arrival."""
+        return self.hours is None and self.until is None
+
+
+class Waypoint(Input):
+    """A named position of the route.
+
+    Attributes
+    ----------
+    name : str
+        As the route file has it.
+    lat, lon : float
+        Degrees north and east, lon in [-180, 180).
+    """
+
+    name: str
+    lat: float = Field(ge=-90, le=90)
+    lon: float = Field(ge=-180, lt=180)
+
+
+Route = tuple[Waypoint, ...]

@@ -1,0 +1,257 @@
+"""Panels, their controllers, and the dirt on them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from types import MappingProxyType
+from typing import Annotated, Any, Final, Literal
+
+from pydantic import Field, ValidationInfo, field_validator, model_validator
+
+from planner.domain.inputs.fields import (
+    IN_METRES,
+    Bearing,
+    Between,
+    Coefficient,
+    Converts,
+    Finite,
+    Fraction,
+    Input,
+    Name,
+    Point,
+    Tilt,
+    as_many,
+    rising,
+)
+
+Mounting = Literal["open", "ventilated", "on_canvas", "on_deck"]
+"""Open arch, a gap behind, flush on canvas, glued on deck."""
+# m; a lamp's; longer ones come rolled up
+PanelSide = Annotated[Finite, Between(0.05, 5.0, IN_METRES)]
+# V; one cell's; a thin film's
+PanelVolts = Annotated[Finite, Between(0.5, 300.0, "Is it in volts, of one panel?")]
+# A; a lamp's; twice the largest made
+PanelAmps = Annotated[Finite, Between(0.02, 50.0, "Is it in amperes, of one panel?")]
+Construction = Literal["rigid", "flexible"]
+"""Framed glass; a laminate without glass."""
+AGEING_PER_YEAR: Final[Mapping[Construction, float]] = MappingProxyType(
+    {
+        "rigid": 0.007,  # 1/a, Jordan and Kurtz 2013, doi:10.1002/pip.1182: median 0.5 %, mean 0.8 %
+        "flexible": 0.02,  # 1/a, laminates at sea (common practice)
+    }
+)
+
+
+Occasion = Literal[
+    "by_hand", "sun_to_port", "sun_to_starboard", "starboard_tack", "port_tack", "at_anchor", "hove_to"
+]
+"""When the crew sets a panel so: only where its ``stance`` says so, or whenever this holds."""
+
+
+class Stance(Input):
+    """One way in which the crew can set a panel.
+
+    Attributes
+    ----------
+    name : str
+        Unique on the panel.
+    when : str
+        The occasion on which the crew sets it so.
+    centre_m : point, optional
+        Middle of its face then [m]; the panel's own where left out.
+    tilt_deg, tilt_toward_deg : float
+        As of the panel [degree].
+    """
+
+    name: Name
+    when: Occasion = "by_hand"
+    centre_m: Point | None = None
+    tilt_deg: Tilt = 0.0
+    tilt_toward_deg: Bearing = 0.0
+
+
+class Panel(Input):
+    """A flat rectangular panel and its data sheet at 1000 W/m2, 25 C.
+
+    Attributes
+    ----------
+    name : str
+        Unique on the boat.
+    centre_m : point
+        Middle of its face in the boat frame [m].
+    length_m, width_m : float
+        Size along x and along y before tilting [m].
+    tilt_deg : float
+        Angle of the face from the deck plane [degree], 0..180.
+    tilt_toward_deg : float
+        Relative bearing that the tilted face looks toward: 0 bow, 90 starboard, 180 stern [degree].
+    mounting : str
+        How heat leaves it.
+    max_power_w, max_power_v, max_power_a, open_circuit_v, short_circuit_a : float
+        Data sheet [W, V, A, V, A].
+    cells : int
+        Cells in series.
+    substrings : int
+        Groups of cells under one bypass diode each; divides ``cells``.
+    substrings_across : {'length', 'width'}
+        Which side the substrings divide.
+    power_per_c, voltage_per_c, current_per_c : float
+        Temperature coefficients of maximum power, open-circuit voltage, short-circuit current [1/C].
+    construction : {'rigid', 'flexible'}
+        Sets how fast it ages where ``ageing_per_year`` does not.
+    age_years, ageing_per_year : float
+        Years in use and part of the rating lost in each [a, 1/a].
+    measured_fraction : float
+        Part of the yield expected of it so that readings under way showed; counted with its age [1].
+    mass_kg : float
+        Mass [kg].
+    stances : tuple of Stance
+        Other ways to set it; the first whose occasion holds is taken, else it stands as written here.
+    stance : str, optional
+        Name of the stance that it keeps throughout, whatever the occasion.
+    """
+
+    name: Name
+    centre_m: Point
+    length_m: PanelSide
+    width_m: PanelSide
+    tilt_deg: Tilt = 0.0
+    tilt_toward_deg: Bearing = 0.0
+    mounting: Mounting
+    # a lantern's; twice the largest module made
+    max_power_w: Annotated[Finite, Between(1.0, 2000.0, "Is it in watts, of one panel?")]
+    max_power_v: PanelVolts
+    max_power_a: PanelAmps
+    open_circuit_v: PanelVolts
+    short_circuit_a: PanelAmps
+    cells: Annotated[int, Between(1, 400, "Count the cells in series.")]  # 250 V of them
+    substrings: int = Field(default=1, gt=0, le=12)
+    substrings_across: Literal["length", "width"] = "width"
+    power_per_c: Coefficient = -0.0040
+    voltage_per_c: Coefficient = -0.0030
+    current_per_c: Coefficient = 0.0005
+    construction: Construction = "rigid"
+    age_years: Annotated[Finite, Between(0.0, 60.0, "Is it in years?")] = 0.0  # older ones lie in museums
+    ageing_per_year: Fraction = AGEING_PER_YEAR["rigid"]
+    measured_fraction: float = Field(default=1.0, strict=True, gt=0.0, le=1.5)
+    # more than any derrick lifts onto an arch
+    mass_kg: Annotated[Finite, Between(0.05, 200.0, "Is it in kilograms?")] | None = None
+    stances: tuple[Stance, ...] = ()
+    stance: Name | None = None
+
+    @model_validator(mode="before")
+    @classmethod
+    def _age_by_construction(cls, given: Any) -> Any:
+        if isinstance(given, dict) and given.get("construction") in AGEING_PER_YEAR:
+            return {"ageing_per_year": AGEING_PER_YEAR[given["construction"]], **given}
+        return given
+
+
+class EfficiencyCurve(Input):
+    """How a converter's efficiency depends on its load, read linearly between rows and held at the ends.
+
+    Attributes
+    ----------
+    load : tuple of float
+        Input over rated output, rising [1].
+    value : tuple of float
+        Efficiency over that at the best load [0..1].
+    """
+
+    load: tuple[Annotated[Finite, Between(0.0, 10.0)], ...] = Field(min_length=1)
+    value: tuple[Annotated[Finite, Between(0.01, 1.0)], ...] = Field(min_length=1)
+
+    @field_validator("load")
+    @classmethod
+    def _loads_rise(cls, load: tuple[float, ...]) -> tuple[float, ...]:
+        return rising(load, "loads")
+
+    @field_validator("value")
+    @classmethod
+    def _one_a_load(cls, value: tuple[float, ...], info: ValidationInfo) -> tuple[float, ...]:
+        as_many(value, info.data.get("load"), "loads")
+        return value
+
+
+CONVERTER: Final = EfficiencyCurve(
+    # A fixed loss of 0.35 % of the rating and a resistive one of 1.2 % at full load (common practice); the loads are
+    # about those at which EN 50530 weighs converters (recalled). The board's idle draw is counted with the loads.
+    load=(0.02, 0.05, 0.1, 0.2, 0.3, 0.5, 0.75, 1.0),
+    value=(0.862, 0.946, 0.978, 0.993, 0.998, 1.0, 0.999, 0.997),
+)
+
+
+class Controller(Input):
+    """A tracking charge controller and the wiring to it.
+
+    Attributes
+    ----------
+    name : str
+        Unique on the boat.
+    strings : tuple of tuple of str
+        Panels in series within a string; strings in parallel.
+    tracker : {'global', 'upper'}
+        Whether it finds the highest of several power peaks, or stays on the first that it meets below open circuit.
+    efficiency : float
+        Output over input at the best load [0..1].
+    efficiency_curve : EfficiencyCurve
+        What other loads leave of that.
+    max_output_a : float
+        Output limit [A].
+    max_output_w : float, optional
+        Output limit [W]; the lower of the two stands and is the rating that the curve's loads are over.
+    min_input_v, max_input_v : float
+        Lowest working and highest open-circuit voltage [V].
+    headroom_v : float
+        Input must exceed the bank by this to charge [V].
+    idle_w : float
+        Own draw day and night, counted with the loads [W].
+    wire_length_m, wire_section_mm2 : float
+        One-way length and copper section from panels to bank [m, mm2].
+    soiling_fraction : float
+        Light lost to dirt and salt at departure [0..1].
+    """
+
+    name: Name
+    strings: tuple[tuple[Name, ...], ...] = Field(min_length=1)
+    tracker: Literal["global", "upper"] = "global"
+    efficiency: Converts = 0.97
+    efficiency_curve: EfficiencyCurve = CONVERTER
+    # a toy's; several of the largest side by side
+    max_output_a: Annotated[Finite, Between(0.5, 1000.0, "Is it in amperes?")] = 100.0
+    max_output_w: Annotated[Finite, Between(5.0, 50_000.0, "Is it in watts?")] | None = None
+    min_input_v: Annotated[Finite, Between(0.0, 1000.0, "Is it in volts?")] = 0.0
+    # low voltage ends at 1500 V DC (IEC 61140, recalled)
+    max_input_v: Annotated[Finite, Between(5.0, 1000.0, "Is it in volts?")] = 100.0
+    headroom_v: Annotated[Finite, Between(0.0, 50.0, "Is it in volts?")] = 1.0  # as much as the bank again
+    idle_w: Annotated[Finite, Between(0.0, 500.0, "Is it in watts?")] = 0.5  # a hundred times a large one's
+    # to the masthead of the largest and back
+    wire_length_m: Annotated[Finite, Between(0.0, 200.0, "Is it in metres, one way?")] = 5.0
+    # ISO 13297: no thinner (recalled)
+    wire_section_mm2: Annotated[Finite, Between(0.75, 500.0, "It is copper in mm2, not a gauge.")] = 6.0
+    soiling_fraction: Fraction = 0.03
+
+
+class Soiling(Input):
+    """How dirt and salt gather on the panels after departure, and what takes them off.
+
+    Attributes
+    ----------
+    per_day : float
+        Light lost to a day without rain [1/d].
+    at_most : float
+        Where that ends [0..1].
+    rain_cleans_mm : float
+        Rain in 24 hours that washes the panels [mm].
+    left_after : float
+        What rain or a wash leaves [0..1].
+    wash_every_days : float, optional
+        The crew washes them so often, first after so many days [d].
+    """
+
+    per_day: Fraction = 0.002  # 1/d, dust ashore: Kimber et al. 2006, doi:10.1109/WCPEC.2006.279690 (recalled)
+    at_most: Fraction = 0.08  # 1, a film of salt (common practice)
+    # mm, Kimber et al. 2006 (recalled)
+    rain_cleans_mm: Annotated[Finite, Between(0.1, 500.0, "Is it in millimetres?")] = 5.0
+    left_after: Fraction = 0.01  # 1, what water alone does not move (common practice)
+    wash_every_days: Annotated[Finite, Between(0.1, 3650.0, "Is it in days?")] | None = None  # every watch; never

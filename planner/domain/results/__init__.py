@@ -1,0 +1,1 @@
+"""What the planner finds: frozen results, which presentation shows."""

@@ -1,0 +1,53 @@
+"""What readings change in a boat file."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+
+from planner.domain.inputs.power import Load
+
+UNLISTED: Final = "not on the list"
+"""Name of a load that readings showed."""
+
+
+@dataclass(frozen=True)
+class BoatChange:
+    """One key of a boat file that readings contradict.
+
+    Attributes
+    ----------
+    key : str
+        Dotted as for ``--set``, without ``boat.``: items of arrays of tables by their names.
+    before : float or None
+        In force so far; None where the key stood at a default that the file does not name, or is new.
+    after : float or Load
+        To be in force; a load is added to the list.
+    why : str
+        A sentence with the figures that it rests on.
+    """
+
+    key: str
+    before: float | None
+    after: float | Load
+    why: str
+
+
+@dataclass(frozen=True)
+class Calibration:
+    """A boat file written beside the old one.
+
+    Attributes
+    ----------
+    old, new : Path
+        The boat files.
+    changes : tuple of BoatChange
+    passage_line : str
+        What to write in the passage file, so that the next plan goes by it.
+    """
+
+    old: Path
+    new: Path
+    changes: tuple[BoatChange, ...]
+    passage_line: str

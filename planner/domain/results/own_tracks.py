@@ -1,0 +1,86 @@
+"""What becomes of the plan when each member of the forecast sails its own track."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+from planner.domain.results.plan import ReserveKept
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+
+@dataclass(frozen=True)
+class Percentiles:
+    """A figure over the members.
+
+    Attributes
+    ----------
+    p10, p50, p90 : float
+        Read linearly between the sorted members.
+    """
+
+    p10: float
+    p50: float
+    p90: float
+
+
+@dataclass(frozen=True)
+class Arrivals:
+    """When the members arrive.
+
+    Attributes
+    ----------
+    p10, p50, p90 : datetime or None
+        UTC; None where so few arrive that the percentile falls on those that do not.
+    """
+
+    p10: datetime | None
+    p50: datetime | None
+    p90: datetime | None
+
+
+@dataclass(frozen=True, eq=False)
+class OwnTracks:
+    """The plan's ladders followed by the clock, each member sailing by its own wind and current.
+
+    Attributes
+    ----------
+    members : int
+        Of the forecast.
+    arrived : int
+        Those that arrive as far as the forecast serves; the others are followed up to there.
+    arrival : Arrivals
+        To the end of the last step.
+    min_soc : Percentiles
+        Lowest SOC [0..1].
+    min_soc_change : Percentiles
+        The same less each member's on the control's track [0..1].
+    charging_hours, engine_hours : Percentiles
+        Engine only to charge; whatever for [h].
+    fuel_l : Percentiles
+        Burnt [L].
+    reserve_kept : ReserveKept
+        On own tracks, with the policies and meters that found the plan's ``reserve_kept`` on the control's.
+    lost, won : int
+        Trials that keep the reserve on the control's track alone, and on the own one alone.
+    tracks : xarray.Dataset
+        ``glossary.OWN_TRACKS``: along ``obs`` one member after another, from ``time`` on (UTC), ``row_size`` steps
+        each; ``trajectory`` holds the members, ``arrival`` when each is there (NaT: not), by the plan's policy and a
+        meter without error; with the attribute ``step_s`` [s].
+    """
+
+    members: int
+    arrived: int
+    arrival: Arrivals
+    min_soc: Percentiles
+    min_soc_change: Percentiles
+    charging_hours: Percentiles
+    engine_hours: Percentiles
+    fuel_l: Percentiles
+    reserve_kept: ReserveKept
+    lost: int
+    won: int
+    tracks: xr.Dataset

@@ -1,0 +1,324 @@
+"""What readings held against the model tell of panels, sky, loads, bank and clock."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Final, Literal
+
+from planner.domain.results.reconcile.courses import Courses
+from planner.domain.results.shown import Shown
+from planner.domain.ship_clock import ShipOffset
+
+Verdict = Literal["as expected", "weak", "substring out", "shaded", "clipped", "full bank", "cannot tell"]
+"""What becomes of a controller's panels; the first that the evidence carries."""
+
+LEVEL: Final = 0.9
+"""Part of the intervals here that cover the truth."""
+
+
+@dataclass(frozen=True)
+class Interval:
+    """A figure with its interval at ``LEVEL``.
+
+    Attributes
+    ----------
+    value : float
+        Most likely.
+    low, high : float
+        Ends of the interval, in the value's unit.
+    """
+
+    value: float
+    low: float
+    high: float
+
+
+@dataclass(frozen=True)
+class DayRatio:
+    """A controller's yield over the expected on one day, in steps that may be judged.
+
+    Attributes
+    ----------
+    day : int
+        Passage day, from 1 at departure.
+    begins : datetime
+        UTC.
+    ratio : Interval
+        Read over expected under the sky that all panels share [1].
+    hours : float
+        Judged [h].
+    read_wh, expected_wh : float
+        Over them [Wh].
+    """
+
+    day: int
+    begins: datetime
+    ratio: Interval
+    hours: float
+    read_wh: float
+    expected_wh: float
+
+
+@dataclass(frozen=True)
+class SunBin:
+    """A controller's yield over the expected with the sun in one part of the sky.
+
+    Attributes
+    ----------
+    relative_bearing_deg : float
+        Middle of the bin, clockwise from the bow [degree].
+    elevation_deg : float
+        Middle of the bin [degree].
+    ratio : Interval
+        Read over expected [1].
+    hours : float
+        Judged [h].
+    """
+
+    relative_bearing_deg: float
+    elevation_deg: float
+    ratio: Interval
+    hours: float
+
+
+@dataclass(frozen=True)
+class ControllerFinding:
+    """What the readings of one controller tell of its panels.
+
+    Attributes
+    ----------
+    controller : str
+        Its name in the boat file.
+    panels : tuple of str
+        On it; readings do not tell panels of one controller apart.
+    listed_fraction : float
+        What the boat file has left of their ratings [0..1]: times it, a ratio is to the whole rating.
+    verdict : str
+        One of ``Verdict``.
+    since : datetime or None
+        When it began, UTC; None when it was so from the first reading or there is nothing.
+    ratio : Interval or None
+        Read over expected, since then, in clear, unshaded, unclipped steps [1]; None when there are too few.
+    judged_h, clipped_h, full_h, shaded_h : float
+        Hours judged, and hours set aside: controller at its limit, bank full, panel in shade by the model [h].
+    days : tuple of DayRatio
+    by_sun : tuple of SunBin
+    evidence : str
+        One or two sentences with figures.
+    """
+
+    controller: str
+    panels: tuple[str, ...]
+    listed_fraction: float
+    verdict: Verdict
+    since: datetime | None
+    ratio: Interval | None
+    judged_h: float
+    clipped_h: float
+    full_h: float
+    shaded_h: float
+    days: tuple[DayRatio, ...]
+    by_sun: tuple[SunBin, ...]
+    evidence: str
+
+
+@dataclass(frozen=True)
+class ClockFinding:
+    """Whether the log's clock goes right.
+
+    Attributes
+    ----------
+    fast_min : Interval
+        Log's clock less true time [min].
+    corrected : bool
+        Whether the readings were set back by it before all else.
+    evidence : str
+        A sentence with figures.
+    """
+
+    fast_min: Interval
+    corrected: bool
+    evidence: str
+
+
+@dataclass(frozen=True)
+class SkyDay:
+    """The sky of one day as the panels saw it.
+
+    Attributes
+    ----------
+    day : int
+        Passage day, from 1 at departure.
+    found_wh_m2 : Interval
+        Global horizontal energy that the panels together tell of, in daylight with readings [Wh/m2].
+    forecast_wh_m2 : tuple of float
+        p10, p50, p90 of the forecast's over the same steps [Wh/m2].
+    """
+
+    day: int
+    found_wh_m2: Interval
+    forecast_wh_m2: tuple[float, float, float]
+
+
+@dataclass(frozen=True)
+class SkyFinding:
+    """What the sky really was.
+
+    Attributes
+    ----------
+    days : tuple of SkyDay
+    of_forecast : Interval
+        Energy found over the forecast's mean [1].
+    evidence : str
+        A sentence with figures.
+    """
+
+    days: tuple[SkyDay, ...]
+    of_forecast: Interval
+    evidence: str
+
+
+@dataclass(frozen=True)
+class LoadHour:
+    """Loads in one hour of the ship's day.
+
+    Attributes
+    ----------
+    hour : int
+        Of ship's time, 0 to 23.
+    read_w : Interval or None
+        By energy balance: controllers less what went into the bank, engine off [W]; None where nothing was read.
+    listed_w : float
+        By the boat's list over the same steps [W].
+    hours : float
+        Judged [h].
+    """
+
+    hour: int
+    read_w: Interval | None
+    listed_w: float
+    hours: float
+
+
+@dataclass(frozen=True)
+class LoadFinding:
+    """Loads read against the list.
+
+    Attributes
+    ----------
+    unexplained_w : Interval or None
+        Read less listed, mean over the day [W]; None when bank amps, volts or controllers were not read.
+    found : bool
+        Whether it is more than the list's doubt explains.
+    hours : tuple of LoadHour
+    judged_h : float
+        Hours judged [h].
+    evidence : str
+        When it draws, and what on the list would draw about as much.
+    since : datetime or None
+        When it began, UTC; None when it drew from the first reading or there is nothing.
+    spans : tuple of (str, str)
+        Ship's-time spans in which it draws, HH:MM; empty when at all hours or there is nothing.
+    while_on_w : Interval or None
+        What it draws then, since then [W]; None when nothing is found.
+    """
+
+    unexplained_w: Interval | None
+    found: bool
+    hours: tuple[LoadHour, ...]
+    judged_h: float
+    evidence: str
+    since: datetime | None = None
+    spans: tuple[tuple[str, str], ...] = ()
+    while_on_w: Interval | None = None
+
+
+@dataclass(frozen=True)
+class BankFinding:
+    """The bank by its readings.
+
+    Attributes
+    ----------
+    capacity_ah : Interval or None
+        Today's, from full to empty [Ah]; None when the readings do not tell.
+    listed_ah : float
+        The boat file's rated capacity times its health [Ah].
+    charge_efficiency : Interval or None
+        Ampere-hours out over ampere-hours in from full to full [1]; None when the readings do not tell.
+    listed_efficiency : float
+        The model's of the same cycles [1].
+    meter_drift_per_day : Interval or None
+        The monitor's state of charge less the bank's, gained a day [1/d].
+    tired : bool
+        Whether the capacity's interval lies under the listed.
+    evidence : str
+        A sentence or two with figures, and what would tell more.
+    """
+
+    capacity_ah: Interval | None
+    listed_ah: float
+    charge_efficiency: Interval | None
+    listed_efficiency: float
+    meter_drift_per_day: Interval | None
+    tired: bool
+    evidence: str
+
+
+@dataclass(frozen=True, repr=False)
+class Reconciliation(Shown):
+    """Readings held against the model.
+
+    Attributes
+    ----------
+    boat_file : str
+        The boat file that the model went by.
+    logs : tuple of str
+        Names of the files read.
+    first, last : datetime
+        Of the readings, UTC.
+    clock : ClockFinding
+    sky : SkyFinding
+    controllers : tuple of ControllerFinding
+        In boat order.
+    loads : LoadFinding
+    bank : BankFinding
+    warnings : tuple of str
+        What was repaired in the logs, and what could not be judged.
+    ship_offset : timedelta or ShipClock
+        Ship's time less UTC, along the track.
+    courses : Courses
+        Read and expected, step by step, from departure to the last reading.
+    """
+
+    boat_file: str
+    logs: tuple[str, ...]
+    first: datetime
+    last: datetime
+    clock: ClockFinding
+    sky: SkyFinding
+    controllers: tuple[ControllerFinding, ...]
+    loads: LoadFinding
+    bank: BankFinding
+    warnings: tuple[str, ...]
+    ship_offset: ShipOffset
+    courses: Courses
+
+    def headline(self) -> str:
+        """Return whether anything is amiss."""
+        amiss = [one.controller for one in self.controllers if one.verdict in {"weak", "substring out", "shaded"}]
+        words = [f"look at {', '.join(amiss)}"] if amiss else []
+        words += ["a load not on the list"] if self.loads.found else []
+        words += ["a tired bank"] if self.bank.tired else []
+        words += ["the log's clock is off"] if self.clock.corrected else []
+        return f"Readings against the model: {'; '.join(words) or 'all as expected'}"
+
+    def facts(self) -> tuple[tuple[str, str], ...]:
+        """Return each finding in a sentence."""
+        return (
+            ("clock", self.clock.evidence),
+            ("sky", self.sky.evidence),
+            *((one.controller, f"{one.verdict}. {one.evidence}") for one in self.controllers),
+            ("loads", self.loads.evidence),
+            ("bank", self.bank.evidence),
+        )

@@ -1,0 +1,1 @@
+"""Cells, controllers and dirt."""

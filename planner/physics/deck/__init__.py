@@ -1,0 +1,1 @@
+"""Where surfaces and panels stand, and what sky they see."""

@@ -1,0 +1,1 @@
+"""Wind, boards, trim and courses over the earth."""

@@ -1,0 +1,1 @@
+"""Sun, cloud and irradiance."""

@@ -1,0 +1,1 @@
+"""Maps of the track and of the weather."""

@@ -1,0 +1,153 @@
+"""plan.nc: every quantity of the plan at the inner step, as a CF-1.11 trajectory; and hourly.csv from it."""
+
+from __future__ import annotations
+
+import errno
+from collections.abc import Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from planner.domain.file_format import STAMP
+from planner.domain.glossary import DEMAND, HARVEST, LEDGER, OTHER_SOURCES, TRACK, TRACK_OPTIONAL, Quantity
+from planner.domain.results.plan import Plan
+from planner.domain.schema import attributes
+
+if TYPE_CHECKING:
+    import pandas as pd
+    import xarray as xr
+
+PLANNED = "planned_"
+"""Prefix of the ledger on the members' mean weather."""
+CONVENTIONS = "CF-1.11"
+SOURCE = "passage-energy planner"
+CAUTION = "A planning aid, not for navigation; forecasts err."
+FLAGS = ("under_engine", "engine_on", "beyond_forecast", "tack", "leg", "lying")
+PERCENTILES = (10, 50, 90)
+
+
+def to_trajectory(plan: Plan) -> xr.Dataset:
+    """Return the plan's datasets as one CF trajectory with bounds and cell methods.
+
+    Parameters
+    ----------
+    plan : Plan
+
+    Returns
+    -------
+    xarray.Dataset
+        Dims member, time, panel, controller, load; the planned ledger's variables carry the prefix ``planned_``.
+    """
+    import numpy as np
+    import xarray as xr
+
+    parts = [plan.track, plan.harvest, plan.demand, plan.ledger]
+    planned = plan.planned.isel(member=0, drop=True)
+    planned = planned.rename({str(name): f"{PLANNED}{name}" for name in planned.data_vars})
+    whole = xr.merge([*parts, planned], combine_attrs="drop", join="exact", compat="no_conflicts")
+
+    quantities: Mapping[str, Quantity] = {**TRACK, **TRACK_OPTIONAL, **OTHER_SOURCES, **HARVEST, **DEMAND, **LEDGER}
+    for name in list(whole.data_vars):
+        quantity = quantities[str(name).removeprefix(PLANNED)]
+        if str(name).removeprefix(PLANNED) in FLAGS:
+            whole[name] = whole[name].astype("int8")
+        variable = whole[name]
+        variable.attrs = {**attributes(quantity), "coordinates": "time lat lon"}
+        if "time" in variable.dims:
+            variable.attrs["cell_methods"] = f"time: {quantity.over_step}"
+        if str(name).startswith(PLANNED):
+            variable.attrs["long_name"] += ", on the members' mean weather"
+    whole = whole.set_coords(["lat", "lon"])
+    for name in ("lat", "lon"):
+        whole[name].attrs.pop("coordinates")
+
+    step = np.timedelta64(int(plan.track.attrs["step_s"]), "s")
+    start = whole["time"].to_numpy()
+    whole["time_bounds"] = (("time", "bounds"), np.stack([start, start + step], axis=1))
+    whole["time"].attrs.update(standard_name="time", long_name="start of the step", axis="T", bounds="time_bounds")
+    whole["trajectory"] = xr.Variable((), "passage", {"cf_role": "trajectory_id", "long_name": "name of the passage"})
+    whole.attrs = {
+        "Conventions": CONVENTIONS,
+        "featureType": "trajectory",
+        "title": "Passage energy plan: track, harvest, demand and ledger",
+        "source": SOURCE,
+        **STAMP,
+        "history": f"computed for departure {plan.passage.departure.isoformat()}",
+        "comment": CAUTION,
+    }
+    return whole
+
+
+def write_netcdf(trajectory: xr.Dataset, path: Path) -> None:
+    """Write the trajectory compressed, times as seconds since the first step; errors as ``to_netcdf``."""
+    first = str(trajectory["time"].to_numpy()[0]).replace("T", " ")[:19]
+    calendar = {"units": f"seconds since {first}", "calendar": "standard", "dtype": "int64"}
+    encoding: dict[str, dict[str, object]] = {"time": dict(calendar), "time_bounds": dict(calendar)}
+    for name, variable in trajectory.variables.items():
+        if variable.dtype.kind in "fiub" and name not in encoding:
+            encoding[str(name)] = {"zlib": True, "complevel": 1, "shuffle": True, "_FillValue": None}
+    to_netcdf(trajectory, path, encoding)
+
+
+def to_netcdf(dataset: xr.Dataset, path: Path, encoding: Mapping[str, dict[str, object]]) -> None:
+    """Write a dataset as NetCDF 4.
+
+    Parameters
+    ----------
+    dataset : xarray.Dataset
+    path : Path
+    encoding : mapping of str to dict
+        As xarray has it.
+
+    Raises
+    ------
+    OSError
+        When it cannot be written.
+    """
+    try:
+        dataset.to_netcdf(path, engine="netcdf4", encoding=encoding)
+    except RuntimeError as error:  # the library's only word for a disk that takes no more
+        raise OSError(errno.EIO, f"{error} (as on a full disk)", str(path)) from error
+
+
+def to_hourly(plan: Plan) -> pd.DataFrame:
+    """Return the hourly rows: states at the hour, flows as means over it, with percentiles over the members.
+
+    Parameters
+    ----------
+    plan : Plan
+
+    Returns
+    -------
+    pandas.DataFrame
+        Index ``time`` (UTC, start of the hour since departure); columns carry the glossary's names, with
+        ``planned_`` before and ``_p10``, ``_p50``, ``_p90`` after where members differ.
+    """
+    import numpy as np
+    import pandas as pd
+
+    steps = int(3600 // plan.track.attrs["step_s"])
+    columns: dict[str, np.ndarray] = {}
+
+    def add(name: str, values: np.ndarray, quantity: Quantity) -> None:
+        starts = np.arange(0, values.shape[-1], steps)
+        if quantity.over_step == "point" or name in FLAGS or quantity.units == "degree":
+            columns[name] = values[..., starts]
+        else:
+            counts = np.minimum(steps, values.shape[-1] - starts)
+            columns[name] = np.add.reduceat(values, starts, axis=-1) / counts
+
+    for name, quantity in TRACK.items():
+        add(name, plan.track[name].to_numpy().astype(float), quantity)
+    for name in ("sun_azimuth_deg", "sun_elevation_deg", "beyond_forecast"):
+        add(name, plan.harvest[name].to_numpy().astype(float), HARVEST[name])
+    for name in ("cloud_cover", "ghi_w_m2", "air_temp_c"):
+        add(name, plan.harvest[name].mean("member").to_numpy(), HARVEST[name])
+    for name, quantity in LEDGER.items():
+        if quantity.dims == ("member", "time"):
+            add(PLANNED + name, plan.planned[name].to_numpy()[0].astype(float), quantity)
+    for name in ("bank_soc", "solar_power_w", "load_power_w", "engine_on"):
+        bands = np.percentile(plan.ledger[name].to_numpy().astype(float), PERCENTILES, axis=0)
+        for percent, values in zip(PERCENTILES, bands, strict=True):
+            add(f"{name}_p{percent}", values, LEDGER[name])
+    time = pd.DatetimeIndex(plan.track["time"].to_numpy()[::steps], name="time")
+    return pd.DataFrame(columns, index=time.tz_localize("UTC"))

@@ -1,0 +1,230 @@
+"""The watch bill as the page shows it: rows of words, and one page a day."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import timedelta
+from itertools import groupby
+
+from planner.domain.results.plan import Plan, WatchRow
+from planner.domain.ship_clock import ShipOffset, offset_at
+from planner.presentation.drawing.hours import DAY_H, hours_of, nights
+from planner.presentation.words.bill_words import shedding_turns
+from planner.presentation.words.wording import (
+    EN_DASH,
+    NO_BREAK,
+    bearing,
+    clock,
+    date_words,
+    days_sentence,
+    duration,
+    ladder_lines,
+    latitude,
+    longitude,
+    offset_words,
+    percent,
+    percent_span,
+    stop_lines,
+    tens,
+    whole,
+)
+
+NOTHING = "\N{EM DASH}"
+NEVER_SHED = ("navigation lights", "VHF", "bilge pump")
+
+
+@dataclass(frozen=True)
+class BillRow:
+    """One watch in words; names follow the columns."""
+
+    date: str
+    span: str
+    role: str
+    heading: str
+    wind: str
+    tack: str
+    bank: str
+    bank_span: str
+    solar: str
+    load: str
+    engine: str
+    ladder: tuple[tuple[str, str], ...]
+    stop: tuple[str, ...]
+    current: str
+    wake: tuple[str, str]
+    dead: str
+    find_out: str
+    deferrable: str
+    reason: str
+
+
+@dataclass(frozen=True)
+class BillPage:
+    """One day's page.
+
+    Attributes
+    ----------
+    day : int
+        Of the passage, from 1.
+    of_days : int
+        How many there are.
+    opening : str
+        Ship's date and time of its first watch.
+    clocks : str
+        What ship's time is, with an example in UTC.
+    whereabouts, sun : str
+        Position and miles at the start; sunrise and sunset.
+    rows : tuple of BillRow
+        Its watches.
+    wake : str
+        When to wake the skipper.
+    """
+
+    day: int
+    of_days: int
+    opening: str
+    clocks: str
+    whereabouts: str
+    sun: str
+    rows: tuple[BillRow, ...]
+    wake: str
+
+
+@dataclass(frozen=True)
+class Shedding:
+    """What to shed with a dead engine, in which order, and what each load costs; the same on every page."""
+
+    order: tuple[tuple[int, str], ...]
+    never: str
+    prices: tuple[tuple[str, str], ...]
+
+
+def first_day(plan: Plan) -> tuple[BillRow, ...]:
+    """Return the watches that begin in the 24 hours from departure."""
+    if not plan.watches:
+        return ()
+    end = plan.watches[0].start + timedelta(hours=DAY_H)
+    return tuple(bill_row(watch, plan.ship_offset) for watch in plan.watches if watch.start < end)
+
+
+def pages(plan: Plan) -> tuple[BillPage, ...]:
+    """Return a page for each day of the passage that has a watch."""
+    grouped = [(day, list(rows)) for day, rows in groupby(plan.watches, key=lambda watch: watch.day)]
+    last = grouped[-1][0] if grouped else 0
+    return tuple(_page(plan, day, rows, last) for day, rows in grouped)
+
+
+def shedding(plan: Plan) -> Shedding:
+    """Return the order of shedding and the prices from a minute up, dearest first."""
+    named = [name.casefold() for name in NEVER_SHED]
+    kept = [price.name for price in plan.prices if price.shed_order is None]
+    others = [name for name in kept if not any(each in name.casefold() for each in named)]
+    dearest = sorted(plan.prices, key=lambda price: price.engine_min_per_watch, reverse=True)
+    return Shedding(
+        order=shedding_turns(plan),
+        never=", ".join([*NEVER_SHED, *others]),
+        prices=tuple(
+            (price.name, f"{whole(price.engine_min_per_watch)} min")
+            for price in dearest
+            if round(price.engine_min_per_watch)
+        ),
+    )
+
+
+def bill_row(watch: WatchRow, offset: ShipOffset) -> BillRow:
+    """Return one watch in words."""
+    charges = any(rung.minutes > 0 for rung in watch.ladder) and watch.earliest is not None
+    return BillRow(
+        date=date_words(watch.start, offset),
+        span=f"{clock(watch.start, offset)}{EN_DASH}{clock(watch.end, offset)}",
+        role=watch.role,
+        heading=f"{bearing(watch.heading_magnetic_deg)} M",
+        wind=f"{bearing(watch.wind_from_deg)}{NO_BREAK}T{NO_BREAK}{whole(watch.wind_kn)}{NO_BREAK}kn",
+        tack="starboard tack" if watch.tack > 0 else "port tack",
+        bank=percent(watch.soc.planned),
+        bank_span=percent_span(watch.soc),
+        solar=f"{tens(watch.solar_wh.planned)}{NO_BREAK}in",
+        load=f"{tens(watch.load_wh.planned)}{NO_BREAK}out",
+        engine=_engine(watch, offset),
+        ladder=tuple(ladder_lines(watch.ladder)) if charges else (("any", _no_ladder(watch)),),
+        stop=stop_lines(watch.stop) if charges else (NOTHING,),
+        current=NOTHING
+        if watch.charge_current_a is None or not charges
+        else f"{whole(watch.charge_current_a)}{NO_BREAK}A",
+        wake=(f"{watch.wake_soc_percent}{NO_BREAK}%", f"or {watch.wake_v:.1f}{NO_BREAK}V"),
+        dead="lasts to arrival"
+        if watch.dead.hours_left is None
+        else f"{whole(watch.dead.hours_left)}{NO_BREAK}h{NO_BREAK}left",
+        find_out="" if watch.dead.find_out_by is None else f"know by {_day_clock(watch, offset)}",
+        deferrable=", ".join(watch.deferrable),
+        reason=_reason(watch),
+    )
+
+
+def _no_ladder(watch: WatchRow) -> str:
+    if watch.earliest is not None:
+        return "skip"
+    return "under engine" if watch.under_engine_min else "no charging"
+
+
+def _day_clock(watch: WatchRow, offset: ShipOffset) -> str:
+    moment = watch.dead.find_out_by
+    if moment is None:
+        return NOTHING
+    same = date_words(moment, offset) == date_words(watch.start, offset)
+    weekday = "" if same else date_words(moment, offset).split()[0] + NO_BREAK
+    return f"{weekday}{clock(moment, offset)}"
+
+
+def _engine(watch: WatchRow, offset: ShipOffset) -> str:
+    parts = []
+    if watch.engine_min:
+        since = f", not before {clock(watch.earliest, offset)}" if _late(watch) and watch.earliest else ""
+        parts.append(f"charge {duration(watch.engine_min)}{since}")
+    if watch.under_engine_min:
+        parts.append(f"drives {duration(watch.under_engine_min)}")
+    return "; ".join(parts) or "none"
+
+
+def _late(watch: WatchRow) -> bool:
+    return watch.earliest is not None and watch.earliest > watch.start
+
+
+def _reason(watch: WatchRow) -> str:
+    if watch.skip_cost_min > 0:
+        return f"{watch.reason} Skipped, it costs {duration(watch.skip_cost_min)} later."
+    return watch.reason
+
+
+def _page(plan: Plan, day: int, watches: list[WatchRow], last: int) -> BillPage:
+    hours, offset = hours_of(plan), plan.ship_offset
+    start = watches[0].start
+    step = min(max(round(hours.since_start(start) / hours.step_h), 0), hours.steps - 1)
+    here = {name: float(plan.track[name].values[step]) for name in ("lat", "lon", "distance_nm", "distance_to_go_nm")}
+    rows = tuple(bill_row(watch, offset) for watch in watches)
+    percent_at = max(watch.wake_soc_percent for watch in watches)
+    volts = max(watch.wake_v for watch in watches)
+    return BillPage(
+        day=day,
+        of_days=last,
+        opening=f"from {date_words(start, offset)} {clock(start, offset)}",
+        clocks=f"Ship's time {offset_words(offset_at(offset, start))}: "
+        f"{clock(start, offset)} is {clock(start, timedelta())} UTC. {days_sentence(plan)}".rstrip(". "),
+        whereabouts=f"{latitude(here['lat'])} {longitude(here['lon'])}, {whole(here['distance_nm'])} nm sailed, "
+        f"{whole(here['distance_to_go_nm'])} nm to go",
+        sun=_sun(plan, hours.since_start(start), hours.since_start(watches[-1].end)),
+        rows=rows,
+        wake=f"{percent_at}{NO_BREAK}% or {volts:.1f}{NO_BREAK}V",
+    )
+
+
+def _sun(plan: Plan, start_h: float, stop_h: float) -> str:
+    """Return the sun's rising and setting within the hours, ends of the passage left out."""
+    hours = hours_of(plan)
+    edges = [
+        (edge, word)
+        for night in nights(plan, hours)
+        for edge, word in zip(night, ("sets", "rises"), strict=True)
+        if start_h <= edge < stop_h and 0.0 < edge < hours.total_h
+    ]
+    return ", ".join(f"sun {word} {clock(hours.start + timedelta(hours=edge), hours.offset)}" for edge, word in edges)

@@ -1,0 +1,170 @@
+"""What the panels are worth, in words, tables and a figure."""
+
+from __future__ import annotations
+
+from planner.domain.results.panels import PairWiring, PanelStudy, PanelWorth
+from planner.domain.results.plan import Spread
+from planner.presentation.drawing.figure import Column, Table
+from planner.presentation.drawing.whiskers import Whisker, whiskers
+from planner.presentation.pages.page import Page, Picture, as_text
+from planner.presentation.words.wording import whole
+
+WORTH_COLUMNS = (
+    Column("Yield Wh"),
+    Column("Wh a day"),
+    Column("Saves, h of charging"),
+    Column("Wh a day and m2"),
+    Column("Wh a day and kg"),
+)
+
+
+def tables_of(study: PanelStudy) -> str:
+    """Return answer and tables for the terminal."""
+    return as_text(page_of(study))
+
+
+def page_of(study: PanelStudy) -> Page:
+    """Return the study as a page."""
+    return Page(
+        title=f"What each panel is worth over {study.days:.1f} days",
+        answer=_answer(study),
+        pictures=(_picture(study),),
+        tables=(_aboard(study), _accounts(study), _pairs(study), *_places(study)),
+    )
+
+
+def _answer(study: PanelStudy) -> tuple[str, ...]:
+    words = []
+    saving = [worth for worth in study.aboard if worth.saves_charging_h is not None]
+    if saving:
+        best = max(saving, key=_saved)
+        least = min(saving, key=_saved)
+        words.append(
+            f"Without '{best.name}' the engine would charge {_hours(best.saves_charging_h)} h more, without "
+            f"'{least.name}' {_hours(least.saves_charging_h)} h more."
+        )
+    gains = [pair for pair in study.pairs if pair.gain_wh is not None and pair.wired_now == "series"]
+    for pair in gains:
+        cost = pair.gain_wh.planned if pair.gain_wh is not None else 0.0
+        words.append(
+            f"'{pair.first}' and '{pair.second}' in series bring {whole(cost)} Wh less than each on its own "
+            f"controller, {whole(cost / study.days)} Wh a day."
+        )
+    placed = [worth for worth in study.places if worth.yield_wh is not None]
+    if placed:
+        worth = placed[0]
+        words.append(
+            f"The next {study.next_rating_w:g} W save most on '{worth.name}': {_hours(worth.saves_charging_h)} h of "
+            "charging."
+        )
+    return tuple(words) or ("There is one panel and no place for another.",)
+
+
+def _aboard(study: PanelStudy) -> Table:
+    total = sum(worth.saves_charging_h.planned for worth in study.aboard if worth.saves_charging_h is not None)
+    return Table(
+        "Panels aboard",
+        (Column("Panel", "left"), *WORTH_COLUMNS),
+        tuple(_worth_row(worth, study.days) for worth in study.aboard),
+        note="Saves: charging without it less charging with it, each planned anew. These do not add: the column "
+        f"comes to {total:.1f} h, all panels together save {_hours(study.together_save_h)} h. The first figure is on "
+        "the members' mean weather, in brackets eight forecasts in ten.",
+    )
+
+
+def _accounts(study: PanelStudy) -> Table:
+    accounts = [(worth.name, worth.account) for worth in study.aboard if worth.account is not None]
+    items = [name for name, _ in accounts[0][1].items] if accounts else []
+
+    def row(name: str, values: list[float]) -> tuple[str, ...]:
+        return (name, *(whole(value / study.days) for value in (*values, sum(values))))
+
+    rows = [row("rating", [account.rating_wh for _, account in accounts])]
+    rows += [row(name, [-account.items[place][1] for _, account in accounts]) for place, name in enumerate(items)]
+    rows.append(row("bank", [account.bank_wh for _, account in accounts]))
+    return Table(
+        "Where each panel's rating goes [Wh a day]",
+        (Column("Item", "left"), *(Column(name) for name, _ in accounts), Column("all panels")),
+        tuple(rows),
+        note="Mean over the members, from sunrise to sunset; each column adds up from the rating to the bank.",
+    )
+
+
+def _pairs(study: PanelStudy) -> Table:
+    return Table(
+        "Pairs of like panels: in series, or each on its own controller",
+        (
+            Column("Pair", "left"),
+            Column("Now", "left"),
+            Column("Series Wh"),
+            Column("Own Wh"),
+            Column("Own over series"),
+            Column("Why not", "left"),
+        ),
+        tuple(_pair_row(pair) for pair in study.pairs),
+        note="Each pair alone on copies of the first one's controller, under the shadows of the passage.",
+    )
+
+
+def _pair_row(pair: PairWiring) -> tuple[str, ...]:
+    return (
+        f"{pair.first} + {pair.second}",
+        pair.wired_now,
+        _energy(pair.series_wh),
+        _energy(pair.own_wh),
+        _energy(pair.gain_wh),
+        pair.failure,
+    )
+
+
+def _places(study: PanelStudy) -> tuple[Table, ...]:
+    if not study.places:
+        return ()
+    rows = tuple((*_worth_row(worth, study.days), worth.failure) for worth in study.places)
+    return (
+        Table(
+            f"{study.next_rating_w:g} W more, on each place that the boat offers",
+            (Column("Place", "left"), *WORTH_COLUMNS, Column("Why not", "left")),
+            rows,
+            note="New, on a controller of its own; its data sheet and mass in proportion to the panel aboard of the "
+            "nearest rating.",
+        ),
+    )
+
+
+def _worth_row(worth: PanelWorth, days: float) -> tuple[str, ...]:
+    a_day = "" if worth.yield_wh is None else whole(worth.yield_wh.planned / days)
+    return (
+        worth.name,
+        _energy(worth.yield_wh),
+        a_day,
+        _hours(worth.saves_charging_h),
+        "" if worth.wh_per_day_m2 is None else whole(worth.wh_per_day_m2),
+        "" if worth.wh_per_day_kg is None else whole(worth.wh_per_day_kg),
+    )
+
+
+def _picture(study: PanelStudy) -> Picture:
+    rows = [Whisker(worth.name, worth.yield_wh, "first") for worth in study.aboard if worth.yield_wh is not None]
+    rows += [Whisker(worth.name, worth.yield_wh, "second") for worth in study.places if worth.yield_wh is not None]
+    return Picture(
+        title="Yield over the passage",
+        caption="What of each could reach the bus, with eight forecasts in ten.",
+        legend=(("first", "aboard"), ("second", f"{study.next_rating_w:g} W more there")),
+        drawings=whiskers(rows, unit="Wh", label="Yield by panel and place. Its tables follow."),
+    )
+
+
+def _saved(worth: PanelWorth) -> float:
+    return worth.saves_charging_h.p50 if worth.saves_charging_h is not None else 0.0
+
+
+def _hours(spread: Spread | None) -> str:
+    if spread is None:
+        return ""
+    planned, low, high = (f"{value + 0.0:.1f}" for value in (spread.planned, spread.p10, spread.p90))
+    return planned if planned == low == high else f"{planned} ({low} to {high})"
+
+
+def _energy(spread: Spread | None) -> str:
+    return "" if spread is None else f"{whole(spread.planned)} ({whole(spread.p10)} to {whole(spread.p90)})"

@@ -1,0 +1,74 @@
+"""The page of a reconciliation: the answer, each controller, loads, bank and sky, with the evidence."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from planner.domain.results.reconcile.findings import Reconciliation
+from planner.presentation.drawing.reconcile.figures import figures
+from planner.presentation.files.whole_file import write_text
+from planner.presentation.pages.look import Links, asset, environment, script_source
+from planner.presentation.pages.page import CAUTION
+from planner.presentation.words.reconcile.sentences import answer
+from planner.presentation.words.reconcile.tables import bank_table, controllers_table, evidence_table, title
+from planner.presentation.words.wording import offset_words
+
+CAUTIONS = (
+    "A verdict on a panel is a hint where to look, no proof. Look first for a shadow that is new, for dirt and salt, "
+    "and for a plug or fuse that has come loose or grown warm.",
+    "Cover a panel before you disconnect it: in the light it is live. Disconnect the panels from a controller before "
+    "the bank, and connect the bank first.",
+    "Wiring belongs to a qualified person, by ISO 13297, ISO/TS 23625 for lithium, ABYC E-11 and E-13 or the local "
+    "code. Over 50 V a string can hurt.",
+    "Lead banks give off hydrogen while they charge: ventilate, and no sparks. A lithium bank may cut itself off "
+    "while it charges and black out the boat.",
+    "Nobody goes on deck at night, or in a seaway, for a watt or a plug.",
+    CAUTION,
+)
+
+
+def html_of(found: Reconciliation, links: Links = ()) -> str:
+    """Return the page as HTML.
+
+    Parameters
+    ----------
+    found : Reconciliation
+    links : sequence of (str, str)
+        Pages beside it, where it does not stand alone.
+    """
+    script = asset("red_light.js") + asset("reading.js")
+    return (
+        environment()
+        .get_template("reconcile.html.j2")
+        .render(
+            title=title(found),
+            boat_file=found.boat_file,
+            logs=found.logs,
+            clock=offset_words(found.ship_offset),
+            answer=answer(found),
+            controllers=controllers_table(found),
+            evidence=evidence_table(found),
+            bank=bank_table(found),
+            figures=figures(found),
+            warnings=found.warnings,
+            cautions=CAUTIONS,
+            links=links,
+            style=asset("report.css"),
+            own_style=asset("reconcile.css"),
+            script=script,
+            script_source=script_source(script),
+        )
+    )
+
+
+def write_page(path: Path, found: Reconciliation, links: Links = ()) -> None:
+    """Write the page, whole or not at all.
+
+    Parameters
+    ----------
+    path : Path
+        Its folder is made when it does not exist.
+    found, links
+        As for ``html_of``.
+    """
+    write_text(path, html_of(found, links))

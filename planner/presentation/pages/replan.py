@@ -1,0 +1,70 @@
+"""The plan from a fix on: what changed and why, then the schedule."""
+
+from __future__ import annotations
+
+from planner.domain.results.replan import FixMoment, Replan
+from planner.domain.ship_clock import moment_in_full
+from planner.presentation.drawing.figure import Column, Table
+from planner.presentation.pages.page import Page, as_text
+from planner.presentation.words.terminal import render
+from planner.presentation.words.wording import duration, percent
+
+
+def tables_of(replan: Replan) -> str:
+    """Return when the fix was, what changed, and the schedule of the rest, for the terminal."""
+    return f"{as_text(page_of(replan))}\n{render(replan.plan)}"
+
+
+def page_of(replan: Replan) -> Page:
+    """Return what changed as a page."""
+    plan, bank = replan.plan, replan.bank
+    words = [
+        days_sentence(replan.fix),
+        f"Bank {percent(bank.state_of_charge)}, {percent(bank.low)} to {percent(bank.high)}, by {bank.source}.",
+        f"From here the engine charges for {duration(60.0 * plan.charging_hours.planned)}.",
+    ]
+    if replan.engine_so_far is not None:
+        so_far = replan.engine_so_far
+        words.append(
+            f"So far it ran {duration(60.0 * so_far.hours)} and burnt {so_far.fuel_l:.0f} L, by {so_far.source}; "
+            f"{plan.boat.engine.tank_l:.0f} L are left."
+        )
+    else:
+        words.append(
+            "Neither log nor last plan tells what the engine burnt so far: the plan reckons with "
+            f"{plan.boat.engine.tank_l:.0f} L, as the boat file has it."
+        )
+    return Page(
+        title=fix_sentence(replan),
+        answer=tuple(words),
+        pictures=(),
+        tables=_changes(replan),
+    )
+
+
+def fix_sentence(replan: Replan) -> str:
+    """Say when the fix is, as its time was understood, and where the rest leads."""
+    fix = replan.fix
+    understood = moment_in_full(fix.time, fix.ship_offset)
+    return f"From the fix of {understood}, day {fix.day}, to {replan.plan.route[-1].name}"
+
+
+def days_sentence(fix: FixMoment) -> str:
+    """Say from where days are numbered, and how a time without a day was understood."""
+    begun = moment_in_full(fix.first_departure, fix.ship_offset)
+    words = f"Days are numbered from the first departure, {begun}, also after a replan."
+    if fix.without_day_after:
+        words += f" The fix's time was given without a day: it is the first such time after {fix.without_day_after}."
+    return words
+
+
+def _changes(replan: Replan) -> tuple[Table, ...]:
+    if not replan.changes:
+        return ()
+    return (
+        Table(
+            "Against the last plan",
+            (Column("Figure", "left"), Column("Foreseen", "left"), Column("Now", "left"), Column("Why", "left")),
+            tuple((change.what, change.foreseen, change.now, change.why) for change in replan.changes),
+        ),
+    )

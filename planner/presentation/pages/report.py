@@ -1,0 +1,77 @@
+"""The report: one page of HTML that needs no network and prints the watch bill, one side of A4 or US letter a day."""
+
+from __future__ import annotations
+
+from markupsafe import Markup
+
+from planner.domain.results.plan import Plan
+from planner.presentation.drawing.heading_fan import heading_fan
+from planner.presentation.drawing.hours import hours_of
+from planner.presentation.drawing.loss_account import loss_account
+from planner.presentation.drawing.maps.track_map import track_map
+from planner.presentation.drawing.plots import bank_course, power_in_and_out
+from planner.presentation.drawing.sun_view import sun_pictures
+from planner.presentation.pages.bill import first_day, pages, shedding
+from planner.presentation.pages.look import Links, asset, environment, script_source
+from planner.presentation.pages.tables import (
+    assumed,
+    days_table,
+    files_table,
+    panels_table,
+    prices_table,
+    route_table,
+    stress_table,
+)
+from planner.presentation.words.answer import answer
+from planner.presentation.words.own_tracks import own_tracks_table
+from planner.presentation.words.wording import moment_words, offset_words
+
+
+def render(plan: Plan, links: Links = ()) -> str:
+    """Return the report of a plan as one complete page of HTML.
+
+    Parameters
+    ----------
+    plan : Plan
+        A computed plan; nothing is recomputed but sums and percentiles for display.
+    links : sequence of (str, str)
+        Pages beside it, where it does not stand alone.
+
+    Returns
+    -------
+    str
+        The page, with its style, script and drawings inside.
+    """
+    script = Markup("").join(asset(f"{name}.js") for name in ("red_light", "tables", "report", "bill_fit", "reading"))
+    return (
+        environment()
+        .get_template("report.html.j2")
+        .render(
+            title=f"{plan.route[0].name} to {plan.route[-1].name}",
+            departure=moment_words(hours_of(plan).start, plan.ship_offset),
+            arrival=moment_words(plan.arrival, plan.ship_offset),
+            clock=offset_words(plan.ship_offset),
+            answer=answer(plan),
+            first_day=first_day(plan),
+            figures=(bank_course(plan), power_in_and_out(plan), track_map(plan), loss_account(plan)),
+            panels=panels_table(plan),
+            days=days_table(plan),
+            suns=sun_pictures(plan),
+            fan=heading_fan(plan),
+            prices=prices_table(plan),
+            own=own_tracks_table(plan, plan.own_tracks) if plan.own_tracks is not None else None,
+            stress=stress_table(plan) if plan.stresses else None,
+            pages=pages(plan),
+            shedding=shedding(plan),
+            assumed=assumed(plan),
+            sources=(route_table(plan), files_table(plan)),
+            warnings=plan.warnings,
+            cautions=plan.cautions,
+            links=links,
+            style=asset("report.css"),
+            bill_cards=asset("bill_cards.css"),
+            bill_paper=asset("bill_paper.css"),
+            script=script,
+            script_source=script_source(script),
+        )
+    )

@@ -1,0 +1,105 @@
+"""Words of the bill in plain characters, for terminals, calendars and tables."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from planner.domain.results.plan import Plan, Rung, Stress, WatchRow
+from planner.presentation.words.wording import (
+    EN_DASH,
+    MINUS,
+    NO_BREAK,
+    PRIME,
+    duration,
+    ladder_action,
+    moment_words,
+    percent,
+)
+
+_PLAIN = str.maketrans({NO_BREAK: " ", EN_DASH: "-", MINUS: "-", PRIME: "'", "\N{THIN SPACE}": ""})
+
+
+def plain(text: str) -> str:
+    """Return a typeset text in characters that every terminal and calendar can show."""
+    return text.translate(_PLAIN)
+
+
+def ladder_words(row: WatchRow) -> str:
+    """Return the ladder on one line, '65+ skip / 55-64 1 h / <55 2 h', or why there is none."""
+    if row.earliest is None:
+        return "under engine" if row.under_engine_min else "no run"
+    return " / ".join(rung_words(row.ladder))
+
+
+def rung_words(ladder: Sequence[Rung]) -> list[str]:
+    """Return each rung from high reading to low: readings in percent and what to do.
+
+    Parameters
+    ----------
+    ladder : sequence of Rung
+        From high reading to low, covering 0 to 100 %.
+    """
+    if len(ladder) == 1:
+        return [f"any {plain(ladder_action(ladder[0].minutes))}"]
+    words = []
+    for place, rung in enumerate(ladder):
+        action = plain(ladder_action(rung.minutes))
+        if place == 0:
+            words.append(f"{rung.from_percent}+ {action}")
+            continue
+        top = ladder[place - 1].from_percent - 1
+        if place == len(ladder) - 1:
+            words.append(f"<{top + 1} {action}")
+        elif top == rung.from_percent:
+            words.append(f"{top} {action}")
+        else:
+            words.append(f"{rung.from_percent}-{top} {action}")
+    return words
+
+
+def may_run(row: WatchRow) -> bool:
+    """Return whether some reading asks for a charging run in this watch."""
+    return row.earliest is not None and any(rung.minutes for rung in row.ladder)
+
+
+def stop_sentence(row: WatchRow) -> str:
+    """Return when to stop a run, and the current that shows the alternator well."""
+    stop = row.stop
+    words = f"Stop at {stop.soc_percent} %, {stop.amp_hours} Ah in, or {stop.tail_a} A"
+    if row.charge_current_a is None:
+        return f"{words}."
+    return f"{words}; after ten minutes expect {round(row.charge_current_a)} A, else look at the alternator."
+
+
+def wake_sentence(row: WatchRow) -> str:
+    """Return when to wake the skipper."""
+    return f"Wake the skipper below {row.wake_soc_percent} % or {row.wake_v:.1f} V."
+
+
+def stress_words(plan: Plan, stress: Stress) -> str:
+    """Return what becomes of the plan in a trouble."""
+    begun = f" from {moment_words(stress.begun, plan.ship_offset)}" if stress.begun else ""
+    more_min = 60.0 * (stress.charging_h - plan.charging_hours.planned)
+    engine = f"{duration(abs(more_min))} {'more' if more_min > 0 else 'less'} engine"
+    if duration(abs(more_min)) == duration(0.0):
+        engine = "no more engine"
+    return (
+        f"{stress.trouble[0].upper()}{stress.trouble[1:]}{begun}: {engine}; lowest "
+        f"{percent(stress.lowest_soc)} on {moment_words(stress.lowest_at, plan.ship_offset)}; reserve kept in "
+        f"{stress.kept} of {stress.members} forecasts."
+    )
+
+
+def hours_left_words(row: WatchRow) -> str:
+    """Return how long the bank lasts if the engine is dead from the start of this watch."""
+    if row.dead.hours_left is None:
+        return "the bank lasts to arrival"
+    return f"{plain(duration(60 * row.dead.hours_left))} left to the reserve"
+
+
+def shedding_turns(plan: Plan) -> tuple[tuple[int, str], ...]:
+    """Return what to shed in need, first to last: the boat file's order and the loads that share it."""
+    orders = sorted({price.shed_order for price in plan.prices if price.shed_order is not None})
+    return tuple(
+        (order, ", ".join(price.name for price in plan.prices if price.shed_order == order)) for order in orders
+    )

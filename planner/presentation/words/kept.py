@@ -1,0 +1,39 @@
+"""How often the reserve is kept, in words that say in whose wind."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, Final
+
+from planner.domain.results.plan import Plan, ReserveKept, Wind
+
+IN_WIND: Final[dict[Wind, str]] = {
+    "own": "each in its own wind",
+    "control": "all on the control's track: the doubt of the wind is not in it",
+    "forecast": "wind as forecast: its doubt is not in it",
+}
+
+WIND_BRIEFLY: Final[dict[Wind, str]] = {
+    "own": "own winds",
+    "control": "the control's wind",
+    "forecast": "wind as forecast",
+}
+
+
+def kept_of(kept: ReserveKept) -> str:
+    """Return the count alone, '17 of 21'."""
+    return f"{kept.kept} of {kept.members}"
+
+
+def kept_words(plan: Plan) -> str:
+    """Return the share that keeps the reserve, the headline first: '17 of 21, each in its own wind; ...'."""
+    words = f"{kept_of(plan.reserve_kept)}, {IN_WIND[plan.reserve_kept.wind]}"
+    if plan.control_kept is None:
+        return words
+    return f"{words}; on the control's track {kept_of(plan.control_kept)}"
+
+
+def told_kept(told: Mapping[str, Any]) -> str:
+    """Return the headline of a plan.json with its wind, '17 of 21, own winds'; an older one does not say whose."""
+    count = f"{told['kept']} of {told['members']}"
+    return f"{count}, {WIND_BRIEFLY[told['wind']]}" if "wind" in told else count

@@ -1,0 +1,296 @@
+"""The daily charge schedule by watch, for a terminal and for a tired reader."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Iterator, Sequence
+from datetime import datetime
+from itertools import groupby
+from typing import TYPE_CHECKING, Literal
+
+from planner.domain.results.plan import Day, Plan, Spread, WatchRow
+from planner.domain.ship_clock import ShipOffset, offset_at
+from planner.presentation.words.bill_words import (
+    hours_left_words,
+    may_run,
+    plain,
+    rung_words,
+    shedding_turns,
+    stop_sentence,
+    stress_words,
+)
+from planner.presentation.words.kept import kept_words
+from planner.presentation.words.own_tracks import own_tracks_sentence
+from planner.presentation.words.wording import (
+    bearing,
+    boat_file_words,
+    clock,
+    date_words,
+    days_sentence,
+    duration,
+    duration_span,
+    moment_words,
+    offset_words,
+)
+
+if TYPE_CHECKING:
+    from rich.console import Group, RenderableType
+
+WIDTH = 100  # columns that the schedule is laid out for
+INDENT = 7  # columns by which the words under a watch stand in
+GAP = 2  # columns between one figure and the next
+Justify = Literal["left", "right"]
+COLUMNS: tuple[tuple[str, int, Justify], ...] = (
+    ("from", 5, "left"),
+    ("on watch", 8, "left"),
+    ("hdg", 4, "right"),
+    ("wind", 7, "right"),
+    ("bank %", 12, "right"),
+    ("sun", 4, "right"),
+    ("load", 4, "right"),
+    ("engine", 11, "left"),
+    ("by the meter, %", 29, "left"),
+)
+SPARED_FIRST = ("hdg", "wind", "load", "sun")
+
+
+def render(plan: Plan, *, width: int = WIDTH) -> str:
+    """Return the schedule as plain text.
+
+    Parameters
+    ----------
+    plan : Plan
+    width : int
+        Columns; lines are wrapped to it.
+
+    Returns
+    -------
+    str
+        No escape codes and no characters beyond Latin-1; ends in a newline.
+    """
+    from rich.console import Console
+
+    page = io.StringIO()
+    console = Console(file=page, width=width, color_system=None, force_terminal=False, highlight=False)
+    console.print(schedule(plan, width=width))
+    return "\n".join(line.rstrip() for line in page.getvalue().splitlines()) + "\n"
+
+
+def schedule(plan: Plan, *, width: int = WIDTH) -> Group:
+    """Return the schedule for a rich console: the passage, a table a day, prices, cautions.
+
+    Parameters
+    ----------
+    plan : Plan
+    width : int
+        Columns of the console; where there are few, bearings, wind and energies are left out first.
+
+    Returns
+    -------
+    rich.console.Group
+    """
+    from rich.console import Group
+
+    parts: list[RenderableType] = [*_head(plan)]
+    days = {day.day: day for day in plan.days}
+    for number, rows in groupby(plan.watches, key=lambda row: row.day):
+        parts += _day(plan, days[number], list(rows), columns=_fitting(width))
+    parts += [*_foot(plan)]
+    return Group(*parts)
+
+
+def _head(plan: Plan) -> Iterator[RenderableType]:
+    from rich.text import Text
+
+    offset = plan.ship_offset
+    miles = sum(day.distance_nm for day in plan.days)
+    yield Text(f"{plan.route[0].name} to {plan.route[-1].name}, {miles:.0f} nm", style="bold")
+    yield Text(
+        f"Departs {plain(moment_words(plan.passage.departure, offset))}, "
+        f"arrives {plain(moment_words(plan.arrival, offset))}. "
+        f"All times are ship's time, {plain(offset_words(offset))}. Boat file {plain(boat_file_words(plan))}. "
+        f"{plain(days_sentence(plan))}".rstrip()
+    )
+    yield Text(
+        f"Reserve {round(100 * plan.boat.bank.reserve_soc)} % kept in {kept_words(plan)} "
+        f"({round(100 * plan.reserve_kept.confidence)} % asked; held out from the ladders)."
+    )
+    yield Text(
+        f"Engine {_hours(plan.engine_hours)}, of which only to charge {_hours(plan.charging_hours)}; "
+        f"fuel {plan.fuel_l.planned:.0f} L ({plan.fuel_l.p10:.0f}-{plan.fuel_l.p90:.0f})."
+    )
+    yield Text(
+        f"Lowest bank {round(100 * plan.min_soc.planned)} % as planned, {round(100 * plan.min_soc.p10)}-"
+        f"{round(100 * plan.min_soc.p90)} % over the forecasts."
+    )
+    if plan.own_tracks is not None:
+        yield Text(plain(own_tracks_sentence(plan, plan.own_tracks)))
+    yield Text(
+        "hdg is magnetic; wind is true direction and knots; bank at the start of the watch, planned (10th-90th "
+        "percentile); sun and load in Wh over the watch; by the meter: what to run at each reading, hours that the "
+        "engine drives the boat counted."
+    )
+    for warning in plan.warnings:
+        yield Text(f"! {plain(warning)}", style="bold")
+
+
+def _day(plan: Plan, day: Day, rows: list[WatchRow], *, columns: Sequence[int]) -> Iterator[RenderableType]:
+    from rich.padding import Padding
+    from rich.text import Text
+
+    yield Text("")
+    yield Text(
+        f"Day {day.day}, from {plain(date_words(day.start, plan.ship_offset))} "
+        f"{clock(day.start, plan.ship_offset)} ({plain(offset_words(offset_at(plan.ship_offset, day.start)))})",
+        style="bold underline",
+    )
+    yield Text(
+        f"sun {_wh(day.solar_wh)} Wh ({_wh_span(day.solar_wh)}), loads {_wh(day.load_wh)} Wh, "
+        f"engine {plain(duration(60 * day.engine_h.planned))}. "
+        f"Wake the skipper below {rows[0].wake_soc_percent} % or {max(row.wake_v for row in rows):.1f} V."
+    )
+    yield Text(_dead_words(plan, rows[0]))
+    yield _line([[heading] for heading, _, _ in COLUMNS], columns, style="bold")
+    for row in rows:
+        yield _line(_cells(plan, row), columns, style="bold" if row.engine_min else "")
+        yield Padding(Text(_why(row)), (0, 0, 0, INDENT))
+
+
+def _fitting(width: int) -> list[int]:
+    """Return which columns to show, by index, in a console of a width."""
+    shown = list(range(len(COLUMNS)))
+    for spared in SPARED_FIRST:
+        if sum(COLUMNS[place][1] + GAP for place in shown) - GAP <= width:
+            break
+        shown = [place for place in shown if COLUMNS[place][0] != spared]
+    return shown
+
+
+def _line(cells: Sequence[Sequence[str]], columns: Sequence[int], *, style: str) -> RenderableType:
+    """Set the lines of each column that is shown side by side."""
+    from rich.table import Table
+
+    table = Table(box=None, pad_edge=False, padding=(0, GAP, 0, 0), show_header=False, style=style)
+    for place in columns:
+        _, width, justify = COLUMNS[place]
+        table.add_column(width=width, justify=justify, overflow="fold")
+    table.add_row(*("\n".join(cells[place]) for place in columns))
+    return table
+
+
+def _cells(plan: Plan, row: WatchRow) -> list[list[str]]:
+    return [
+        [clock(row.start, plan.ship_offset)],
+        [row.role],
+        [bearing(row.heading_magnetic_deg)],
+        [f"{bearing(row.wind_from_deg)} {round(row.wind_kn)}"],
+        [_bank(row.soc)],
+        [_wh(row.solar_wh)],
+        [_wh(row.load_wh)],
+        _engine(plan, row),
+        _packed(_ladder(plan, row), COLUMNS[-1][1]),
+    ]
+
+
+def _ladder(plan: Plan, row: WatchRow) -> list[str]:
+    """Return the rungs, the reading to stop at, and from when on where that is not from the change of watch."""
+    if row.earliest is None:
+        return ["under engine" if row.under_engine_min else "no run"]
+    words = rung_words(row.ladder)
+    if may_run(row):
+        words.append(f"stop at {row.stop.soc_percent}")
+        if row.earliest > row.start:
+            words.append(f"from {clock(row.earliest, plan.ship_offset)}")
+    return words
+
+
+def _packed(words: list[str], width: int) -> list[str]:
+    """Join words with ' / ' into as few lines of a width as they need, none broken."""
+    lines = [words[0]]
+    for word in words[1:]:
+        joined = f"{lines[-1]} / {word}"
+        if len(joined) <= width:
+            lines[-1] = joined
+        else:
+            lines.append(word)
+    return lines
+
+
+def _why(row: WatchRow) -> str:
+    words = [row.reason]
+    if row.engine_min:
+        words.append(stop_sentence(row))
+    if row.skip_cost_min:
+        words.append(f"Skipping it costs {plain(duration(row.skip_cost_min))} later.")
+    if row.deferrable:
+        words.append(f"Run the {' and the '.join(row.deferrable)}.")
+    return plain(" ".join(words))
+
+
+def _engine(plan: Plan, row: WatchRow) -> list[str]:
+    """Return when the engine runs in a watch on the planned course, a run a line."""
+    spans = []
+    for window in plan.windows:
+        begin, end = max(window.start, row.start), min(window.stop, row.end)
+        if begin < end:
+            spans += [_span(begin, end, plan.ship_offset), *(["drives"] if window.propels else [])]
+    return spans or ["-"]
+
+
+def _dead_words(plan: Plan, row: WatchRow) -> str:
+    words = f"Engine dead at {clock(row.start, plan.ship_offset)}: {hours_left_words(row)}"
+    if row.dead.hours_left is None:
+        return f"{words}."
+    if row.dead.find_out_by is None:
+        return f"{words}; shedding loads is not enough to arrival."
+    return f"{words}; shed all that may be by {plain(moment_words(row.dead.find_out_by, plan.ship_offset))}."
+
+
+def _shed_words(plan: Plan) -> str:
+    """Return the shedding order, loads of one order together, and what stays on."""
+    turns = [f"{order} {names}" for order, names in shedding_turns(plan)]
+    never = ", ".join(price.name for price in plan.prices if price.shed_order is None)
+    shed = "; ".join(turns) or "nothing"
+    return f"{shed}. Never: {never}." if never else f"{shed}."
+
+
+def _foot(plan: Plan) -> Iterator[RenderableType]:
+    from rich.text import Text
+
+    yield Text("")
+    yield Text("Price of four hours of each load, in engine minutes", style="bold")
+    dear = [price for price in plan.prices if round(price.engine_min_per_watch) >= 1]
+    yield Text(", ".join(f"{price.name} {round(price.engine_min_per_watch)}" for price in dear) or "under a minute")
+    if plan.stresses:
+        yield Text("")
+        yield Text("In trouble that the forecast does not hold, the ladders followed", style="bold")
+        for stress in plan.stresses:
+            yield Text(plain(f"- {stress_words(plan, stress)}"))
+    yield Text("")
+    yield Text("To shed if the engine is dead, in this order", style="bold")
+    yield Text(_shed_words(plan))
+    yield Text("")
+    yield Text("Cautions", style="bold")
+    for caution in plan.cautions:
+        yield Text(plain(f"- {caution}"))
+
+
+def _span(begin: datetime, end: datetime, offset: ShipOffset) -> str:
+    return f"{clock(begin, offset)}-{clock(end, offset)}"
+
+
+def _bank(soc: Spread) -> str:
+    low, high = round(100 * soc.p10), round(100 * soc.p90)
+    return f"{round(100 * soc.planned)} ({low})" if low == high else f"{round(100 * soc.planned)} ({low}-{high})"
+
+
+def _hours(hours: Spread) -> str:
+    return plain(f"{duration(60 * hours.planned)} ({duration_span(hours)})")
+
+
+def _wh(energy: Spread) -> str:
+    return str(10 * round(energy.planned / 10))
+
+
+def _wh_span(energy: Spread) -> str:
+    return f"{10 * round(energy.p10 / 10)}-{10 * round(energy.p90 / 10)}"

@@ -1,0 +1,173 @@
+"""Figures as a crew reads them: whole percents, five minutes, whole amp-hours, ship's time."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import UTC, datetime, timedelta
+from pathlib import PurePath
+
+from planner.domain.results.plan import Plan, Rung, Spread, Stop
+from planner.domain.ship_clock import ShipClock, ShipOffset
+
+MINUS = "\N{MINUS SIGN}"
+EN_DASH = "\N{EN DASH}"
+PRIME = "\N{PRIME}"
+NO_BREAK = "\N{NO-BREAK SPACE}"
+ROUND_MIN = 5
+SHOWN_DIGITS = 12
+HOUR_MIN = 60
+
+
+def percent(fraction: float) -> str:
+    """Return a fraction [0..1] as whole percent."""
+    return f"{round(100 * fraction)}{NO_BREAK}%"
+
+
+def joined(words: Sequence[str], last: str = "and") -> str:
+    """Return words as a list in a sentence."""
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} {last} {words[-1]}"
+
+
+def boat_file_words(plan: Plan) -> str:
+    """Return the boat file that a plan was made with, and the start of its checksum where it was read from a file."""
+    name = PurePath(plan.passage.boat).name
+    checksum = plan.input_files.get(name, "")
+    return f"{name} (SHA-256 {checksum[:SHOWN_DIGITS]})" if checksum else name
+
+
+def percent_span(spread: Spread) -> str:
+    """Return the p10 to p90 of a fraction [0..1] as whole percents."""
+    low, high = round(100 * spread.p10), round(100 * spread.p90)
+    return f"{low}{NO_BREAK}%" if low == high else f"{low}{EN_DASH}{high}{NO_BREAK}%"
+
+
+def whole(value: float) -> str:
+    """Return a number rounded to a whole one, thousands parted by a thin space, minus typeset."""
+    text = f"{abs(round(value)):,}".replace(",", "\N{THIN SPACE}")
+    return f"{MINUS}{text}" if round(value) < 0 else text
+
+
+def tens(value: float) -> str:
+    """Return a number rounded to tens: watt-hours as far as they are worth reading."""
+    return whole(10 * round(value / 10))
+
+
+def duration(minutes: float) -> str:
+    """Return minutes, rounded to five, as hours and minutes: '1 h 30', '45 min', 'none'."""
+    rounded = ROUND_MIN * round(minutes / ROUND_MIN)
+    if rounded <= 0:
+        return "none"
+    hours, rest = divmod(rounded, HOUR_MIN)
+    if not hours:
+        return f"{rest}{NO_BREAK}min"
+    return f"{hours}{NO_BREAK}h{NO_BREAK}{rest:02d}" if rest else f"{hours}{NO_BREAK}h"
+
+
+def duration_span(hours: Spread) -> str:
+    """Return the p10 to p90 of a duration [h]."""
+    low, high = duration(HOUR_MIN * hours.p10), duration(HOUR_MIN * hours.p90)
+    return low if low == high else f"{low} to {high}"
+
+
+def ladder_action(minutes: int) -> str:
+    """Return what a rung asks for: 'skip' or so long."""
+    return duration(minutes) if minutes > 0 else "skip"
+
+
+def ladder_lines(ladder: Sequence[Rung]) -> list[tuple[str, str]]:
+    """Return the ladder's rungs from high reading to low as (readings, action), neighbours that agree joined."""
+    joined: list[Rung] = []
+    for rung in sorted(ladder, key=lambda rung: rung.from_percent, reverse=True):
+        if joined and joined[-1].minutes == rung.minutes:
+            joined[-1] = rung
+        else:
+            joined.append(rung)
+    if len(joined) == 1:
+        return [("any", ladder_action(joined[0].minutes))]
+    lines = []
+    above: int | None = None
+    for rung in joined:
+        if above is None:
+            readings = f"{rung.from_percent}{NO_BREAK}% or more"
+        elif rung is joined[-1]:
+            readings = f"below {above}{NO_BREAK}%"
+        elif rung.from_percent == above - 1:
+            readings = f"{rung.from_percent}{NO_BREAK}%"
+        else:
+            readings = f"{rung.from_percent}{EN_DASH}{above - 1}{NO_BREAK}%"
+        lines.append((readings, ladder_action(rung.minutes)))
+        above = rung.from_percent
+    return lines
+
+
+def stop_lines(stop: Stop) -> tuple[str, str, str]:
+    """Return when to stop a run, whichever comes first: reading, charge put in, current fallen to."""
+    return (
+        f"{stop.soc_percent}{NO_BREAK}%",
+        f"{stop.amp_hours}{NO_BREAK}Ah{NO_BREAK}in",
+        f"{stop.tail_a}{NO_BREAK}A{NO_BREAK}tail",
+    )
+
+
+def bearing(degrees: float) -> str:
+    """Return a bearing as three figures."""
+    return f"{round(degrees) % 360:03d}\N{DEGREE SIGN}"
+
+
+def latitude(degrees: float) -> str:
+    """Return a latitude in degrees and whole minutes."""
+    return _degrees_minutes(degrees, "N", "S", width=2)
+
+
+def longitude(degrees: float) -> str:
+    """Return a longitude in degrees and whole minutes, taken to [-180, 180)."""
+    return _degrees_minutes((degrees + 180) % 360 - 180, "E", "W", width=3)
+
+
+def _degrees_minutes(degrees: float, positive: str, negative: str, *, width: int) -> str:
+    whole_degrees, minutes = divmod(round(abs(degrees) * 60), 60)
+    side = positive if degrees >= 0 else negative
+    return f"{whole_degrees:0{width}d}\N{DEGREE SIGN}{minutes:02d}{PRIME}{NO_BREAK}{side}"
+
+
+def ship_clock(moment: datetime, offset: ShipOffset) -> datetime:
+    """Return ship's time, to five minutes, as a naive datetime; a naive moment is UTC."""
+    utc = moment.astimezone(UTC).replace(tzinfo=None) if moment.tzinfo else moment
+    shown = utc + offset
+    spare = timedelta(minutes=shown.minute % ROUND_MIN, seconds=shown.second, microseconds=shown.microsecond)
+    half = timedelta(minutes=ROUND_MIN) / 2
+    return shown - spare + (timedelta(minutes=ROUND_MIN) if spare >= half else timedelta())
+
+
+def clock(moment: datetime, offset: ShipOffset) -> str:
+    """Return ship's time as HH:MM."""
+    return ship_clock(moment, offset).strftime("%H:%M")
+
+
+def date_words(moment: datetime, offset: ShipOffset) -> str:
+    """Return the ship's date as 'Wed 5 May'."""
+    shown = ship_clock(moment, offset)
+    return f"{shown:%a} {shown.day} {shown:%b}"
+
+
+def moment_words(moment: datetime, offset: ShipOffset) -> str:
+    """Return ship's date and time as 'Wed 5 May 06:00'."""
+    return f"{date_words(moment, offset)} {clock(moment, offset)}"
+
+
+def days_sentence(plan: Plan) -> str:
+    """Say from when days are numbered in the rest of a passage, empty for a whole one."""
+    first = plan.passage.first_departure
+    if first is None or first == plan.passage.departure:
+        return ""
+    return f"Days are numbered from the first departure, {moment_words(first, first.utcoffset() or timedelta())}."
+
+
+def offset_words(offset: ShipOffset) -> str:
+    """Return what ship's time is: 'UTC+12' or 'UTC-3:30'; where it changes under way 'UTC+12, then UTC-12'."""
+    if isinstance(offset, ShipClock):
+        return ", then ".join(offset_words(each) for each in (offset.first, *(later for _, later in offset.changes)))
+    minutes = round(offset.total_seconds() / 60)
+    hours, rest = divmod(abs(minutes), HOUR_MIN)
+    sign = "+" if minutes >= 0 else MINUS
+    return f"UTC{sign}{hours}" + (f":{rest:02d}" if rest else "")

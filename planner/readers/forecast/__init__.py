@@ -1,0 +1,1 @@
+"""Forecast files to one dataset."""

@@ -1,0 +1,1 @@
+"""A crew's logs to one dataset."""

@@ -1,0 +1,1 @@
+"""What each controller could deliver along the track."""

@@ -1,0 +1,1 @@
+"""Loads, sources and the bank, step by step."""

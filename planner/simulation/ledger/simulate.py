@@ -1,0 +1,317 @@
+"""The ledger: what the bank does along the track, step by step, under a policy for the engine."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+import xarray as xr
+from numba import njit
+
+from planner.domain.arrays import Bools, Floats, Ints
+from planner.domain.glossary import LEDGER
+from planner.domain.inputs.power import Bank, Engine
+from planner.domain.policy import METER_READINGS, Policy
+from planner.domain.schema import to_dataset
+from planner.domain.units import SECONDS_PER_HOUR
+from planner.physics.bank import BankParams, at_soc, bank_step
+from planner.physics.chemistry import REFERENCE_C, ageing_factor, chemistry, temperature_factor
+from planner.physics.frames import cell_of
+from planner.physics.kinetic import at_hand_rate, next_gap, spare_charge
+from planner.simulation.clock import step_seconds
+from planner.simulation.ledger.sources import alternator_a, other_offered_w
+
+NO_EPOCH: Final = -1
+READING_SLACK: Final = 1e-9  # percent; rounding in a stop such as 0.29 must not shift it by a whole reading
+
+
+def bank_params(bank: Bank) -> BankParams:
+    """Return the bank as the kernel reads it: chemistry scaled to its volts, aged capacity and temperature.
+
+    Parameters
+    ----------
+    bank : Bank
+        From the boat file; its own figures stand before the chemistry's defaults.
+    """
+    kind = chemistry(bank.chemistry)
+    capacity_ah = bank.capacity_ah * bank.health
+    twelves = bank.nominal_v / 12.0
+    per_ah = twelves / capacity_ah
+    colder_c = max(REFERENCE_C - bank.temp_c, 0.0)
+    aged_per_ah = per_ah * ageing_factor(bank.health)
+    at_once = _or_default(bank.resistance_ohm, kind.ohmic_ohm_ah * aged_per_ah)
+    ohmic = at_once + kind.polarisation_ohm_ah * aged_per_ah
+    charge_factor = temperature_factor(bank.temp_c, kind.charge_resistance_per_c)
+    discharge_factor = temperature_factor(bank.temp_c, kind.discharge_resistance_per_c)
+    limit_c = _or_default(bank.charge_limit_c, kind.charge_limit_c)
+    tail_c = _or_default(bank.tail_current_c, kind.tail_current_c)
+    compensation_v = kind.charge_v_per_c * (bank.temp_c - REFERENCE_C)
+    absorption_v = _or_default(bank.absorption_v, (kind.absorption_v + compensation_v) * twelves)
+    month_h = 30.0 * 24.0  # h
+    rest_v = kind.open_circuit_v + kind.rest_v_per_c * (bank.temp_c - REFERENCE_C)
+    return BankParams(
+        capacity_ah=capacity_ah,
+        open_circuit_v=rest_v * twelves,
+        charge_efficiency=kind.charge_efficiency,
+        charge_resistance_ohm=(ohmic + kind.charge_rise_ohm_ah * aged_per_ah) * charge_factor,
+        discharge_resistance_ohm=np.full(kind.open_circuit_v.size, ohmic * discharge_factor),
+        charge_limit_a=limit_c * capacity_ah if bank.temp_c >= kind.coldest_charge_c else 0.0,
+        absorption_v=absorption_v,
+        alternator_v=_or_default(bank.alternator_v, absorption_v),
+        float_v=_or_default(bank.float_v, (kind.float_v + compensation_v) * twelves),
+        tail_current_a=tail_c * capacity_ah,
+        cutoff_v=kind.cutoff_v * twelves,
+        empty_soc=min(kind.withheld_per_c * colder_c, 1.0),
+        available_fraction=kind.available_fraction,
+        flow_per_h=kind.flow_per_h,
+        self_discharge_per_h=kind.self_discharge_per_h
+        if bank.self_discharge_per_month is None
+        else bank.self_discharge_per_month / month_h,
+    )
+
+
+def _or_default(given: float | None, default: float) -> float:
+    return default if given is None else given
+
+
+def alternator_limit_w(track: xr.Dataset, engine: Engine, bank: Bank) -> Floats:
+    """Return what the alternator can put out while the engine runs.
+
+    Its current as ``sources.alternator_a`` has it, at a voltage midway between rest at half charge and the voltage
+    that its regulator holds.
+
+    Parameters
+    ----------
+    track : xarray.Dataset
+        For ``under_engine``.
+    engine, bank
+        From the boat file.
+
+    Returns
+    -------
+    array (time,)
+        0 when the engine is not available [W].
+    """
+    params = bank_params(bank)
+    charging_v = 0.5 * (at_soc(params.open_circuit_v, 0.5) + params.alternator_v)
+    return alternator_a(track["under_engine"].values > 0, engine) * charging_v
+
+
+def fuel_l(ledger: xr.Dataset, track: xr.Dataset, engine: Engine) -> Floats:
+    """Return the fuel burnt in each step: at the charging rate, or at the motoring rate and what charging adds to it.
+
+    Parameters
+    ----------
+    ledger, track : xarray.Dataset
+        Over the same steps; the ledger, or the track, tells the step.
+    engine : Engine
+        From the boat file.
+
+    Returns
+    -------
+    array (member, time)
+        [L].
+    """
+    dataset = ledger if "step_s" in ledger.attrs else track
+    hours = step_seconds(dataset) / SECONDS_PER_HOUR
+    added_l_per_h = engine.marginal_l_per_kwh * ledger["alternator_power_w"].values / 1000.0
+    rate_l_per_h = np.where(
+        track["under_engine"].values > 0, engine.motoring_l_per_h + added_l_per_h, engine.charging_l_per_h
+    )
+    burnt: Floats = ledger["engine_on"].values * rate_l_per_h * hours
+    return burnt
+
+
+def mean_harvest(harvest: xr.Dataset) -> xr.Dataset:
+    """Return the members' mean of every variable as a dataset of one member; what has no members is unchanged.
+
+    Parameters
+    ----------
+    harvest : xarray.Dataset
+        Any dataset with the dimension ``member``.
+    """
+    return xr.Dataset(
+        {
+            name: variable.mean("member", keep_attrs=True).expand_dims("member").transpose(*variable.dims)
+            if "member" in variable.dims
+            else variable
+            for name, variable in harvest.drop_vars("member", errors="ignore").data_vars.items()
+        },
+        attrs=harvest.attrs,
+    ).assign_coords(member=[0])
+
+
+def members_mean(harvest: xr.Dataset, demand: xr.Dataset) -> tuple[xr.Dataset, xr.Dataset]:
+    """Return harvest and demand in the members' mean weather, each of one member, for the planned course."""
+    return mean_harvest(harvest), mean_harvest(demand)
+
+
+@njit(cache=True)
+def meter_percent(soc: float, offset: float) -> int:
+    """Return what a battery monitor shows: SOC and its error, rounded half up to a whole percent, 0 to 100.
+
+    A figure that is not a number shows 0.
+
+    Parameters
+    ----------
+    soc, offset : float
+        True SOC and what the meter adds to it [0..1].
+    """
+    return cell_of((soc + offset) * 100.0 + 0.5, METER_READINGS)
+
+
+def simulate(
+    harvest: xr.Dataset,
+    demand: xr.Dataset,
+    track: xr.Dataset,
+    *,
+    bank: Bank,
+    engine: Engine,
+    policy: Policy,
+    start_soc: float | Floats,
+    meter_offset: Floats | None = None,
+) -> xr.Dataset:
+    """Return the ledger of every member under a policy.
+
+    The crew follows the policy by the meter: read at the first step of an epoch for the minutes, and at the start of
+    each running step for the stop, which ends the epoch's run. Steps under engine run whatever the policy says, and
+    use up its minutes.
+
+    Parameters
+    ----------
+    harvest, demand : xarray.Dataset
+        As the glossary has them, of the same members.
+    track : xarray.Dataset
+        For ``under_engine``, and what generators and chargers offer where it tells.
+    bank, engine
+        From the boat file.
+    policy : Policy
+        On the steps of this track.
+    start_soc : float or array (member,)
+        True SOC at departure [0..1].
+    meter_offset : array (member,), optional
+        What each member's meter adds to the true SOC [0..1].
+
+    Returns
+    -------
+    xarray.Dataset
+        ``glossary.LEDGER``, with the step in the attribute ``step_s`` [s].
+    """
+    offered_w = np.ascontiguousarray(harvest["controller_power_w"].sum("controller").values, dtype=np.float64)
+    members, steps = offered_w.shape
+    step_s = step_seconds(track)
+    params = bank_params(bank)
+    epoch_of_step = np.full(steps, NO_EPOCH, dtype=np.int64)
+    for epoch, (first, end) in enumerate(zip(policy.first_step, policy.end_step, strict=True)):
+        epoch_of_step[first:end] = epoch
+    offsets = np.zeros(members) if meter_offset is None else np.asarray(meter_offset, dtype=np.float64)
+    flows, soc, engine_on = _march(
+        np.broadcast_to(np.asarray(start_soc, dtype=np.float64), (members,)).copy(),
+        offered_w,
+        alternator_limit_w(track, engine, bank),
+        np.ascontiguousarray(other_offered_w(track), dtype=np.float64),
+        np.ascontiguousarray(demand["demand_power_w"].values, dtype=np.float64),
+        step_s,
+        params,
+        (track["under_engine"].values > 0) & engine.available,
+        policy.allowed & engine.available,
+        epoch_of_step,
+        policy.minutes,
+        policy.stop_soc,
+        offsets,
+    )
+    arrays = dict(zip(_FLOWS, flows, strict=True))
+    arrays["curtailed_power_w"] = offered_w - arrays["solar_power_w"]
+    arrays["load_power_w"] = demand["demand_power_w"].values - arrays["unserved_power_w"]
+    arrays["bank_loss_power_w"] = arrays["resistive_loss_power_w"] + arrays["coulombic_loss_power_w"]
+    ledger = to_dataset(
+        {**arrays, "bank_soc": soc[:, :-1], "bank_soc_end": soc[:, -1], "engine_on": engine_on},
+        LEDGER,
+        coords={"member": harvest["member"].values, "time": track["time"].values},
+        door="simulate",
+    )
+    return ledger.assign_attrs(step_s=step_s)
+
+
+_FLOWS: Final = (
+    "solar_power_w",
+    "alternator_power_w",
+    "other_charge_power_w",
+    "unserved_power_w",
+    "bank_current_a",
+    "bank_voltage_v",
+    "resistive_loss_power_w",
+    "coulombic_loss_power_w",
+    "stored_power_w",
+)
+
+
+@njit(cache=True)
+def _march(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
+    start_soc: Floats,
+    offered_w: Floats,
+    alternator_w: Floats,
+    other_w: Floats,
+    demand_w: Floats,
+    step_s: float,
+    params: BankParams,
+    drives: Bools,
+    may_charge: Bools,
+    epoch_of_step: Ints,
+    minutes: Ints,
+    stop_soc: Floats,
+    meter_offset: Floats,
+) -> tuple[Floats, Floats, npt.NDArray[np.int8]]:
+    """Return flows, SOC and engine of every member; arguments are those of ``simulate`` as plain arrays.
+
+    Shapes (quantity, member, time) in the order of ``_FLOWS``, (member, time + 1), (member, time).
+    """
+    members, steps = offered_w.shape
+    flows = np.empty((9, members, steps))
+    soc = np.empty((members, steps + 1))
+    engine_on = np.zeros((members, steps), dtype=np.int8)
+    step_h = step_s / SECONDS_PER_HOUR
+    share, flow_per_h = params.available_fraction, params.flow_per_h
+    spare = spare_charge(share, flow_per_h)
+    for member in range(members):
+        soc[member, 0] = start_soc[member]
+        gap = 0.0  # the wells stand level at departure
+        epoch, minutes_left = NO_EPOCH, 0.0
+        for step in range(steps):
+            here = soc[member, step]
+            reading = meter_percent(here, meter_offset[member])
+            if epoch_of_step[step] != epoch:
+                epoch = epoch_of_step[step]
+                minutes_left = float(minutes[epoch, reading]) if epoch != NO_EPOCH else 0.0
+            running = drives[step] or (may_charge[step] and minutes_left > 0.0)
+            if running and minutes_left > 0.0:
+                if reading >= stop_soc[epoch] * 100.0 - READING_SLACK:
+                    minutes_left = 0.0
+                    running = drives[step]
+                else:
+                    minutes_left -= step_s / 60.0
+            engine_on[member, step] = running
+            at_hand_a = params.capacity_ah * at_hand_rate(here, gap, step_h, share, flow_per_h, spare)
+            result = bank_step(
+                here,
+                offered_w[member, step],
+                alternator_w[step] if running else 0.0,
+                other_w[step],
+                demand_w[member, step],
+                step_s,
+                params,
+                at_hand_a,
+            )
+            soc[member, step + 1] = result.soc_next
+            gap = next_gap(gap, -result.current_a / params.capacity_ah, step_h, share, flow_per_h)
+            flows[0, member, step] = result.solar_taken_w
+            flows[1, member, step] = result.alternator_taken_w
+            flows[2, member, step] = result.other_taken_w
+            flows[3, member, step] = result.unserved_w
+            flows[4, member, step] = result.current_a
+            flows[5, member, step] = result.voltage_v
+            flows[6, member, step] = result.resistive_loss_w
+            flows[7, member, step] = result.coulombic_loss_w
+            flows[8, member, step] = result.stored_w
+    return flows, soc, engine_on

@@ -1,0 +1,1 @@
+"""The weather along the track: cloud, sunlight, wind and their uncertainty."""

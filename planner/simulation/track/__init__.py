@@ -1,0 +1,1 @@
+"""Where the boat is when, how she heads and how she is trimmed."""

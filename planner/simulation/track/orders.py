@@ -1,0 +1,241 @@
+"""What the march sails by, as arrays and numbers: the boat, the legs with their waits, the wind and the current."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from typing import TYPE_CHECKING, Final, NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+
+from planner.domain.arrays import Floats
+from planner.domain.errors import Fault, InputError, suggest
+from planner.domain.inputs.passage import Passage
+from planner.domain.inputs.route import Route, Waypoint
+from planner.domain.inputs.sailing import Sailing
+from planner.domain.units import M_PER_NM, M_S_PER_KN
+from planner.domain.utc import to_numpy
+from planner.physics.sailing.polar import polar_table
+from planner.physics.sailing.sailings import great_circle, highest_latitude, rhumb_line, touch_parallel
+from planner.physics.sailing.wind import WindGrid
+from planner.simulation.track.helm import AT_ANCHOR, HOVE_TO, UNDER_WAY, Vessel
+from planner.simulation.track.march import Legs
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+SHORTEST_PIECE_M: Final = 1.0  # m: a piece of a composite leg that is shorter is left out
+
+_Position = tuple[float, float]
+
+
+class _Piece(NamedTuple):
+    """A piece of a leg that is one great circle or one rhumb line."""
+
+    lat: float
+    lon: float
+    bearing_deg: float
+    length_m: float
+    rhumb: bool
+
+
+def vessel_of(sailing: Sailing, *, pace: float = 1.0) -> Vessel:
+    """Return how the boat sails, as the march reads it.
+
+    Parameters
+    ----------
+    sailing : Sailing
+        From the boat file.
+    pace : float
+        What she goes of her speed, to arrive when she shall [0..1].
+    """
+    polar, seaway = sailing.polar, sailing.seaway_factor
+    return Vessel(
+        polar=polar_table(polar.true_wind_angle_deg, polar.true_wind_speed_kn, polar.speed_kn),
+        comfort=float(sailing.comfort_factor),
+        seaway_wind_kn=_floats(seaway.wind_kn if seaway else (0.0,)),
+        seaway_factor=_floats(seaway.value if seaway else (1.0,)),
+        pace=float(pace),
+        motoring_kn=float(sailing.motoring_speed_kn),
+        engine_below_kn=float(sailing.engine_below_kn),
+        engine_below_wind_kn=float(sailing.engine_below_wind_kn),
+        engine_margin_kn=float(sailing.engine_margin_kn),
+        engine_least_h=sailing.engine_least_min / 60.0,
+        board_nm=float(sailing.board_nm),
+        board_h=np.inf if sailing.board_h is None else float(sailing.board_h),
+        shift_deg=float(sailing.tack_on_shift_deg),
+        gybes=bool(sailing.gybe_downwind),
+        hysteresis_deg=float(sailing.tack_hysteresis_deg),
+        leeway_angle_deg=_floats(sailing.leeway_deg.angle_deg),
+        leeway_size_deg=_floats(sailing.leeway_deg.value),
+        hove_to_deg=float(sailing.hove_to.wind_angle_deg),
+        hove_to_share=float(sailing.hove_to.drift_share),
+    )
+
+
+def _floats(values: tuple[float, ...]) -> Floats:
+    return np.asarray(values, dtype=np.float64)
+
+
+def legs_of(passage: Passage, route: Route, *, open_wait_h: float = 0.0) -> tuple[Legs, npt.NDArray[np.int32]]:
+    """Return the legs as arrays, and which leg of the route each piece of a composite one belongs to.
+
+    Parameters
+    ----------
+    passage : Passage
+        Its kind of sailings, fixed speeds, waits and departure are read.
+    route : Route
+        Two waypoints or more.
+    open_wait_h : float
+        How long the open-ended wait takes [h].
+
+    Raises
+    ------
+    InputError
+        When the route is too short, a waypoint unknown or beyond the limiting latitude.
+    """
+    if len(route) < 2:
+        raise InputError([Fault("route", "", f"{len(route)} waypoints; a passage needs two at least.")])
+    starts = [waypoint.name for waypoint in route[:-1]]
+    faults = [*_strangers(passage, starts, route[-1].name), *_beyond_limit(passage, route)]
+    if faults:
+        raise InputError(faults)
+    pieces = [_pieces(passage, before, after) for before, after in pairwise(route)]
+    owner = np.repeat(np.arange(len(pieces), dtype=np.int32), [len(leg) for leg in pieces])
+    flat = [piece for leg in pieces for piece in leg]
+    first = np.concatenate([[True], np.diff(owner) != 0])
+    fixed = {leg.from_waypoint: leg.speed_kn for leg in passage.legs if leg.speed_kn is not None}
+    lying, wait_h, until_h = (np.zeros(len(starts)) for _ in range(3))
+    for wait in passage.waits:
+        at = starts.index(wait.at_waypoint)
+        lying[at] = AT_ANCHOR if wait.how == "anchor" else HOVE_TO
+        wait_h[at] = open_wait_h if wait.open_ended else wait.hours or 0.0
+        if wait.until is not None:
+            until_h[at] = (to_numpy(wait.until) - to_numpy(passage.departure)) / np.timedelta64(1, "h")
+    speeds = _floats(tuple(fixed.get(name, np.nan) for name in starts))
+    legs = Legs(
+        lat_deg=_floats(tuple(piece.lat for piece in flat)),
+        lon_deg=_floats(tuple(piece.lon for piece in flat)),
+        bearing_deg=_floats(tuple(piece.bearing_deg for piece in flat)),
+        length_nm=_floats(tuple(piece.length_m for piece in flat)) / M_PER_NM,
+        rhumb=np.array([piece.rhumb for piece in flat], dtype=np.bool_),
+        fixed_kn=speeds[owner],
+        lying=np.where(first, lying[owner], UNDER_WAY),
+        wait_h=wait_h[owner],
+        wait_until_h=until_h[owner],
+    )
+    return legs, owner
+
+
+def _strangers(passage: Passage, starts: list[str], last: str) -> list[Fault]:
+    """Return a fault for every leg and wait at a waypoint that the route has not."""
+    faults = [
+        Fault("passage", "legs.from_waypoint", f"no leg starts at a waypoint '{name}'.", suggest(name, starts))
+        for leg in passage.legs
+        if (name := leg.from_waypoint) not in starts
+    ]
+    for wait in passage.waits:
+        if wait.at_waypoint == last and last not in starts:
+            problem = f"a wait at '{last}', the destination; the passage ends there."
+            faults.append(Fault("passage", "waits.at_waypoint", problem, "Wait at an earlier waypoint."))
+        elif wait.at_waypoint not in starts:
+            problem = f"the route has no waypoint '{wait.at_waypoint}'."
+            faults.append(Fault("passage", "waits.at_waypoint", problem, suggest(wait.at_waypoint, starts)))
+    return faults
+
+
+def _beyond_limit(passage: Passage, route: Route) -> list[Fault]:
+    limit = passage.limiting_lat_deg
+    if limit is None:
+        return []
+    return [
+        Fault(
+            "passage",
+            "limiting_lat_deg",
+            f"waypoint '{point.name}' lies at {abs(point.lat):.2f} {'NS'[point.lat < 0]}, beyond {limit:g}.",
+            "Raise the limit, or move the waypoint.",
+        )
+        for point in route
+        if abs(point.lat) > limit
+    ]
+
+
+def _pieces(passage: Passage, before: Waypoint, after: Waypoint) -> list[_Piece]:
+    """Return a leg in one piece, or a composite one in up to three: to the parallel, along it, and from it."""
+    start, end = (before.lat, before.lon), (after.lat, after.lon)
+    limit = passage.limiting_lat_deg
+    highest = highest_latitude(*start, *end)
+    if limit is None or abs(highest) <= limit:
+        return [_piece(start, end, rhumb=passage.sailings == "rhumb_line")]
+    parallel = float(np.copysign(limit, highest))
+    toward = 1.0 if (after.lon - before.lon) % 360.0 < 180.0 else -1.0
+    on, off = (touch_parallel(*place, parallel, toward=way)[:2] for place, way in ((start, toward), (end, -toward)))
+    pieces = [_piece(start, on, rhumb=False), _piece(on, off, rhumb=True), _piece(off, end, rhumb=False)]
+    return [piece for piece in pieces if piece.length_m > SHORTEST_PIECE_M]
+
+
+def _piece(start: _Position, end: _Position, *, rhumb: bool) -> _Piece:
+    length, bearing = (rhumb_line if rhumb else great_circle)(*start, *end)
+    return _Piece(*start, float(bearing), float(length), rhumb)
+
+
+def wind_grid(forecast: xr.Dataset, departure: np.datetime64, member: int) -> WindGrid:
+    """Return one member's wind.
+
+    Parameters
+    ----------
+    forecast : xarray.Dataset
+        As the glossary has it.
+    departure : datetime64
+        UTC; the grid's hours count from it.
+    member : int
+        By position.
+    """
+    return _grid(forecast, departure, ("wind_east_m_s", "wind_north_m_s"), member)
+
+
+def current_grid(passage: Passage, forecast: xr.Dataset, member: int) -> WindGrid:
+    """Return the current, constant or as the forecast has it; where it has none, as on land, the water stands.
+
+    Parameters
+    ----------
+    passage : Passage
+        Its current and departure are read.
+    forecast, member
+        As for ``wind_grid``.
+
+    Raises
+    ------
+    InputError
+        When the forecast holds no currents.
+    """
+    if passage.current.source == "constant":
+        toward, drift_kn = np.radians(passage.current.set_deg), passage.current.drift_kn
+        east, north = (np.full((1, 1, 1), drift_kn * part) for part in (np.sin(toward), np.cos(toward)))
+        return WindGrid(np.zeros(1), np.zeros(1), np.zeros(1), east, north)
+    names = ("current_east_m_s", "current_north_m_s")
+    if any(name not in forecast for name in names):
+        problem = "source = 'forecast', but no forecast file holds currents."
+        mend = (
+            "Add a file with eastward and northward sea water velocity to 'forecast', or give set_deg and drift_kn."
+        )
+        raise InputError([Fault("passage", "current.source", problem, mend)])
+    grid = _grid(forecast, to_numpy(passage.departure), names, member)
+    return grid._replace(east_kn=np.nan_to_num(grid.east_kn), north_kn=np.nan_to_num(grid.north_kn))
+
+
+def _grid(forecast: xr.Dataset, departure: np.datetime64, names: tuple[str, str], member: int) -> WindGrid:
+    """Return a flow in knots; a grid right round the globe is closed with its first meridian."""
+    hours = (forecast["time"].values.astype("datetime64[ns]") - departure) / np.timedelta64(1, "h")
+    lat, lon = (np.asarray(forecast[axis].values, dtype=np.float64) for axis in ("lat", "lon"))
+    east, north = (np.asarray(forecast[name].values[member], dtype=np.float64) / M_S_PER_KN for name in names)
+    if lon.size > 1 and 360.0 - 1e-6 <= lon[-1] - lon[0] + (lon[1] - lon[0]) < 720.0 and lon[-1] - lon[0] < 360.0:
+        lon = np.append(lon, lon[0] + 360.0)
+        east, north = (np.concatenate([part, part[..., :1]], axis=-1) for part in (east, north))
+    return WindGrid(
+        np.ascontiguousarray(hours, dtype=np.float64),
+        np.ascontiguousarray(lat),
+        np.ascontiguousarray(lon),
+        np.ascontiguousarray(east),
+        np.ascontiguousarray(north),
+    )

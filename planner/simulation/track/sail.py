@@ -1,0 +1,225 @@
+"""The track: where the boat is, how she heads and how she is trimmed at every step of the passage."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import datetime
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+import numpy.typing as npt
+
+from planner.domain.arrays import Floats
+from planner.domain.errors import Fault, InputError
+from planner.domain.glossary import TRACK, TRACK_OPTIONAL
+from planner.domain.inputs.boat import Boat
+from planner.domain.inputs.passage import Passage
+from planner.domain.inputs.route import Route
+from planner.domain.inputs.sailing import Sailing
+from planner.domain.schema import to_dataset
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+    from planner.simulation.track.arrival import Sailed
+
+LONGEST_DAYS: Final = 60  # d: a passage longer than this is taken for a boat that makes no ground
+VARIATION_EVERY_H: Final = 3.0  # h: variation is computed this often and drawn straight between
+
+
+def sail(passage: Passage, boat: Boat, route: Route, forecast: xr.Dataset, *, member: int = 0) -> xr.Dataset:
+    """Sail the route in one member's wind.
+
+    Parameters
+    ----------
+    passage : Passage
+        Departure and wanted arrival, kind of sailings, waits, current, speeds fixed on legs, step.
+    boat : Boat
+        Its ``sailing`` part is read.
+    route : Route
+        Two waypoints or more.
+    forecast : xarray.Dataset
+        ``wind_east_m_s`` and ``wind_north_m_s`` as the glossary's FORECAST has them, and the current where the
+        passage asks for the forecast's; latitude and longitude rising, no gaps in the wind, reaching over the
+        passage (held beyond its ends).
+    member : int
+        Which member's wind, by position.
+
+    Returns
+    -------
+    xarray.Dataset
+        The glossary's TRACK over ``time`` (starts of steps, UTC, the first at departure), and of TRACK_OPTIONAL what
+        the passage has; with attributes ``step_s`` (float, s), ``pace`` (float, what she goes of her speed),
+        ``arrival`` (ISO 8601, UTC) and ``notes`` (what the skipper must know, one a line). In the last step the boat
+        lies still once she has arrived, and speeds are means over the whole step.
+
+    Raises
+    ------
+    InputError
+        When the route is too short, a waypoint unknown, the current beats the boat, the forecast has a gap, the
+        wanted arrival cannot be met, or the destination is not reached in 60 days.
+    """
+    from planner.simulation.track.arrival import sail_in_time
+    from planner.simulation.track.march import ARRIVED
+
+    sailed = sail_in_time(passage, boat.sailing_now, route, forecast, member=member, longest_days=LONGEST_DAYS)
+    if sailed.missed is not None:
+        raise InputError([sailed.missed])
+    if sailed.outcome != ARRIVED:
+        raise InputError([_failure(sailed, boat.sailing_now, route, at=_last_moment(sailed, passage))])
+    return _track_of(sailed, passage, boat, route)
+
+
+def sail_on(passage: Passage, boat: Boat, route: Route, forecast: xr.Dataset, *, member: int = 0) -> xr.Dataset:
+    """Sail the route in one member's wind, whether or not she comes as wanted, or at all.
+
+    She goes slower or waits longer for a wanted arrival as ``sail`` has it; where that cannot be met she comes as
+    near to it as she can.
+
+    Parameters
+    ----------
+    passage, boat, route, forecast, member
+        As ``sail`` has them.
+
+    Returns
+    -------
+    xarray.Dataset
+        As from ``sail``; ``arrival`` is empty where the current holds her or 60 days do not bring her there, and the
+        track then ends so.
+
+    Raises
+    ------
+    InputError
+        When the route cannot be, the forecast has a gap, or the current holds her from the start.
+    """
+    from planner.simulation.track.arrival import sail_in_time
+    from planner.simulation.track.march import CURRENT_WINS, NO_WIND_GIVEN
+
+    sailed = sail_in_time(passage, boat.sailing_now, route, forecast, member=member, longest_days=LONGEST_DAYS)
+    held = sailed.outcome == CURRENT_WINS
+    if sailed.outcome == NO_WIND_GIVEN or (held and sailed.marched["lat"].size == 1):
+        raise InputError([_failure(sailed, boat.sailing_now, route, at=_last_moment(sailed, passage))])
+    if held:  # in its last entry she has place and wind, but no way
+        sailed = replace(sailed, marched={name: values[:-1] for name, values in sailed.marched.items()})
+    return _track_of(sailed, passage, boat, route)
+
+
+def _last_moment(sailed: Sailed, passage: Passage) -> str:
+    steps = sailed.marched["lat"].size - 1
+    moment = sailed.departure + steps * np.timedelta64(passage.model.step_min, "m")
+    return f"{np.datetime_as_string(moment, unit='m')}Z"
+
+
+def _track_of(sailed: Sailed, passage: Passage, boat: Boat, route: Route) -> xr.Dataset:
+    """Return a march as the glossary's TRACK."""
+    from planner.simulation.track.march import ARRIVED
+    from planner.simulation.track.trim import trim_of
+
+    step_min, marched, departure = passage.model.step_min, sailed.marched, sailed.departure
+    time = departure + np.arange(marched["lat"].size) * np.timedelta64(step_min, "m")
+    heading_magnetic, notes = _magnetic(marched, time, step_min)
+    arrays: dict[str, npt.NDArray[Any]] = {
+        **marched,
+        **{name: marched[name].astype(np.int8) for name in ("tack", "under_engine", "lying")},
+        "leg": marched["leg"].astype(np.int32),
+        "heading_magnetic_deg": heading_magnetic,
+        **trim_of(boat.sailing, marched),
+    }
+    if not marched["current_drift_kn"].any():
+        del arrays["current_set_deg"], arrays["current_drift_kn"]
+    if not passage.waits:
+        del arrays["lying"]
+    quantities = {name: quantity for name, quantity in {**TRACK, **TRACK_OPTIONAL}.items() if name in arrays}
+    track = to_dataset(arrays, {**TRACK, **quantities}, coords={"time": time}, door="track")
+    arrival = departure + np.timedelta64(round(sailed.hours * 3.6e9), "us")
+    there = sailed.outcome == ARRIVED
+    track.attrs["step_s"] = step_min * 60.0
+    track.attrs["pace"] = sailed.pace
+    track.attrs["arrival"] = f"{np.datetime_as_string(arrival, unit='us')}+00:00" if there else ""
+    track.attrs["notes"] = "\n".join([*sailed.notes, *_missed(passage, route, marched), *notes])
+    return track
+
+
+def track_warnings(track: xr.Dataset) -> list[str]:
+    """Return what the skipper must know of a track: how an arrival is met, a wait missed, variation out of date.
+
+    Parameters
+    ----------
+    track : xarray.Dataset
+        From ``sail``.
+    """
+    return [line for line in str(track.attrs.get("notes", "")).splitlines() if line]
+
+
+def _missed(passage: Passage, route: Route, marched: dict[str, Floats]) -> list[str]:
+    """Return a note for every wait that is over before the boat comes."""
+    starts = [waypoint.name for waypoint in route[:-1]]
+    waited = {starts[int(leg)] for leg in np.unique(marched["leg"][marched["lying"] > 0])}
+    return [
+        f"The wait at {wait.at_waypoint} until {_moment(wait.until)} is over before the boat comes."
+        for wait in passage.waits
+        if wait.until is not None and wait.at_waypoint not in waited
+    ]
+
+
+def _moment(moment: datetime) -> str:
+    return f"{moment:%d %b %H:%M} (UTC{moment:%z})"
+
+
+def _magnetic(
+    marched: dict[str, Floats], time: npt.NDArray[np.datetime64], step_min: int
+) -> tuple[Floats, list[str]]:
+    """Return the heading from magnetic north [degree] and notes; variation is drawn straight between some hours."""
+    from planner.physics.sailing.magnetism import FIRST_MODEL, LAST_MODEL, MODEL_YEARS, decimal_year, variation
+
+    rows = time.size
+    every = round(VARIATION_EVERY_H * 60.0 / step_min)
+    nodes = np.unique(np.append(np.arange(0, rows, every), rows - 1))
+    years = decimal_year(time[nodes])
+    between = np.interp(
+        np.arange(rows),
+        nodes,
+        np.unwrap(variation(marched["lat"][nodes], marched["lon"][nodes], years), period=360.0),
+    )
+    first, end = FIRST_MODEL, LAST_MODEL + MODEL_YEARS
+    notes = []
+    if years[0] < first or years[-1] >= end:
+        notes = [
+            f"Variation: the magnetic models aboard serve {first} to {end}; for {int(years[0])} the nearest is run "
+            "on by its yearly change. Compare it with the chart's compass rose."
+        ]
+    return (marched["heading_deg"] - between) % 360.0, notes
+
+
+def _failure(sailed: Sailed, sailing: Sailing, route: Route, *, at: str) -> Fault:
+    """Return why the march ended before the destination, from its last entry and that moment."""
+    from planner.simulation.track.march import CURRENT_WINS, OUT_OF_TIME
+
+    last = {name: float(values[-1]) for name, values in sailed.marched.items()}
+    engine_helps = sailing.engine_below_kn > 0.0 or sailing.engine_below_wind_kn > 0.0
+    place = f"at {abs(last['lat']):.2f} {'NS'[last['lat'] < 0]}, {abs(last['lon']):.2f} {'EW'[last['lon'] < 0]}"
+    moment = at.replace("T", " ")
+    if sailed.outcome == OUT_OF_TIME:
+        engine = (
+            "the engine drives when she is slow" if engine_helps else "the engine never drives (engine_below_kn = 0)"
+        )
+        return Fault(
+            "boat",
+            "sailing",
+            f"after {LONGEST_DAYS} days the boat is {place} with {last['distance_to_go_nm']:.0f} nm to go to "
+            f"{route[-1].name or 'the destination'}; {engine}; wind there {last['true_wind_speed_kn']:.0f} kn.",
+            "Look at the polar table, comfort_factor and engine_below_kn, and at the length of the route.",
+        )
+    if sailed.outcome == CURRENT_WINS:
+        speed = f"{sailing.motoring_speed_kn:g} kn under engine" if engine_helps else "what the wind gives under sail"
+        mend = "" if engine_helps else " Or let the engine drive: sailing.engine_below_kn above 0."
+        return Fault(
+            "passage",
+            "current.drift_kn",
+            f"{last['current_drift_kn']:g} kn setting {last['current_set_deg']:03.0f} beat the boat {place} on "
+            f"{moment}; no heading holds the course with {speed}.",
+            f"Check the set (the direction it goes TO) and the drift.{mend}",
+        )
+    return Fault(
+        "forecast", "wind", f"no wind is given {place} on {moment}.", "Fill the gap or take another forecast."
+    )

@@ -1,0 +1,1 @@
+"""Other headings and the other tack."""

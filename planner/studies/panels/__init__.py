@@ -1,0 +1,1 @@
+"""Which panel earns its place, and how to wire pairs."""

@@ -1,0 +1,1 @@
+"""Readings compared with the model."""

@@ -1,0 +1,1 @@
+"""The bank by its readings."""

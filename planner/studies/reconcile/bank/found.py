@@ -1,0 +1,167 @@
+"""The bank by its readings: what it holds, what it keeps of a charge, and how its monitor drifts."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Final
+
+import numpy as np
+import xarray as xr
+
+from planner.domain.inputs.power import Bank
+from planner.domain.results.reconcile.findings import LEVEL, BankFinding, Interval
+from planner.physics.bank import BankParams
+from planner.simulation.ledger.simulate import bank_params
+from planner.studies.reconcile.bank.fit import FULL_SOC, SHUNT_ZERO_A, fit_capacity
+from planner.studies.reconcile.bank.stretches import Log, Stretch, count, log_of, stretches_of
+
+LEAST_CHARGED: Final = 0.2  # 1, of capacity put in from full to full, under which its efficiency is not told
+LEAST_DAYS: Final = 0.5  # d, of a stretch from which drift is told
+SHOWN_SOC: Final = 0.003  # 1, rounding to a whole percent
+UNTOLD_CAPACITY: Final = 0.2  # 1, standard deviation over the listed where readings do not tell it
+HOURS_A_DAY: Final = 24.0
+
+
+def judge_bank(steps: xr.Dataset, bank: Bank) -> BankFinding:
+    """Return what the readings tell of the bank.
+
+    Capacity: the charge counted from a full bank is held against terminal volts under load, see ``bank_fit``; it is
+    told only as far as the log comes down to where volts tell the state of charge. Charge efficiency: ampere-hours
+    out over in, from full to full. Drift: what the monitor shows less the counted state of charge.
+
+    Parameters
+    ----------
+    steps : xarray.Dataset
+        ``glossary.READINGS`` on even steps; NaN where not read.
+    bank : Bank
+        From the boat file.
+    """
+    params = bank_params(bank)
+    log = log_of(steps, bank)
+    stretches = stretches_of(log)
+    capacity = fit_capacity(log, stretches, bank)
+    held_ah = capacity.value if capacity else params.capacity_ah
+    full_soc = FULL_SOC[bank.chemistry]
+    efficiency, modelled = _efficiency(log, stretches, params, held_ah, full_soc)
+    drift = _drift(log, stretches, params, held_ah, full_soc=full_soc, spread=_spread(capacity))
+    tired = capacity is not None and capacity.high < params.capacity_ah
+    return BankFinding(
+        capacity_ah=capacity,
+        listed_ah=params.capacity_ah,
+        charge_efficiency=efficiency,
+        listed_efficiency=modelled,
+        meter_drift_per_day=drift,
+        tired=tired,
+        evidence=_evidence(log, stretches, bank, (capacity, efficiency, drift), modelled),
+    )
+
+
+def _reach() -> float:
+    from scipy.stats import norm
+
+    return float(norm.ppf(0.5 + LEVEL / 2.0))
+
+
+def _spread(capacity: Interval | None) -> float:
+    """Return the standard deviation of the capacity over it [1]."""
+    if capacity is None:
+        return UNTOLD_CAPACITY
+    return (capacity.high - capacity.low) / capacity.value / (2.0 * _reach())
+
+
+def _efficiency(
+    log: Log, stretches: Sequence[Stretch], params: BankParams, capacity_ah: float, full_soc: float
+) -> tuple[Interval | None, float]:
+    """Return ampere-hours out over in from full to full, read and by the model."""
+    cycles = [stretch for stretch in stretches if stretch.tied == "start" and stretch.to_full]
+    charged = drawn = kept = hours = 0.0
+    for cycle in cycles:
+        amps = log.amps[cycle.first : cycle.end]
+        soc = count(log, cycle, params, np.array([capacity_ah]))[:-1, 0]
+        table = np.interp(soc, np.linspace(0.0, 1.0, params.charge_efficiency.size), params.charge_efficiency)
+        into = np.maximum(amps, 0.0) * log.step_h
+        charged += float(into.sum())
+        drawn += float(np.maximum(-amps, 0.0).sum()) * log.step_h
+        hours += amps.size * log.step_h
+        kept += float((into * table).sum()) - params.self_discharge_per_h * capacity_ah * amps.size * log.step_h
+    if charged < LEAST_CHARGED * capacity_ah:
+        return None, float(params.charge_efficiency.mean())
+    full_ah = full_soc * capacity_ah * np.sqrt(2.0 * len(cycles))
+    reach = _reach() * float(np.hypot(full_ah, SHUNT_ZERO_A * hours)) / charged
+    ratio = drawn / charged
+    return Interval(ratio, ratio - reach, ratio + reach), kept / charged
+
+
+def _drift(
+    log: Log, stretches: Sequence[Stretch], params: BankParams, capacity_ah: float, *, full_soc: float, spread: float
+) -> Interval | None:
+    """Return what the monitor's state of charge gains on the counted one [1/d]."""
+    gains, weights = [], []
+    for stretch in stretches:
+        read = np.flatnonzero(~np.isnan(log.shown_soc[stretch.first : stretch.end]))
+        if read.size < 2:
+            continue
+        first, last = int(read[0]), int(read[-1])
+        days = (last - first) * log.step_h / HOURS_A_DAY
+        if days < LEAST_DAYS:
+            continue
+        soc = count(log, stretch, params, np.array([capacity_ah]))[:, 0]
+        error = log.shown_soc[stretch.first : stretch.end][[first, last]] - soc[[first, last]]
+        doubt = np.hypot(np.hypot(full_soc, SHOWN_SOC), spread * abs(soc[last] - soc[first])) / days
+        gains.append(float(np.diff(error)[0]) / days)
+        weights.append(1.0 / doubt**2)
+    if not gains:
+        return None
+    gain, weight = np.array(gains), np.array(weights)
+    mean = float(weight @ gain / weight.sum())
+    stray = np.sqrt(max(float(weight @ (gain - mean) ** 2) / max(gain.size - 1, 1), 1.0))
+    reach = _reach() * float(stray / np.sqrt(weight.sum()))
+    return Interval(mean, mean - reach, mean + reach)
+
+
+def _evidence(
+    log: Log,
+    stretches: Sequence[Stretch],
+    bank: Bank,
+    told: tuple[Interval | None, Interval | None, Interval | None],
+    modelled: float,
+) -> str:
+    """Say what was told, by what, and what would tell more."""
+    capacity, efficiency, drift = told
+    listed = bank_params(bank).capacity_ah
+    fulls = sum(stretch.to_full for stretch in stretches) or sum(each.tied == "start" for each in stretches)
+    tied = f"{fulls} full charge{'s' if fulls != 1 else ''} in the log" if fulls else "no full charge in the log"
+    sentences = []
+    if not log.amps_read.any() or np.isnan(log.volts).all():
+        return "Cannot tell: bank volts and amps were not read."
+    if capacity is None:
+        reason = (
+            "LiFePO4 volts hardly move in the middle of the charge"
+            if bank.chemistry == "lifepo4"
+            else "volts under load tell the charge too roughly over the part used"
+        )
+        sentences.append(
+            f"Capacity cannot be told ({tied}; {reason}). Charge it until full, then once at anchor let it down to "
+            "20 % and log volts and amps all the way."
+        )
+    else:
+        if capacity.high < listed:
+            words = f"less than the {listed:.0f} Ah listed"
+        elif capacity.low > listed:
+            words = f"more than the {listed:.0f} Ah listed"
+        else:
+            words = f"{listed:.0f} Ah listed: no difference"
+        sentences.append(
+            f"Holds {capacity.value:.0f} Ah ({LEVEL:.0%} interval {capacity.low:.0f} to {capacity.high:.0f}), "
+            f"{words}; {tied}."
+        )
+    if efficiency is not None:
+        sentences.append(
+            f"From full to full {efficiency.value:.1%} of the charge came out again ({efficiency.low:.1%} to "
+            f"{efficiency.high:.1%}; the model's is {modelled:.1%})."
+        )
+    if drift is not None:
+        sentences.append(
+            f"The monitor gains {drift.value:+.1%} a day on the count ({drift.low:+.1%} to {drift.high:+.1%})."
+        )
+    return " ".join(sentences)

@@ -1,0 +1,143 @@
+"""What was read beside what a sound boat would show, step by step."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+import numpy.typing as npt
+
+from planner.domain.arrays import Floats
+from planner.domain.glossary import HARVEST
+from planner.domain.inputs.boat import Boat
+from planner.domain.results.reconcile.courses import ControllerCourse, Courses
+from planner.domain.schema import attributes
+from planner.simulation.ledger.simulate import mean_harvest, simulate
+from planner.studies.reconcile.logged_policy import policy_of_record, ran, track_of_record
+from planner.studies.reconcile.panels.found import SIGMAS, Held
+from planner.studies.reconcile.shared_sky import own_variance
+from planner.studies.reconcile.sky_states import states_of
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+
+LEAST_W: Final = 0.5  # W; a display of whole watts shows no less
+
+
+def courses_of(
+    held: Held, steps: xr.Dataset, track: xr.Dataset, states: xr.Dataset, demand: xr.Dataset, *, boat: Boat
+) -> Courses:
+    """Return read and expected of controllers and bank along the track.
+
+    The bank's is the ledger under the log's engine, begun at the first state of charge that the monitor showed, with
+    controllers as read, or as expected where they were not, and the loads of the list.
+
+    Parameters
+    ----------
+    held : Held
+        Readings held against the model.
+    steps : xarray.Dataset
+        READINGS on the track's steps, the clock put right.
+    track, demand : xarray.Dataset
+        As the glossary has them, over the same steps.
+    states : xarray.Dataset
+        Of ``sky_states``.
+    boat : Boat
+    """
+    expected, low, high = _expected(held, states)
+    read = steps["read_controller_power_w"].to_numpy()
+    engine_ran = ran(steps, track)
+    delivered = np.where(np.isfinite(read), read, np.nan_to_num(expected))
+    soc, volts = _ledger(delivered, engine_ran, steps=steps, track=track, demand=demand, boat=boat)
+    return Courses(
+        time=held.time,
+        step_s=held.judged.step_h * 3600.0,
+        controllers=tuple(
+            ControllerCourse(
+                controller.name, read[:, c], expected[:, c], low[:, c], high[:, c], _use(held, read[:, c], c)
+            )
+            for c, controller in enumerate(boat.controller)
+        ),
+        sun_elevation_deg=held.judged.elevation_deg,
+        engine_on=engine_ran.astype(np.float64),
+        read_soc=steps["read_meter_soc"].to_numpy(),
+        model_soc=soc,
+        read_v=steps["read_bank_voltage_v"].to_numpy(),
+        model_v=volts,
+    )
+
+
+def _expected(held: Held, states: xr.Dataset) -> tuple[Floats, Floats, Floats]:
+    """Return the watts of sound controllers and their interval.
+
+    Under the sky of the others where that is told, else under that of all; none by night, and not known where no
+    controller told of the sky.
+    """
+    sky, judged = held.levels.sky, held.judged
+    log_w, by_index, _ = states_of(states).at(sky.log_index, sky.lean)
+    shared_sd = np.sqrt(own_variance(judged) + (by_index * sky.log_index_sd[:, None]) ** 2)
+    alone = np.isfinite(sky.apart)
+    log_expected = np.where(alone, judged.log_w - sky.apart, log_w)
+    sd = np.where(alone, sky.apart_sd, np.minimum(shared_sd, 1.0))
+    expected = np.exp(log_expected)
+    unknown = ((sky.told == 0) & (judged.elevation_deg > 0.0))[:, None]
+    dark = (judged.elevation_deg <= 0.0)[:, None]
+
+    def shown(watts: Floats) -> Floats:
+        return np.where(unknown, np.nan, np.where(dark | (watts < LEAST_W), 0.0, watts))
+
+    reach = np.exp(SIGMAS * sd)
+    return shown(expected), shown(expected / reach), shown(expected * reach)
+
+
+def _use(held: Held, read: Floats, c: int) -> npt.NDArray[np.str_]:
+    judged = held.judged
+    return np.select(
+        [
+            judged.elevation_deg <= 0.0,
+            np.isnan(read),
+            judged.full[:, c],
+            judged.clipped[:, c],
+            judged.shaded[:, c],
+            judged.fair[:, c],
+        ],
+        ["no sun", "not read", "full bank", "clipped", "shaded", "judged"],
+        default="unsure",
+    ).astype(np.str_)
+
+
+def _ledger(
+    delivered: Floats,
+    engine_ran: npt.NDArray[np.bool_],
+    *,
+    steps: xr.Dataset,
+    track: xr.Dataset,
+    demand: xr.Dataset,
+    boat: Boat,
+) -> tuple[Floats, Floats]:
+    """Return state of charge and volts by the ledger, from where the monitor was first read; NaN before."""
+    shown = steps["read_meter_soc"].to_numpy()
+    soc, volts = np.full(shown.size, np.nan), np.full(shown.size, np.nan)
+    known = np.flatnonzero(np.isfinite(shown))
+    if not known.size:
+        return soc, volts
+    here = slice(int(known[0]), None)
+    sailed = track_of_record(track, engine_ran).isel(time=here)
+    quantity = HARVEST["controller_power_w"]
+    harvest = (
+        sailed[["lat"]]
+        .drop_vars("lat")
+        .assign(controller_power_w=(quantity.dims, delivered[None, here], attributes(quantity)))
+    )
+    ledger = simulate(
+        harvest,
+        mean_harvest(demand).isel(time=here),
+        sailed,
+        bank=boat.bank,
+        engine=boat.engine.model_copy(update={"available": True}),
+        policy=policy_of_record(engine_ran[here], sailed),
+        start_soc=float(np.clip(shown[known[0]], 0.0, 1.0)),
+    )
+    soc[here], volts[here] = ledger["bank_soc"].values[0], ledger["bank_voltage_v"].values[0]
+    return soc, volts

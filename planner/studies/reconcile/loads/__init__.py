@@ -1,0 +1,1 @@
+"""The loads by the readings."""

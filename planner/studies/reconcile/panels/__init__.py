@@ -1,0 +1,1 @@
+"""Panels and their controllers by the readings."""

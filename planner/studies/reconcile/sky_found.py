@@ -1,0 +1,91 @@
+"""What the sky really was: the light that all panels together tell of, against the forecast's."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from planner.domain.arrays import Floats
+from planner.domain.results.reconcile.findings import Interval, SkyDay, SkyFinding
+from planner.studies.reconcile.panels.found import SIGMAS, Held, clear_light
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+
+LEAST_TOLD: Final = 0.3  # 1, standard deviation of a step's logarithm beyond which the panels do not tell
+STEP_LIKE: Final = 0.3  # 1, correlation of steps' errors within a day; the project's own
+CLEAR_LIGHT_SD: Final = 0.03  # 1, of the light that a sound panel's power stands for, all day long
+
+
+def find_sky(held: Held, states: xr.Dataset, harvest: xr.Dataset) -> SkyFinding:
+    """Return the light found, day by day and in all.
+
+    Parameters
+    ----------
+    held : Held
+        Readings held against the model.
+    states : xarray.Dataset
+        Of ``sky_states``.
+    harvest : xarray.Dataset
+        The forecast's own.
+
+    Returns
+    -------
+    SkyFinding
+        Of steps in which some controller told of the sky: by day, not at its limit, not held back by a full bank.
+    """
+    sky, step_h = held.levels.sky, held.judged.step_h
+    clear = clear_light(states)
+    told = (sky.told > 0) & (sky.log_index_sd < LEAST_TOLD)
+    found = np.where(told, clear * np.exp(sky.log_index), 0.0)
+    forecast = harvest["ghi_w_m2"].to_numpy()
+    standing = float(np.hypot(held.levels.common_sd, CLEAR_LIGHT_SD))
+    days = []
+    for number in np.unique(held.day[told]):
+        here = told & (held.day == number)
+        own = _day_sd(found[here], sky.log_index_sd[here])
+        total = float(found[here].sum() * step_h)
+        outcomes = forecast[:, here].sum(axis=1) * step_h
+        days.append(
+            SkyDay(
+                day=int(number),
+                found_wh_m2=_about(total, float(np.hypot(own, standing))),
+                forecast_wh_m2=(
+                    float(np.quantile(outcomes, 0.1)),
+                    float(np.quantile(outcomes, 0.5)),
+                    float(np.quantile(outcomes, 0.9)),
+                ),
+            )
+        )
+    expected = float(forecast.mean(axis=0)[told].sum() * step_h)
+    total = float(found.sum() * step_h)
+    if expected <= 0.0:
+        return SkyFinding(
+            (), Interval(1.0, 0.0, np.inf), "No panel tells of the sky: no reading by day could be used."
+        )
+    of_forecast = _about(total / expected, float(np.hypot(standing, _day_sd(found[told], sky.log_index_sd[told]))))
+    return SkyFinding(tuple(days), of_forecast, _evidence(tuple(days), of_forecast, float(told.sum() * step_h)))
+
+
+def _day_sd(found: Floats, deviation: Floats) -> float:
+    """Return the relative standard deviation of a sum of light whose steps err partly together."""
+    err = found * deviation
+    apart, together = float(err @ err), float(err.sum()) ** 2
+    return float(np.sqrt((1.0 - STEP_LIKE) * apart + STEP_LIKE * together) / max(float(found.sum()), 1e-9))
+
+
+def _about(value: float, sd: float) -> Interval:
+    return Interval(value, value * float(np.exp(-SIGMAS * sd)), value * float(np.exp(SIGMAS * sd)))
+
+
+def _evidence(days: tuple[SkyDay, ...], of_forecast: Interval, hours: float) -> str:
+    darker = sum(one.found_wh_m2.value < one.forecast_wh_m2[0] for one in days)
+    brighter = sum(one.found_wh_m2.value > one.forecast_wh_m2[2] for one in days)
+    count = "1 day" if len(days) == 1 else f"{len(days)} days"
+    beyond = f"{darker} darker and {brighter} brighter" if darker or brighter else "none"
+    return (
+        f"In {hours:.0f} h of daylight the panels together tell of {of_forecast.value:.0%} of the forecast's light "
+        f"({of_forecast.low:.0%} to {of_forecast.high:.0%}); of {count}, {beyond} than the forecast's p10 to p90."
+    )

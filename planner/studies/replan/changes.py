@@ -1,0 +1,228 @@
+"""What changed against the last plan, and why."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+from typing import Final
+
+import numpy as np
+
+from planner.domain.arrays import Floats
+from planner.domain.inputs.route import Waypoint
+from planner.domain.results.engine_so_far import EngineSoFar
+from planner.domain.results.plan import Plan, WatchRow
+from planner.domain.results.replan import Change, LastPlan, ObservedBank
+from planner.domain.units import M_PER_NM
+from planner.physics.sailing.sailings import great_circle
+
+SAME_H: Final = 0.25  # h of engine or of passage that is no change worth a reason
+SAME_L: Final = 0.5  # L of fuel, likewise
+BY_PLAN: Final = "the last plan"
+SAME_WH: Final = 0.03  # 1, likewise of energy
+
+
+def changes_since(last: LastPlan, plan: Plan, foreseen_bank: Plan | None, bank: ObservedBank) -> tuple[Change, ...]:
+    """Hold a plan from a fix on against the last plan.
+
+    Parameters
+    ----------
+    last : LastPlan
+        As its files say.
+    plan : Plan
+        From the fix on.
+    foreseen_bank : Plan or None
+        The same with the charge that the last plan foresaw: what it differs in from ``plan`` comes from the bank
+        alone; None when the fix is outside the last plan.
+    bank : ObservedBank
+        At the fix.
+
+    Returns
+    -------
+    tuple of Change
+        Position, bank, arrival, sun, load, engine, the first watch's action.
+    """
+    now = plan.passage.departure
+    if not last.time[0] <= now <= last.arrival:
+        return (
+            Change(
+                "time",
+                f"{_day(last.time[0], plan)} to {_day(last.arrival, plan)}",
+                _day(now, plan),
+                "The fix is outside the last plan: nothing of it can be held against this one.",
+            ),
+        )
+    changes = [_position(last, plan), _bank(last, plan, bank), _arrival(last, plan)]
+    changes += [
+        _energy(last, plan, "sun to come", last.solar_w, "solar_power_w"),
+        _energy(last, plan, "load to come", last.load_w, "load_power_w"),
+        _engine(last, plan, foreseen_bank),
+    ]
+    action = _action(last, plan)
+    return tuple(changes if action is None else [*changes, action])
+
+
+def foreseen_soc(last: LastPlan, moment: datetime) -> float:
+    """Return the charge that the last plan foresaw on its planned course, linear between rows [0..1]."""
+    return float(np.interp(_seconds(moment), _times(last), last.soc))
+
+
+def engine_by_plan(last: LastPlan, until: datetime) -> EngineSoFar:
+    """Return what the engine ran from the first departure to a moment, since the last fix by the last plan.
+
+    Parameters
+    ----------
+    last : LastPlan
+    until : datetime
+        A run that is under way counts as far as it has come.
+    """
+    before = last.engine_so_far or EngineSoFar(hours=0.0, fuel_l=0.0, source=BY_PLAN)
+    hours, fuel = before.hours, before.fuel_l
+    for start, stop, litres in last.windows:
+        part = max((min(stop, until) - start) / (stop - start), 0.0)
+        hours += part * _hours(stop - start)
+        fuel += part * litres
+    source = before.source if before.source.endswith(BY_PLAN) else f"{before.source}, then {BY_PLAN}"
+    return EngineSoFar(hours=hours, fuel_l=fuel, source=source)
+
+
+def fuel_warnings(last: LastPlan, aboard_l: float) -> tuple[str, ...]:
+    """Warn where there shall be more fuel aboard [L] at a fix than as the last plan began."""
+    known_l = last.fuel_aboard_l
+    if known_l is None or aboard_l <= known_l + SAME_L:
+        return ()
+    return (
+        f"Fuel aboard is taken to be {aboard_l:.0f} L, {aboard_l - known_l:.0f} L more than the {known_l:.0f} L of "
+        "the last plan: where none was taken aboard, an engine log that lacks runs, or another boat.engine.tank_l, "
+        "is the likely cause. Sound the tank.",
+    )
+
+
+def _position(last: LastPlan, plan: Plan) -> Change:
+    times, now = _times(last), _seconds(plan.passage.departure)
+    lons = np.degrees(np.unwrap(np.radians(last.lon)))
+    lat, lon = float(np.interp(now, times, last.lat)), float(np.interp(now, times, lons))
+    fix = plan.route[0]
+    distance, bearing = great_circle(*(np.array([value]) for value in (lat, lon, fix.lat, fix.lon)))
+    off_nm = float(distance[0]) / M_PER_NM
+    where = f"{off_nm:.0f} nm {_compass(float(bearing[0]))} of there" if off_nm >= 1.0 else "there"
+    return Change("position", _place(Waypoint(name="", lat=lat, lon=(lon + 180.0) % 360.0 - 180.0)), where)
+
+
+def _bank(last: LastPlan, plan: Plan, bank: ObservedBank) -> Change:
+    times, now = _times(last), _seconds(plan.passage.departure)
+    low, high = (float(np.interp(now, times, values)) for values in (last.soc_p10, last.soc_p90))
+    foreseen, soc = foreseen_soc(last, plan.passage.departure), bank.state_of_charge
+    amp_hours = (soc - foreseen) * plan.boat.bank.capacity_ah * plan.boat.bank.health
+    if low - 0.005 <= soc <= high + 0.005:
+        why = f"Within eight forecasts in ten ({_percent(low)} to {_percent(high)}): the weather may explain it."
+    elif bank.low <= high and bank.high >= low:
+        why = f"Outside {_percent(low)} to {_percent(high)}, but the meter's doubt reaches it."
+    else:
+        side = "Under" if soc < low else "Over"
+        why = (
+            f"{side} {_percent(low)} to {_percent(high)}: more than the forecasts explain; look at loads, panels and "
+            "meter."
+        )
+    return Change(
+        "bank",
+        _percent(foreseen),
+        f"{_percent(soc)} ({_percent(bank.low)} to {_percent(bank.high)}), {amp_hours:+.0f} Ah",
+        why,
+    )
+
+
+def _arrival(last: LastPlan, plan: Plan) -> Change:
+    later = _hours(plan.arrival - last.arrival)
+    why = "" if abs(later) < SAME_H else f"{abs(later):.1f} h {'later' if later > 0 else 'earlier'}: place and wind."
+    return Change("arrival", _day(last.arrival, plan), _day(plan.arrival, plan), why)
+
+
+def _energy(last: LastPlan, plan: Plan, name: str, foreseen_w: tuple[float, ...], quantity: str) -> Change:
+    before = _to_come_wh(last, plan.passage.departure, foreseen_w)
+    step_h = float(plan.track.attrs["step_s"]) / 3600.0
+    after = float(plan.planned[quantity].values.sum()) * step_h
+    hours = _hours(last.arrival - plan.passage.departure), _hours(plan.arrival - plan.passage.departure)
+    why = ""
+    if abs(after - before) > SAME_WH * max(before, 1.0):
+        rate = (after / hours[1] - before / hours[0]) * 24.0 if min(hours) > 0.0 else 0.0
+        why = f"{rate:+.0f} Wh a day; the rest is the passage's length."
+    return Change(name, f"{before:.0f} Wh", f"{after:.0f} Wh", why)
+
+
+def _engine(last: LastPlan, plan: Plan, foreseen_bank: Plan | None) -> Change:
+    now = plan.passage.departure
+    before = sum(_hours(stop - max(start, now)) for start, stop in last.charging if stop > now)
+    after = plan.charging_hours.planned
+    why = ""
+    if foreseen_bank is not None:
+        by_bank = after - foreseen_bank.charging_hours.planned
+        by_rest = foreseen_bank.charging_hours.planned - before
+        parts = [
+            f"{part:+.1f} h from {what}"
+            for part, what in ((by_bank, "the bank"), (by_rest, "weather, place and the ladders made anew"))
+            if abs(part) >= SAME_H
+        ]
+        why = f"{', '.join(parts).capitalize()}." if parts else ""
+    return Change("engine to charge", f"{before:.1f} h", f"{after:.1f} h", why)
+
+
+def _action(last: LastPlan, plan: Plan) -> Change | None:
+    """Return what the first watch that begins from now on asks for, by both ladders, at the reading now expected."""
+    ahead = [(start, rungs) for start, rungs in last.ladders if start >= plan.passage.departure]
+    row = next((row for row in plan.watches if ahead and row.start == ahead[0][0]), None)
+    if row is None:
+        return None
+    reading = round(100.0 * row.soc.planned)
+    old = next(minutes for from_percent, minutes in ahead[0][1] if reading >= from_percent)
+    new = _by_ladder(row, reading)
+    return Change(
+        f"watch from {_day(row.start, plan)}",
+        f"{_minutes(old)} at {reading} % by the old ladder",
+        f"{_minutes(new)} by the new one",
+        "" if old == new else "Ladders are made anew from here.",
+    )
+
+
+def _by_ladder(row: WatchRow, reading: int) -> int:
+    return next(rung.minutes for rung in row.ladder if reading >= rung.from_percent)
+
+
+def _to_come_wh(last: LastPlan, now: datetime, power_w: tuple[float, ...]) -> float:
+    edges = np.append(_times(last), _seconds(last.arrival))
+    begins = np.maximum(edges[:-1], _seconds(now))
+    hours = np.maximum(edges[1:] - begins, 0.0) / 3600.0
+    return float((hours * np.asarray(power_w)).sum())
+
+
+def _times(last: LastPlan) -> Floats:
+    return np.array([_seconds(moment) for moment in last.time])
+
+
+def _seconds(moment: datetime) -> float:
+    return moment.timestamp()
+
+
+def _hours(span: timedelta) -> float:
+    return span.total_seconds() / 3600.0
+
+
+def _day(moment: datetime, plan: Plan) -> str:
+    return f"{moment.astimezone(UTC) + plan.ship_offset:%a %d %b %H:%M}"
+
+
+def _percent(fraction: float) -> str:
+    return f"{round(100.0 * fraction)} %"
+
+
+def _minutes(minutes: int) -> str:
+    return f"{minutes} min" if minutes else "skip"
+
+
+def _place(waypoint: Waypoint) -> str:
+    lat, lon = waypoint.lat, waypoint.lon
+    return f"{abs(lat):.2f} {'NS'[lat < 0.0]} {abs(lon):.2f} {'EW'[lon < 0.0]}"
+
+
+def _compass(bearing_deg: float) -> str:
+    """Return the point of eight that a bearing lies nearest."""
+    return ("N", "NE", "E", "SE", "S", "SW", "W", "NW")[round(bearing_deg / 45.0) % 8]
