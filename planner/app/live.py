@@ -13,6 +13,7 @@ from planner.domain.errors import Fault, InputError
 from planner.domain.file_format import PLAN_FILE
 from planner.domain.results.plan import Plan
 from planner.flow.recall import Recall
+from planner.presentation.files.whole_file import write_text
 from planner.readers.config import Override, parse_override
 from planner.readers.plan_folder import read_plan_file, read_with_plan, sizes_with_plan
 
@@ -100,12 +101,12 @@ def replan_live(
         When the fix, the time or the charge cannot be.
     """
     from planner.app.verbs.replan import replan_from
-    from planner.presentation.pages.page import write_page
+    from planner.presentation.pages.page import html_of
     from planner.presentation.pages.replan import days_sentence, fix_sentence, page_of
 
     position, moment, charge = read_morning(fix=fix, time=time, soc=soc)
     rest = replan_from(inputs, fix=position, time=moment, soc=charge, last=last, progress=progress)
-    write_page(folder / CHANGES_PAGE, page_of(rest), links)
+    write_text(folder / CHANGES_PAGE, html_of(page_of(rest), links))
     return (f"{fix_sentence(rest)}.", days_sentence(rest.fix), *_write(rest.plan, folder, links, progress))
 
 
@@ -153,10 +154,10 @@ def headings_live(
     """
     from planner.app.verbs.headings import fan_of
     from planner.presentation.pages.headings import page_of
-    from planner.presentation.pages.page import write_page
+    from planner.presentation.pages.page import html_of
 
     fan = fan_of(inputs, at=at, hours=hours, step_deg=step_deg, progress=progress)
-    write_page(folder / HEADINGS_PAGE, page_of(fan), links)
+    write_text(folder / HEADINGS_PAGE, html_of(page_of(fan), links))
 
 
 def reconcile_live(
@@ -190,13 +191,13 @@ def reconcile_live(
         When the logs are wrong.
     """
     from planner.app.verbs.reconcile import asked_mapping, reconcile_from
-    from planner.presentation.pages.reconcile import write_page
+    from planner.presentation.pages.reconcile import html_of
     from planner.presentation.words.reconcile.sentences import answer
 
     mapping = asked_mapping(mapping_file, "utc" if clock == "utc" else "ship" if clock == "ship" else None)
     found = reconcile_from(inputs, logs, mapping=mapping, progress=progress)
     progress("writing")
-    write_page(folder / RECONCILE_PAGE, found, links)
+    write_text(folder / RECONCILE_PAGE, html_of(found, links))
     return answer(found)
 
 
@@ -248,7 +249,6 @@ def kept_briefly(told: Mapping[str, Any]) -> str:
 
 
 def _write(plan: Plan, folder: Path, links: Links, progress: Progress) -> tuple[str, ...]:
-    from planner.presentation.files.whole_file import write_text
     from planner.presentation.outputs import write_outputs
     from planner.presentation.pages.report import render
     from planner.presentation.words.answer import answer

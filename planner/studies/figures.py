@@ -11,7 +11,8 @@ import numpy as np
 from planner.decision.bill.case import soc_course
 from planner.decision.bill.summary import spread
 from planner.domain.arrays import Floats
-from planner.domain.results.plan import Plan, ReserveKept, Spread
+from planner.domain.results.figures import ReserveKept, Spread
+from planner.domain.results.plan import Plan
 from planner.domain.results.studies import ComparedRow, Figures
 from planner.domain.ship_clock import ShipOffset
 from planner.simulation.clock import step_seconds

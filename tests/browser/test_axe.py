@@ -12,7 +12,8 @@ from axe_playwright_python.sync_playwright import Axe
 
 from planner.faces.cli import main
 from planner.faces.web.jobs import Jobs
-from planner.presentation.pages.reconcile import write_page
+from planner.presentation.files.whole_file import write_text
+from planner.presentation.pages.reconcile import html_of
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "faces"))
 sys.path.insert(0, str(Path(__file__).parents[1] / "presentation"))
@@ -111,7 +112,7 @@ def files(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
 
     assert main(["plan", demo, *SETS, "--set", "model.tracks=own", "--out", str(folder / "plan"), "--quiet"]) == 0
     assert main(["weather", str(DEMO / "forecast.nc"), "--out", str(folder / "weather"), "--quiet"]) == 0
-    write_page(folder / "reconcile.html", reconciliation())
+    write_text(folder / "reconcile.html", html_of(reconciliation()))
     return {
         "report": folder / "plan" / "report.html",
         "weather": folder / "weather" / "weather.html",

@@ -12,7 +12,8 @@ from planner.decision.bill import summary
 from planner.decision.bill.assemble import assemble
 from planner.decision.bill.case import Case
 from planner.decision.bill.windows import engine_windows
-from planner.domain.results.plan import Plan, ReserveKept
+from planner.domain.results.figures import ReserveKept
+from planner.domain.results.plan import Plan
 
 WHOLE = slice(0, STEPS)
 

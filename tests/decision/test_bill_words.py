@@ -14,7 +14,7 @@ from planner.decision.bill.shortfall import shortfall
 from planner.decision.bill.skip import Skipped, skipped_runs
 from planner.domain.inputs.boat import Boat
 from planner.domain.inputs.passage import Model
-from planner.domain.results.plan import ReserveKept
+from planner.domain.results.figures import ReserveKept
 
 MOST_KEPT = ReserveKept(kept=19, members=20, low=0.8, high=0.99, confidence=0.9)
 FEW_KEPT = ReserveKept(kept=8, members=20, low=0.25, high=0.58, confidence=0.9)

@@ -11,9 +11,9 @@ import numpy as np
 import pytest
 
 from planner.domain.errors import Fault
+from planner.domain.results.figures import Spread
 from planner.domain.results.forecast import ForecastAccount, RefusedVariable, Use
 from planner.domain.results.panels import PairWiring, PanelStudy, PanelWorth
-from planner.domain.results.plan import Spread
 from planner.domain.results.reconcile.courses import Courses
 from planner.domain.results.reconcile.findings import (
     BankFinding,

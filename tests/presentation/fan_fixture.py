@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
 
-from planner.domain.results.plan import Spread
+from planner.domain.results.figures import Spread
 from planner.domain.results.studies import HeadingFan, HeadingOption, PanelShift
 
 

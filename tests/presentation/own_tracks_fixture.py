@@ -10,8 +10,9 @@ import xarray as xr
 from plan_fixture import make_plan
 
 from planner.domain.glossary import LEDGER, OWN_TRACKS, TRACK
+from planner.domain.results.figures import ReserveKept
 from planner.domain.results.own_tracks import Arrivals, OwnTracks, Percentiles
-from planner.domain.results.plan import Plan, ReserveKept
+from planner.domain.results.plan import Plan
 from planner.domain.schema import to_dataset
 
 ROW_SIZE = (900, 1152, 400)

@@ -28,18 +28,8 @@ from inputs_fixture import (
 
 from planner.domain.glossary import DEMAND, HARVEST, LEDGER, LOSS_ITEMS, LOSSES, TRACK
 from planner.domain.policy import METER_READINGS, Policy
-from planner.domain.results.plan import (
-    Day,
-    EngineDead,
-    EngineWindow,
-    LoadPrice,
-    Plan,
-    ReserveKept,
-    Rung,
-    Spread,
-    Stop,
-    WatchRow,
-)
+from planner.domain.results.figures import ReserveKept, Spread
+from planner.domain.results.plan import Day, EngineDead, EngineWindow, LoadPrice, Plan, Rung, Stop, WatchRow
 from planner.domain.results.sun_view import SunOnPanel, SunShape, SunView
 from planner.domain.schema import to_dataset
 

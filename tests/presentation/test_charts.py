@@ -25,9 +25,9 @@ from planner.presentation.drawing.charts import (
     quarters,
     steps,
 )
-from planner.presentation.drawing.hours import hours_of, nights, spans
 from planner.presentation.drawing.plots import bank_course, power_in_and_out
 from planner.presentation.drawing.svg import polyline, ribbon
+from planner.presentation.words.hours import hours_of, nights, spans
 
 PAPER = Frame(name="test", width=250.0, height=200.0, left=30.0, right=20.0, top=20.0, bottom=80.0)  # plot 200 x 100
 

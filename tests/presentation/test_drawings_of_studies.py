@@ -7,7 +7,7 @@ from xml.etree import ElementTree as ET
 import numpy as np
 import pytest
 
-from planner.domain.results.plan import Spread
+from planner.domain.results.figures import Spread
 from planner.presentation.drawing.reconcile.sun_grid import CELL_PX, Cell, sun_grid
 from planner.presentation.drawing.reconcile.upright import Axis, Place, upright
 from planner.presentation.drawing.whiskers import Whisker, even_ticks, whiskers

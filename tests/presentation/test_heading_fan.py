@@ -12,9 +12,9 @@ from fan_fixture import heading_fan_found
 from plan_fixture import make_plan
 
 from planner.domain.results.plan import Plan
-from planner.presentation.drawing.figure import Figure
 from planner.presentation.drawing.heading_fan import heading_fan
 from planner.presentation.pages.report import render
+from planner.presentation.words.content import Figure
 
 
 def figure(sun_elevation_deg: float = 39.0) -> Figure:

@@ -9,15 +9,8 @@ import pytest
 from plan_fixture import DEPARTURE, SHIP_OFFSET, STEPS, make_plan
 
 from planner.domain.ship_clock import ShipClock
-from planner.presentation.drawing.hours import (
-    Hours,
-    clock_changes,
-    engine_runs,
-    engine_words,
-    hours_of,
-    nights,
-    spans,
-)
+from planner.presentation.drawing.plots import engine_runs
+from planner.presentation.words.hours import Hours, clock_changes, engine_words, hours_of, nights, spans
 
 NOON = datetime(2027, 5, 10, 12, 0)  # noqa: DTZ001  # naive moments are UTC here
 

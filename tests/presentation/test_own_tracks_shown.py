@@ -15,7 +15,8 @@ from own_tracks_fixture import ROW_SIZE, plan_with_own
 from plan_fixture import make_plan
 
 from planner.domain.glossary import OWN_TRACKS
-from planner.domain.results.plan import Plan, Wind
+from planner.domain.results.figures import Wind
+from planner.domain.results.plan import Plan
 from planner.presentation import outputs
 from planner.presentation.pages import report
 from planner.presentation.words import terminal

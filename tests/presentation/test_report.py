@@ -11,7 +11,8 @@ import numpy as np
 import pytest
 from plan_fixture import make_plan
 
-from planner.domain.results.plan import EngineDead, ReserveKept, Rung, Spread
+from planner.domain.results.figures import ReserveKept, Spread
+from planner.domain.results.plan import EngineDead, Rung
 from planner.presentation.pages.bill import bill_row, first_day, pages, shedding
 from planner.presentation.pages.report import render
 from planner.presentation.pages.tables import days_table, panels_table

@@ -13,7 +13,8 @@ import xarray as xr
 from planner.domain.arrays import Floats
 from planner.domain.results.forecast import ForecastAccount
 from planner.presentation.drawing.maps.track_map import MARGIN_PX
-from planner.presentation.drawing.maps.weather_map import standing_alone, weather_pictures
+from planner.presentation.drawing.maps.weather_map import weather_pictures
+from planner.presentation.pages.weather_page import standing_alone
 from planner.presentation.words.wording import latitude, longitude
 
 TIME = np.datetime64("2027-05-08T00:00", "ns") + np.arange(5) * np.timedelta64(6, "h")

@@ -8,7 +8,7 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 import pytest
 
-from planner.domain.results.plan import ReserveKept
+from planner.domain.results.figures import ReserveKept
 from planner.domain.results.studies import Figures
 from planner.studies.figures import QUANTITIES, Outcome, difference_of, failed_row, row_of, spread_of
 

@@ -19,6 +19,7 @@ from planner.domain.errors import Fault, InputError, PlannerError
 from planner.domain.inputs.variants import Variant
 from planner.domain.results.studies import Comparison
 from planner.flow.recall import Recall
+from planner.presentation.files.whole_file import write_text
 from planner.readers.config import Override, parse_override
 from planner.readers.variants import parse_vary, read_variants
 
@@ -155,10 +156,10 @@ def write_comparison(comparison: Comparison, page: Path | None) -> Told:
     """
     from planner.presentation.files.results_json import to_json
     from planner.presentation.pages.compare import page_of, table_of
-    from planner.presentation.pages.page import write_page
+    from planner.presentation.pages.page import html_of
 
     if page is not None:
-        write_page(page, page_of(comparison))
+        write_text(page, html_of(page_of(comparison)))
     return Told(table_of(comparison), to_json(comparison))
 
 

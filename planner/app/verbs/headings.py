@@ -16,6 +16,7 @@ from planner.domain.errors import Fault, InputError
 from planner.domain.results.plan import Plan
 from planner.domain.results.studies import HeadingFan
 from planner.flow.recall import Recall
+from planner.presentation.files.whole_file import write_text
 from planner.readers.config import parse_override
 
 MOST_HOURS = 48.0  # h; a heading held longer is a route
@@ -110,7 +111,7 @@ def headings_files(
     from planner.presentation.files.results_json import to_json
     from planner.presentation.files.whole_file import refuse_unwritable
     from planner.presentation.pages.headings import page_of, tables_of
-    from planner.presentation.pages.page import write_page
+    from planner.presentation.pages.page import html_of
 
     if page is not None:
         refuse_unwritable(page, "--page")
@@ -119,7 +120,7 @@ def headings_files(
     inputs = read_inputs(passage_file, [parse_override(text) for text in overrides])
     fan = fan_of(inputs, at=at, hours=hours, step_deg=step_deg, progress=progress)
     if page is not None:
-        write_page(page, page_of(fan))
+        write_text(page, html_of(page_of(fan)))
     return Told(tables_of(fan), to_json(fan))
 
 

@@ -18,6 +18,7 @@ from planner.domain.inputs.place import Place
 from planner.domain.results.panels import PanelStudy, PanelWorth
 from planner.domain.results.plan import Plan
 from planner.flow.recall import Recall
+from planner.presentation.files.whole_file import write_text
 from planner.readers.config import parse_override
 
 if TYPE_CHECKING:
@@ -106,7 +107,7 @@ def panels_files(
     """
     from planner.presentation.files.results_json import to_json
     from planner.presentation.files.whole_file import refuse_unwritable
-    from planner.presentation.pages.page import write_page
+    from planner.presentation.pages.page import html_of
     from planner.presentation.pages.panels import page_of, tables_of
 
     if page is not None:
@@ -115,7 +116,7 @@ def panels_files(
     inputs = read_inputs(passage_file, [parse_override(text) for text in overrides])
     study = study_panels(inputs, rating_w=rating_w, tell=tell)
     if page is not None:
-        write_page(page, page_of(study))
+        write_text(page, html_of(page_of(study)))
     return Told(tables_of(study), to_json(study))
 
 

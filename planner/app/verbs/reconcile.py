@@ -248,7 +248,8 @@ def _calibrate(found: Reconciliation, inputs: Inputs) -> tuple[tuple[Path, ...],
     """Write the calibrated boat file, and return it and its changes in words."""
     from planner.app.verbs.calibrate import write_calibrated_boat
     from planner.presentation.files.boat_toml import changes_table
-    from planner.presentation.pages.page import Page, as_text
+    from planner.presentation.words.content import Page
+    from planner.presentation.words.text import as_text
 
     boat_file = inputs.passage_file.parent / inputs.passage.boat
     calibration = write_calibrated_boat(found, inputs.boat, boat_file, inputs.passage.boat)

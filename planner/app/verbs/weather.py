@@ -136,8 +136,8 @@ def show_weather(
     from planner.presentation.files.file_set import claimed
     from planner.presentation.files.json_text import as_json
     from planner.presentation.files.results_json import account_for_programs
-    from planner.presentation.pages.page import as_text
     from planner.presentation.pages.weather_page import weather_page
+    from planner.presentation.words.text import as_text
 
     progress = along(tell, LOOKING)
     progress("reading")
@@ -158,10 +158,10 @@ def show_weather(
 
 def _write(account: ForecastAccount, folder: OutputFolder) -> tuple[Path, ...]:
     """Write the page, the picture where the forecast gives one, and the account for programs."""
-    from planner.presentation.drawing.maps.weather_map import standing_alone, weather_pictures
+    from planner.presentation.drawing.maps.weather_map import weather_pictures
     from planner.presentation.files.results_json import account_for_programs
     from planner.presentation.pages.page import html_of
-    from planner.presentation.pages.weather_page import weather_page
+    from planner.presentation.pages.weather_page import standing_alone, weather_page
 
     pictures, figures = weather_pictures(account)
     texts = {"weather.html": html_of(weather_page(account, pictures=pictures, figures=figures))}

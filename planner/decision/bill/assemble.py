@@ -18,7 +18,8 @@ from planner.domain.inputs.boat import Boat
 from planner.domain.inputs.passage import Passage
 from planner.domain.inputs.route import Route
 from planner.domain.policy import Policy, Trial
-from planner.domain.results.plan import Plan, ReserveKept
+from planner.domain.results.figures import ReserveKept
+from planner.domain.results.plan import Plan
 from planner.domain.ship_clock import ShipOffset
 from planner.simulation.harvest.loss_account import loss_account
 from planner.simulation.harvest.sun_views import sun_views

@@ -14,7 +14,7 @@ from planner.decision.bill.summary import fuel
 from planner.decision.policy.full_charge import full_soc
 from planner.decision.policy.table import LEAST_GAIN, SUBSTEP_S
 from planner.domain.arrays import Floats
-from planner.domain.results.plan import ReserveKept
+from planner.domain.results.figures import ReserveKept
 from planner.physics.bank import bank_step
 from planner.simulation.ledger.simulate import alternator_limit_w, bank_params, simulate
 from planner.simulation.track.under_sail import under_sail

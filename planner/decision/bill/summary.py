@@ -9,7 +9,8 @@ import numpy.typing as npt
 
 from planner.decision.bill.case import Case, soc_course
 from planner.domain.arrays import Floats
-from planner.domain.results.plan import Day, Spread
+from planner.domain.results.figures import Spread
+from planner.domain.results.plan import Day
 from planner.simulation.clock import passage_days
 
 if TYPE_CHECKING:

@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 
 from planner.domain.arrays import Floats, Ints
-from planner.domain.results.plan import ReserveKept, Wind
+from planner.domain.results.figures import ReserveKept, Wind
 
 FOLDS: Final = 5  # groups of members left out in turn (common practice)
 MARGIN_STEP: Final = 0.005  # 1, fineness of the margin

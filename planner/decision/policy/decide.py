@@ -20,7 +20,7 @@ from planner.domain.arrays import Bools, Floats, Ints
 from planner.domain.inputs.passage import Watch, Wishes
 from planner.domain.inputs.power import Bank, Engine
 from planner.domain.policy import Policy, Trial
-from planner.domain.results.plan import ReserveKept
+from planner.domain.results.figures import ReserveKept
 from planner.domain.ship_clock import ShipOffset
 from planner.simulation.clock import changes_of_watch, in_spans, step_seconds
 from planner.simulation.ledger.simulate import alternator_limit_w, bank_params, members_mean, simulate

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from planner.domain.results.plan import ReserveKept
+from planner.domain.results.figures import ReserveKept
 
 if TYPE_CHECKING:
     import xarray as xr

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from planner.domain.results.plan import Spread
+from planner.domain.results.figures import Spread
 from planner.domain.results.shown import Shown
 from planner.domain.results.studies import spread_words
 

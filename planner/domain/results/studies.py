@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
-from planner.domain.results.plan import ReserveKept, Spread
+from planner.domain.results.figures import ReserveKept, Spread
 from planner.domain.results.shown import Shown
 from planner.domain.ship_clock import ShipOffset
 

@@ -13,10 +13,10 @@ from markupsafe import Markup
 from planner.domain.arrays import Floats
 from planner.domain.results.plan import Plan
 from planner.domain.results.studies import HeadingFan, HeadingOption
-from planner.presentation.drawing.figure import Figure
 from planner.presentation.drawing.svg import add, markup, numbers, picture, polyline
 from planner.presentation.drawing.whiskers import even_ticks
-from planner.presentation.pages.headings import TACKS, answer, magnetic, miles, options_table, signed, turn_words
+from planner.presentation.words.content import Figure
+from planner.presentation.words.headings import TACKS, answer, magnetic, miles, options_table, signed, turn_words
 from planner.presentation.words.wording import EN_DASH, bearing, clock, date_words, duration
 
 Radius = Callable[[float], float]

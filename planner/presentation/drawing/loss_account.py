@@ -10,9 +10,9 @@ from markupsafe import Markup
 from planner.domain.arrays import Floats
 from planner.domain.results.plan import Plan
 from planner.presentation.drawing.charts import ceiling
-from planner.presentation.drawing.figure import Column, Figure, Table
-from planner.presentation.drawing.hours import DAY_H, hours_of
 from planner.presentation.drawing.svg import add, markup, numbers, picture
+from planner.presentation.words.content import Column, Figure, Table
+from planner.presentation.words.hours import DAY_H, hours_of
 from planner.presentation.words.wording import percent, whole
 
 FIRST, LAST = "rating", "to the bank"

@@ -5,9 +5,21 @@ from __future__ import annotations
 import numpy as np
 
 from planner.domain.results.plan import Plan
-from planner.presentation.drawing.charts import NARROW, WIDE, Band, Chart, Layer, Level, Line, ceiling, draw, steps
-from planner.presentation.drawing.figure import Column, Figure, Table
-from planner.presentation.drawing.hours import clock_changes, engine_runs, engine_words, hours_of, nights
+from planner.presentation.drawing.charts import (
+    NARROW,
+    WIDE,
+    Band,
+    Chart,
+    Layer,
+    Level,
+    Line,
+    Run,
+    ceiling,
+    draw,
+    steps,
+)
+from planner.presentation.words.content import Column, Figure, Table
+from planner.presentation.words.hours import Hours, clock_changes, engine_words, hours_of, nights
 from planner.presentation.words.wording import EN_DASH, moment_words, percent, tens
 
 PERCENT = 100.0
@@ -180,3 +192,11 @@ def _engine_legend(plan: Plan) -> tuple[tuple[str, str], ...]:
     if any(window.propels for window in plan.windows):
         legend.append(("run drives", "engine drives the boat"))
     return tuple(legend)
+
+
+def engine_runs(plan: Plan, hours: Hours) -> tuple[Run, ...]:
+    """Return the planned runs of the engine, those that drive the boat told from those that charge."""
+    return tuple(
+        Run("drives" if w.propels else "charges", hours.since_start(w.start), hours.since_start(w.stop))
+        for w in plan.windows
+    )

@@ -11,8 +11,8 @@ from markupsafe import Markup
 from planner.domain.arrays import Floats
 from planner.domain.results.plan import Plan
 from planner.domain.results.sun_view import SunShape, SunView
-from planner.presentation.drawing.figure import Column, Table
 from planner.presentation.drawing.svg import add, markup, picture, rings
+from planner.presentation.words.content import Column, Table
 from planner.presentation.words.wording import clock, date_words, percent
 
 PAPER = (360.0, 250.0)  # px; the same drawing on every width of page

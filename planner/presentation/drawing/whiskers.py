@@ -9,7 +9,7 @@ from xml.etree import ElementTree as ET
 import numpy as np
 from markupsafe import Markup
 
-from planner.domain.results.plan import Spread
+from planner.domain.results.figures import Spread
 from planner.presentation.drawing.charts import NARROW, WIDE
 from planner.presentation.drawing.svg import add, markup, picture
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from planner.domain.inputs.power import Load
 from planner.domain.results.calibration import BoatChange, Calibration
-from planner.presentation.drawing.figure import Column, Table
+from planner.presentation.words.content import Column, Table
 
 if TYPE_CHECKING:
     from tomlkit import TOMLDocument

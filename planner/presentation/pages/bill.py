@@ -8,8 +8,8 @@ from itertools import groupby
 
 from planner.domain.results.plan import Plan, WatchRow
 from planner.domain.ship_clock import ShipOffset, offset_at
-from planner.presentation.drawing.hours import DAY_H, hours_of, nights
 from planner.presentation.words.bill_words import shedding_turns
+from planner.presentation.words.hours import DAY_H, hours_of, nights
 from planner.presentation.words.wording import (
     EN_DASH,
     NO_BREAK,

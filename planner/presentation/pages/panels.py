@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
+from planner.domain.results.figures import Spread
 from planner.domain.results.panels import PairWiring, PanelStudy, PanelWorth
-from planner.domain.results.plan import Spread
-from planner.presentation.drawing.figure import Column, Table
 from planner.presentation.drawing.whiskers import Whisker, whiskers
-from planner.presentation.pages.page import Page, Picture, as_text
+from planner.presentation.words.content import Column, Page, Picture, Table
+from planner.presentation.words.text import as_text
 from planner.presentation.words.wording import whole
 
 WORTH_COLUMNS = (

@@ -10,9 +10,8 @@ import numpy as np
 
 from planner.domain.ship_clock import ShipOffset, clock_from
 from planner.presentation.drawing.charts import NARROW, WIDE, Chart, Line, Run, draw
-from planner.presentation.drawing.figure import Column, Table
-from planner.presentation.drawing.hours import clock_changes
-from planner.presentation.pages.page import Page, Picture
+from planner.presentation.words.content import Column, Page, Picture, Table
+from planner.presentation.words.hours import clock_changes
 from planner.presentation.words.kept import told_kept
 from planner.presentation.words.wording import MINUS, duration, moment_words, percent, tens, whole
 

@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 from planner.domain.results.reconcile.findings import Reconciliation
 from planner.presentation.drawing.reconcile.figures import figures
-from planner.presentation.files.whole_file import write_text
 from planner.presentation.pages.look import Links, asset, environment, script_source
 from planner.presentation.pages.page import CAUTION
 from planner.presentation.words.reconcile.sentences import answer
@@ -59,16 +56,3 @@ def html_of(found: Reconciliation, links: Links = ()) -> str:
             script_source=script_source(script),
         )
     )
-
-
-def write_page(path: Path, found: Reconciliation, links: Links = ()) -> None:
-    """Write the page, whole or not at all.
-
-    Parameters
-    ----------
-    path : Path
-        Its folder is made when it does not exist.
-    found, links
-        As for ``html_of``.
-    """
-    write_text(path, html_of(found, links))

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from planner.domain.results.replan import FixMoment, Replan
 from planner.domain.ship_clock import moment_in_full
-from planner.presentation.drawing.figure import Column, Table
-from planner.presentation.pages.page import Page, as_text
+from planner.presentation.words.content import Column, Page, Table
 from planner.presentation.words.terminal import render
+from planner.presentation.words.text import as_text
 from planner.presentation.words.wording import duration, percent
 
 

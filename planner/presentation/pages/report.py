@@ -6,7 +6,6 @@ from markupsafe import Markup
 
 from planner.domain.results.plan import Plan
 from planner.presentation.drawing.heading_fan import heading_fan
-from planner.presentation.drawing.hours import hours_of
 from planner.presentation.drawing.loss_account import loss_account
 from planner.presentation.drawing.maps.track_map import track_map
 from planner.presentation.drawing.plots import bank_course, power_in_and_out
@@ -23,6 +22,7 @@ from planner.presentation.pages.tables import (
     stress_table,
 )
 from planner.presentation.words.answer import answer
+from planner.presentation.words.hours import hours_of
 from planner.presentation.words.own_tracks import own_tracks_table
 from planner.presentation.words.wording import moment_words, offset_words
 

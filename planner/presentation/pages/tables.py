@@ -7,9 +7,10 @@ from datetime import datetime, timedelta
 import numpy as np
 
 from planner.domain.inputs.hand_weather import end_of
-from planner.domain.results.plan import Plan, Spread
-from planner.presentation.drawing.figure import Column, Table
-from planner.presentation.drawing.hours import DAY_H, hours_of
+from planner.domain.results.figures import Spread
+from planner.domain.results.plan import Plan
+from planner.presentation.words.content import Column, Table
+from planner.presentation.words.hours import DAY_H, hours_of
 from planner.presentation.words.weather import row_words
 from planner.presentation.words.wording import (
     EN_DASH,

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Sequence
 from datetime import datetime
+from xml.etree import ElementTree as ET
 
 from planner.domain.results.forecast import ForecastAccount, ForecastFile, Grid, HeldVariable
-from planner.presentation.drawing.figure import Column, Table
 from planner.presentation.drawing.maps.graticule import latitude_label, longitude_label
-from planner.presentation.pages.page import Page, Picture
+from planner.presentation.drawing.maps.track_map import MARGIN_PX, WIDE_PX
+from planner.presentation.drawing.svg import add, picture
+from planner.presentation.pages.look import asset
+from planner.presentation.words.content import Column, Page, Picture, Table
 from planner.presentation.words.wording import joined
 
 FRESH_H = 18.0  # h, age that a forecast may have at departure: begun every 12 h, out 6 h later; common practice
@@ -260,3 +264,31 @@ def _hours(hours: float) -> str:
 
 def _moment(moment: datetime) -> str:
     return f"{moment:%a} {moment.day} {moment:%b %Y %H:%M}"
+
+
+CAPTION_LETTERS = 106  # to a line under a map
+
+
+GAP_PX, TITLE_PX, KEY_PX = 12.0, 30.0, 44.0
+
+
+def standing_alone(pictures: Sequence[Picture]) -> str:
+    """Return the wide maps, one under the other, as an SVG document with its style."""
+    drawings = [ET.fromstring(str(one.drawings[0])) for one in pictures]  # noqa: S314 (our own drawing)
+    heights = [float(each.attrib["viewBox"].split()[3]) for each in drawings]
+    words = " ".join(one.attrib["aria-label"] for one in drawings)
+    root = picture(WIDE_PX, sum(heights) + (TITLE_PX + KEY_PX + GAP_PX) * len(heights), label=words, css="map alone")
+    root.set("xmlns", "http://www.w3.org/2000/svg")
+    add(root, "style", {}, f"{asset('report.css')}{asset('studies.css')}")
+    add(root, "rect", {"class": "paper", "x": 0.0, "y": 0.0, "width": "100%", "height": "100%"})
+    top = 0.0
+    for one, drawing, height in zip(pictures, drawings, heights, strict=True):
+        add(root, "text", {"class": "name", "x": MARGIN_PX, "y": top + TITLE_PX - 6.0}, one.title)
+        drawing.attrib |= {"x": "0", "y": str(top + TITLE_PX), "width": str(WIDE_PX), "height": str(height)}
+        drawing.attrib["class"] = "map"
+        root.append(drawing)
+        for number, line in enumerate(textwrap.wrap(one.caption, CAPTION_LETTERS)):
+            below = top + TITLE_PX + height + 14.0 + 16.0 * number
+            add(root, "text", {"class": "name", "x": MARGIN_PX, "y": below}, line)
+        top += TITLE_PX + height + KEY_PX + GAP_PX
+    return ET.tostring(root, encoding="unicode")

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, Final
 
-from planner.domain.results.plan import Plan, ReserveKept, Wind
+from planner.domain.results.figures import ReserveKept, Wind
+from planner.domain.results.plan import Plan
 
 IN_WIND: Final[dict[Wind, str]] = {
     "own": "each in its own wind",

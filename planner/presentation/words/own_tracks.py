@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 from datetime import datetime
 
+from planner.domain.results.figures import Spread
 from planner.domain.results.own_tracks import Arrivals, OwnTracks, Percentiles
-from planner.domain.results.plan import Plan, Spread
-from planner.presentation.drawing.figure import Column, Table
+from planner.domain.results.plan import Plan
+from planner.presentation.words.content import Column, Table
 from planner.presentation.words.kept import kept_of
 from planner.presentation.words.wording import EN_DASH, MINUS, NO_BREAK, duration, moment_words
 

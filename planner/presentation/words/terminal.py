@@ -8,7 +8,8 @@ from datetime import datetime
 from itertools import groupby
 from typing import TYPE_CHECKING, Literal
 
-from planner.domain.results.plan import Day, Plan, Spread, WatchRow
+from planner.domain.results.figures import Spread
+from planner.domain.results.plan import Day, Plan, WatchRow
 from planner.domain.ship_clock import ShipOffset, offset_at
 from planner.presentation.words.bill_words import (
     hours_left_words,

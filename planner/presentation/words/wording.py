@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from datetime import UTC, datetime, timedelta
 from pathlib import PurePath
 
-from planner.domain.results.plan import Plan, Rung, Spread, Stop
+from planner.domain.results.figures import Spread
+from planner.domain.results.plan import Plan, Rung, Stop
 from planner.domain.ship_clock import ShipClock, ShipOffset
 
 MINUS = "\N{MINUS SIGN}"

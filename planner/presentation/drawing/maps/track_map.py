@@ -13,12 +13,13 @@ from markupsafe import Markup
 from planner.domain.arrays import Floats
 from planner.domain.inputs.route import Waypoint
 from planner.domain.results.plan import Plan
-from planner.presentation.drawing.figure import Column, Figure, Table
-from planner.presentation.drawing.hours import Hours, engine_runs, engine_words, hours_of
 from planner.presentation.drawing.labels import Lettering
 from planner.presentation.drawing.maps.coastline import land_within
 from planner.presentation.drawing.maps.graticule import Graticule, draw_graticule
+from planner.presentation.drawing.plots import engine_runs
 from planner.presentation.drawing.svg import add, markup, numbers, picture, polyline, rings
+from planner.presentation.words.content import Column, Figure, Table
+from planner.presentation.words.hours import Hours, engine_words, hours_of
 from planner.presentation.words.wording import bearing, latitude, longitude, percent, ship_clock
 
 if TYPE_CHECKING:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
@@ -15,7 +14,6 @@ from planner.domain.arrays import Floats
 from planner.domain.results.forecast import ForecastAccount
 from planner.domain.units import M_S_PER_KN
 from planner.domain.utc import from_numpy, to_numpy
-from planner.presentation.drawing.figure import Column, Table
 from planner.presentation.drawing.maps.coastline import land_within
 from planner.presentation.drawing.maps.graticule import Graticule, draw_graticule
 from planner.presentation.drawing.maps.track_map import (
@@ -29,8 +27,7 @@ from planner.presentation.drawing.maps.track_map import (
 )
 from planner.presentation.drawing.maps.wind_barbs import draw_barbs
 from planner.presentation.drawing.svg import add, markup, picture, polyline
-from planner.presentation.pages.look import asset
-from planner.presentation.pages.page import Picture
+from planner.presentation.words.content import Column, Picture, Table
 from planner.presentation.words.wording import bearing, latitude, longitude, percent
 
 if TYPE_CHECKING:
@@ -46,8 +43,6 @@ HIGHEST_LAT = 68.0  # degree, of a chart of the world
 COVER: Final = (0.2, 0.4, 0.6, 0.8)  # 1, cover from which on each set of lines is drawn
 LIGHT_W_M2: Final = (60.0, 140.0, 220.0, 300.0)  # W/m2, the same of a day's mean light
 DAY: Final = np.timedelta64(24, "h")
-CAPTION_LETTERS = 106  # to a line under a map
-GAP_PX, TITLE_PX, KEY_PX = 12.0, 30.0, 44.0
 BARB_WORDS = (
     "Barbs point to where the wind comes from: half a feather is 5 kn, a whole one 10, a filled one 50, a ring calm."
 )
@@ -103,28 +98,6 @@ def weather_pictures(account: ForecastAccount) -> tuple[tuple[Picture, ...], tup
     columns = ("When, UTC", "Where", "Sky", "Wind")
     table = Table("The maps in figures", tuple(Column(words, "left") for words in columns), tuple(rows))
     return tuple(pictures), (table,)
-
-
-def standing_alone(pictures: Sequence[Picture]) -> str:
-    """Return the wide maps, one under the other, as an SVG document with its style."""
-    drawings = [ET.fromstring(str(one.drawings[0])) for one in pictures]  # noqa: S314 (our own drawing)
-    heights = [float(each.attrib["viewBox"].split()[3]) for each in drawings]
-    words = " ".join(one.attrib["aria-label"] for one in drawings)
-    root = picture(WIDE_PX, sum(heights) + (TITLE_PX + KEY_PX + GAP_PX) * len(heights), label=words, css="map alone")
-    root.set("xmlns", "http://www.w3.org/2000/svg")
-    add(root, "style", {}, f"{asset('report.css')}{asset('studies.css')}")
-    add(root, "rect", {"class": "paper", "x": 0.0, "y": 0.0, "width": "100%", "height": "100%"})
-    top = 0.0
-    for one, drawing, height in zip(pictures, drawings, heights, strict=True):
-        add(root, "text", {"class": "name", "x": MARGIN_PX, "y": top + TITLE_PX - 6.0}, one.title)
-        drawing.attrib |= {"x": "0", "y": str(top + TITLE_PX), "width": str(WIDE_PX), "height": str(height)}
-        drawing.attrib["class"] = "map"
-        root.append(drawing)
-        for number, line in enumerate(textwrap.wrap(one.caption, CAPTION_LETTERS)):
-            below = top + TITLE_PX + height + 14.0 + 16.0 * number
-            add(root, "text", {"class": "name", "x": MARGIN_PX, "y": below}, line)
-        top += TITLE_PX + height + KEY_PX + GAP_PX
-    return ET.tostring(root, encoding="unicode")
 
 
 def _times(account: ForecastAccount) -> list[np.datetime64]:

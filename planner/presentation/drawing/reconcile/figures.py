@@ -11,10 +11,10 @@ from planner.domain.arrays import Floats
 from planner.domain.results.reconcile.courses import SET_ASIDE, ControllerCourse, Courses
 from planner.domain.results.reconcile.findings import ControllerFinding, Interval, Reconciliation
 from planner.presentation.drawing.charts import NARROW, WIDE, Band, Chart, Line, Run, ceiling, draw, steps
-from planner.presentation.drawing.figure import Column, Figure, Table
-from planner.presentation.drawing.hours import Hours, spans
 from planner.presentation.drawing.reconcile.sun_grid import Cell, sun_grid
 from planner.presentation.drawing.reconcile.upright import Axis, Place, upright
+from planner.presentation.words.content import Column, Figure, Table
+from planner.presentation.words.hours import Hours, spans
 from planner.presentation.words.reconcile.sentences import percents, with_interval
 from planner.presentation.words.reconcile.tables import loads_table, sky_table
 from planner.presentation.words.wording import percent, whole

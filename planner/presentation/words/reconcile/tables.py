@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from planner.domain.results.reconcile.findings import ControllerFinding, Reconciliation
-from planner.presentation.drawing.figure import Column, Table
-from planner.presentation.pages.page import Page, as_text
+from planner.presentation.words.content import Column, Page, Table
 from planner.presentation.words.reconcile.sentences import (
     answer,
     minutes,
@@ -12,6 +11,7 @@ from planner.presentation.words.reconcile.sentences import (
     since_words,
     with_interval,
 )
+from planner.presentation.words.text import as_text
 from planner.presentation.words.wording import moment_words, percent, whole
 
 

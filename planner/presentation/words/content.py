@@ -1,4 +1,4 @@
-"""What the page shows: tables, and figures that carry their readings and their table."""
+"""What a page shows: words, tables and figures, before they are laid out."""
 
 from __future__ import annotations
 
@@ -6,6 +6,48 @@ from dataclasses import dataclass
 from typing import Literal
 
 from markupsafe import Markup
+
+
+@dataclass(frozen=True)
+class Picture:
+    """A drawing on wide and on narrow paper, and the words round it.
+
+    Attributes
+    ----------
+    title, caption : str
+        Over and under it.
+    legend : tuple of (str, str)
+        Style class of a swatch and what it stands for.
+    drawings : tuple of Markup
+        Inline SVG, wide and narrow.
+    """
+
+    title: str
+    caption: str
+    legend: tuple[tuple[str, str], ...]
+    drawings: tuple[Markup, ...]
+
+
+@dataclass(frozen=True)
+class Page:
+    """A study in words, pictures and tables.
+
+    Attributes
+    ----------
+    title : str
+        Of the study.
+    answer : tuple of str
+        Sentences; the first answers the question.
+    pictures : tuple of Picture
+        Shown on the page alone.
+    tables : tuple of Table
+        In order.
+    """
+
+    title: str
+    answer: tuple[str, ...]
+    pictures: tuple[Picture, ...]
+    tables: tuple[Table, ...]
 
 
 @dataclass(frozen=True)

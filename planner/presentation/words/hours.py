@@ -1,4 +1,4 @@
-"""The passage hour by hour, as charts and map read it."""
+"""The passage hour by hour, as sentences, charts and map read it."""
 
 from __future__ import annotations
 
@@ -12,11 +12,14 @@ import numpy.typing as npt
 from planner.domain.arrays import Floats
 from planner.domain.results.plan import Plan
 from planner.domain.ship_clock import ShipClock, ShipOffset, offset_at
-from planner.presentation.drawing.charts import Run
 from planner.presentation.words.wording import EN_DASH, clock, moment_words
 
 HOUR = np.timedelta64(1, "h")
+
+
 DAY_H = 24
+
+
 SECONDS_AN_HOUR = 3600.0
 
 
@@ -122,14 +125,6 @@ def spans(flags: npt.NDArray[np.bool_], step_h: float) -> tuple[tuple[float, flo
 def nights(plan: Plan, hours: Hours) -> tuple[tuple[float, float], ...]:
     """Return the spans in hours with the sun below the horizon."""
     return spans(plan.harvest["sun_elevation_deg"].values < 0.0, hours.step_h)
-
-
-def engine_runs(plan: Plan, hours: Hours) -> tuple[Run, ...]:
-    """Return the planned runs of the engine, those that drive the boat told from those that charge."""
-    return tuple(
-        Run("drives" if w.propels else "charges", hours.since_start(w.start), hours.since_start(w.stop))
-        for w in plan.windows
-    )
 
 
 def engine_words(plan: Plan, hours: Hours) -> list[str]:

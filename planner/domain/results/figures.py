@@ -1,0 +1,50 @@
+"""Figures with their spread over the members."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+Wind = Literal["own", "control", "forecast"]
+
+
+@dataclass(frozen=True)
+class Spread:
+    """A figure on the planned course and over the members.
+
+    Attributes
+    ----------
+    planned : float
+        On the members' mean weather.
+    p10, p50, p90 : float
+        Percentiles over the members.
+    """
+
+    planned: float
+    p10: float
+    p50: float
+    p90: float
+
+
+@dataclass(frozen=True)
+class ReserveKept:
+    """How often members that the policy had not seen stayed above the reserve.
+
+    Attributes
+    ----------
+    kept, members : int
+        k of n members held out.
+    low, high : float
+        90 % Wilson score interval of the probability [0..1].
+    confidence : float
+        What was asked for [0..1].
+    wind : {'own', 'control', 'forecast'}
+        Whose wind they sailed in: each member in its own; all in the control's; or in the one that the forecast has.
+    """
+
+    kept: int
+    members: int
+    low: float
+    high: float
+    confidence: float
+    wind: Wind = "control"

@@ -1,0 +1,141 @@
+"""A fan of headings in words and one table."""
+
+from __future__ import annotations
+
+from planner.domain.results.figures import Spread
+from planner.domain.results.studies import HeadingFan, HeadingOption
+from planner.presentation.words.content import Column, Table
+from planner.presentation.words.wording import bearing, whole
+
+TACKS = {1: "starboard", -1: "port"}
+
+
+ONE_STEP_WH = 5.0  # Wh; a smaller difference is none
+
+
+ONE_STEP_NM = 0.1  # nm, likewise
+
+
+def answer(fan: HeadingFan) -> str:
+    """Say in one sentence whether coming up 20 degrees costs power."""
+    option = fan.coming_up
+    if option is None:
+        return "She cannot come up 20 degrees: that is too near the wind, or makes no ground."
+    change = option.difference_wh.planned
+    verdict = "costs no power worth naming" if abs(change) < ONE_STEP_WH else "costs" if change < 0.0 else "wins"
+    words = f"Coming up 20 degrees, to {magnetic(option)}, {verdict}"
+    if abs(change) >= ONE_STEP_WH:
+        words += f" {_size(option.difference_wh)}, {abs(option.engine_min.planned):.0f} min of engine"
+    return f"{words}, and {miles(option)} toward {fan.toward}."
+
+
+def _more(fan: HeadingFan) -> tuple[str, ...]:
+    here = fan.planned
+    free = [option for option in fan.options if option.engine_driving_h <= here.engine_driving_h]
+    best = max(free, key=lambda option: option.difference_wh.planned)
+    words = (
+        f"As planned she heads {magnetic(here)} on {TACKS[here.tack]} tack, {abs(here.heel_deg):.0f} degrees of "
+        f"heel, and the sun brings {whole(here.solar_wh.planned)} Wh."
+    )
+    if fan.changes_tack:
+        words += " She changes tack within these hours, so headings are means of both boards."
+    if best.difference_wh.planned < ONE_STEP_WH:
+        return (words, "No other heading that she can sail toward the waypoint brings more worth naming.")
+    more = f"{signed(best.difference_wh)} Wh, and {miles(best)}."
+    return (words, f"Most comes in on {magnetic(best)}, {TACKS[best.tack]} tack: {more}")
+
+
+def options_table(fan: HeadingFan) -> Table:
+    """Return each heading's figures beside the planned one's."""
+    return Table(
+        "Headings beside the planned one",
+        (
+            Column("Turn", "left"),
+            Column("Heads"),
+            Column("Tack", "left"),
+            Column("Off bow"),
+            Column("kn"),
+            Column("Heel"),
+            Column("Lit %"),
+            Column("Sun Wh"),
+            Column("Difference Wh"),
+            Column("Engine min"),
+            Column("Good nm"),
+            Column("Lost nm"),
+            Column("Drives h"),
+        ),
+        tuple(_option_row(option, fan) for option in fan.options),
+        note="Turn: degrees from the planned heading, + to starboard. Tack and heel: S starboard (side down), P "
+        "port. Difference: sun less what steering draws, less the same on the planned heading; in brackets eight "
+        "forecasts in ten. Engine: minutes of charging that what the bank keeps of it costs, negative when spared; a "
+        f"minute stores {fan.stored_per_engine_min_wh:.0f} Wh. Good: made good toward {fan.toward}. Drives: she "
+        "cannot sail there, the engine must drive. Wind and sky are those of the planned positions.",
+    )
+
+
+def _option_row(option: HeadingOption, fan: HeadingFan) -> tuple[str, ...]:
+    return (
+        "plan" if option is fan.planned else f"{option.turn_deg:+.0f}".replace("+0", "0"),
+        magnetic(option),
+        TACKS[option.tack][0].upper(),
+        f"{abs(option.true_wind_angle_deg):.0f}",
+        f"{option.speed_kn:.1f}",
+        _side(option.heel_deg),
+        f"{100.0 * option.lit_fraction:.0f}",
+        whole(option.solar_wh.planned),
+        signed(option.difference_wh),
+        minus(option.engine_min.planned),
+        f"{option.made_good_nm:.1f}",
+        _lost(option),
+        f"{option.engine_driving_h:.1f}" if option.engine_driving_h else "",
+    )
+
+
+def turn_words(option: HeadingOption, fan: HeadingFan) -> str:
+    """Return the turn from the planned heading: 'as planned', '20 to port'."""
+    if option is fan.planned:
+        return "as planned"
+    if option.turn_deg == 0.0:
+        return "other gybe"
+    return f"{abs(option.turn_deg):.0f} to {'starboard' if option.turn_deg > 0.0 else 'port'}"
+
+
+def _lost(option: HeadingOption) -> str:
+    return f"{round(option.lost_nm, 1) + 0.0:.1f}"
+
+
+def magnetic(option: HeadingOption) -> str:
+    """Return the heading as it is steered."""
+    return f"{bearing(option.heading_magnetic_deg)}M"
+
+
+def _side(heel_deg: float) -> str:
+    size = round(abs(heel_deg))
+    return f"{size} {'S' if heel_deg > 0.0 else 'P'}" if size else "0"
+
+
+def signed(spread: Spread) -> str:
+    """Return a change with its sign and its span over the members."""
+    planned, low, high = (minus(value) for value in (spread.planned, spread.p10, spread.p90))
+    return planned if low == high == planned else f"{planned} ({low} to {high})"
+
+
+def minus(value: float) -> str:
+    """Return a whole number with its sign, nought without."""
+    return f"{round(value):+d}" if round(value) else "0"
+
+
+def _size(spread: Spread) -> str:
+    """Return the size of a change with its span over the members."""
+    low, high = sorted((abs(spread.p10), abs(spread.p90)))
+    if spread.p10 * spread.p90 < 0.0:
+        low, high = spread.p10, spread.p90
+    words = f"{abs(spread.planned):.0f} Wh"
+    return words if round(low) == round(high) else f"{words} ({low:.0f} to {high:.0f} over the forecasts)"
+
+
+def miles(option: HeadingOption) -> str:
+    """Return what ground is lost or gained, in words."""
+    if abs(option.lost_nm) < ONE_STEP_NM:
+        return "loses no miles"
+    return f"{'loses' if option.lost_nm > 0.0 else 'gains'} {abs(option.lost_nm):.1f} nm"
