@@ -5,11 +5,12 @@ from __future__ import annotations
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
-if TYPE_CHECKING:
-    from planner.app.api import compare, headings, panels, plan, read_passage, reconcile, replan
+from planner.domain.version import __version__
 
-__version__ = "0.1.0"
-__all__ = ["compare", "headings", "panels", "plan", "read_passage", "reconcile", "replan"]
+if TYPE_CHECKING:
+    from planner.app.api import compare, headings, panels, plan, read_passage, reconcile, replan, write
+
+__all__ = ["__version__", "compare", "headings", "panels", "plan", "read_passage", "reconcile", "replan", "write"]
 
 
 def __getattr__(name: str) -> Any:

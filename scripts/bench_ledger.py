@@ -16,7 +16,7 @@ from planner.simulation.ledger.simulate.simulate import bank_params, simulate
 from shunt_view import shunt_view
 
 from planner.app.inputs import read_inputs
-from planner.app.verbs.plan import make_plan
+from planner.app.verbs.plan import plan as make_plan
 from planner.domain.inputs.power import Bank, Engine
 from planner.domain.policy import METER_READINGS, Policy
 from planner.physics.bank import BankParams, bank_step
@@ -107,7 +107,7 @@ def engine_hours() -> None:
 
 def budget() -> None:
     """Print the demo's loads beside amperes times duty times hours, as a handbook's budget has them."""
-    plan = make_plan(DEMO, progress=lambda _: None)
+    plan = make_plan(read_inputs(DEMO))
     boat, ship_hour = read_inputs(DEMO, []).boat, timedelta(hours=1)
     days = plan.track.sizes["time"] / 144.0
     night_h = float((plan.harvest["sun_elevation_deg"].values <= 0.0).sum()) / 6.0 / days

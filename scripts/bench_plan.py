@@ -26,7 +26,7 @@ MEASURE = """
 import json, resource, sys, time
 from pathlib import Path
 from planner.app.inputs import read_inputs
-from planner.app.verbs.plan import plan_from
+from planner.flow.plan import plan_from
 from planner.presentation.outputs import write_outputs
 
 start = time.perf_counter()

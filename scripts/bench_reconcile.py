@@ -30,8 +30,9 @@ from made_log import Aboard, Faults, MadeLog, Strays
 from made_passage import BOATS, write_passage
 from planner.domain.results.plan.reconcile.findings import Interval, Reconciliation
 
-from planner.app.inputs import Inputs, read_inputs
+from planner.app.inputs import read_inputs
 from planner.app.verbs.reconcile import reconcile_from
+from planner.domain.inputs.given import Inputs
 from planner.flow.recall import Recall
 
 SPANS = {"two days": 2.0, "week": 7.0, "month": 28.0}

@@ -23,8 +23,9 @@ from planner.simulation.harvest.collect.scene import cast
 from planner.simulation.ledger.simulate.simulate import bank_params
 from planner.simulation.track.sail.sail import sail
 
-from planner.app.inputs import Inputs, read_inputs
+from planner.app.inputs import read_inputs
 from planner.domain.arrays import Floats
+from planner.domain.inputs.given import Inputs
 from planner.readers.config import parse_override
 from planner.simulation.sky.weather import extend
 

@@ -7,14 +7,14 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from planner.app.inputs import Inputs, read_inputs
-from planner.app.own_tracks import with_own_tracks
+from planner.app.inputs import read_inputs
 from planner.app.verbs.compare import compare_variants
 from planner.app.verbs.headings import fan_of
 from planner.app.verbs.panels import study_panels
-from planner.app.verbs.plan import plan_from
+from planner.app.verbs.plan import plan
 from planner.app.verbs.reconcile import reconcile_from
 from planner.app.verbs.replan import replan_from
+from planner.domain.inputs.given import Inputs, Override
 from planner.domain.inputs.log_mapping import LogMapping
 from planner.domain.inputs.variants import Variant
 from planner.domain.results.panels import PanelStudy
@@ -22,7 +22,8 @@ from planner.domain.results.plan import Plan
 from planner.domain.results.reconcile.findings import Reconciliation
 from planner.domain.results.replan import Replan
 from planner.domain.results.studies import Comparison, HeadingFan
-from planner.readers.config import Override
+
+__all__ = ["compare", "headings", "panels", "plan", "read_passage", "reconcile", "replan", "write"]
 
 
 def read_passage(passage_file: str | Path, overrides: Mapping[str, Any] | None = None) -> Inputs:
@@ -47,15 +48,31 @@ def read_passage(passage_file: str | Path, overrides: Mapping[str, Any] | None =
     return read_inputs(Path(passage_file), [Override(key, value) for key, value in (overrides or {}).items()])
 
 
-def plan(passage: Inputs) -> Plan:
-    """Plan a passage.
+def write(made: Plan, folder: str | Path) -> tuple[Path, ...]:
+    """Write every output of a plan into a folder, as the command does.
 
     Parameters
     ----------
-    passage : Inputs
-        From ``read_passage``.
+    made : Plan
+        From ``plan``.
+    folder : str or Path
+        Made when it does not exist.
+
+    Returns
+    -------
+    tuple of Path
+        The files, plan.json last.
+
+    Raises
+    ------
+    InputError
+        When the folder cannot be written to, or another process does.
+    OutputError
+        When the files cannot be written.
     """
-    return with_own_tracks(plan_from(passage, progress=_silent), passage, progress=_silent)
+    from planner.presentation.outputs import write_outputs
+
+    return write_outputs(made, Path(folder))
 
 
 def headings(

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 from collections import Counter
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from itertools import pairwise
 from pathlib import Path
@@ -13,10 +13,11 @@ from typing import TYPE_CHECKING
 
 from planner.domain.errors import Fault, InputError, suggest
 from planner.domain.inputs.boat import Boat
+from planner.domain.inputs.given import Inputs, Override
 from planner.domain.inputs.passage import Passage
 from planner.domain.inputs.route import Route
 from planner.flow.recall import Recall
-from planner.readers.config import Configuration, Override, fingerprint, read_configuration
+from planner.readers.config import Configuration, fingerprint, read_configuration
 from planner.readers.route import passage_route
 
 if TYPE_CHECKING:
@@ -26,37 +27,6 @@ if TYPE_CHECKING:
 CORRIDOR_MARGIN_DEG = 1.5  # degree; room for boards and set on either side of the route
 SLOWEST_KN = 2.0  # kn; how slow a passage the forecast is read for
 SPARE = timedelta(days=2)
-
-
-@dataclass(frozen=True, eq=False)
-class Inputs:
-    """What a plan is made from, read and found consistent.
-
-    Attributes
-    ----------
-    passage : Passage
-    boat : Boat
-    route : Route
-    forecast : xarray.Dataset
-        The corridor of the route, as the file has it, with what is typed by hand.
-    files : dict of str to str
-        Names to SHA-256, or to the size where a file is huge.
-    ship_offset : timedelta
-        Ship's time less UTC at departure.
-    passage_file : Path
-        Where it was read from.
-    overrides : tuple of Override
-        What was set before validation.
-    """
-
-    passage: Passage
-    boat: Boat
-    route: Route
-    forecast: xr.Dataset
-    files: dict[str, str]
-    ship_offset: timedelta
-    passage_file: Path
-    overrides: tuple[Override, ...]
 
 
 def read_inputs(

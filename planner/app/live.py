@@ -6,15 +6,15 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from planner.app.inputs import Inputs, read_inputs
-from planner.app.stages import Progress
-from planner.app.verbs.plan import plan_from, put_to_trial
+from planner.app.inputs import read_inputs
+from planner.app.verbs.plan import plan
 from planner.domain.errors import Fault, InputError
 from planner.domain.file_format import PLAN_FILE
+from planner.domain.inputs.given import Inputs, Override
 from planner.domain.results.plan import Plan
-from planner.flow.recall import Recall
+from planner.flow.progress import Progress
 from planner.presentation.files.whole_file import write_text
-from planner.readers.config import Override, parse_override
+from planner.readers.config import parse_override
 from planner.readers.plan_folder import read_plan_file, read_with_plan, sizes_with_plan
 
 if TYPE_CHECKING:
@@ -64,9 +64,7 @@ def plan_live(inputs: Inputs, folder: Path, *, links: Links, progress: Progress)
     tuple of str
         Sentences.
     """
-    recall = Recall()
-    plan = plan_from(inputs, progress=progress, recall=recall)
-    return _write(put_to_trial(plan, inputs, progress=progress, recall=recall), folder, links, progress)
+    return _write(plan(inputs, progress=progress), folder, links, progress)
 
 
 def replan_live(
@@ -248,12 +246,12 @@ def kept_briefly(told: Mapping[str, Any]) -> str:
     return told_kept(told)
 
 
-def _write(plan: Plan, folder: Path, links: Links, progress: Progress) -> tuple[str, ...]:
+def _write(made: Plan, folder: Path, links: Links, progress: Progress) -> tuple[str, ...]:
     from planner.presentation.outputs import write_outputs
     from planner.presentation.pages.report import render
     from planner.presentation.words.answer import answer
 
     progress("writing")
-    write_text(folder / REPORT_PAGE, render(plan, links))
-    write_outputs(plan, folder / OUTPUTS)
-    return answer(plan)
+    write_text(folder / REPORT_PAGE, render(made, links))
+    write_outputs(made, folder / OUTPUTS)
+    return answer(made)

@@ -2,28 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from types import MappingProxyType
 from typing import Final
 
-Progress = Callable[[str], None]
-"""Told each stage as it begins."""
+from planner.flow.progress import FLOW, Course, Progress
 
 Tell = Callable[[str, float], None]
 """Told each stage as it begins, and the part of the whole that is done by then [0..1]."""
-
-Course = Mapping[str, float]
-"""Stages and the part of the whole that is done when each begins [0..1]."""
-
-FLOW: Final[Course] = MappingProxyType(
-    # by the clock on the demo, as are the rest
-    {
-        "sailing the track": 0.0,
-        "casting shadows and collecting sunlight": 0.03,
-        "deciding when the engine runs": 0.27,
-        "running the ledger": 0.88,
-    }
-)
 
 
 def _amid(start: float, end: float) -> Course:

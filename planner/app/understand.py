@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
 
-from planner.app.inputs import Inputs
+from planner.domain.inputs.given import Inputs
 from planner.presentation.words.weather import row_words
 
 NO_BREAK = "\N{NO-BREAK SPACE}"

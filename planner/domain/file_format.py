@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from types import MappingProxyType
 from typing import Any, Final, Literal
 
-from planner import __version__
 from planner.domain.errors import Fault
+from planner.domain.version import __version__
 
 Format = Literal[1]
 FORMAT: Final[Format] = 1

@@ -8,8 +8,8 @@ import sys
 from collections.abc import Sequence
 from pathlib import Path
 
-from planner import __version__
 from planner.domain.errors import InputError, PlannerError
+from planner.domain.version import __version__
 from planner.faces.reconcile_cli import add_reconcile_verb
 from planner.faces.serve_cli import add_serve_verb
 from planner.faces.stages import add_saying, say, teller

@@ -16,6 +16,7 @@ from planner.domain.errors import Fault, InputError, suggest
 from planner.domain.file_format import format_faults
 from planner.domain.inputs.boat import Boat
 from planner.domain.inputs.fields import Input
+from planner.domain.inputs.given import Override
 from planner.domain.inputs.passage import Passage
 from planner.readers.file_patterns import matching_files
 from planner.readers.polar import read_polar
@@ -46,22 +47,6 @@ class Configuration:
     boat_file: Path
     route_file: Path | None
     forecast_files: tuple[Path, ...]
-
-
-@dataclass(frozen=True)
-class Override:
-    """One ``--set KEY=VALUE``.
-
-    Attributes
-    ----------
-    key : str
-        Dotted key into the passage file, or into the boat file after ``boat.``.
-    value : object
-        Read as a TOML value; a bare word is a string.
-    """
-
-    key: str
-    value: Any
 
 
 def parse_override(text: str) -> Override:

@@ -14,12 +14,14 @@ from pathlib import Path
 import pytest
 from icalendar import Calendar
 
-from planner.app.verbs.plan import make_plan
+from planner.app.inputs import read_inputs
+from planner.app.verbs.plan import plan as make_plan
 from planner.domain.results.plan import Plan, WatchRow
 from planner.presentation.files.bill_csv import to_csv
 from planner.presentation.files.calendar import to_calendar
 from planner.presentation.pages.report import render as render_report
 from planner.presentation.words.terminal import render as render_terminal
+from planner.readers.config import parse_override
 
 DEMO = Path(__file__).parents[2] / "data" / "demo" / "passage.toml"
 READINGS = (12, 28, 37, 52, 66, 90)
@@ -29,7 +31,7 @@ NO_LADDER = {"no run", "under engine", "no charging", "any skip"}
 
 @pytest.fixture(scope="module")
 def plan() -> Plan:
-    return make_plan(DEMO, ["model.points=15"], progress=lambda stage: None)
+    return make_plan(read_inputs(DEMO, [parse_override(text) for text in ["model.points=15"]]))
 
 
 def rows(plan: Plan) -> list[WatchRow]:

@@ -12,23 +12,23 @@ import numpy as np
 import pytest
 from coarse_demo import COARSE, DEMO, quietly
 
-from planner.app.inputs import Inputs, read_inputs
+from planner.app.inputs import read_inputs
 from planner.app.moments import ShipMoment
 from planner.app.verbs.compare import compare_variants
 from planner.app.verbs.headings import fan_of
-from planner.app.verbs.plan import plan_from
 from planner.app.verbs.replan import replan_from
+from planner.domain.inputs.given import Inputs, Override
 from planner.domain.inputs.variants import Variant
 from planner.domain.results.plan import Plan
 from planner.domain.results.replan import Replan
 from planner.domain.ship_clock import ShipClock, offset_at
+from planner.flow.plan import plan_from
 from planner.presentation.drawing.plots import bank_course
 from planner.presentation.outputs import write_outputs
 from planner.presentation.pages import compare as studies_compare
 from planner.presentation.pages import headings as studies_headings
 from planner.presentation.pages.plans_beside import page_of
 from planner.presentation.words.wording import moment_words
-from planner.readers.config import Override
 from planner.readers.last_plan import read_last_plan
 
 HOUR = timedelta(hours=1)

@@ -9,10 +9,10 @@ import pytest
 from coarse_demo import coarse_inputs
 
 from planner.app.verbs.compare import asked_variants, compare_variants, inputs_of
-from planner.app.verbs.plan import plan_from
 from planner.domain.errors import InputError
 from planner.domain.inputs.variants import Variant
 from planner.domain.results.studies import Comparison
+from planner.flow.plan import plan_from
 from planner.flow.recall import Recall
 from planner.studies.figures import QUANTITIES, outcome_of, spread_of
 

@@ -10,11 +10,12 @@ import numpy as np
 import pytest
 import xarray as xr
 
-from planner.app.inputs import Inputs, read_inputs
-from planner.app.verbs.plan import plan_from
+from planner.app.inputs import read_inputs
 from planner.decision.policy.decide import decide
+from planner.domain.inputs.given import Inputs
 from planner.domain.policy import METER_READINGS, Policy
 from planner.domain.results.plan import Plan
+from planner.flow.plan import plan_from
 from planner.simulation.ledger.simulate import simulate
 from planner.simulation.track.under_sail import under_sail
 

@@ -14,10 +14,11 @@ from hypothesis import strategies as st
 from tiny_passage import lay_out
 
 from planner.app.inputs import consistency_faults, read_inputs
-from planner.app.verbs.plan import plan_from
 from planner.domain.errors import InputError
+from planner.domain.inputs.given import Override
 from planner.domain.results.plan import Plan
-from planner.readers.config import Configuration, Override, read_configuration
+from planner.flow.plan import plan_from
+from planner.readers.config import Configuration, read_configuration
 
 Numbers = tuple[tuple[str, float], ...]
 BEYOND_ALL = (1.7e308, -1.7e308)

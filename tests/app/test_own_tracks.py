@@ -13,14 +13,13 @@ import xarray as xr
 from coarse_demo import coarse_inputs, quietly
 
 from planner.app import api as interface
-from planner.app.inputs import Inputs
-from planner.app.own_tracks import with_own_tracks
-from planner.app.verbs.plan import plan_from
 from planner.app.verbs.replan import replan_from
 from planner.decision.policy.by_clock import by_clock
 from planner.domain.glossary import LEDGER, TRACK
+from planner.domain.inputs.given import Inputs
 from planner.domain.results.own_tracks import OwnTracks
 from planner.domain.results.plan import Plan
+from planner.flow.plan import plan_from, with_own_tracks
 
 AS_CONTROL, SLOWER, BECALMED, NEVER = 1, 2, 3, 3
 WIND = ("wind_east_m_s", "wind_north_m_s")

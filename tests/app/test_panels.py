@@ -7,9 +7,9 @@ from dataclasses import replace
 import pytest
 from coarse_demo import coarse_inputs, quietly
 
-from planner.app.inputs import Inputs
 from planner.app.verbs.panels import study_panels
 from planner.domain.errors import InputError
+from planner.domain.inputs.given import Inputs
 from planner.flow.recall import Recall
 from planner.studies.boats import without_panel
 

@@ -15,13 +15,14 @@ from coarse_demo import quietly
 from planner.app.inputs import read_inputs
 from planner.app.understand import understand
 from planner.app.verbs.check import describe_inputs
-from planner.app.verbs.plan import plan_from
 from planner.domain.errors import InputError
+from planner.domain.inputs.given import Override
 from planner.domain.results.plan import Plan
+from planner.flow.plan import plan_from
 from planner.presentation.outputs import write_outputs
 from planner.presentation.pages.tables import assumed
 from planner.presentation.words.terminal import render
-from planner.readers.config import Override, parse_override
+from planner.readers.config import parse_override
 
 DEMO = Path(__file__).parents[2] / "data" / "demo"
 COARSE = (Override("model.points", 6), Override("model.roll_nodes", 1))

@@ -7,9 +7,14 @@ from pathlib import Path
 import pytest
 
 from planner.app.inputs import read_inputs
-from planner.app.verbs.plan import make_plan
+from planner.app.verbs.plan import plan
 from planner.domain.errors import InputError
+from planner.domain.results.plan import Plan
 from planner.readers.config import parse_override
+
+
+def made(passage_file: Path, *overrides: str) -> Plan:
+    return plan(read_inputs(passage_file, [parse_override(text) for text in overrides]))
 
 
 def complaint(passage_file: Path, *overrides: str) -> str:
@@ -67,18 +72,18 @@ def test_faults_of_passage_boat_and_route_come_together(demo: Path) -> None:
 
 def test_a_forecast_over_less_than_half_of_the_passage_is_refused(demo: Path) -> None:
     with pytest.raises(InputError) as caught:
-        make_plan(demo, ["departure=2027-05-17T00:00:00Z"], progress=lambda stage: None)
+        made(demo, "departure=2027-05-17T00:00:00Z")
     assert "forecast" in str(caught.value)
 
 
 def test_a_forecast_that_ends_a_little_early_is_flagged(demo: Path) -> None:
-    plan = make_plan(demo, ["departure=2027-05-11T22:00:00Z", "model.points=15"], progress=lambda stage: None)
-    assert any("forecast" in warning for warning in plan.warnings)
-    assert bool(plan.harvest["beyond_forecast"].any())
+    found = made(demo, "departure=2027-05-11T22:00:00Z", "model.points=15")
+    assert any("forecast" in warning for warning in found.warnings)
+    assert bool(found.harvest["beyond_forecast"].any())
 
 
 def test_a_wait_at_no_waypoint_is_named_in_the_passage_file(demo: Path) -> None:
     with pytest.raises(
         InputError, match=r"passage\.toml: waits\.0\.at_waypoint: no leg begins at 'northin'.*'northing'"
     ):
-        make_plan(demo, ['waits=[{at_waypoint="northin", hours=3.0}]'], progress=lambda stage: None)
+        made(demo, 'waits=[{at_waypoint="northin", hours=3.0}]')

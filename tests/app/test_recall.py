@@ -6,9 +6,9 @@ from pathlib import Path
 
 import numpy as np
 
-from planner.app.verbs.plan import NOT_SAILED, sailing_orders
 from planner.domain.inputs.passage import Passage
 from planner.flow.recall import Recall
+from planner.flow.stages import NOT_SAILED, sailing_orders
 
 
 def double(values: object, *, times: float = 2.0) -> float:

@@ -104,7 +104,7 @@ def test_a_full_disk_is_status_1_and_one_sentence(
     def full(*_: object, **__: object) -> None:
         raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC), "kernel.nbc")
 
-    monkeypatch.setattr("planner.app.verbs.plan.make_plan", full)
+    monkeypatch.setattr("planner.app.verbs.plan.plan", full)
     assert main(["plan", str(demo), "--out", str(tmp_path / "out"), "--quiet"]) == 1
     assert capsys.readouterr().err == "passage-energy: 'kernel.nbc': No space left on device\n"
     assert not (tmp_path / "out").exists()

@@ -8,8 +8,9 @@ from itertools import pairwise
 
 import pytest
 
-from planner.app.stages import HEADINGS, LOOKING, PLANNING, RECONCILING, REPLANNING, Course, along
+from planner.app.stages import HEADINGS, LOOKING, PLANNING, RECONCILING, REPLANNING, along
 from planner.faces.stages import Teller
+from planner.flow.progress import Course
 
 
 class Terminal(io.StringIO):

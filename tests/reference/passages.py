@@ -11,9 +11,9 @@ from pathlib import Path
 import numpy as np
 import xarray as xr
 
-from planner.app.inputs import Inputs
 from planner.domain.glossary import FORECAST, FORECAST_OPTIONAL
 from planner.domain.inputs.boat import Boat
+from planner.domain.inputs.given import Inputs
 from planner.domain.inputs.passage import Passage
 from planner.domain.inputs.route import Waypoint
 from planner.domain.schema import attributes

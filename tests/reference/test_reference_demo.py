@@ -24,7 +24,7 @@ from model_chain import Chain
 from model_tables import interp
 
 from planner.app.inputs import read_inputs
-from planner.app.verbs.plan import plan_from
+from planner.flow.plan import plan_from
 from planner.presentation.files.dataset_file import to_trajectory, write_netcdf
 
 DEMO = Path(__file__).parents[2] / "data" / "demo" / "passage.toml"

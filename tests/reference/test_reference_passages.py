@@ -15,9 +15,9 @@ import xarray as xr
 from agreement import Worst, compare_demand, compare_harvest, compare_ledger, compare_track
 from model_chain import Chain
 
-from planner.app.inputs import Inputs
-from planner.app.verbs.plan import plan_from
+from planner.domain.inputs.given import Inputs
 from planner.domain.results.plan import Plan
+from planner.flow.plan import plan_from
 from planner.presentation.files.dataset_file import to_trajectory
 
 PASSAGES = {

@@ -14,12 +14,12 @@ from pathlib import Path
 import numpy as np
 import xarray as xr
 
-from planner.app.inputs import Inputs, read_inputs
+from planner.app.inputs import read_inputs
 from planner.domain.glossary import READINGS
 from planner.domain.inputs.boat import Boat
+from planner.domain.inputs.given import Inputs, Override
 from planner.domain.inputs.power import Controller, Panel
 from planner.domain.schema import to_dataset
-from planner.readers.config import Override
 from planner.simulation.harvest.collect import collect, collect_under
 from planner.simulation.ledger.simulate import bank_params
 from planner.simulation.sky.clear_sky import clear_sky

@@ -5,10 +5,10 @@ from __future__ import annotations
 from functools import lru_cache
 from pathlib import Path
 
-from planner.app.inputs import Inputs, read_inputs
-from planner.app.verbs.plan import plan_from
+from planner.app.inputs import read_inputs
+from planner.domain.inputs.given import Inputs, Override
 from planner.domain.results.plan import Plan
-from planner.readers.config import Override
+from planner.flow.plan import plan_from
 
 DEMO = Path(__file__).parents[2] / "data" / "demo" / "passage.toml"
 COARSE = (Override("model.points", 6), Override("model.roll_nodes", 1))

@@ -9,10 +9,10 @@ import numpy as np
 import pytest
 from study_case import demo_inputs, demo_plan, quietly
 
-from planner.app.inputs import Inputs
-from planner.app.verbs.plan import plan_from
+from planner.domain.inputs.given import Inputs
 from planner.domain.inputs.sailing import AngleTable, WindTable
 from planner.domain.results.studies import HeadingFan
+from planner.flow.plan import plan_from
 from planner.simulation.harvest.collect import plane_light
 from planner.simulation.harvest.scene import cast
 from planner.studies.boats import without_boom, without_panel

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
-from planner.app.inputs import Inputs, read_inputs
+from planner.app.inputs import read_inputs
 from planner.app.stages import Tell
 from planner.app.told import Told
 from planner.app.understand import understand
+from planner.domain.inputs.given import Inputs
 from planner.domain.inputs.hand_weather import end_of
 from planner.presentation.words.weather import row_words
 from planner.readers.config import parse_override

@@ -11,16 +11,17 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from planner.app.inputs import Inputs, read_inputs
+from planner.app.inputs import read_inputs
 from planner.app.stages import Tell
 from planner.app.told import Told
-from planner.app.verbs.plan import plan_from
 from planner.domain.errors import Fault, InputError, PlannerError
+from planner.domain.inputs.given import Inputs, Override
 from planner.domain.inputs.variants import Variant
 from planner.domain.results.studies import Comparison
+from planner.flow.plan import plan_from
 from planner.flow.recall import Recall
 from planner.presentation.files.whole_file import write_text
-from planner.readers.config import Override, parse_override
+from planner.readers.config import parse_override
 from planner.readers.variants import parse_vary, read_variants
 
 if TYPE_CHECKING:

@@ -7,14 +7,16 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from planner.app.inputs import Inputs, read_inputs
+from planner.app.inputs import read_inputs
 from planner.app.moments import Said, moment_of, read_moment
-from planner.app.stages import HEADINGS, Progress, Tell, along
+from planner.app.stages import HEADINGS, Tell, along
 from planner.app.told import Told
-from planner.app.verbs.plan import plan_from
 from planner.domain.errors import Fault, InputError
+from planner.domain.inputs.given import Inputs
 from planner.domain.results.plan import Plan
 from planner.domain.results.studies import HeadingFan
+from planner.flow.plan import plan_from
+from planner.flow.progress import Progress
 from planner.flow.recall import Recall
 from planner.presentation.files.whole_file import write_text
 from planner.readers.config import parse_override

@@ -8,15 +8,16 @@ from itertools import count
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from planner.app.inputs import Inputs, read_inputs
+from planner.app.inputs import read_inputs
 from planner.app.stages import Tell
 from planner.app.told import Told
-from planner.app.verbs.plan import plan_from
 from planner.domain.errors import Fault, InputError
 from planner.domain.inputs.boat import Boat
+from planner.domain.inputs.given import Inputs
 from planner.domain.inputs.place import Place
 from planner.domain.results.panels import PanelStudy, PanelWorth
 from planner.domain.results.plan import Plan
+from planner.flow.plan import plan_from
 from planner.flow.recall import Recall
 from planner.presentation.files.whole_file import write_text
 from planner.readers.config import parse_override

@@ -10,14 +10,16 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Final, Literal
 
-from planner.app.inputs import Inputs, read_inputs
-from planner.app.stages import RECONCILING, Progress, Tell, along
+from planner.app.inputs import read_inputs
+from planner.app.stages import RECONCILING, Tell, along
 from planner.app.told import Told
-from planner.app.verbs.plan import collected, demanded, laid_out, sailed, supplied
+from planner.domain.inputs.given import Inputs
 from planner.domain.inputs.log_mapping import LogMapping
 from planner.domain.results.reconcile.findings import Reconciliation
 from planner.domain.utc import from_numpy
+from planner.flow.progress import Progress
 from planner.flow.recall import Recall
+from planner.flow.stages import collected, demanded, laid_out, sailed, supplied
 from planner.readers.config import parse_override
 
 if TYPE_CHECKING:

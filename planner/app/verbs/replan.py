@@ -9,19 +9,22 @@ from dataclasses import replace
 from datetime import datetime, timedelta, timezone
 from pathlib import Path
 
-from planner.app.inputs import Inputs, read_inputs
+from planner.app.inputs import read_inputs
 from planner.app.moments import Said, ShipMoment, moment_of, read_moment
-from planner.app.stages import REPLANNING, Progress, Tell, along
+from planner.app.stages import REPLANNING, Tell, along
 from planner.app.told import Told
-from planner.app.verbs.plan import plan_from, put_to_trial
+from planner.app.verbs.plan import completed
 from planner.domain.errors import Fault, InputError
 from planner.domain.inputs.boat import Boat
+from planner.domain.inputs.given import Inputs, Override
 from planner.domain.inputs.route import Waypoint
 from planner.domain.results.engine_so_far import EngineSoFar
 from planner.domain.results.replan import Change, FixMoment, LastPlan, Replan
 from planner.domain.ship_clock import ShipOffset, offset_at
+from planner.flow.plan import plan_from
+from planner.flow.progress import Progress
 from planner.flow.recall import Recall
-from planner.readers.config import Override, parse_override
+from planner.readers.config import parse_override
 from planner.readers.last_plan import read_last_plan
 from planner.readers.log.engine import read_engine_log
 from planner.readers.positions import read_angle
@@ -146,7 +149,7 @@ def replan_from(
             foreseen = plan_from(rest(charge), progress=lambda _: None, recall=recall)
         changes = changes_since(earlier, plan, foreseen, bank)
         plan = replace(plan, warnings=(*plan.warnings, *fuel_warnings(earlier, plan.boat.engine.tank_l)))
-    plan = put_to_trial(plan, from_here, progress=progress, recall=recall)
+    plan = completed(plan, from_here, progress=progress, recall=recall)
     return Replan(fix=moment, plan=plan, bank=bank, engine_so_far=so_far, changes=changes)
 
 

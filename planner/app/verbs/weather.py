@@ -16,8 +16,8 @@ from planner.domain.errors import Fault, InputError
 from planner.domain.results.forecast import ForecastAccount
 
 if TYPE_CHECKING:
+    from planner.domain.inputs.given import Override
     from planner.presentation.files.file_set import OutputFolder
-    from planner.readers.config import Override
 
 PASSAGE_ENDING, MAP = ".toml", "weather.svg"
 
@@ -189,8 +189,9 @@ def weather_told(passage_file: Path, settings: Mapping[str, Any], more: tuple[st
     InputError
         As ``look_along_route`` raises it.
     """
+    from planner.domain.inputs.given import Override
     from planner.presentation.pages.weather_page import weather_page
-    from planner.readers.config import Override, parse_override
+    from planner.readers.config import parse_override
 
     asked = [*map(parse_override, more), *(Override(key, value) for key, value in settings.items())]
     page = weather_page(look_along_route(passage_file, asked))

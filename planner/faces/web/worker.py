@@ -13,12 +13,13 @@ from pathlib import Path
 from typing import Any, Final
 
 from planner.app import live
-from planner.app.stages import CHECKING, HEADINGS, PLANNING, RECONCILING, REPLANNING, Progress, along
+from planner.app.stages import CHECKING, HEADINGS, PLANNING, RECONCILING, REPLANNING, along
 from planner.app.understand import understand
 from planner.app.verbs.weather import weather_told
 from planner.domain.errors import Fault, InputError, PlannerError
 from planner.faces.web.settings import overrides_of
 from planner.faces.web.shelf import BOAT, MAPPING, PASSAGE, POLAR, Entry
+from planner.flow.progress import Progress
 
 MOST_MEMORY: Final = 6 * 1024**3  # bytes of address space; a plan of 51 members takes under 2 GiB of it
 SPARE_S: Final = 600  # s of processor time
