@@ -20,7 +20,6 @@ import numpy as np
 sys.path[:0] = [str(Path(__file__).parents[1]), str(Path(__file__).parents[1] / "tests" / "decision")]
 
 from baselines import Score, timetable, trigger, tuned_timetable, tuned_trigger
-from planner.simulation.ledger.simulate.simulate import alternator_limit_w, bank_params, simulate
 from program_bounds import bounds
 from synthetic_ensemble import BANK, ENGINE, SHIP_OFFSET, WATCHES, WISHES, Ensemble, make_ensemble
 
@@ -31,6 +30,7 @@ from planner.decision.policy.program import optimise
 from planner.decision.policy.table import SOC_GRID, Table, priced, tabulate
 from planner.domain.policy import Policy
 from planner.simulation.clock import changes_of_watch
+from planner.simulation.ledger.simulate import alternator_limit_w, bank_params, simulate
 
 PLANNED_ON = 51
 HELD_OUT = 300

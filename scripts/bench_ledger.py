@@ -12,7 +12,6 @@ import xarray as xr
 
 sys.path.append(str(Path(__file__).parents[1] / "tests" / "simulation"))
 
-from planner.simulation.ledger.simulate.simulate import bank_params, simulate
 from shunt_view import shunt_view
 
 from planner.app.inputs import read_inputs
@@ -20,6 +19,7 @@ from planner.app.verbs.plan import plan as make_plan
 from planner.domain.inputs.power import Bank, Engine
 from planner.domain.policy import METER_READINGS, Policy
 from planner.physics.bank import BankParams, bank_step
+from planner.simulation.ledger.simulate import bank_params, simulate
 
 DEMO = Path(__file__).parents[1] / "data" / "demo" / "passage.toml"
 MEMBERS, DAYS, STEP_MIN = 51, 10, 10

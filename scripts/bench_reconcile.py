@@ -28,11 +28,11 @@ sys.path[:0] = [str(ROOT), str(ROOT / "tests" / "reference")]
 import numpy as np
 from made_log import Aboard, Faults, MadeLog, Strays
 from made_passage import BOATS, write_passage
-from planner.domain.results.plan.reconcile.findings import Interval, Reconciliation
 
 from planner.app.inputs import read_inputs
 from planner.app.verbs.reconcile import reconcile_from
 from planner.domain.inputs.given import Inputs
+from planner.domain.results.reconcile.findings import Interval, Reconciliation
 from planner.flow.recall import Recall
 
 SPANS = {"two days": 2.0, "week": 7.0, "month": 28.0}

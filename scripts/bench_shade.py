@@ -23,14 +23,13 @@ PROJECT = Path(__file__).parents[1]
 sys.path.insert(0, str(PROJECT))
 os.environ.setdefault("OMP_NUM_THREADS", "1")
 
-from planner.simulation.harvest.collect.scene import cast
-
 from planner.domain.arrays import Floats
 from planner.domain.inputs.power import Panel
 from planner.domain.inputs.rig import Rig
 from planner.physics.deck.lattice import sample_points
 from planner.physics.shade import Samples, Surfaces, Tubes, lit_fraction
-from planner.simulation.harvest.collect import deck
+from planner.simulation.harvest import deck
+from planner.simulation.harvest.scene import cast
 
 REPEATS = 5
 LENGTH_M, WIDTH_M, SUBSTRINGS = 1.2, 0.6, 3

@@ -18,16 +18,15 @@ import xarray as xr
 PROJECT = Path(__file__).parents[1]
 sys.path.insert(0, str(PROJECT))
 
-from planner.simulation.harvest.collect.collect import collect
-from planner.simulation.harvest.collect.scene import cast
-from planner.simulation.ledger.simulate.simulate import bank_params
-from planner.simulation.track.sail.sail import sail
-
 from planner.app.inputs import read_inputs
 from planner.domain.arrays import Floats
 from planner.domain.inputs.given import Inputs
 from planner.readers.config import parse_override
+from planner.simulation.harvest.collect import collect
+from planner.simulation.harvest.scene import cast
+from planner.simulation.ledger.simulate import bank_params
 from planner.simulation.sky.weather import extend
+from planner.simulation.track.sail import sail
 
 POINTS, NODES = 60, 3
 PITCHING_DEG = 3.0  # degree; a lively boat's pitch about its mean (common practice)

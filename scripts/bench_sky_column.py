@@ -19,7 +19,6 @@ import numpy as np
 sys.path[:0] = [str(Path(__file__).parents[1]), str(Path(__file__).parents[1] / "tests" / "decision")]
 
 from bench_decision import KINDS, START_SOC, table_of
-from planner.simulation.ledger.simulate.simulate import simulate
 from synthetic_ensemble import BANK, ENGINE, WISHES, Ensemble, make_ensemble
 
 from planner.decision.policy.calibrate import meter_offsets
@@ -28,6 +27,7 @@ from planner.decision.policy.program import Problem
 from planner.decision.policy.stops import stop_socs
 from planner.decision.policy.table import SOC_GRID, Table, priced
 from planner.domain.policy import Policy
+from planner.simulation.ledger.simulate import simulate
 
 PLANNED_ON, HELD_OUT = 51, 150
 DAY_STEPS = 144

@@ -87,7 +87,7 @@ def test_outputs_that_cannot_be_written_are_refused_before_anything_is_computed(
 
     for name in ("plan.read_inputs", "replan.read_inputs", "headings.read_inputs", "compare.read_inputs",
                  "panels.read_inputs", "reconcile.read_inputs", "weather.look_at_weather"):  # fmt: skip
-        monkeypatch.setattr(f"planner.app.{name}", compute)
+        monkeypatch.setattr(f"planner.app.verbs.{name}", compute)
     file = demo.with_name("file")
     file.write_text("mine")
     assert main([verb, str(demo), *(word.format(file) for word in OUT_ALONE[verb])]) == 2

@@ -8,9 +8,9 @@ from planner.presentation.words.content import Column, Page, Picture, Table
 from planner.presentation.words.headings import (
     ONE_STEP_WH,
     TACKS,
-    _lost,
     _more,
     answer,
+    lost_words,
     magnetic,
     options_table,
     signed,
@@ -105,11 +105,11 @@ def _hold(half: HalfDay) -> str:
 def _picture(fan: HeadingFan) -> Picture:
     rows = [
         Whisker(
-            name=f"{turn_words(option, fan)}: {magnetic(option)} {TACKS[option.tack]}, {_lost(option)} nm lost",
+            name=f"{turn_words(option, fan)}: {magnetic(option)} {TACKS[option.tack]}, {lost_words(option)} nm lost",
             value=option.difference_wh,
             css="first" if option.tack > 0 else "second",
             short=f"{magnetic(option)} {TACKS[option.tack][0].upper()}, "
-            + ("plan" if option is fan.planned else f"{_lost(option)} nm"),
+            + ("plan" if option is fan.planned else f"{lost_words(option)} nm"),
         )
         for option in fan.options
     ]

@@ -86,7 +86,7 @@ def _option_row(option: HeadingOption, fan: HeadingFan) -> tuple[str, ...]:
         signed(option.difference_wh),
         minus(option.engine_min.planned),
         f"{option.made_good_nm:.1f}",
-        _lost(option),
+        lost_words(option),
         f"{option.engine_driving_h:.1f}" if option.engine_driving_h else "",
     )
 
@@ -100,7 +100,8 @@ def turn_words(option: HeadingOption, fan: HeadingFan) -> str:
     return f"{abs(option.turn_deg):.0f} to {'starboard' if option.turn_deg > 0.0 else 'port'}"
 
 
-def _lost(option: HeadingOption) -> str:
+def lost_words(option: HeadingOption) -> str:
+    """Return the ground lost, in miles with a tenth."""
     return f"{round(option.lost_nm, 1) + 0.0:.1f}"
 
 
