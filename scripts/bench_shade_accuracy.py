@@ -25,7 +25,7 @@ from planner.readers.config import parse_override
 from planner.simulation.harvest.collect import collect
 from planner.simulation.harvest.scene import cast
 from planner.simulation.ledger.simulate import bank_params
-from planner.simulation.sky.weather import extend
+from planner.simulation.sky.forecast_calendar import extend
 from planner.simulation.track.sail import sail
 
 POINTS, NODES = 60, 3

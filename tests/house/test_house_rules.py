@@ -5,7 +5,6 @@ from __future__ import annotations
 import ast
 import hashlib
 import importlib
-import importlib.util
 import re
 import subprocess
 import sys
@@ -144,6 +143,5 @@ def test_scripts_import_what_there_is(path: Path) -> None:
         if isinstance(node, ast.ImportFrom) and (node.module or "").split(".")[0] == "planner":
             module = importlib.import_module(str(node.module))
             for name in (alias.name for alias in node.names):
-                assert hasattr(module, name) or importlib.util.find_spec(f"{node.module}.{name}"), (
-                    f"{path.name}: {name}"
-                )
+                if not hasattr(module, name):
+                    importlib.import_module(f"{node.module}.{name}")

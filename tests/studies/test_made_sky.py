@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+import sys
+from pathlib import Path
+
 import numpy as np
 import pytest
 import xarray as xr
+
+sys.path.insert(0, str(Path(__file__).parents[1] / "simulation"))
 from sky_case import forecast_of, track_of
 
 from planner.simulation.sky.clear_sky import clear_sky

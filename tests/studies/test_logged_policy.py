@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+import sys
+from pathlib import Path
+
 import numpy as np
 import pytest
 import xarray as xr
+
+sys.path.insert(0, str(Path(__file__).parents[1] / "simulation"))
 from calm_passage import bank, engine, harvest, steady_demand, track
 
 from planner.simulation.ledger.simulate import simulate
