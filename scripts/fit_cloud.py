@@ -5,7 +5,8 @@ Usage: ``python scripts/fit_cloud.py ../shared/data`` (the folder of open data; 
 
 The constants in planner/physics/sky/cloud.py come from here. The weather model's are fitted on blocks of longitude
 and scored on the blocks between; an observer's on the odd months and scored on the even ones; an imager's on half of
-the days, to compare. The doubt of a bulletin's words (planner/physics/sky/doubt.py) is measured on the observer's days.
+the days, to compare. The doubt of a bulletin's words (planner/physics/sky/doubt.py) is measured on the observer's
+days.
 """
 
 from __future__ import annotations
