@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import subprocess
 import sys
 from pathlib import Path
@@ -9,6 +10,7 @@ from pathlib import Path
 import pytest
 
 import planner
+from planner.faces.cli import main
 
 PROJECT = Path(__file__).parents[2]
 
@@ -42,6 +44,23 @@ def test_ten_lines_read_plan_and_compare() -> None:
     assert "2 variants beside" in repr(comparison)
     assert len(repr(comparison).splitlines()) == 4
     assert "<table>" in comparison._repr_html_()
+
+
+def test_the_call_and_the_command_give_one_plan(tmp_path: Path) -> None:
+    demo = PROJECT / "data" / "demo" / "passage.toml"
+    coarse = {"model.points": 6, "model.roll_nodes": 1, "model.step_min": 10}
+    made = planner.plan(planner.read_passage(demo, coarse))
+    assert len(repr(made).splitlines()) < 20
+    planner.write(made, tmp_path / "call")
+    settings = [word for key, value in coarse.items() for word in ("--set", f"{key}={value}")]
+    assert main(["plan", str(demo), *settings, "--out", str(tmp_path / "command"), "--quiet"]) == 0
+    call, command = (
+        json.loads((tmp_path / name / "plan.json").read_text(encoding="utf-8")) for name in ("call", "command")
+    )
+    assert set(call["files"]) == set(command["files"])
+    assert {**call, "set": "", "files": {}} == {**command, "set": "", "files": {}}
+    for name in ("report.html", "watch-bill.ics", "hourly.csv"):
+        assert (tmp_path / "call" / name).read_bytes() == (tmp_path / "command" / name).read_bytes(), name
 
 
 def test_nothing_to_vary_is_refused() -> None:

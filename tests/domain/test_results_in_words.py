@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from planner.domain.errors import Fault
-from planner.domain.results.figures import Spread
+from planner.domain.results.figures import Spread, spread_words
 from planner.domain.results.forecast import ForecastAccount, RefusedVariable, Use
 from planner.domain.results.panels import PairWiring, PanelStudy, PanelWorth
 from planner.domain.results.reconcile.courses import Courses
@@ -25,7 +25,7 @@ from planner.domain.results.reconcile.findings import (
     SkyFinding,
 )
 from planner.domain.results.replan import Change, FixMoment, ObservedBank, Replan
-from planner.domain.results.studies import ComparedRow, Comparison, HalfDay, spread_words
+from planner.domain.results.studies import ComparedRow, Comparison, HalfDay
 
 HOURS = Spread(planned=2.0, p10=1.0, p50=2.0, p90=3.5)
 ENERGY = Spread(planned=1200.4, p10=900.0, p50=1100.0, p90=1500.0)

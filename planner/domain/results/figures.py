@@ -48,3 +48,11 @@ class ReserveKept:
     high: float
     confidence: float
     wind: Wind = "control"
+
+
+def spread_words(spread: Spread, digits: int = 0, factor: float = 1.0) -> str:
+    """Return a planned figure and its middle eight tenths, as '120 (80 to 150)'."""
+    planned, low, high = (
+        f"{round(value * factor, digits) + 0.0:.{digits}f}" for value in (spread.planned, spread.p10, spread.p90)
+    )
+    return planned if planned == low == high else f"{planned} ({low} to {high})"

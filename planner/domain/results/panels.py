@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from planner.domain.results.figures import Spread
+from planner.domain.results.figures import Spread, spread_words
 from planner.domain.results.shown import Shown
-from planner.domain.results.studies import spread_words
 
 
 @dataclass(frozen=True)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
 from planner.domain.inputs.boat import Boat
@@ -11,7 +11,8 @@ from planner.domain.inputs.passage import Passage
 from planner.domain.inputs.route import Route
 from planner.domain.policy import Policy, Trial
 from planner.domain.results.engine_so_far import EngineSoFar
-from planner.domain.results.figures import ReserveKept, Spread
+from planner.domain.results.figures import ReserveKept, Spread, spread_words
+from planner.domain.results.shown import Shown
 from planner.domain.results.sun_view import SunView
 from planner.domain.ship_clock import ShipOffset
 
@@ -260,8 +261,8 @@ class Stress:
     members: int
 
 
-@dataclass(frozen=True, eq=False)
-class Plan:
+@dataclass(frozen=True, eq=False, repr=False)
+class Plan(Shown):
     """A computed plan.
 
     Attributes
@@ -335,3 +336,21 @@ class Plan:
     own_tracks: OwnTracks | None = None
     fan: HeadingFan | None = None
     engine_so_far: EngineSoFar | None = None
+
+    def headline(self) -> str:
+        """Return from where to where, and when."""
+        first, last = self.route[0].name, self.route[-1].name
+        begins, ends = (f"{when.astimezone(UTC):%Y-%m-%d %H:%M}" for when in (self.passage.departure, self.arrival))
+        return f"{first} to {last}, {begins} to {ends} UTC"
+
+    def facts(self) -> tuple[tuple[str, str], ...]:
+        """Return how the bank fares, what the engine runs, and how sure that is."""
+        kept = self.reserve_kept
+        return (
+            ("reserve kept", f"{kept.kept} of {kept.members}, {kept.confidence:.0%} asked"),
+            ("lowest bank", f"{spread_words(self.min_soc, factor=100.0)} %"),
+            ("engine to charge", f"{spread_words(self.charging_hours, 1)} h"),
+            ("engine", f"{spread_words(self.engine_hours, 1)} h"),
+            ("fuel", f"{spread_words(self.fuel_l)} L"),
+            ("warnings", str(len(self.warnings))),
+        )
