@@ -26,7 +26,7 @@ from planner.domain.inputs.hand_weather import OKTAS, WORD_OKTAS
 from planner.physics.sky.clearsky import turbidity_on_day
 from planner.physics.sky.cloud import index_of_observer, index_of_total
 from planner.physics.sky.doubt import on_scale
-from planner.physics.sky.sun import day_of_year, extraterrestrial, sun_position
+from planner.physics.sky.sun import day_of_year, extraterrestrial_w_m2, sun_position
 from planner.simulation.sky.clear_sky import MARINE_SHARE
 from planner.simulation.sky.turbidity import monthly_turbidity
 
@@ -167,7 +167,7 @@ def clear_sky(
         pvlib.atmosphere.get_absolute_airmass(mass, pvlib.atmosphere.alt2pres(height[up])),
         turbidity[up],
         altitude=height[up],
-        dni_extra=extraterrestrial(days[up]),
+        dni_extra=extraterrestrial_w_m2(days[up]),
     )["ghi"]
     return clear
 

@@ -20,7 +20,8 @@ from planner.physics.array.cells import MOUNTINGS, cell_temperature_c
 from planner.physics.array.controllers import wire_resistance_ohm
 from planner.physics.array.soiling import soiled_fraction
 from planner.physics.diode import Diode, at_conditions, fit_diode, peak_power_w
-from planner.physics.sky.transposition import SEA_ALBEDO, diffuse_modifiers, extraterrestrial_w_m2, split_sky
+from planner.physics.sky.sun import extraterrestrial_w_m2
+from planner.physics.sky.transposition import SEA_ALBEDO, diffuse_modifiers, split_sky
 from planner.physics.strings import (
     BYPASS_V,
     COLUMNS,

@@ -55,9 +55,9 @@ def test_more_cloud_never_gives_more_light(a: float, b: float, other: float) -> 
 
 
 def test_an_observers_oktas_by_hand() -> None:
-    # 6 oktas: 0.75 ** 3.386 = exp(3.386 x -0.287682) = 0.377535; 1 - 0.448 x 0.377535
-    assert float(index_of_observer(np.array(0.75))) == pytest.approx(0.830864, abs=1e-6)
-    assert float(index_of_observer(np.array(1.0))) == pytest.approx(0.552)
+    # 6 oktas: 0.75 ** 3.457 = exp(3.457 x -0.287682) = 0.369902; 1 - 0.447 x 0.369902
+    assert float(index_of_observer(np.array(0.75))) == pytest.approx(0.834654, abs=1e-6)
+    assert float(index_of_observer(np.array(1.0))) == pytest.approx(0.553)
     assert float(index_of_observer(np.array(0.0))) == 1.0
 
 

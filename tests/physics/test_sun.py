@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from planner.physics.sky.sun import day_of_year, extraterrestrial, sun_position
+from planner.physics.sky.sun import day_of_year, extraterrestrial_w_m2, sun_position
 
 
 def times(*texts: str) -> np.ndarray:
@@ -39,5 +39,5 @@ def test_day_of_year_counts_leap_days() -> None:
 
 
 def test_earth_is_nearest_the_sun_in_january() -> None:
-    january, july = extraterrestrial([3, 185])
+    january, july = extraterrestrial_w_m2([3, 185])
     assert january / july == pytest.approx((1.0167 / 0.9833) ** 2, rel=0.003)  # aphelion and perihelion, in au

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from planner.physics.sky.transposition import beam_modifier, diffuse_modifiers, extraterrestrial_w_m2, split_sky
+from planner.physics.sky.transposition import beam_modifier, diffuse_modifiers, split_sky
 
 
 def test_nothing_with_the_sun_on_or_under_the_horizon():
@@ -45,7 +45,3 @@ def test_diffuse_glass_losses_of_a_level_panel_are_those_of_a_beam_at_sixty_degr
 
 def test_a_panel_that_looks_down_is_read_as_upright():
     assert np.allclose(diffuse_modifiers(0.9), diffuse_modifiers(0.5), rtol=1e-12)
-
-
-def test_the_earth_is_nearest_the_sun_in_january():
-    assert np.argmax(extraterrestrial_w_m2(np.arange(1, 366))) < 10

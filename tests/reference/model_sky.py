@@ -11,9 +11,9 @@ from model_tables import interp, trilinear, wrap
 from model_track import cos, sin
 from pvlib import clearsky, irradiance, solarposition
 
-LAYERS = {"cloud_low": (0.537, 1.508), "cloud_middle": (0.600, 1.464), "cloud_high": (0.230, 8.0)}
-TOTAL = (0.426, 3.075)
-OBSERVED = (0.448, 3.386)
+LAYERS = {"cloud_low": (0.538, 1.540), "cloud_middle": (0.602, 1.482), "cloud_high": (0.227, 8.0)}
+TOTAL = (0.425, 3.182)
+OBSERVED = (0.447, 3.457)
 MARINE_SHARE = 0.85
 
 
@@ -43,7 +43,7 @@ class Sky:
         at = solarposition.get_solarposition(stamp, lat, lon, method="nrel_numpy", **place)
         azimuth, elevation = float(at["azimuth"].iloc[0]), float(at["apparent_elevation"].iloc[0])
         day = time.timetuple().tm_yday
-        above = float(irradiance.get_extra_radiation(float(day)))
+        above = float(irradiance.get_extra_radiation(float(day), solar_constant=1361.0))
         clear = 0.0
         if elevation > 0.0:
             linke = MARINE_SHARE * turbidity(time, lat, lon)

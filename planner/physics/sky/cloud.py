@@ -41,13 +41,13 @@ class PowerLaw:
 
 # All without unit, fitted by scripts/fit_cloud.py on NCEP_gfs.grb (6-hour means to 2011-10-11 00Z, 50 S to 50 N) in
 # the odd blocks of 20 degrees of longitude (180 W begins block 0), and scored in the even ones.
-MODEL_LOW: Final = PowerLaw(depth=0.537, exponent=1.508)
-MODEL_MIDDLE: Final = PowerLaw(depth=0.600, exponent=1.464)
-MODEL_HIGH: Final = PowerLaw(depth=0.230, exponent=8.0)  # the exponent at the fit's bound: only overcast cirrus tells
-MODEL_TOTAL: Final = PowerLaw(depth=0.426, exponent=3.075)
+MODEL_LOW: Final = PowerLaw(depth=0.538, exponent=1.540)
+MODEL_MIDDLE: Final = PowerLaw(depth=0.602, exponent=1.482)
+MODEL_HIGH: Final = PowerLaw(depth=0.227, exponent=8.0)  # the exponent at the fit's bound: only overcast cirrus tells
+MODEL_TOTAL: Final = PowerLaw(depth=0.425, exponent=3.182)
 # Fitted there on the measured hours of TMY2 station 12839 in January, May, July, September and November (March has
-# none), scored on those of the even months: of hours 19.4 % RMSE, +0.4 % bias; of days 9.9 %, +0.4 %.
-OBSERVER_TOTAL: Final = PowerLaw(depth=0.448, exponent=3.386)
+# none), scored on those of the even months: of hours 19.4 % RMSE, +0.2 % bias; of days 9.9 %, +0.3 %.
+OBSERVER_TOTAL: Final = PowerLaw(depth=0.447, exponent=3.457)
 
 
 def index_of_layers(low: Floats, middle: Floats, high: Floats) -> Floats:

@@ -6,6 +6,7 @@ import numpy as np
 import numpy.typing as npt
 
 from planner.domain.arrays import Floats, Times
+from planner.domain.units import SOLAR_CONSTANT_W_M2
 
 DELTA_T_S = 67.0  # s, terrestrial less universal time; pvlib's default, within 3 s of measured 2010-2030
 PRESSURE_PA = 101_325.0  # Pa, at sea level (ISO 2533 standard atmosphere)
@@ -53,22 +54,25 @@ def sun_position(time: Times, lat_deg: npt.ArrayLike, lon_deg: npt.ArrayLike) ->
     return azimuth, elevation
 
 
-def extraterrestrial(day_of_year: npt.ArrayLike) -> Floats:
-    """Return the irradiance on a plane facing the sun above the air, by Spencer's series (1971).
+def extraterrestrial_w_m2(day_of_year: npt.ArrayLike) -> Floats:
+    """Return the irradiance normal to the sun above the atmosphere.
+
+    Spencer (1971), "Fourier series representation of the position of the sun", as pvlib has it.
 
     Parameters
     ----------
-    day_of_year : array_like (n,)
+    day_of_year : array_like (...)
         1 on the first of January, UTC [d].
 
     Returns
     -------
-    array (n,)
-        Around 1366.1 [W/m2], pvlib's solar constant.
+    array (...)
+        Within 3.5 percent of the solar constant [W/m2].
     """
     from pvlib.irradiance import get_extra_radiation
 
-    return np.asarray(get_extra_radiation(np.asarray(day_of_year, dtype=np.float64)), dtype=np.float64)
+    days = np.asarray(day_of_year, dtype=np.float64)
+    return np.asarray(get_extra_radiation(days, SOLAR_CONSTANT_W_M2, method="spencer"), dtype=np.float64)
 
 
 def day_of_year(time: Times) -> npt.NDArray[np.int64]:

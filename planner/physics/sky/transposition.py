@@ -9,31 +9,10 @@ import numpy.typing as npt
 
 from planner.domain.arrays import Floats
 
-SOLAR_CONSTANT_W_M2: Final = 1361.0  # W/m2, Kopp and Lean 2011, doi:10.1029/2010GL045777
 SEA_ALBEDO: Final = (
     0.06  # 1, open sea under sun and cloud, Payne 1972, doi:10.1175/1520-0469(1972)029<0959:AOTSS>2.0.CO;2
 )
 LEAST_SIN_ELEVATION: Final = 0.01745  # 1, sine of one degree: Hay-Davies divides by no less, as pvlib does
-
-
-def extraterrestrial_w_m2(day_of_year: npt.ArrayLike) -> Floats:
-    """Return the irradiance normal to the sun above the atmosphere.
-
-    Spencer (1971), "Fourier series representation of the position of the sun", as pvlib has it.
-
-    Parameters
-    ----------
-    day_of_year : array_like (...)
-        1 on the first of January [d].
-
-    Returns
-    -------
-    array (...)
-        [W/m2].
-    """
-    from pvlib.irradiance import get_extra_radiation
-
-    return np.asarray(get_extra_radiation(np.asarray(day_of_year), SOLAR_CONSTANT_W_M2, method="spencer"), np.float64)
 
 
 def split_sky(

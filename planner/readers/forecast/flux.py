@@ -15,12 +15,12 @@ import numpy.typing as npt
 
 from planner.domain.arrays import Floats, Times
 from planner.domain.errors import Fault, InputError
+from planner.domain.units import SOLAR_CONSTANT_W_M2
 
 Values = npt.NDArray[np.float32]
 
 HOUR: Final = np.timedelta64(3600, "s")
 SECOND: Final = np.timedelta64(1, "s")
-NO_TIME: Final = np.timedelta64(0, "ns")
 RESTARTS_H: Final = (6, 12, 24, 3)  # h, how often sums and means begin anew with the large weather centres
 RAIN_ROUNDING: Final = 0.05  # mm/h, packing of differences of sums
 SAMPLES: Final = 12  # moments within a span at which the sun is taken
@@ -28,7 +28,6 @@ MOST_OF_SUN: Final = 1.05  # 1, of the sun above the air; bright cloud edges do 
 ROUNDING_W_M2: Final = 12.0  # W/m2, packing of differences of means
 MOST_IMPOSSIBLE: Final = 0.01  # 1, part of all light that may stand where none can be; more rules a reading out
 BEST_BY: Final = 0.0015  # 1, by so much less a reading must be impossible than the others to be taken alone
-SOLAR_CONSTANT_W_M2: Final = 1366.1  # W/m2, ASTM E490
 
 
 @dataclass(frozen=True)

@@ -217,8 +217,8 @@ def sky_light(
     beam, isotropic, sea : array (member, time)
         On a plane that faces the sun; from a sky without a bright side; on a plane that sees all of the sea [W/m2].
     """
-    from planner.physics.sky.sun import day_of_year
-    from planner.physics.sky.transposition import SEA_ALBEDO, extraterrestrial_w_m2, split_sky
+    from planner.physics.sky.sun import day_of_year, extraterrestrial_w_m2
+    from planner.physics.sky.transposition import SEA_ALBEDO, split_sky
 
     start: npt.NDArray[np.datetime64] = track["time"].to_numpy()
     middle = start + np.timedelta64(round(step_seconds(track) * 5e8), "ns")

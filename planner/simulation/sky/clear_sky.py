@@ -33,13 +33,13 @@ def clear_sky(
         Clockwise from north and apparent [degree], at sea level [W/m2].
     """
     from planner.physics.sky.clearsky import clear_sky_ghi, turbidity_on_day
-    from planner.physics.sky.sun import day_of_year, extraterrestrial, sun_position
+    from planner.physics.sky.sun import day_of_year, extraterrestrial_w_m2, sun_position
     from planner.simulation.sky.turbidity import monthly_turbidity
 
     azimuth, elevation = sun_position(time, lat, lon)
     days = day_of_year(time)
     turbidity = turbidity_share * turbidity_on_day(monthly_turbidity(lat, lon), days, _leap(time))
-    extra = extraterrestrial(days)
+    extra = extraterrestrial_w_m2(days)
     return azimuth, elevation, clear_sky_ghi(elevation, turbidity, extra), extra
 
 
