@@ -126,7 +126,7 @@ def _picture(done: list[ComparedRow]) -> Picture:
     return Picture(
         title="Hours of charging, less the passage as filed",
         caption="Planned, with eight forecasts in ten; each member is set against itself.",
-        legend=(("first", "variant"),),
+        legend=(("whisker first", "variant"),),
         drawings=whiskers(rows, unit="h", label="Difference of charging hours by variant. Its table follows."),
     )
 

@@ -117,7 +117,7 @@ def _picture(fan: HeadingFan) -> Picture:
     return Picture(
         title="What each heading wins or costs",
         caption="Sun less steering, beside the planned heading. Whiskers: eight forecasts in ten; nm: ground lost.",
-        legend=(("first", "starboard tack"), ("second", "port tack")),
+        legend=(("whisker first", "starboard tack"), ("whisker second", "port tack")),
         drawings=whiskers(
             rows, unit="Wh", label=f"Difference by heading, from {low:.0f} to {high:.0f} Wh. Its table follows."
         ),

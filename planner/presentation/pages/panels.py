@@ -150,7 +150,7 @@ def _picture(study: PanelStudy) -> Picture:
     return Picture(
         title="Yield over the passage",
         caption="What of each could reach the bus, with eight forecasts in ten.",
-        legend=(("first", "aboard"), ("second", f"{study.next_rating_w:g} W more there")),
+        legend=(("whisker first", "aboard"), ("whisker second", f"{study.next_rating_w:g} W more there")),
         drawings=whiskers(rows, unit="Wh", label="Yield by panel and place. Its tables follow."),
     )
 

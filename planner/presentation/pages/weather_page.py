@@ -9,7 +9,7 @@ from xml.etree import ElementTree as ET
 
 from planner.domain.results.forecast import ForecastAccount, ForecastFile, Grid, HeldVariable
 from planner.presentation.drawing.maps.graticule import latitude_label, longitude_label
-from planner.presentation.drawing.maps.track_map import MARGIN_PX, WIDE_PX
+from planner.presentation.drawing.maps.map_sheet import MARGIN_PX, WIDE_PX
 from planner.presentation.drawing.svg import add, picture
 from planner.presentation.pages.look import asset
 from planner.presentation.words.content import Column, Page, Picture, Table
