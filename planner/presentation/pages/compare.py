@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
-from planner.domain.results.figures import Spread
 from planner.domain.results.studies import ComparedRow, Comparison
 from planner.presentation.drawing.whiskers import Whisker, whiskers
 from planner.presentation.words.content import Column, Page, Picture, Table
+from planner.presentation.words.spans import signed, signed_points, signed_tenths, with_span
 from planner.presentation.words.text import as_text
 from planner.presentation.words.wording import moment_words, whole
 
@@ -36,8 +34,8 @@ def _answer(done: list[ComparedRow]) -> str:
     if change.p50 >= 0.0:
         return "No variant charges for less than the passage as filed."
     return (
-        f"'{best.name}' saves most engine: {_hours(change)} h of charging against the passage as filed "
-        "(planned, and eight forecasts in ten)."
+        f"'{best.name}' saves most engine: {with_span(change, signed_tenths)} h of charging against the passage as "
+        "filed (planned, and eight forecasts in ten)."
     )
 
 
@@ -81,22 +79,19 @@ def _figures(comparison: Comparison) -> Table:
 
 
 def _differences(comparison: Comparison) -> Table:
-    rows = []
-    for row in comparison.rows:
-        change = row.difference
-        if change is None:
-            continue
-        rows.append(
-            (
-                row.name,
-                _whole(change.solar_wh),
-                _hours(change.charging_h),
-                _tenths(change.fuel_l),
-                _points(change.min_soc),
-                _points(change.arrival_soc),
-                f"{change.passage_h.planned:+.1f}",
-            )
+    rows = [
+        (
+            row.name,
+            with_span(change.solar_wh, signed),
+            with_span(change.charging_h, signed_tenths),
+            with_span(change.fuel_l, signed_tenths),
+            with_span(change.min_soc, signed_points),
+            with_span(change.arrival_soc, signed_points),
+            f"{change.passage_h.planned:+.1f}",
         )
+        for row in comparison.rows
+        if (change := row.difference) is not None
+    ]
     return Table(
         "Less the passage as filed, member by member",
         (
@@ -129,29 +124,3 @@ def _picture(done: list[ComparedRow]) -> Picture:
         legend=(("whisker first", "variant"),),
         drawings=whiskers(rows, unit="h", label="Difference of charging hours by variant. Its table follows."),
     )
-
-
-def _whole(spread: Spread) -> str:
-    return _words(spread, lambda value: f"{value:+.0f}")
-
-
-def _hours(spread: Spread) -> str:
-    return _words(spread, lambda value: f"{value:+.1f}")
-
-
-def _tenths(spread: Spread) -> str:
-    return _words(spread, lambda value: f"{value:+.1f}")
-
-
-def _points(spread: Spread) -> str:
-    return _words(spread, lambda value: f"{100.0 * value:+.0f}")
-
-
-def _words(spread: Spread, show: Callable[[float], str]) -> str:
-    planned, low, high = (_no_zero(show(value)) for value in (spread.planned, spread.p10, spread.p90))
-    return planned if planned == low == high else f"{planned} ({low} to {high})"
-
-
-def _no_zero(text: str) -> str:
-    """Return a nought without its sign."""
-    return text if text.strip("+-0.") else text.lstrip("+-")

@@ -7,10 +7,10 @@ from datetime import datetime, timedelta
 import numpy as np
 
 from planner.domain.inputs.hand_weather import end_of
-from planner.domain.results.figures import Spread
 from planner.domain.results.plan import Plan
 from planner.presentation.words.content import Column, Table
 from planner.presentation.words.hours import DAY_H, hours_of
+from planner.presentation.words.spans import with_span
 from planner.presentation.words.weather import row_words
 from planner.presentation.words.wording import (
     EN_DASH,
@@ -32,21 +32,21 @@ Facts = tuple[tuple[str, str], ...]
 
 def days_table(plan: Plan) -> Table:
     """Return one row a day: what came in, what went out, how low the bank went."""
+    many = plan.ledger.sizes["member"] > 1
     rows = tuple(
         (
             f"Day {day.day}, {date_words(day.start, plan.ship_offset)}",
             whole(day.distance_nm),
-            _tens_span(plan, day.solar_wh),
+            with_span(day.solar_wh, tens, between=EN_DASH),
             tens(day.curtailed_wh.planned),
             tens(day.load_wh.planned),
             duration(60 * day.engine_h.planned),
             f"{day.fuel_l.planned:.0f}",
             percent(day.soc_start.planned),
-            _percent_span(plan, day.soc_min),
+            with_span(day.soc_min, percent, between=EN_DASH),
         )
         for day in plan.days
     )
-    many = plan.ledger.sizes["member"] > 1
     return Table(
         "Days of the passage",
         (
@@ -271,15 +271,3 @@ def _weather(plan: Plan) -> Facts:
         ("Until", _both(plan, end_of(rows))),
         ("Taken so", "each row holds until the next, everywhere; its cloud is an observer's total, in eighths"),
     )
-
-
-def _tens_span(plan: Plan, spread: Spread) -> str:
-    if plan.ledger.sizes["member"] == 1:
-        return tens(spread.planned)
-    return f"{tens(spread.planned)} ({tens(spread.p10)}{EN_DASH}{tens(spread.p90)})"
-
-
-def _percent_span(plan: Plan, spread: Spread) -> str:
-    if plan.ledger.sizes["member"] == 1:
-        return percent(spread.planned)
-    return f"{percent(spread.planned)} ({round(100 * spread.p10)}{EN_DASH}{percent(spread.p90)})"
