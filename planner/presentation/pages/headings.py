@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from planner.domain.results.studies import HalfDay, HeadingFan
+from planner.domain.results.studies import HalfDay, HeadingFan, HeadingOption
 from planner.presentation.drawing.whiskers import Whisker, whiskers
 from planner.presentation.words.content import Column, Page, Picture, Table
 from planner.presentation.words.headings import (
@@ -39,20 +39,24 @@ def page_of(fan: HeadingFan) -> Page:
 
 def _panels(fan: HeadingFan) -> Table:
     shown = [option for option in fan.options if abs(option.turn_deg) <= 45.0 and option is not fan.planned]
-    rows = []
-    for option in shown:
-        changed = sorted(
-            (shift for shift in option.panels if shift.cause != "as before"), key=lambda s: -abs(s.difference_wh)
-        )
-        words = "; ".join(f"{s.name} {whole(s.difference_wh)} Wh, {s.cause}" for s in changed[:MOST_CAUSES])
-        if len(changed) > MOST_CAUSES:
-            words += f"; {len(changed) - MOST_CAUSES} more change less"
-        rows.append((turn_words(option, fan), f"{magnetic(option)} {TACKS[option.tack]}", words or "all as before"))
     return Table(
         "Panels that gain or lose, and why",
         (Column("Turn", "left"), Column("Heads", "left"), Column("Panels", "left")),
-        tuple(rows),
+        tuple(
+            (turn_words(option, fan), f"{magnetic(option)} {TACKS[option.tack]}", _changes(option))
+            for option in shown
+        ),
     )
+
+
+def _changes(option: HeadingOption) -> str:
+    """Return the panels that change most, and why."""
+    changed = [shift for shift in option.panels if shift.cause != "as before"]
+    most = sorted(changed, key=lambda shift: -abs(shift.difference_wh))[:MOST_CAUSES]
+    words = [f"{shift.name} {whole(shift.difference_wh)} Wh, {shift.cause}" for shift in most]
+    if len(changed) > MOST_CAUSES:
+        words.append(f"{len(changed) - MOST_CAUSES} more change less")
+    return "; ".join(words) or "all as before"
 
 
 def _half_days(fan: HeadingFan) -> Table:
@@ -95,11 +99,8 @@ def _hold(half: HalfDay) -> str:
     if abs(half.advantage_wh.planned) < ONE_STEP_WH:
         return "either"
     better = half.better_tack
-    words = TACKS[better]
     lost = ground[-better] - ground[better]
-    if lost >= 1.0:
-        words += f", at {lost:.0f} nm"
-    return words
+    return f"{TACKS[better]}, at {lost:.0f} nm" if lost >= 1.0 else TACKS[better]
 
 
 def _picture(fan: HeadingFan) -> Picture:

@@ -86,26 +86,23 @@ def _row(
 
 
 def _days(a: Content, b: Content) -> Table:
-    rows = []
-    by_number = [{day["day"]: day for day in plan["days"]} for plan in (a, b)]
-    for number in sorted({*by_number[0], *by_number[1]}):
-        cells = []
-        for days in by_number:
-            day = days.get(number)
-            cells += (
-                ["", "", ""]
-                if day is None
-                else [
-                    percent(day["soc_min"]["planned"]),
-                    tens(day["solar_wh"]["planned"]),
-                    duration(HOUR_MIN * day["engine_h"]["planned"]),
-                ]
-            )
-        rows.append((f"Day {number}", *cells))
+    one, other = ({day["day"]: _day_cells(day) for day in plan["days"]} for plan in (a, b))
+    none = ("", "", "")
+    rows = tuple(
+        (f"Day {number}", *one.get(number, none), *other.get(number, none)) for number in sorted({*one, *other})
+    )
     heads = [
         Column(f"{name}: {what}") for name in (FIRST, SECOND) for what in ("lowest charge", "solar [Wh]", "engine")
     ]
-    return Table("Day by day", (Column("Day", "left"), *heads), tuple(rows))
+    return Table("Day by day", (Column("Day", "left"), *heads), rows)
+
+
+def _day_cells(day: Content) -> tuple[str, str, str]:
+    return (
+        percent(day["soc_min"]["planned"]),
+        tens(day["solar_wh"]["planned"]),
+        duration(HOUR_MIN * day["engine_h"]["planned"]),
+    )
 
 
 def _courses(a: Content, b: Content) -> Picture:
