@@ -9,9 +9,7 @@ import pytest
 
 from planner.domain.results.figures import Spread
 from planner.presentation.drawing.frame import even_ticks, tick_words
-from planner.presentation.drawing.reconcile.sun_grid import CELL_PX, SunCell, sun_grid
-from planner.presentation.drawing.reconcile.upright import Beside, upright
-from planner.presentation.drawing.whiskers import Whisker, whiskers
+from planner.presentation.drawing.value_plots import CELL_PX, Beside, SunCell, Whisker, sun_grid, upright, whiskers
 
 
 def roots(drawings: tuple[str, ...]) -> list[ET.Element]:

@@ -1,4 +1,4 @@
-"""plan.nc: every quantity of the plan at the inner step, as a CF-1.11 trajectory; and hourly.csv from it."""
+"""plan.nc and own-tracks.nc: every quantity at the inner step, as CF-1.11 trajectories; and hourly.csv from it."""
 
 from __future__ import annotations
 
@@ -8,7 +8,17 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from planner.domain.file_format import STAMP
-from planner.domain.glossary import DEMAND, HARVEST, LEDGER, OTHER_SOURCES, TRACK, TRACK_OPTIONAL, Quantity
+from planner.domain.glossary import (
+    DEMAND,
+    HARVEST,
+    LEDGER,
+    OTHER_SOURCES,
+    OWN_TRACKS,
+    TRACK,
+    TRACK_OPTIONAL,
+    Quantity,
+)
+from planner.domain.results.own_tracks import OwnTracks
 from planner.domain.results.plan import Plan
 from planner.domain.schema import attributes
 
@@ -55,6 +65,30 @@ def to_trajectory(plan: Plan) -> xr.Dataset:
     whole["trajectory"] = xr.Variable((), "passage", {"cf_role": "trajectory_id", "long_name": "name of the passage"})
     whole.attrs = head("Passage energy plan: track, harvest, demand and ledger")
     whole.attrs["history"] = f"computed for departure {plan.passage.departure.isoformat()}"
+    return whole
+
+
+def to_ragged(own: OwnTracks) -> xr.Dataset:
+    """Return all members' tracks as a contiguous ragged array of trajectories.
+
+    Parameters
+    ----------
+    own : OwnTracks
+
+    Returns
+    -------
+    xarray.Dataset
+        ``row_size`` tells how many entries along ``obs`` belong to each trajectory in turn (CF-1.11, section H.4.3).
+    """
+    whole = own.tracks.copy()
+    for name, quantity in OWN_TRACKS.items():
+        describe(whole, name, quantity)
+    whole = with_bounds(whole, "obs", step_s=int(own.tracks.attrs["step_s"]))
+    whole["trajectory"].attrs = {"cf_role": "trajectory_id", "long_name": "member of the forecast"}
+    whole["row_size"].attrs = {"sample_dimension": "obs", "long_name": "steps of the member's track"}
+    whole["arrival"].attrs = {"standard_name": "time", "long_name": "arrival; missing where it is not seen"}
+    whole["arrival"].encoding = {"units": "seconds since 1970-01-01 00:00:00", "dtype": "float64"}
+    whole.attrs = head("Passage energy plan: each member of the forecast on its own track, by the plan's ladders")
     return whole
 
 

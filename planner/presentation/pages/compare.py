@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from planner.domain.results.studies import ComparedRow, Comparison
-from planner.presentation.drawing.whiskers import Whisker, whiskers
+from planner.presentation.drawing.value_plots import Whisker, whiskers
 from planner.presentation.words.content import Column, Page, Picture, Table
 from planner.presentation.words.spans import signed, signed_points, signed_tenths, with_span
 from planner.presentation.words.text import as_text

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from planner.domain.results.reconcile.findings import Reconciliation
-from planner.presentation.drawing.reconcile.figures import figures
+from planner.presentation.drawing.reconcile_figures import figures
 from planner.presentation.pages.look import Links, filled
 from planner.presentation.pages.page import CAUTION
 from planner.presentation.words.reconcile.sentences import answer

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING, Final
@@ -29,6 +29,7 @@ from planner.presentation.drawing.maps.wind_barbs import draw_barbs
 from planner.presentation.drawing.svg import markup, path, polyline, rings, stretches
 from planner.presentation.words.content import Column, Picture, Table
 from planner.presentation.words.wording import bearing, latitude, longitude, percent
+from planner.presentation.words.wording import joined as listed
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -50,25 +51,6 @@ BARB_WORDS = (
 
 
 @dataclass(frozen=True, eq=False)
-class _HatchedField:
-    """What is hatched at one time.
-
-    Attributes
-    ----------
-    values : array (lat, lon)
-    levels : tuple of float
-        From which on each set of lines is drawn.
-    css, words : str
-        Its style, and what it is.
-    """
-
-    values: Floats
-    levels: tuple[float, ...]
-    css: str
-    words: str
-
-
-@dataclass(frozen=True, eq=False)
 class _Shown:
     """What the grid of a forecast shows at one time; what it does not hold is None.
 
@@ -78,7 +60,8 @@ class _Shown:
         [degree].
     many : bool
         Whether there are several members.
-    field : _HatchedField or None
+    cloud, light : array (lat, lon) or None
+        Cover [0..1]; where there is none, the day's mean light [W/m2].
     wind : tuple of array (lat, lon) or None
         Toward east and north [m/s].
     """
@@ -86,8 +69,9 @@ class _Shown:
     lat: Floats
     lon: Floats
     many: bool
-    field: _HatchedField | None
-    wind: tuple[Floats, Floats] | None
+    cloud: Floats | None
+    light: Floats | None
+    wind: tuple[Floats, ...] | None
 
 
 def weather_pictures(account: ForecastAccount) -> tuple[tuple[Picture, ...], tuple[Table, ...]]:
@@ -105,8 +89,9 @@ def weather_pictures(account: ForecastAccount) -> tuple[tuple[Picture, ...], tup
     sheets = sheets_with_land(lambda width: _sheet(lat, lon, width))
     pictures, rows = [], []
     for moment in times:
-        shown = _Shown(lat, lon, joined.sizes["member"] > 1, _field(joined, moment), _wind(joined, moment))
-        if shown.field is None and shown.wind is None:
+        sky = _cloud(joined, moment), _light(joined, moment)
+        shown = _Shown(lat, lon, joined.sizes["member"] > 1, *sky, _wind(joined, moment))
+        if all(part is None for part in (*sky, shown.wind)):
             continue
         name = _named(moment)
         told = _figures(shown)
@@ -138,34 +123,36 @@ def _sheet(lat: Floats, lon: Floats, width: float) -> MapSheet:
     return sheet_of_box(*edges, width)
 
 
-def _field(joined: xr.Dataset, moment: np.datetime64) -> _HatchedField | None:
-    if "cloud_cover" in joined:
-        cover = joined["cloud_cover"].sel(time=moment, method="nearest").mean("member").to_numpy()
-        return _HatchedField(cover.astype(np.float64), COVER, "hatch", "cloud")
-    if "ghi_w_m2" not in joined:
+def _cloud(joined: xr.Dataset, moment: np.datetime64) -> Floats | None:
+    if "cloud_cover" not in joined:
+        return None
+    return joined["cloud_cover"].sel(time=moment, method="nearest").mean("member").to_numpy().astype(np.float64)
+
+
+def _light(joined: xr.Dataset, moment: np.datetime64) -> Floats | None:
+    """Return the mean light of the day about a moment, where light is forecast and no cloud."""
+    if "ghi_w_m2" not in joined or "cloud_cover" in joined:
         return None
     begin, end = joined["interval"].to_numpy(), joined["interval_end"].to_numpy()
     day = np.flatnonzero((begin >= moment - DAY / 2) & (end <= moment + DAY / 2))
     if not day.size:
         day = np.array([int(np.argmin(np.abs(end - moment)))])
     hours = np.maximum((end - begin)[day] / np.timedelta64(1, "s"), 1.0)
-    light = joined["ghi_w_m2"].isel(interval=day).mean("member").to_numpy()
-    return _HatchedField(np.average(light, axis=0, weights=hours), LIGHT_W_M2, "hatch sunlight", "light")
+    return np.asarray(np.average(joined["ghi_w_m2"].isel(interval=day).mean("member"), axis=0, weights=hours))
 
 
-def _wind(joined: xr.Dataset, moment: np.datetime64) -> tuple[Floats, Floats] | None:
+def _wind(joined: xr.Dataset, moment: np.datetime64) -> tuple[Floats, ...] | None:
     names = ("wind_east_m_s", "wind_north_m_s")
     if not all(name in joined for name in names):
         return None
-    east, north = (
-        joined[name].isel(member=0).sel(time=moment, method="nearest").to_numpy().astype(np.float64) for name in names
-    )
-    return east, north
+    now = joined.isel(member=0).sel(time=moment, method="nearest")
+    return tuple(now[name].to_numpy().astype(np.float64) for name in names)
 
 
 def _draw(shown: _Shown, sheet: MapSheet, root: ET.Element) -> Markup:
-    if shown.field is not None:
-        _hatch(root, shown, sheet, shown.field)
+    for values, levels, css in ((shown.cloud, COVER, "hatch"), (shown.light, LIGHT_W_M2, "hatch sunlight")):
+        if values is not None:
+            path(root, css, _hatch(shown, sheet, values, levels))
     draw_graticule(root, sheet)
     if np.ptp(shown.lon) < ROUND_DEG:  # how far the forecast reaches
         west, east, south, north = *shown.lon[[0, -1]], *np.clip(shown.lat[[0, -1]], *FAR_LAT)
@@ -179,8 +166,8 @@ def _draw(shown: _Shown, sheet: MapSheet, root: ET.Element) -> Markup:
     return markup(root)
 
 
-def _hatch(root: ET.Element, shown: _Shown, sheet: MapSheet, field: _HatchedField) -> None:
-    """Draw slanting lines where the field is above their level: every fourth from the lowest on."""
+def _hatch(shown: _Shown, sheet: MapSheet, values: Floats, levels: Sequence[float]) -> str:
+    """Return slanting lines where values (lat, lon) are above their level: every fourth from the lowest on."""
     width, height = sheet.width - 2 * MARGIN_PX, sheet.height - 2 * MARGIN_PX
     offsets = np.arange(0.0, width + height, HATCH_PX * np.sqrt(2.0))
     order = (0, 2, 1, 3)  # of four neighbours, which comes when
@@ -190,11 +177,10 @@ def _hatch(root: ET.Element, shown: _Shown, sheet: MapSheet, field: _HatchedFiel
         if x.size < 2:
             continue
         points = np.column_stack([MARGIN_PX + x, MARGIN_PX + offset - x])
-        value = _looked_up(shown, field.values, *sheet.position(points))
-        lines = [points[part] for part in stretches(value >= field.levels[order[number % 4]])]  # never where none is
+        value = _looked_up(shown, values, *sheet.position(points))
+        lines = [points[part] for part in stretches(value >= levels[order[number % 4]])]  # never where none is
         drawn += [polyline(line[[0, -1]]) for line in lines if len(line) > 1]
-    if drawn:
-        path(root, field.css, "".join(drawn))
+    return "".join(drawn)
 
 
 def _stations(shown: _Shown, sheet: MapSheet) -> Floats:
@@ -233,7 +219,8 @@ def _figures(shown: _Shown) -> list[tuple[str, str, str]]:
     return [
         (
             f"{latitude(shown.lat[row])} {longitude(shown.lon[column])}",
-            "" if shown.field is None else _sky_words(shown.field, float(shown.field.values[row, column])),
+            _told(shown.cloud, row, column, lambda cover: f"cloud {percent(cover)}")
+            + _told(shown.light, row, column, lambda light: f"light {light:.0f} W/m2"),
             "" if shown.wind is None else _wind_words(*(float(part[row, column]) for part in shown.wind)),
         )
         for row in reversed(rows)
@@ -241,10 +228,10 @@ def _figures(shown: _Shown) -> list[tuple[str, str, str]]:
     ]
 
 
-def _sky_words(field: _HatchedField, value: float) -> str:
-    if not np.isfinite(value):
-        return "no value"
-    return f"cloud {percent(value)}" if field.words == "cloud" else f"light {value:.0f} W/m2"
+def _told(values: Floats | None, row: int, column: int, words: Callable[[float], str]) -> str:
+    if values is None:
+        return ""
+    return words(float(values[row, column])) if np.isfinite(values[row, column]) else "no value"
 
 
 def _wind_words(east: float, north: float) -> str:
@@ -259,16 +246,20 @@ def _span_words(told: Sequence[tuple[str, str, str]]) -> str:
 
 
 def _caption(shown: _Shown) -> str:
+    mean = ", mean of the members" if shown.many else ""
     words = []
-    if shown.field is not None:
-        mean = ", mean of the members" if shown.many else ""
-        cloud = shown.field.words == "cloud"
-        levels = [percent(each) if cloud else f"{each:.0f}" for each in shown.field.levels]
-        kind = f"cloud{mean}" if cloud else f"the day's mean light{mean}, in W/m2"
-        words.append(f"Slanting lines: {kind}; thicker from {', '.join(levels[:-1])} and {levels[-1]} on.")
+    if shown.cloud is not None:
+        words.append(f"Slanting lines: cloud{mean}; {_thicker(map(percent, COVER))}")
+    if shown.light is not None:
+        levels = (f"{level:.0f}" for level in LIGHT_W_M2)
+        words.append(f"Slanting lines: the day's mean light{mean}, in W/m2; {_thicker(levels)}")
     if shown.wind is not None:
         words.append(BARB_WORDS + (" Wind is the first member's." if shown.many else ""))
     return " ".join([*words, "Not for navigation."])
+
+
+def _thicker(levels: Iterable[str]) -> str:
+    return f"thicker from {listed(list(levels))} on."
 
 
 def _named(moment: np.datetime64) -> str:

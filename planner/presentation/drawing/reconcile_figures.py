@@ -11,9 +11,8 @@ from planner.domain.arrays import Floats
 from planner.domain.results.reconcile.courses import SET_ASIDE, ControllerCourse, Courses
 from planner.domain.results.reconcile.findings import ControllerFinding, Interval, Reconciliation
 from planner.presentation.drawing.frame import Frame, even_ticks
-from planner.presentation.drawing.reconcile.sun_grid import SunCell, sun_grid
-from planner.presentation.drawing.reconcile.upright import Beside, upright
 from planner.presentation.drawing.time_chart import Run, corners_of, time_axis, time_chart
+from planner.presentation.drawing.value_plots import Beside, SunCell, sun_grid, upright
 from planner.presentation.words.content import Column, Figure, Table
 from planner.presentation.words.hours import Hours, spans
 from planner.presentation.words.reconcile.sentences import percents, with_interval
