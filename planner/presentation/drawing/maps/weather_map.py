@@ -28,6 +28,7 @@ from planner.presentation.drawing.maps.map_sheet import (
 from planner.presentation.drawing.maps.wind_barbs import draw_barbs
 from planner.presentation.drawing.svg import markup, path, polyline, rings, stretches
 from planner.presentation.words.content import Column, Picture, Table
+from planner.presentation.words.weather import date_and_time
 from planner.presentation.words.wording import bearing, latitude, longitude, percent
 from planner.presentation.words.wording import joined as listed
 
@@ -93,7 +94,7 @@ def weather_pictures(account: ForecastAccount) -> tuple[tuple[Picture, ...], tup
         shown = _Shown(lat, lon, joined.sizes["member"] > 1, *sky, _wind(joined, moment))
         if all(part is None for part in (*sky, shown.wind)):
             continue
-        name = _named(moment)
+        name = date_and_time(from_numpy(moment))
         told = _figures(shown)
         label = f"Map at {name} UTC: {_span_words(told)}. Its table follows."
         drawings = tuple(_draw(shown, sheet, sheet.begun(land, label=label)) for sheet, land in sheets)
@@ -260,8 +261,3 @@ def _caption(shown: _Shown) -> str:
 
 def _thicker(levels: Iterable[str]) -> str:
     return f"thicker from {listed(list(levels))} on."
-
-
-def _named(moment: np.datetime64) -> str:
-    when = from_numpy(moment)
-    return f"{when:%a} {when.day} {when:%b %Y %H:%M}"
