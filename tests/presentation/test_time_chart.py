@@ -14,7 +14,7 @@ from plan_fixture import make_plan
 from planner.presentation.drawing.frame import NARROW, WIDE, Frame, Paper, even_ticks
 from planner.presentation.drawing.plots import bank_course, power_in_and_out
 from planner.presentation.drawing.svg import polyline, ribbon
-from planner.presentation.drawing.time_chart import Run, TimeAxis, corners_of, time_chart
+from planner.presentation.drawing.time_chart import StripRun, TimeAxis, corners_of, time_chart
 from planner.presentation.words.hours import hours_of, nights, spans
 
 START = datetime(2026, 5, 10, 18, 0)  # noqa: DTZ001  (ship's time)
@@ -30,7 +30,7 @@ def drawn(
     courses: Callable[[Frame], None] = nothing,
     *,
     time: TimeAxis = TWO_DAYS,
-    runs: tuple[Run, ...] = (),
+    runs: tuple[StripRun, ...] = (),
     label: str = "a chart",
     paper: Paper = WIDE,
 ) -> ET.Element:
@@ -105,7 +105,7 @@ def test_a_band_of_nothing_draws_nothing() -> None:
 
 
 def test_nights_and_runs_stand_at_their_hours() -> None:
-    root = drawn(time=TimeAxis(START, 48.0, nights=((12.0, 24.0),)), runs=(Run("charges", 24.0, 30.0),))
+    root = drawn(time=TimeAxis(START, 48.0, nights=((12.0, 24.0),)), runs=(StripRun("charges", 24.0, 30.0),))
     left, _, broad, _ = plot_of(root)
     for css, start, stop in (("night", 12.0, 24.0), ("run charges", 24.0, 30.0)):
         box = root.find(f".//rect[@class='{css}']")
@@ -114,7 +114,7 @@ def test_nights_and_runs_stand_at_their_hours() -> None:
 
 
 def test_a_short_run_is_still_seen() -> None:
-    run = drawn(runs=(Run("charges", 1.0, 1.01),)).find(".//rect[@class='run charges']")
+    run = drawn(runs=(StripRun("charges", 1.0, 1.01),)).find(".//rect[@class='run charges']")
     assert float(run.get("width")) >= 1.5
 
 

@@ -17,7 +17,7 @@ from planner.presentation.drawing.frame import even_ticks
 from planner.presentation.drawing.labels import LINE_PX, Edges, about, breadth, clear
 from planner.presentation.drawing.svg import (
     MARK_PX,
-    Point,
+    PaperPoint,
     add,
     dot,
     markup,
@@ -56,7 +56,7 @@ class Card:
     radius: float
 
     @property
-    def middle(self) -> Point:
+    def middle(self) -> PaperPoint:
         """Where the boat is [px]."""
         return self.width / 2, self.width / 2
 
@@ -65,7 +65,7 @@ class Card:
         """Outer radius of the graduated margin [px]."""
         return self.radius + BAND_PX
 
-    def at(self, bearing_deg: float, radius: float) -> Point:
+    def at(self, bearing_deg: float, radius: float) -> PaperPoint:
         """Return where a bearing and a distance from the middle lie."""
         angle = np.radians(bearing_deg)
         return self.width / 2 + radius * float(np.sin(angle)), self.width / 2 - radius * float(np.cos(angle))
@@ -213,7 +213,7 @@ def _bearings(fan: HeadingFan) -> list[tuple[HeadingOption, float]]:
 
 def _option(
     root: ET.Element, card: Card, option: HeadingOption, at: float, radius: Radius
-) -> tuple[Point, Point, Point]:
+) -> tuple[PaperPoint, PaperPoint, PaperPoint]:
     """Draw a heading's spoke, bar and mark and return where bar and mark stand."""
     stroke(
         root,

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from xml.etree import ElementTree as ET
 
-from planner.presentation.drawing.svg import Point, add
+from planner.presentation.drawing.svg import PaperPoint, add
 
 LETTER_PX = 7.0  # generous breadth of a letter at 13 px
 LINE_PX = 15.0
@@ -27,7 +27,7 @@ def shortened(words: str, room_px: float) -> str:
     return words if len(words) <= letters else words[: letters - 1] + ELLIPSIS
 
 
-def about(at: Point, across: float, down: float) -> Edges:
+def about(at: PaperPoint, across: float, down: float) -> Edges:
     """Return the edges of what stands about a point, so broad and so tall."""
     return at[0] - across / 2, at[1] - down / 2, at[0] + across / 2, at[1] + down / 2
 
@@ -53,7 +53,7 @@ class Lettering:
     room: Edges
     taken: list[Edges] = field(default_factory=list)
 
-    def write(self, group: ET.Element, css: str, at: Point, words: str) -> None:
+    def write(self, group: ET.Element, css: str, at: PaperPoint, words: str) -> None:
         """Write words beside a point, right or left, level or lower or higher; leave them out where none is free."""
         left, top, right, bottom = self.room
         for side in (1.0, -1.0):

@@ -7,7 +7,7 @@ import numpy as np
 from planner.domain.results.figures import Spread
 from planner.domain.results.plan import Plan
 from planner.presentation.drawing.frame import Frame, even_ticks
-from planner.presentation.drawing.time_chart import Run, corners_of, time_axis, time_chart
+from planner.presentation.drawing.time_chart import StripRun, corners_of, time_axis, time_chart
 from planner.presentation.words.content import Column, Figure, Table
 from planner.presentation.words.hours import Hours, engine_words, hours_of, nights
 from planner.presentation.words.wording import moment_words, percent, percent_span, tens
@@ -156,9 +156,9 @@ def _engine_legend(plan: Plan) -> tuple[tuple[str, str], ...]:
     return tuple(entry for propels, entry in names if propels in kinds)
 
 
-def engine_runs(plan: Plan, hours: Hours) -> tuple[Run, ...]:
+def engine_runs(plan: Plan, hours: Hours) -> tuple[StripRun, ...]:
     """Return the planned runs of the engine, those that drive the boat told from those that charge."""
     return tuple(
-        Run("drives" if w.propels else "charges", hours.since_start(w.start), hours.since_start(w.stop))
+        StripRun("drives" if w.propels else "charges", hours.since_start(w.start), hours.since_start(w.stop))
         for w in plan.windows
     )

@@ -11,7 +11,7 @@ from planner.domain.arrays import Floats
 from planner.domain.results.reconcile.courses import SET_ASIDE, ControllerCourse, Courses
 from planner.domain.results.reconcile.findings import ControllerFinding, Interval, Reconciliation
 from planner.presentation.drawing.frame import Frame, even_ticks
-from planner.presentation.drawing.time_chart import Run, corners_of, time_axis, time_chart
+from planner.presentation.drawing.time_chart import StripRun, corners_of, time_axis, time_chart
 from planner.presentation.drawing.value_plots import Beside, SunCell, sun_grid, upright
 from planner.presentation.words.content import Column, Figure, Table
 from planner.presentation.words.hours import Hours, spans
@@ -86,7 +86,7 @@ def _course(
         label=f"{one.controller}: read beside expected, hourly means. {one.verdict}. Its table follows.",
         unit="W",
         runs=tuple(
-            Run(HATCH[why], start, stop)
+            StripRun(HATCH[why], start, stop)
             for why in told
             for start, stop in spans((course.use == why) & ~night, hours.step_h)
         ),
@@ -241,7 +241,7 @@ def _bank(found: Reconciliation, hours: Hours) -> Figure:
         lines,
         label="State of charge as the monitor showed it beside the ledger's. Its table follows.",
         unit="%",
-        runs=tuple(Run("charges", *span) for span in spans(courses.engine_on >= 0.5, hours.step_h)),
+        runs=tuple(StripRun("charges", *span) for span in spans(courses.engine_on >= 0.5, hours.step_h)),
         cursor=(along, PERCENT * read),
     )
     names = hours.names()

@@ -11,7 +11,7 @@ from markupsafe import Markup
 from planner.domain.arrays import Floats
 
 Attribute = str | float
-Point = tuple[float, float]
+PaperPoint = tuple[float, float]
 """across, down [px]."""
 MARK_PX = 5.0
 SQUARE = frozenset({"second", "amiss"})
@@ -38,13 +38,13 @@ def add(parent: ET.Element, tag: str, attributes: Mapping[str, Attribute], text:
     return child
 
 
-def box(parent: ET.Element, css: str, corner: Point, opposite: Point) -> None:
+def box(parent: ET.Element, css: str, corner: PaperPoint, opposite: PaperPoint) -> None:
     """Append a rectangle from its upper left corner to its lower right one."""
     (left, top), (right, bottom) = corner, opposite
     add(parent, "rect", {"class": css, "x": left, "y": top, "width": right - left, "height": bottom - top})
 
 
-def stroke(parent: ET.Element, css: str, start: Point, end: Point) -> None:
+def stroke(parent: ET.Element, css: str, start: PaperPoint, end: PaperPoint) -> None:
     """Append a straight line."""
     add(parent, "line", {"class": css, "x1": start[0], "y1": start[1], "x2": end[0], "y2": end[1]})
 
@@ -54,17 +54,17 @@ def path(parent: ET.Element, css: str, course: str) -> None:
     add(parent, "path", {"class": css, "d": course})
 
 
-def dot(parent: ET.Element, css: str, middle: Point, radius: float) -> None:
+def dot(parent: ET.Element, css: str, middle: PaperPoint, radius: float) -> None:
     """Append a circle."""
     add(parent, "circle", {"class": css, "cx": middle[0], "cy": middle[1], "r": radius})
 
 
-def words(parent: ET.Element, css: str, at: Point, text: str) -> None:
+def words(parent: ET.Element, css: str, at: PaperPoint, text: str) -> None:
     """Append words on a base line; their style says which end of them stands there."""
     add(parent, "text", {"class": css, "x": at[0], "y": at[1]}, text)
 
 
-def mark(parent: ET.Element, css: str, at: Point, size: float = MARK_PX) -> None:
+def mark(parent: ET.Element, css: str, at: PaperPoint, size: float = MARK_PX) -> None:
     """Append a mark of this style, round or square."""
     if css in SQUARE:
         box(parent, f"mark {css}", (at[0] - size, at[1] - size), (at[0] + size, at[1] + size))
@@ -72,7 +72,9 @@ def mark(parent: ET.Element, css: str, at: Point, size: float = MARK_PX) -> None
         dot(parent, f"mark {css}", at, size)
 
 
-def whisker(parent: ET.Element, css: str, along: tuple[Point, Point, Point], *, cap: Point = (0.0, 0.0)) -> None:
+def whisker(
+    parent: ET.Element, css: str, along: tuple[PaperPoint, PaperPoint, PaperPoint], *, cap: PaperPoint = (0.0, 0.0)
+) -> None:
     """Append a figure with its doubt: a line with a mark on it.
 
     Parameters

@@ -13,14 +13,14 @@ import numpy.typing as npt
 from markupsafe import Markup
 
 from planner.domain.arrays import Floats
-from planner.presentation.drawing.frame import GAP_PX, WIDE, Frame, Paper, on_both_papers
+from planner.presentation.drawing.frame import GAP_PX, NARROW, WIDE, Frame, Paper, on_both_papers
 from planner.presentation.drawing.labels import breadth
-from planner.presentation.drawing.svg import Point, box, stroke, words
+from planner.presentation.drawing.svg import PaperPoint, box, stroke, words
 from planner.presentation.words.hours import Hours, clock_changes
 
 DAY_H = 24.0
 QUARTER_DAY_H = 6.0
-PLOT_PX = {True: 264.0, False: 204.0}  # on wide paper or not
+PLOT_PX = {WIDE.name: 264.0, NARROW.name: 204.0}
 MARGIN_PX = 6.0
 STRIP_PX = 14.0
 STRIP_GAP_PX = 7.0  # so that the strip's name and the lowest value do not touch
@@ -29,7 +29,7 @@ DATE_NUMBER_PX = 18.0
 
 
 @dataclass(frozen=True)
-class Run:
+class StripRun:
     """A span on the strip under the plot, in hours."""
 
     css: str
@@ -126,7 +126,7 @@ def time_chart(
     unit: str,
     label: str,
     cursor: tuple[npt.ArrayLike, npt.ArrayLike],
-    runs: Sequence[Run] = (),
+    runs: Sequence[StripRun] = (),
     strip: str = "engine",
 ) -> tuple[Markup, Markup]:
     """Return a chart on wide and on narrow paper.
@@ -144,7 +144,7 @@ def time_chart(
         What a reader who does not see it is told.
     cursor : (array, array)
         Hour and value at which each reading stands; where the value is not finite the hair line is alone.
-    runs : sequence of Run
+    runs : sequence of StripRun
         What stands on the strip.
     strip : str
         Name of the strip.
@@ -153,7 +153,7 @@ def time_chart(
     def draw(paper: Paper) -> Markup:
         frame = Frame(
             paper,
-            plot_px=PLOT_PX[paper is WIDE],
+            plot_px=PLOT_PX[paper.name],
             below_px=52.0,
             label=label,
             across=(0.0, time.hours),
@@ -169,7 +169,7 @@ def time_chart(
     return on_both_papers(draw)
 
 
-def _strip(frame: Frame, runs: Sequence[Run], name: str) -> None:
+def _strip(frame: Frame, runs: Sequence[StripRun], name: str) -> None:
     """Draw the strip: a box for each run."""
     top = frame.floor + STRIP_GAP_PX
     words(frame.root, "value", (frame.left - GAP_PX, top + STRIP_PX - 3.0), name)
@@ -209,7 +209,7 @@ def _time_margin(frame: Frame, time: TimeAxis) -> None:
             _date(frame.root, (x + 3.0, frame.top - 3.0), f"{'day ' * roomy}{number + 1}", room)
 
 
-def _date(root: ET.Element, at: Point, name: str, room: float) -> None:
+def _date(root: ET.Element, at: PaperPoint, name: str, room: float) -> None:
     """Write a date where it ends before the room does."""
     if at[0] + breadth(name) <= room:
         words(root, "date", at, name)

@@ -22,7 +22,7 @@ from planner.presentation.drawing.frame import (
 )
 from planner.presentation.drawing.svg import markup, stroke, words
 
-PLOT_PX = {True: 172.0, False: 152.0}  # on wide paper or not
+PLOT_PX = {WIDE.name: 172.0, NARROW.name: 152.0}
 NAME_PX = 26.0  # that a name under a figure needs
 MARK_PX = 4.0
 BOX_PART = 0.31  # of the room between figures, that a box takes on either side
@@ -120,7 +120,7 @@ def upright(
     def draw(paper: Paper) -> Markup:
         frame = Frame(
             paper,
-            plot_px=PLOT_PX[paper is WIDE],
+            plot_px=PLOT_PX[paper.name],
             below_px=24.0,
             label=label,
             across=(0.0, max(len(figures), 1)),

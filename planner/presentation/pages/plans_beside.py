@@ -11,7 +11,7 @@ import numpy as np
 from planner.domain.ship_clock import ShipOffset, clock_from
 from planner.presentation.drawing.frame import Frame
 from planner.presentation.drawing.plots import bank_ticks
-from planner.presentation.drawing.time_chart import Run, TimeAxis, time_chart
+from planner.presentation.drawing.time_chart import StripRun, TimeAxis, time_chart
 from planner.presentation.words.content import Column, Page, Picture, Table
 from planner.presentation.words.hours import clock_changes
 from planner.presentation.words.kept import told_kept
@@ -132,7 +132,7 @@ def _courses(a: Content, b: Content) -> Picture:
         label="State of charge of both plans at each change of watch. Their figures follow.",
         unit="%",
         runs=tuple(
-            Run(css, hour(run["start"]), hour(run["stop"]))
+            StripRun(css, hour(run["start"]), hour(run["stop"]))
             for css, plan in (("charges", a), ("drives", b))
             for run in plan["engine_windows"]
         ),

@@ -27,7 +27,7 @@ from planner.presentation.words.wording import (
     whole,
 )
 
-Facts = tuple[tuple[str, str], ...]
+TermsAndValues = tuple[tuple[str, str], ...]
 
 
 def days_table(plan: Plan) -> Table:
@@ -177,7 +177,7 @@ def files_table(plan: Plan) -> Table:
     )
 
 
-def assumed(plan: Plan) -> tuple[tuple[str, Facts], ...]:
+def assumed(plan: Plan) -> tuple[tuple[str, TermsAndValues], ...]:
     """Return what was assumed, in groups of terms and their values."""
     return (
         ("Passage", _passage(plan)),
@@ -188,7 +188,7 @@ def assumed(plan: Plan) -> tuple[tuple[str, Facts], ...]:
     )
 
 
-def _passage(plan: Plan) -> Facts:
+def _passage(plan: Plan) -> TermsAndValues:
     passage, offset = plan.passage, plan.ship_offset
     current = passage.current
     spans = [f"{watch.start}{EN_DASH}{watch.end} {watch.role or ''}".strip() for watch in passage.watches]
@@ -212,7 +212,7 @@ def _both(plan: Plan, moment: datetime) -> str:
     return f"{moment_words(moment, plan.ship_offset)} ({moment_words(moment, timedelta())} UTC)"
 
 
-def _wishes(plan: Plan) -> Facts:
+def _wishes(plan: Plan) -> TermsAndValues:
     wishes = plan.passage.wishes
     quiet = "; ".join(f"{start}{EN_DASH}{end}" for start, end in wishes.quiet_hours)
     full = wishes.full_charge_every_days
@@ -227,7 +227,7 @@ def _wishes(plan: Plan) -> Facts:
     )
 
 
-def _power(plan: Plan) -> Facts:
+def _power(plan: Plan) -> TermsAndValues:
     bank, engine = plan.boat.bank, plan.boat.engine
     pilot = plan.boat.autopilot.steering.replace("_", " ")
     return (
@@ -245,7 +245,7 @@ def _power(plan: Plan) -> Facts:
     )
 
 
-def _model(plan: Plan) -> Facts:
+def _model(plan: Plan) -> TermsAndValues:
     model = plan.passage.model
     members = plan.ledger.sizes["member"]
     beyond = float(plan.harvest["beyond_forecast"].values.mean())
@@ -264,7 +264,7 @@ def _forecast_words(plan: Plan, members: int) -> str:
     return f"{members} members" if members > 1 else "one, without members"
 
 
-def _weather(plan: Plan) -> Facts:
+def _weather(plan: Plan) -> TermsAndValues:
     rows = plan.passage.weather
     return (
         *((f"From {_both(plan, row.begins)}", row_words(row)) for row in rows),

@@ -8,7 +8,7 @@ from xml.etree import ElementTree as ET
 import numpy as np
 
 from planner.presentation.drawing.maps.map_sheet import MapSheet
-from planner.presentation.drawing.svg import Point, add, box, path, stroke
+from planner.presentation.drawing.svg import PaperPoint, add, box, path, stroke
 from planner.presentation.words.wording import PRIME
 
 HALF_TURN = 180.0
@@ -78,7 +78,7 @@ def _lines(group: ET.Element, sheet: MapSheet, axis: Literal["lon", "lat"]) -> N
         lon, lat = (degrees, lat_low) if axis == "lon" else (lon_low, degrees)
         return float(sheet.place(np.array([lon]), np.array([lat]))[0, 0 if axis == "lon" else 1])
 
-    def at(way: float, beside: float) -> Point:
+    def at(way: float, beside: float) -> PaperPoint:
         return (way, beside) if axis == "lon" else (beside, way)
 
     first = int(np.floor(low / fine))
