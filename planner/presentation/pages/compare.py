@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from planner.domain.results.studies import ComparedRow, Comparison
 from planner.presentation.drawing.value_plots import Whisker, whiskers
+from planner.presentation.pages.page import with_rows
 from planner.presentation.words.content import Column, Page, Picture, Table
 from planner.presentation.words.spans import signed, signed_points, signed_tenths, with_span
 from planner.presentation.words.text import as_text
@@ -22,7 +23,7 @@ def page_of(comparison: Comparison) -> Page:
         title=f"{len(comparison.rows)} variants beside the passage as filed",
         answer=(_answer(done), f"All are planned on the same {comparison.members} members of the forecast."),
         pictures=(_picture(done),) if done else (),
-        tables=(_figures(comparison), _differences(comparison), *_failures(comparison)),
+        tables=with_rows(_figures(comparison), _differences(comparison), _failures(comparison)),
     )
 
 
@@ -109,11 +110,9 @@ def _differences(comparison: Comparison) -> Table:
     )
 
 
-def _failures(comparison: Comparison) -> tuple[Table, ...]:
+def _failures(comparison: Comparison) -> Table:
     rows = tuple((row.name, row.failure) for row in comparison.rows if row.figures is None)
-    if not rows:
-        return ()
-    return (Table("Variants that could not be planned", (Column("Variant", "left"), Column("Why", "left")), rows),)
+    return Table("Variants that could not be planned", (Column("Variant", "left"), Column("Why", "left")), rows)
 
 
 def _picture(done: list[ComparedRow]) -> Picture:

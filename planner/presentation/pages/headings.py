@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from planner.domain.results.studies import HalfDay, HeadingFan, HeadingOption
 from planner.presentation.drawing.value_plots import Whisker, whiskers
+from planner.presentation.pages.page import with_rows
 from planner.presentation.words.content import Column, Page, Picture, Table
 from planner.presentation.words.headings import (
     ONE_STEP_WH,
@@ -33,7 +34,7 @@ def page_of(fan: HeadingFan) -> Page:
         title=f"Headings from {moment_words(fan.start, fan.ship_offset)} ship's time, {fan.hours:g} h",
         answer=(answer(fan), *_more(fan)),
         pictures=(_picture(fan),),
-        tables=(options_table(fan), _panels(fan), *((_half_days(fan),) if fan.half_days else ())),
+        tables=with_rows(options_table(fan), _panels(fan), _half_days(fan)),
     )
 
 

@@ -3,9 +3,14 @@
 from __future__ import annotations
 
 from planner.presentation.pages.look import Links, filled
-from planner.presentation.words.content import Page
+from planner.presentation.words.content import Page, Table
 
 CAUTION = "A planning aid, not for navigation. Forecasts err: read the meter, keep a lookout, and trust what you see."
+
+
+def with_rows(*tables: Table) -> tuple[Table, ...]:
+    """Return the tables that have something to tell."""
+    return tuple(table for table in tables if table.rows)
 
 
 def html_of(page: Page, links: Links = ()) -> str:

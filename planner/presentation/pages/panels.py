@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from planner.domain.results.panels import PairWiring, PanelStudy, PanelWorth
 from planner.presentation.drawing.value_plots import Whisker, whiskers
+from planner.presentation.pages.page import with_rows
 from planner.presentation.words.content import Column, Page, Picture, Table
 from planner.presentation.words.spans import tenths, with_span
 from planner.presentation.words.text import as_text
@@ -29,7 +30,7 @@ def page_of(study: PanelStudy) -> Page:
         title=f"What each panel is worth over {study.days:.1f} days",
         answer=_answer(study),
         pictures=(_picture(study),),
-        tables=(_aboard(study), _accounts(study), _pairs(study), *_places(study)),
+        tables=with_rows(_aboard(study), _accounts(study), _pairs(study), _places(study)),
     )
 
 
@@ -117,18 +118,13 @@ def _pair_row(pair: PairWiring) -> tuple[str, ...]:
     )
 
 
-def _places(study: PanelStudy) -> tuple[Table, ...]:
-    if not study.places:
-        return ()
-    rows = tuple((*_worth_row(worth, study.days), worth.failure) for worth in study.places)
-    return (
-        Table(
-            f"{study.next_rating_w:g} W more, on each place that the boat offers",
-            (Column("Place", "left"), *WORTH_COLUMNS, Column("Why not", "left")),
-            rows,
-            note="New, on a controller of its own; its data sheet and mass in proportion to the panel aboard of the "
-            "nearest rating.",
-        ),
+def _places(study: PanelStudy) -> Table:
+    return Table(
+        f"{study.next_rating_w:g} W more, on each place that the boat offers",
+        (Column("Place", "left"), *WORTH_COLUMNS, Column("Why not", "left")),
+        tuple((*_worth_row(worth, study.days), worth.failure) for worth in study.places),
+        note="New, on a controller of its own; its data sheet and mass in proportion to the panel aboard of the "
+        "nearest rating.",
     )
 
 

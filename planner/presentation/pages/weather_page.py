@@ -11,6 +11,7 @@ from planner.presentation.drawing.maps.graticule import latitude_label, longitud
 from planner.presentation.drawing.maps.map_sheet import MARGIN_PX, WIDE_PX
 from planner.presentation.drawing.svg import add, picture, words
 from planner.presentation.pages.look import asset
+from planner.presentation.pages.page import with_rows
 from planner.presentation.words.content import Column, Page, Picture, Table
 from planner.presentation.words.weather import date_and_time
 from planner.presentation.words.wording import joined
@@ -36,20 +37,19 @@ def weather_page(
         What the maps show, in figures.
     """
     notes = tuple((note,) for note in account.notes)
-    tables = (
-        uses_table(account),
-        variables_table(account),
-        _axes_table(account),
-        *figures,
-        _refused_table(account),
-        Table("What was put right, or read into what the files leave open", (_TOLD,), notes),
-        _files_table(account),
-    )
     return Page(
         title=f"Forecast: {_named(account.files)}",
         answer=tuple(_answer(account)),
         pictures=tuple(pictures),
-        tables=tuple(table for table in tables if table.rows),
+        tables=with_rows(
+            uses_table(account),
+            variables_table(account),
+            _axes_table(account),
+            *figures,
+            _refused_table(account),
+            Table("What was put right, or read into what the files leave open", (_TOLD,), notes),
+            _files_table(account),
+        ),
     )
 
 
