@@ -11,9 +11,8 @@ from planner.domain.file_format import PLAN_FILE
 from planner.domain.results.plan import Plan
 from planner.presentation.files.bill_csv import to_csv
 from planner.presentation.files.calendar import to_calendar
-from planner.presentation.files.dataset_file import to_hourly, to_trajectory, write_netcdf
+from planner.presentation.files.dataset_file import to_hourly, to_ragged, to_trajectory, write_netcdf
 from planner.presentation.files.file_set import OutputFolder, claimed
-from planner.presentation.files.own_tracks_file import to_ragged
 from planner.presentation.files.summary_json import summarise
 from planner.presentation.files.track_geojson import to_geojson
 from planner.presentation.pages.report import render

@@ -8,7 +8,7 @@ import pytest
 import shapely
 
 from planner.presentation.drawing.maps.coastline import land_within
-from planner.presentation.drawing.maps.track_map import sheet_for
+from planner.presentation.drawing.maps.map_sheet import sheet_for
 
 SNYDER = "Snyder 1987, Map Projections: A Working Manual, USGS Professional Paper 1395, equations 7-6 and 7-7"
 A_M = 6378137.0  # WGS84, NGA.STND.0036

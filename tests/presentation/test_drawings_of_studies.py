@@ -8,9 +8,8 @@ import numpy as np
 import pytest
 
 from planner.domain.results.figures import Spread
-from planner.presentation.drawing.reconcile.sun_grid import CELL_PX, Cell, sun_grid
-from planner.presentation.drawing.reconcile.upright import Axis, Place, upright
-from planner.presentation.drawing.whiskers import Whisker, even_ticks, whiskers
+from planner.presentation.drawing.frame import even_ticks, tick_words
+from planner.presentation.drawing.value_plots import CELL_PX, Beside, SunCell, Whisker, sun_grid, upright, whiskers
 
 
 def roots(drawings: tuple[str, ...]) -> list[ET.Element]:
@@ -36,6 +35,14 @@ def test_ticks_are_round_even_few_and_hold_both_ends(low: float, high: float, mo
     assert found[-1] >= high
     assert np.ptp(np.diff(found)) == pytest.approx(0.0, abs=1e-12)
     assert found == pytest.approx(ticks)
+
+
+@pytest.mark.parametrize(
+    ("value", "words"),
+    [(0.0, "0"), (1000.0, "1\N{THIN SPACE}000"), (-500.0, "\N{MINUS SIGN}500"), (-0.2, "\N{MINUS SIGN}0.2")],
+)
+def test_a_ticks_value_is_typeset(value: float, words: str) -> None:
+    assert tick_words(value) == words
 
 
 def test_a_whisker_spans_its_middle_eight_tenths_and_the_mark_stands_on_the_plan() -> None:
@@ -65,9 +72,9 @@ def test_names_are_cut_or_short_on_narrow_paper() -> None:
 
 
 def test_a_place_draws_what_was_found_between_the_axiss_ends() -> None:
-    axis = Axis("%", 0.0, 100.0, 25.0, level=50.0, level_name="sound")
-    places = [Place("1", (25.0, 50.0, 75.0)), Place("2", (-20.0, 0.0, 140.0), css="amiss"), Place("3", None)]
-    for root in roots(upright(places, axis, label="l")):
+    ticks = [0.0, 25.0, 50.0, 75.0, 100.0]
+    figures = [Beside("1", (25.0, 50.0, 75.0)), Beside("2", (-20.0, 0.0, 140.0), css="amiss"), Beside("3", None)]
+    for root in roots(upright(figures, ticks, "%", label="l", level=(50.0, "sound"))):
         frame = of_class(root, "rect", "plot-frame")[0]
         top, tall = float(frame.attrib["y"]), float(frame.attrib["height"])
         first, second = of_class(root, "line", "whisker found")[0], of_class(root, "line", "whisker amiss")[0]
@@ -84,7 +91,7 @@ def test_a_place_draws_what_was_found_between_the_axiss_ends() -> None:
 
 def test_the_suns_place_is_across_by_bearing_and_up_by_height() -> None:
     places = (15.0, 52.5, "98"), (105.0, 22.5, "61"), (45.0, 22.5, "97")
-    cells = [Cell(*place, amiss=place[2] == "61") for place in places]
+    cells = [SunCell(*place, amiss=place[2] == "61") for place in places]
     for root in roots(sun_grid(cells, label="l")):
         xs, ys = ([float(value) for value in root.attrib[name].split()] for name in ("data-x", "data-y"))
         assert xs[0] < xs[2] < xs[1]

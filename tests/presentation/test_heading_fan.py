@@ -11,6 +11,7 @@ import pytest
 from fan_fixture import heading_fan_found
 from plan_fixture import make_plan
 
+from planner.domain.results.figures import Spread
 from planner.domain.results.plan import Plan
 from planner.presentation.drawing.heading_fan import heading_fan
 from planner.presentation.pages.report import render
@@ -58,6 +59,43 @@ def test_what_wins_lies_outside_the_planned_ring_by_as_much_as_it_wins() -> None
         assert scale > 0.0
         for option, off in zip(options, outward, strict=True):
             assert off == pytest.approx(scale * option.difference_wh.planned, abs=0.3)
+
+
+def all_round() -> Plan:
+    """A plan whose fan has a heading every 20 degrees, marks on every ring, and tacks two degrees apart."""
+    fan = heading_fan_found()
+    options = [
+        replace(
+            fan.options[3 if number % 2 else 4],
+            heading_magnetic_deg=20.0 * number + 1.0 * tack,
+            tack=tack,
+            difference_wh=Spread(planned=value, p10=value - 15.0, p50=value, p90=value + 15.0),
+        )
+        for number, value in enumerate((-480.0, 0.0, 480.0) * 6)
+        for tack in (1, -1)
+    ]
+    return replace(plan(), fan=replace(fan, options=(fan.planned, *options)))
+
+
+def test_no_rings_name_stands_over_a_mark_even_where_headings_go_all_round() -> None:
+    one = heading_fan(all_round())
+    assert one is not None
+    for root in drawings(one):
+        names = [each for each in root.iter("text") if each.attrib["class"] == "ring-name"]
+        assert len(names) == 3
+        marks = [[float(each) for each in root.attrib[name].split()] for name in ("data-x", "data-y")]
+        for name in names:
+            x, y, half = float(name.attrib["x"]), float(name.attrib["y"]) - 4.5, 3.0 * len(name.text or "")
+            assert all(abs(x - mx) > half + 4.0 or abs(y - my) > 10.0 for mx, my in zip(*marks, strict=True))
+
+
+def test_tacks_on_nearly_one_heading_step_apart() -> None:
+    one = heading_fan(all_round())
+    assert one is not None
+    for root in drawings(one):
+        bearings = [bearing for bearing, _ in places(root)[1:]]
+        apart = [(a - b + 180.0) % 360.0 - 180.0 for a, b in zip(bearings[::2], bearings[1::2], strict=True)]
+        assert min(apart) > 3.7  # two degrees as steered
 
 
 def test_all_of_it_lies_on_the_paper() -> None:

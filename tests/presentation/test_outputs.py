@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import dataclasses
 import hashlib
 import json
 import sys
@@ -152,3 +153,4 @@ def test_the_json_is_plain_and_its_ladders_leave_no_reading_out(plan: Plan, fold
         assert sorted(covered) == list(range(101))
     assert content["engine_hours"].keys() == {"planned", "p10", "p50", "p90"}
     assert content["reserve_kept"]["members"] == plan.reserve_kept.members
+    assert content["min_soc"] == dataclasses.asdict(plan.min_soc)  # fractions, as in the plan

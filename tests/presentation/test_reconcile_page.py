@@ -12,7 +12,7 @@ from findings_fixture import reconciliation
 
 from planner.domain.file_format import FORMAT
 from planner.domain.results.reconcile.findings import BankFinding, Interval, LoadFinding, Reconciliation
-from planner.presentation.drawing.reconcile.figures import figures
+from planner.presentation.drawing.reconcile_figures import figures
 from planner.presentation.files.json_text import as_json
 from planner.presentation.files.results_json import findings
 from planner.presentation.pages.reconcile import html_of

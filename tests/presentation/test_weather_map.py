@@ -12,7 +12,7 @@ import xarray as xr
 
 from planner.domain.arrays import Floats
 from planner.domain.results.forecast import ForecastAccount
-from planner.presentation.drawing.maps.track_map import MARGIN_PX
+from planner.presentation.drawing.maps.map_sheet import MARGIN_PX
 from planner.presentation.drawing.maps.weather_map import weather_pictures
 from planner.presentation.pages.weather_page import standing_alone
 from planner.presentation.words.wording import latitude, longitude
@@ -81,7 +81,7 @@ def test_cloud_goes_on_across_180() -> None:
 )
 def test_a_grid_round_the_earth_is_drawn_whole(lon: Floats, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(
-        "planner.presentation.drawing.maps.weather_map.land_within", lambda *_: shapely.MultiPolygon()
+        "planner.presentation.drawing.maps.map_sheet.land_within", lambda *_: shapely.MultiPolygon()
     )  # seconds
     lat = np.linspace(-90.0, 90.0, 19)
     drawn = np.sort(hatch_x(account(lat, lon, np.ones((19, lon.size)))))

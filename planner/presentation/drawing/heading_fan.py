@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import timedelta
 from xml.etree import ElementTree as ET
@@ -13,22 +13,37 @@ from markupsafe import Markup
 from planner.domain.arrays import Floats
 from planner.domain.results.plan import Plan
 from planner.domain.results.studies import HeadingFan, HeadingOption
-from planner.presentation.drawing.svg import add, markup, numbers, picture, polyline
-from planner.presentation.drawing.whiskers import even_ticks
+from planner.presentation.drawing.frame import even_ticks
+from planner.presentation.drawing.labels import LINE_PX, Edges, about, breadth, clear
+from planner.presentation.drawing.svg import (
+    MARK_PX,
+    PaperPoint,
+    add,
+    dot,
+    markup,
+    path,
+    picture,
+    polyline,
+    readable,
+    rings,
+    stroke,
+    whisker,
+    words,
+)
 from planner.presentation.words.content import Figure
 from planner.presentation.words.headings import TACKS, answer, magnetic, miles, options_table, signed, turn_words
-from planner.presentation.words.wording import EN_DASH, bearing, clock, date_words, duration
+from planner.presentation.words.wording import EN_DASH, MINUS, bearing, clock, date_words, duration
 
 Radius = Callable[[float], float]
 
 HUB = 0.24  # of the card's radius: the lowest value lies there, the boat within
+EDGE = 0.96  # of the card's radius: the highest value lies there
 BAND_PX = 7.0
 GRADUATION_DEG = 10
 NUMBER_DEG = 30
 MOST_RINGS = 4
 LEAST_REACH_WH = 20.0  # Wh; so that differences worth nothing lie close to the planned ring
-MARK_PX = 5.0
-APART_DEG = 1.6  # degree; by which two gybes of one heading step aside
+APART_DEG = 3.8  # degree; by which headings of different tacks stand apart, so that both are seen
 HULL = ((0.0, -15.0), (5.0, -4.0), (5.5, 6.0), (4.0, 12.0), (-4.0, 12.0), (-5.5, 6.0), (-5.0, -4.0))  # px, bow up
 
 
@@ -40,7 +55,17 @@ class Card:
     width: float
     radius: float
 
-    def at(self, bearing_deg: float, radius: float) -> tuple[float, float]:
+    @property
+    def middle(self) -> PaperPoint:
+        """Where the boat is [px]."""
+        return self.width / 2, self.width / 2
+
+    @property
+    def rim(self) -> float:
+        """Outer radius of the graduated margin [px]."""
+        return self.radius + BAND_PX
+
+    def at(self, bearing_deg: float, radius: float) -> PaperPoint:
         """Return where a bearing and a distance from the middle lie."""
         angle = np.radians(bearing_deg)
         return self.width / 2 + radius * float(np.sin(angle)), self.width / 2 - radius * float(np.cos(angle))
@@ -48,8 +73,13 @@ class Card:
     def arc(self, first_deg: float, last_deg: float, radius: float) -> str:
         """Return the path along a circle from one bearing to another."""
         turn = np.arange(first_deg, last_deg, np.copysign(3.0, last_deg - first_deg))
-        x, y = np.array([self.at(float(each), radius) for each in (*turn, last_deg)]).T
-        return polyline(x, y)
+        return polyline(np.array([self.at(float(each), radius) for each in (*turn, last_deg)]))
+
+    def pointer(self, bearing_deg: float, tip: float, base: float) -> str:
+        """Return the path of a pointer along a bearing, from one distance to another."""
+        half_deg = float(np.degrees(6.0 / base))
+        sides = (self.at(bearing_deg + turn, base) for turn in (-half_deg, half_deg))
+        return rings([np.array([self.at(bearing_deg, tip), *sides])])
 
 
 WIDE = Card(name="wide", width=560.0, radius=218.0)
@@ -80,7 +110,7 @@ def heading_fan(plan: Plan) -> Figure | None:
             f"{_surroundings(fan)}"
         ),
         legend=(
-            ("dot mark first", "starboard tack"),
+            ("mark first", "starboard tack"),
             ("mark second", "port tack"),
             ("line planned-ring", "as planned"),
             *((("line spoke drives", "the engine must drive"),) if any(map(_driven, fan.options)) else ()),
@@ -120,108 +150,95 @@ def _reading(option: HeadingOption, fan: HeadingFan) -> str:
 
 def _draw(card: Card, fan: HeadingFan) -> Markup:
     values = [v for o in fan.options for v in (o.difference_wh.planned, o.difference_wh.p10, o.difference_wh.p90)]
-    rings = even_ticks(min([-LEAST_REACH_WH, *values]), max([LEAST_REACH_WH, *values]), MOST_RINGS)
+    ticks = even_ticks(min([-LEAST_REACH_WH, *values]), max([LEAST_REACH_WH, *values]), MOST_RINGS)
 
     def radius(value: float) -> float:
-        share = (value - rings[0]) / (rings[-1] - rings[0])
-        return card.radius * (HUB + (0.96 - HUB) * share)
+        return card.radius * float(np.interp(value, (ticks[0], ticks[-1]), (HUB, EDGE)))
 
     low, high = (pick(option.difference_wh.planned for option in fan.options) for pick in (min, max))
     label = (
         f"Headings on a compass card, {low:.0f} to {high:.0f} watt-hours beside the planned one. Its table follows."
     )
     root = picture(card.width, card.width, label=label, css=f"fan {card.name}")
-    middle = card.width / 2
-    for ring in rings:
-        css = "planned-ring" if abs(ring) < 1e-9 * (rings[-1] - rings[0]) else "grid"
-        add(root, "circle", {"class": f"line {css}", "cx": middle, "cy": middle, "r": radius(ring)})
+    for tick in ticks:
+        dot(root, "line grid" if tick else "line planned-ring", card.middle, radius(tick))
     _rim(root, card)
     _weather(root, card, fan)
-    places = np.array([_option(root, card, option, fan, radius) for option in fan.options])
-    _ring_names(root, card, fan, [(ring, radius(ring)) for ring in rings])
-    heading = fan.planned.heading_magnetic_deg
-    hull = add(root, "g", {"transform": f"translate({middle:.0f} {middle:.0f}) rotate({heading:.0f})"})
-    add(hull, "path", {"class": "bow", "d": _outline(np.array(HULL))})
-    root.set("data-x", numbers(places[:, 0]))
-    root.set("data-y", numbers(places[:, 1]))
-    add(add(root, "g", {"class": "cursor"}), "circle", {"cx": 0.0, "cy": 0.0, "r": 7.0})
+    drawn = np.array(
+        [_option(root, card, option, at, radius) for option, at in _bearings(fan)]
+    )  # (option, end or mark, 2)
+    _ring_names(root, card, fan, [(tick, radius(tick)) for tick in ticks], drawn.reshape(-1, 2))
+    turn = f"translate({card.width / 2:.0f} {card.width / 2:.0f}) rotate({fan.planned.heading_magnetic_deg:.0f})"
+    path(add(root, "g", {"transform": turn}), "bow", rings([np.array(HULL)]))
+    readable(root, drawn[:, 1], radius=7.0)
     return markup(root)
 
 
 def _rim(root: ET.Element, card: Card) -> None:
     """Draw the card's graduated margin with its numbers."""
-    rim = card.radius + BAND_PX
     for first in range(0, 360, 2 * GRADUATION_DEG):
         band = card.arc(first, first + GRADUATION_DEG, card.radius + BAND_PX / 2)
         add(root, "path", {"class": "line rim", "d": band, "stroke-width": BAND_PX})
-    for at in (card.radius, rim):
-        add(root, "circle", {"class": "neat", "cx": card.width / 2, "cy": card.width / 2, "r": at})
+    for at in (card.radius, card.rim):
+        dot(root, "neat", card.middle, at)
     for number in range(0, 360, NUMBER_DEG):
-        x, y = card.at(number, rim + 14.0)
-        add(root, "text", {"class": "meridian", "x": x, "y": y + 4.5}, f"{number:03d}")
+        x, y = card.at(number, card.rim + 14.0)
+        words(root, "meridian", (x, y + 4.5), f"{number:03d}")
 
 
 def _weather(root: ET.Element, card: Card, fan: HeadingFan) -> None:
     """Mark wind, sun and waypoint where they stand round the card."""
-    rim = card.radius + BAND_PX
-    wind = fan.wind_from_deg - fan.variation_deg
-    tail, head = card.at(wind, rim + 52.0), card.at(wind, rim + 27.0)
-    add(root, "path", {"class": "line wind", "d": polyline(*np.array([tail, head]).T)})
-    add(root, "path", {"class": "wind-head", "d": _outline(_triangle(card, wind, rim + 24.0, rim + 34.0))})
-    waypoint = fan.toward_bearing_deg - fan.variation_deg
-    add(root, "path", {"class": "waypoint-head", "d": _outline(_triangle(card, waypoint, card.radius, rim - 21.0))})
+    wind, waypoint = fan.wind_from_deg - fan.variation_deg, fan.toward_bearing_deg - fan.variation_deg
+    stroke(root, "line wind", card.at(wind, card.rim + 52.0), card.at(wind, card.rim + 27.0))
+    path(root, "wind-head", card.pointer(wind, card.rim + 24.0, card.rim + 34.0))
+    path(root, "waypoint-head", card.pointer(waypoint, card.radius, card.rim - 21.0))
     if fan.sun_elevation_deg > 0.0:
-        first, last = fan.sun_azimuth_deg
-        first -= fan.variation_deg
-        turn = (last - fan.variation_deg - first + 180.0) % 360.0 - 180.0
-        add(root, "path", {"class": "line sun-path", "d": card.arc(first, first + turn, rim + 32.0)})
-        x, y = card.at(first + turn / 2, rim + 32.0)
-        add(root, "circle", {"class": "solar", "cx": x, "cy": y, "r": 6.0})
+        first, last = (azimuth - fan.variation_deg for azimuth in fan.sun_azimuth_deg)
+        turn = (last - first + 180.0) % 360.0 - 180.0
+        path(root, "line sun-path", card.arc(first, first + turn, card.rim + 32.0))
+        dot(root, "solar", card.at(first + turn / 2, card.rim + 32.0), 6.0)
+
+
+def _bearings(fan: HeadingFan) -> list[tuple[HeadingOption, float]]:
+    """Return each heading and the bearing at which it is drawn: near one of the other tack it steps aside."""
+    found = []
+    for option in fan.options:
+        others = [each.heading_magnetic_deg for each in fan.options if each.tack != option.tack]
+        off = [(option.heading_magnetic_deg - other + 180.0) % 360.0 - 180.0 for other in others]
+        nearest = min(off, key=abs, default=APART_DEG)
+        aside = np.copysign(max(0.0, APART_DEG - abs(nearest)) / 2.0, nearest if abs(nearest) > 1e-9 else option.tack)
+        found.append((option, option.heading_magnetic_deg + float(aside)))
+    return found
 
 
 def _option(
-    root: ET.Element, card: Card, option: HeadingOption, fan: HeadingFan, radius: Radius
-) -> tuple[float, float]:
-    """Draw a heading's spoke, bar and mark and return where the mark stands."""
-    at = option.heading_magnetic_deg
-    if any(abs(other.turn_deg - option.turn_deg) < APART_DEG for other in fan.options if other is not option):
-        at += APART_DEG * option.tack
-    spread, css = option.difference_wh, "first" if option.tack > 0 else "second"
-
-    def along(first: float, last: float) -> str:
-        return polyline(*np.array([card.at(at, first), card.at(at, last)]).T)
-
-    spoke = "line spoke drives" if _driven(option) else "line spoke"
-    add(root, "path", {"class": spoke, "d": along(HUB * card.radius, card.radius)})
-    add(root, "path", {"class": f"whisker {css}", "d": along(radius(spread.p10), radius(spread.p90))})
-    x, y = card.at(at, radius(spread.planned))
-    if option.tack > 0:
-        add(root, "circle", {"class": "mark first", "cx": x, "cy": y, "r": MARK_PX})
-    else:
-        corner = {"x": x - MARK_PX, "y": y - MARK_PX, "width": 2.0 * MARK_PX, "height": 2.0 * MARK_PX}
-        add(root, "rect", {"class": "mark second", **corner})
-    return x, y
-
-
-def _ring_names(root: ET.Element, card: Card, fan: HeadingFan, rings: list[tuple[float, float]]) -> None:
-    """Write the rings' values along the middle of the widest gap between headings."""
-    taken = np.sort(np.array([option.heading_magnetic_deg for option in fan.options]) % 360.0)
-    gaps = np.diff(np.append(taken, taken[0] + 360.0))
-    widest = int(np.argmax(gaps))
-    at = float(taken[widest] + gaps[widest] / 2.0)
-    for value, radius in rings:
-        x, y = card.at(at, radius)
-        name = f"{value:+g}".replace("-", "\N{MINUS SIGN}") if value else "0"
-        add(root, "text", {"class": "ring-name", "x": x, "y": y + 4.5}, name)
-
-
-def _triangle(card: Card, bearing_deg: float, tip: float, base: float) -> Floats:
-    """Return the corners of a pointer along a bearing, (3, 2)."""
-    half_deg = float(np.degrees(6.0 / base))
-    return np.array(
-        [card.at(bearing_deg, tip), card.at(bearing_deg - half_deg, base), card.at(bearing_deg + half_deg, base)]
+    root: ET.Element, card: Card, option: HeadingOption, at: float, radius: Radius
+) -> tuple[PaperPoint, PaperPoint, PaperPoint]:
+    """Draw a heading's spoke, bar and mark and return where bar and mark stand."""
+    stroke(
+        root,
+        "line spoke drives" if _driven(option) else "line spoke",
+        card.at(at, HUB * card.radius),
+        card.at(at, card.radius),
     )
+    spread = option.difference_wh
+    low, planned, high = (card.at(at, radius(value)) for value in (spread.p10, spread.planned, spread.p90))
+    whisker(root, "first" if option.tack > 0 else "second", (low, planned, high))
+    return low, planned, high
 
 
-def _outline(corners: Floats) -> str:
-    return polyline(corners[:, 0], corners[:, 1]) + "Z"
+def _ring_names(
+    root: ET.Element, card: Card, fan: HeadingFan, named: Sequence[tuple[float, float]], drawn: Floats
+) -> None:
+    """Write the rings' values where no mark stands, as near to the middle of the widest gap as they can be."""
+    headings = np.sort(np.array([option.heading_magnetic_deg for option in fan.options]) % 360.0)
+    gaps = np.diff(np.append(headings, headings[0] + 360.0))
+    middle = float(headings[np.argmax(gaps)] + gaps.max() / 2.0)
+    taken: list[Edges] = [about((x, y), 2.5 * MARK_PX, 2.5 * MARK_PX) for x, y in drawn]
+    for value, radius in named:
+        name = f"{value:+g}".replace("-", MINUS) if value else "0"
+        places = (card.at(middle + turn, radius) for turn in sorted(range(-180, 180, 2), key=abs))
+        free = next((at for at in places if clear(about(at, breadth(name), LINE_PX), taken)), None)
+        if free is not None:
+            taken.append(about(free, breadth(name), LINE_PX))
+            words(root, "ring-name", (free[0], free[1] + 4.5), name)

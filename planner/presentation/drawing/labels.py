@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from xml.etree import ElementTree as ET
 
-from planner.presentation.drawing.svg import add
+from planner.presentation.drawing.svg import PaperPoint, add
 
 LETTER_PX = 7.0  # generous breadth of a letter at 13 px
 LINE_PX = 15.0
 AWAY_PX = 16.0  # from the point to the word, clear of the cloud ribbon at its broadest
-Box = tuple[float, float, float, float]
+ELLIPSIS = "\N{HORIZONTAL ELLIPSIS}"
+Edges = tuple[float, float, float, float]
 """left, top, right, bottom [px]."""
 
 
@@ -19,40 +21,48 @@ def breadth(words: str) -> float:
     return LETTER_PX * len(words)
 
 
+def shortened(words: str, room_px: float) -> str:
+    """Return words, cut where they need more room."""
+    letters = int(room_px // LETTER_PX)
+    return words if len(words) <= letters else words[: letters - 1] + ELLIPSIS
+
+
+def about(at: PaperPoint, across: float, down: float) -> Edges:
+    """Return the edges of what stands about a point, so broad and so tall."""
+    return at[0] - across / 2, at[1] - down / 2, at[0] + across / 2, at[1] + down / 2
+
+
+def clear(edges: Edges, others: Iterable[Edges]) -> bool:
+    """Return whether nothing of the others lies within the edges."""
+    left, top, right, bottom = edges
+    return not any(left < other[2] and right > other[0] and top < other[3] and bottom > other[1] for other in others)
+
+
 @dataclass
 class Lettering:
     """Places words one after another, so those that matter most come first.
 
     Attributes
     ----------
-    sheet : tuple
+    room : tuple
         Where words may stand: left, top, right, bottom [px].
     taken : list of tuple
-        Boxes that hold a word already.
+        Edges of what stands there already.
     """
 
-    sheet: Box
-    taken: list[Box] = field(default_factory=list)
+    room: Edges
+    taken: list[Edges] = field(default_factory=list)
 
-    def write(self, group: ET.Element, css: str, at: tuple[float, float], words: str) -> None:
+    def write(self, group: ET.Element, css: str, at: PaperPoint, words: str) -> None:
         """Write words beside a point, right or left, level or lower or higher; leave them out where none is free."""
+        left, top, right, bottom = self.room
         for side in (1.0, -1.0):
             for lower in (0.0, LINE_PX, -LINE_PX):
-                near = at[0] + side * AWAY_PX
-                far = near + side * breadth(words)
-                middle = at[1] + lower
-                box = (min(near, far), middle - LINE_PX / 2, max(near, far), middle + LINE_PX / 2)
-                if self._free(box):
-                    self.taken.append(box)
-                    place = {"x": near, "y": middle + 4.0}
+                near, middle = at[0] + side * AWAY_PX, at[1] + lower
+                edges = about((near + side * breadth(words) / 2, middle), breadth(words), LINE_PX)
+                inside = edges[0] >= left and edges[1] >= top and edges[2] <= right and edges[3] <= bottom
+                if inside and clear(edges, self.taken):
+                    self.taken.append(edges)
                     anchor = "start" if side > 0 else "end"
-                    add(group, "text", {"class": css, "text-anchor": anchor, **place}, words)
+                    add(group, "text", {"class": css, "text-anchor": anchor, "x": near, "y": middle + 4.0}, words)
                     return
-
-    def _free(self, box: Box) -> bool:
-        left, top, right, bottom = self.sheet
-        inside = box[0] >= left and box[1] >= top and box[2] <= right and box[3] <= bottom
-        return inside and not any(
-            box[0] < other[2] and box[2] > other[0] and box[1] < other[3] and box[3] > other[1]
-            for other in self.taken
-        )

@@ -4,27 +4,23 @@ from __future__ import annotations
 
 import numpy as np
 
+from planner.domain.results.figures import Spread
 from planner.domain.results.plan import Plan
-from planner.presentation.drawing.charts import (
-    NARROW,
-    WIDE,
-    Band,
-    Chart,
-    Layer,
-    Level,
-    Line,
-    Run,
-    ceiling,
-    draw,
-    steps,
-)
+from planner.presentation.drawing.frame import Frame, even_ticks
+from planner.presentation.drawing.time_chart import StripRun, corners_of, time_axis, time_chart
 from planner.presentation.words.content import Column, Figure, Table
-from planner.presentation.words.hours import Hours, clock_changes, engine_words, hours_of, nights
-from planner.presentation.words.wording import EN_DASH, moment_words, percent, tens
+from planner.presentation.words.hours import Hours, engine_words, hours_of, nights
+from planner.presentation.words.wording import moment_words, percent, percent_span, tens
 
 PERCENT = 100.0
-TICK_PERCENT = 10.0
+MOST_TICKS = 10
+POWER_TICKS = 6
 MOMENT_COLUMNS = (Column("Ship's time", "left"), Column("UTC", "left"))
+
+
+def bank_ticks(lowest_percent: float) -> list[float]:
+    """Return ticks up to a full bank, with some room below the lowest state of charge [%]."""
+    return even_ticks(max(0.0, lowest_percent - 1.0), PERCENT, MOST_TICKS)
 
 
 def bank_course(plan: Plan) -> Figure:
@@ -32,55 +28,42 @@ def bank_course(plan: Plan) -> Figure:
     hours = hours_of(plan)
     planned = np.append(plan.planned["bank_soc"].values[0], plan.planned["bank_soc_end"].values[0])
     ends = plan.ledger["bank_soc_end"].values[:, None]
-    low, high = np.percentile(np.concatenate([plan.ledger["bank_soc"].values, ends], axis=1), [10, 90], axis=0)
+    members = np.concatenate([plan.ledger["bank_soc"].values, ends], axis=1)
+    low, middle, high = np.percentile(members, [10, 50, 90], axis=0)
     along = np.append(np.arange(hours.steps) * hours.step_h, hours.total_h)
     reserve = plan.boat.bank.reserve_soc
-    many = plan.ledger.sizes["member"] > 1
-    lowest = min(float(np.min(low)), float(planned.min()), reserve)
-    layers: list[Layer] = []
-    if many:
-        layers.append(Band("spread", along, PERCENT * low, PERCENT * high))
-    layers += [
-        Level("reserve", PERCENT * reserve, f"reserve {percent(reserve)}"),
-        Line("planned", along, PERCENT * planned),
-    ]
+    many = len(members) > 1
+
+    def courses(frame: Frame) -> None:
+        if many:
+            frame.band("spread", along, PERCENT * low, PERCENT * high)
+        frame.level("reserve", PERCENT * reserve, f"reserve {percent(reserve)}")
+        frame.line("planned", along, PERCENT * planned)
+
     at = np.append(hours.first_steps, hours.steps)
-    chart = Chart(
+    drawings = time_chart(
+        time_axis(hours, nights(plan, hours)),
+        bank_ticks(PERCENT * min(float(np.min(low)), float(planned.min()), reserve)),
+        courses,
         label=f"Bank's state of charge: from {percent(planned[0])} to {percent(planned[-1])} at arrival,"
         f" lowest {percent(planned.min())}; the reserve is {percent(reserve)}. Its table follows.",
         unit="%",
-        low=max(0.0, TICK_PERCENT * (np.ceil(PERCENT * lowest / TICK_PERCENT) - 1)),
-        high=PERCENT,
-        step=TICK_PERCENT,
-        start=hours.start + hours.offset,
-        clock_changes=clock_changes(hours.start, hours.offset),
-        hours=hours.total_h,
-        before_h=hours.before_h,
-        layers=tuple(layers),
         runs=engine_runs(plan, hours),
-        nights=nights(plan, hours),
-        cursor_hours=hours.edges_h,
-        cursor_value=PERCENT * planned[at],
+        cursor=(hours.edges_h, PERCENT * planned[at]),
     )
     names = [*hours.names(), f"Arrival, {moment_words(plan.arrival, hours.offset)}"]
-    engine = [*engine_words(plan, hours), ""]
-    readings = tuple(
-        f"{name}: bank {percent(planned[step])}"
-        + (f", {_span(low[step], high[step])} over the forecasts" if many else "")
-        + (f"; engine {runs}" if runs else "")
-        for name, step, runs in zip(names, at, engine, strict=True)
-    )
     utc = [*(moment for _, moment in hours.moments()), plan.arrival]
+    engine = [*engine_words(plan, hours), ""]
+    spreads = [Spread(planned[step], low[step], middle[step], high[step]) for step in at]
+    readings = tuple(
+        f"{name}: bank {percent(each.planned)}"
+        + (f", {percent_span(each)} over the forecasts" if many else "")
+        + (f"; engine {runs}" if runs else "")
+        for name, each, runs in zip(names, spreads, engine, strict=True)
+    )
     rows = tuple(
-        (
-            name,
-            f"{moment:%d %b %H:%M}",
-            percent(planned[step]),
-            percent(low[step]),
-            percent(high[step]),
-            runs or "rests",
-        )
-        for name, moment, step, runs in zip(names, utc, at, engine, strict=True)
+        (name, f"{moment:%d %b %H:%M}", *map(percent, (each.planned, each.p10, each.p90)), runs or "rests")
+        for name, moment, each, runs in zip(names, utc, spreads, engine, strict=True)
     )
     legend = [("line planned", "as planned"), ("line reserve", "reserve")]
     if many:
@@ -90,7 +73,7 @@ def bank_course(plan: Plan) -> Figure:
         title="The bank's course",
         caption="State of charge as the battery monitor should show it. Shaded columns are nights.",
         legend=(*legend, *_engine_legend(plan)),
-        drawings=(draw(chart, WIDE), draw(chart, NARROW)),
+        drawings=drawings,
         readings=readings,
         table=Table(
             "State of charge at each hour",
@@ -104,54 +87,41 @@ def power_in_and_out(plan: Plan) -> Figure:
     """Return hourly means of what the bank's bus takes and gives on the planned course."""
     hours = hours_of(plan)
     solar, curtailed, alternator, other, load = (
-        hours.mean(plan.planned[name].values[0])
-        for name in (
-            "solar_power_w",
-            "curtailed_power_w",
-            "alternator_power_w",
-            "other_charge_power_w",
-            "load_power_w",
-        )
+        hours.mean(plan.planned[f"{name}_power_w"].values[0])
+        for name in ("solar", "curtailed", "alternator", "other_charge", "load")
     )
     engine_name = "alternator and other charging" if other.any() else "alternator"
     alternator = alternator + other
     edges = hours.edges_h
-    corners, taken = steps(edges, solar)
-    offered = steps(edges, solar + curtailed)[1]
-    charged = steps(edges, alternator)[1]
-    high, step = ceiling(float(max((solar + curtailed).max(), alternator.max(), load.max(), 1.0)))
-    chart = Chart(
+    corners = corners_of(edges)
+
+    def courses(frame: Frame) -> None:
+        taken, offered, charged = (np.repeat(mean, 2) for mean in (solar, solar + curtailed, alternator))
+        frame.band("solar", corners, 0.0 * taken, taken)
+        frame.band("curtailed", corners, taken, np.where(offered > taken, offered, np.nan))
+        frame.band("alternator", corners, 0.0 * taken, np.where(charged > 0.0, charged, np.nan))
+        frame.line("load", corners, np.repeat(load, 2))
+
+    most = float(max((solar + curtailed).max(), alternator.max(), load.max(), 1.0))
+    drawings = time_chart(
+        time_axis(hours, nights(plan, hours)),
+        even_ticks(0.0, most, POWER_TICKS),
+        courses,
         label=f"Power in and out, hourly means on the planned course: solar up to {tens(solar.max())} watts,"
         f" {engine_name} up to {tens(alternator.max())}, load {tens(load.mean())} in the mean. Its table follows.",
         unit="W",
-        low=0.0,
-        high=high,
-        step=step,
-        start=hours.start + hours.offset,
-        clock_changes=clock_changes(hours.start, hours.offset),
-        hours=hours.total_h,
-        before_h=hours.before_h,
-        layers=(
-            Band("solar", corners, 0.0 * taken, taken),
-            Band("curtailed", corners, taken, np.where(offered > taken, offered, np.nan)),
-            Band("alternator", corners, 0.0 * taken, np.where(charged > 0.0, charged, np.nan)),
-            Line("load", corners, steps(edges, load)[1]),
-        ),
         runs=engine_runs(plan, hours),
-        nights=nights(plan, hours),
-        cursor_hours=(edges[:-1] + edges[1:]) / 2,
-        cursor_value=np.full(len(solar), np.nan),
-    )
-    names = hours.names()
-    columns = solar, curtailed, alternator, load
-    readings = tuple(
-        f"{name}: solar {tens(s)} W, {engine_name} {tens(a)} W, load {tens(d)} W"
-        + (f"; not taken {tens(c)} W" if round(c / 10) else "")
-        for name, s, c, a, d in zip(names, *columns, strict=True)
+        cursor=((edges[:-1] + edges[1:]) / 2, np.full(len(solar), np.nan)),
     )
     rows = tuple(
-        (name, f"{moment:%d %b %H:%M}", tens(s), tens(c), tens(a), tens(d))
-        for name, (_, moment), s, c, a, d in zip(names, hours.moments(), *columns, strict=True)
+        (name, f"{moment:%d %b %H:%M}", *map(tens, means))
+        for name, (_, moment), *means in zip(
+            hours.names(), hours.moments(), solar, curtailed, alternator, load, strict=True
+        )
+    )
+    readings = tuple(
+        f"{name}: solar {s} W, {engine_name} {a} W, load {d} W" + (f"; not taken {c} W" if c != "0" else "")
+        for name, _, s, c, a, d in rows
     )
     return Figure(
         key="power",
@@ -164,7 +134,7 @@ def power_in_and_out(plan: Plan) -> Figure:
             ("line load", "load"),
             *_engine_legend(plan),
         ),
-        drawings=(draw(chart, WIDE), draw(chart, NARROW)),
+        drawings=drawings,
         readings=readings,
         table=Table(
             "Mean power over each hour [W]",
@@ -180,23 +150,15 @@ def power_in_and_out(plan: Plan) -> Figure:
     )
 
 
-def _span(low: float, high: float) -> str:
-    first, last = percent(low), percent(high)
-    return last if first == last else f"{first.split()[0]}{EN_DASH}{last}"
-
-
 def _engine_legend(plan: Plan) -> tuple[tuple[str, str], ...]:
-    legend = []
-    if any(not window.propels for window in plan.windows):
-        legend.append(("run charges", "engine charges"))
-    if any(window.propels for window in plan.windows):
-        legend.append(("run drives", "engine drives the boat"))
-    return tuple(legend)
+    kinds = {window.propels for window in plan.windows}
+    names = ((False, ("run charges", "engine charges")), (True, ("run drives", "engine drives the boat")))
+    return tuple(entry for propels, entry in names if propels in kinds)
 
 
-def engine_runs(plan: Plan, hours: Hours) -> tuple[Run, ...]:
+def engine_runs(plan: Plan, hours: Hours) -> tuple[StripRun, ...]:
     """Return the planned runs of the engine, those that drive the boat told from those that charge."""
     return tuple(
-        Run("drives" if w.propels else "charges", hours.since_start(w.start), hours.since_start(w.stop))
+        StripRun("drives" if w.propels else "charges", hours.since_start(w.start), hours.since_start(w.stop))
         for w in plan.windows
     )

@@ -6,12 +6,13 @@ from dataclasses import dataclass
 from xml.etree import ElementTree as ET
 
 import numpy as np
+import numpy.typing as npt
 from markupsafe import Markup
 
 from planner.domain.arrays import Floats
 from planner.domain.results.plan import Plan
 from planner.domain.results.sun_view import SunShape, SunView
-from planner.presentation.drawing.svg import add, markup, picture, rings
+from planner.presentation.drawing.svg import add, markup, path, picture, rings, words
 from planner.presentation.words.content import Column, Table
 from planner.presentation.words.wording import clock, date_words, percent
 
@@ -54,7 +55,7 @@ def sun_pictures(plan: Plan) -> SunPictures | None:
     if not plan.sun_views:
         return None
     times = [clock(view.time, plan.ship_offset) for view in plan.sun_views]
-    words = [
+    captions = [
         f"{time}: sun {view.sun_elevation_deg:.0f}\N{DEGREE SIGN} up, {whereabouts(view.off_bow_deg)}; "
         f"{heeled(view.heel_deg)}"
         for time, view in zip(times, plan.sun_views, strict=True)
@@ -65,7 +66,7 @@ def sun_pictures(plan: Plan) -> SunPictures | None:
     )
     return SunPictures(
         day=date_words(plan.sun_views[0].time, plan.ship_offset),
-        pictures=tuple((draw(view, label), label) for view, label in zip(plan.sun_views, words, strict=True)),
+        pictures=tuple((draw(view, label), label) for view, label in zip(plan.sun_views, captions, strict=True)),
         table=Table(
             "How much of each panel the beam reaches",
             (Column("Panel", "left"), *(Column(time) for time in times)),
@@ -108,27 +109,25 @@ def draw(view: SunView, label: str) -> Markup:
     """
     root = picture(*PAPER, label=f"The boat as the sun sees her, {label}", css="sun-view")
     scale, middle = _fit(view.shapes)
-    paper_middle = np.array(PAPER) / 2.0
 
-    def place(corners: object) -> Floats:
-        on_paper: Floats = paper_middle + (np.asarray(corners, dtype=np.float64) - middle) * (scale, -scale)
-        return on_paper
+    def place(corners: npt.ArrayLike) -> Floats:
+        return np.asarray(np.array(PAPER) / 2.0 + (np.asarray(corners) - middle) * (scale, -scale))
 
     boat = add(root, "g", {"class": "seen"})
     for shape in view.shapes:
+        dark = {"fill-opacity": f"{1.0 - shape.passed:.2f}"} if shape.kind == "shadow" else {}
         outlines = rings([place(ring) for ring in shape.rings])
-        look = {"class": f"seen-{shape.kind}", "d": outlines, "fill-rule": "evenodd"}
-        if shape.kind == "shadow":
-            look["fill-opacity"] = f"{1.0 - shape.passed:.2f}"
-        add(boat, "path", look)
+        add(boat, "path", {"class": f"seen-{shape.kind}", "d": outlines, **dark})
     _numbers(root, [place(panel.middle_m) for panel in view.panels])
-    _scale_bar(root, scale)
+    x, y = 10.0, PAPER[1] - 10.0  # a metre at the lower left
+    path(root, "seen-metre", f"M{x} {y - 4}V{y}H{x + scale:.1f}V{y - 4}")
+    words(root, "seen-metre-name", (x + scale + 5.0, y + 1.0), "1 m")
     return markup(root)
 
 
 def _fit(shapes: tuple[SunShape, ...]) -> tuple[float, Floats]:
     """Return the scale [px/m] and the middle of the panels [m]."""
-    corners = np.concatenate([np.array(ring) for shape in shapes if shape.kind in PLACED for ring in shape.rings])
+    corners = np.concatenate([ring for shape in shapes if shape.kind in PLACED for ring in shape.rings])
     low, high = corners.min(axis=0), corners.max(axis=0)
     room = np.array(PAPER) - 2.0 * EDGE_PX
     scale = min(float((room / np.maximum(high - low, 1e-9)).min()), room[0] / LEAST_ACROSS_M)
@@ -145,13 +144,6 @@ def _numbers(root: ET.Element, places: list[Floats]) -> None:
             at = at - [NUMBER_PX[0], 0.0]
         taken.append(at)
         add(group, "text", {"x": float(at[0]), "y": float(at[1]) + 4.5}, str(number))
-
-
-def _scale_bar(root: ET.Element, scale: float) -> None:
-    """Draw a metre at the lower left."""
-    x, y = 10.0, PAPER[1] - 10.0
-    add(root, "path", {"class": "seen-metre", "d": f"M{x} {y - 4}V{y}H{x + scale:.1f}V{y - 4}"})
-    add(root, "text", {"class": "seen-metre-name", "x": x + scale + 5.0, "y": y + 1.0}, "1 m")
 
 
 def _lit(view: SunView, number: int) -> str:

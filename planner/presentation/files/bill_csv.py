@@ -8,6 +8,7 @@ from datetime import UTC, datetime, timedelta
 
 from planner.domain.results.plan import Plan, WatchRow
 from planner.domain.ship_clock import offset_at
+from planner.domain.utc import iso_8601
 from planner.presentation.words.bill_words import ladder_words
 
 ISO_SHIP = "%Y-%m-%dT%H:%M:%S"
@@ -71,4 +72,4 @@ def _columns(plan: Plan, row: WatchRow) -> dict[str, object]:
 
 
 def _utc(moment: datetime | None) -> str:
-    return "" if moment is None else moment.astimezone(UTC).isoformat().replace("+00:00", "Z")
+    return "" if moment is None else iso_8601(moment)

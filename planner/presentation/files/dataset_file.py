@@ -1,14 +1,24 @@
-"""plan.nc: every quantity of the plan at the inner step, as a CF-1.11 trajectory; and hourly.csv from it."""
+"""plan.nc and own-tracks.nc: every quantity at the inner step, as CF-1.11 trajectories; and hourly.csv from it."""
 
 from __future__ import annotations
 
 import errno
 from collections.abc import Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from planner.domain.file_format import STAMP
-from planner.domain.glossary import DEMAND, HARVEST, LEDGER, OTHER_SOURCES, TRACK, TRACK_OPTIONAL, Quantity
+from planner.domain.glossary import (
+    DEMAND,
+    HARVEST,
+    LEDGER,
+    OTHER_SOURCES,
+    OWN_TRACKS,
+    TRACK,
+    TRACK_OPTIONAL,
+    Quantity,
+)
+from planner.domain.results.own_tracks import OwnTracks
 from planner.domain.results.plan import Plan
 from planner.domain.schema import attributes
 
@@ -22,6 +32,7 @@ CONVENTIONS = "CF-1.11"
 SOURCE = "passage-energy planner"
 CAUTION = "A planning aid, not for navigation; forecasts err."
 FLAGS = ("under_engine", "engine_on", "beyond_forecast", "tack", "leg", "lying")
+POSITION = ["lat", "lon"]
 PERCENTILES = (10, 50, 90)
 
 
@@ -37,7 +48,6 @@ def to_trajectory(plan: Plan) -> xr.Dataset:
     xarray.Dataset
         Dims member, time, panel, controller, load; the planned ledger's variables carry the prefix ``planned_``.
     """
-    import numpy as np
     import xarray as xr
 
     parts = [plan.track, plan.harvest, plan.demand, plan.ledger]
@@ -46,35 +56,68 @@ def to_trajectory(plan: Plan) -> xr.Dataset:
     whole = xr.merge([*parts, planned], combine_attrs="drop", join="exact", compat="no_conflicts")
 
     quantities: Mapping[str, Quantity] = {**TRACK, **TRACK_OPTIONAL, **OTHER_SOURCES, **HARVEST, **DEMAND, **LEDGER}
-    for name in list(whole.data_vars):
-        quantity = quantities[str(name).removeprefix(PLANNED)]
-        if str(name).removeprefix(PLANNED) in FLAGS:
-            whole[name] = whole[name].astype("int8")
-        variable = whole[name]
-        variable.attrs = {**attributes(quantity), "coordinates": "time lat lon"}
-        if "time" in variable.dims:
-            variable.attrs["cell_methods"] = f"time: {quantity.over_step}"
-        if str(name).startswith(PLANNED):
-            variable.attrs["long_name"] += ", on the members' mean weather"
-    whole = whole.set_coords(["lat", "lon"])
-    for name in ("lat", "lon"):
-        whole[name].attrs.pop("coordinates")
-
-    step = np.timedelta64(int(plan.track.attrs["step_s"]), "s")
-    start = whole["time"].to_numpy()
-    whole["time_bounds"] = (("time", "bounds"), np.stack([start, start + step], axis=1))
-    whole["time"].attrs.update(standard_name="time", long_name="start of the step", axis="T", bounds="time_bounds")
+    for name in map(str, list(whole.data_vars)):
+        describe(whole, name, quantities[name.removeprefix(PLANNED)])
+        if name.startswith(PLANNED):
+            whole[name].attrs["long_name"] += ", on the members' mean weather"
+    whole = with_bounds(whole, "time", step_s=int(plan.track.attrs["step_s"]))
+    whole["time"].attrs["axis"] = "T"
     whole["trajectory"] = xr.Variable((), "passage", {"cf_role": "trajectory_id", "long_name": "name of the passage"})
-    whole.attrs = {
-        "Conventions": CONVENTIONS,
-        "featureType": "trajectory",
-        "title": "Passage energy plan: track, harvest, demand and ledger",
-        "source": SOURCE,
-        **STAMP,
-        "history": f"computed for departure {plan.passage.departure.isoformat()}",
-        "comment": CAUTION,
-    }
+    whole.attrs = head("Passage energy plan: track, harvest, demand and ledger")
+    whole.attrs["history"] = f"computed for departure {plan.passage.departure.isoformat()}"
     return whole
+
+
+def to_ragged(own: OwnTracks) -> xr.Dataset:
+    """Return all members' tracks as a contiguous ragged array of trajectories.
+
+    Parameters
+    ----------
+    own : OwnTracks
+
+    Returns
+    -------
+    xarray.Dataset
+        ``row_size`` tells how many entries along ``obs`` belong to each trajectory in turn (CF-1.11, section H.4.3).
+    """
+    whole = own.tracks.copy()
+    for name, quantity in OWN_TRACKS.items():
+        describe(whole, name, quantity)
+    whole = with_bounds(whole, "obs", step_s=int(own.tracks.attrs["step_s"]))
+    whole["trajectory"].attrs = {"cf_role": "trajectory_id", "long_name": "member of the forecast"}
+    whole["row_size"].attrs = {"sample_dimension": "obs", "long_name": "steps of the member's track"}
+    whole["arrival"].attrs = {"standard_name": "time", "long_name": "arrival; missing where it is not seen"}
+    whole["arrival"].encoding = {"units": "seconds since 1970-01-01 00:00:00", "dtype": "float64"}
+    whole.attrs = head("Passage energy plan: each member of the forecast on its own track, by the plan's ladders")
+    return whole
+
+
+def describe(whole: xr.Dataset, name: str, quantity: Quantity) -> None:
+    """Give a variable along a track the attributes of its quantity; flags become bytes, in place."""
+    if name.removeprefix(PLANNED) in FLAGS:
+        whole[name] = whole[name].astype("int8")
+    whole[name].attrs = attributes(quantity)
+    if name not in POSITION and "trajectory" not in whole[name].dims:
+        whole[name].attrs["coordinates"] = "time lat lon"
+    if {"time", "obs"} & set(whole[name].dims):
+        whole[name].attrs["cell_methods"] = f"time: {quantity.over_step}"
+
+
+def with_bounds(whole: xr.Dataset, along: str, *, step_s: int) -> xr.Dataset:
+    """Return tracks with their position as coordinates and the bounds of their steps along a dim."""
+    import numpy as np
+
+    placed = whole.set_coords(POSITION)
+    start = placed["time"].to_numpy()
+    placed["time_bounds"] = ((along, "bounds"), np.stack([start, start + np.timedelta64(step_s, "s")], axis=1))
+    placed["time"].attrs |= {"standard_name": "time", "long_name": "start of the step", "bounds": "time_bounds"}
+    return placed
+
+
+def head(title: str) -> dict[str, Any]:
+    """Return the attributes that a file of trajectories begins with."""
+    named = {"Conventions": CONVENTIONS, "featureType": "trajectory", "title": title, "source": SOURCE}
+    return {**named, **STAMP, "comment": CAUTION}
 
 
 def write_netcdf(trajectory: xr.Dataset, path: Path) -> None:

@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, fields
+from datetime import timedelta
 from pathlib import PurePath
 from typing import TYPE_CHECKING, Any
 
 from planner.domain.policy import METER_READINGS
 from planner.domain.results.own_tracks import OwnTracks
-from planner.domain.results.plan import EngineWindow, Plan, Stress, WatchRow
-from planner.domain.ship_clock import ShipClock, ShipOffset, offset_at
-from planner.domain.utc import iso_8601
+from planner.domain.results.plan import Plan, WatchRow
+from planner.domain.ship_clock import ShipClock, offset_at
+from planner.presentation.files.json_text import fields_of, plain
 
 if TYPE_CHECKING:
     import xarray as xr
+
+HOUR = timedelta(hours=1)
 
 
 def summarise(plan: Plan) -> dict[str, Any]:
@@ -28,36 +30,41 @@ def summarise(plan: Plan) -> dict[str, Any]:
     dict
         JSON-ready; times in UTC as ISO 8601 with Z.
     """
-    return {
-        "departure": iso_8601(plan.passage.departure),
-        "first_departure": iso_8601(plan.passage.days_from),
-        "arrival": iso_8601(plan.arrival),
-        "ship_offset_hours": offset_at(plan.ship_offset, plan.passage.departure).total_seconds() / 3600,
-        "clock_changes": _clock_changes(plan.ship_offset),
-        "fuel_aboard_l": plan.boat.engine.tank_l,
-        "engine_so_far": asdict(plan.engine_so_far) if plan.engine_so_far is not None else None,
-        "distance_nm": float(plan.track["distance_to_go_nm"][0]),
-        "members": int(plan.ledger.sizes["member"]),
-        "engine_windows": [_window(window) for window in plan.windows],
-        "engine_hours": asdict(plan.engine_hours),
-        "charging_hours": asdict(plan.charging_hours),
-        "fuel_l": asdict(plan.fuel_l),
-        "min_soc": asdict(plan.min_soc),
-        "reserve_kept": asdict(plan.reserve_kept),
-        "reserve_kept_on_control_track": asdict(plan.control_kept or plan.reserve_kept),
-        "policy": [_watch(row) for row in plan.watches],
-        "solar_wh": sum(day.solar_wh.planned for day in plan.days),
-        "load_wh": sum(day.load_wh.planned for day in plan.days),
-        "days": [{**asdict(day), "start": iso_8601(day.start)} for day in plan.days],
-        "losses": losses(plan),
-        "own_tracks": _own_tracks(plan.own_tracks) if plan.own_tracks is not None else None,
-        "stresses": [_stress(stress) for stress in plan.stresses],
-        "loads": [asdict(price) for price in plan.prices],
-        "warnings": list(plan.warnings),
-        "cautions": list(plan.cautions),
-        "boat_file": PurePath(plan.passage.boat).name,
-        "inputs": plan.input_files,
-    }
+    offset = plan.ship_offset
+    changes = offset.changes if isinstance(offset, ShipClock) else ()
+    content: dict[str, Any] = plain(
+        {
+            "departure": plan.passage.departure,
+            "first_departure": plan.passage.days_from,
+            "arrival": plan.arrival,
+            "ship_offset_hours": offset_at(offset, plan.passage.departure) / HOUR,
+            "clock_changes": [{"at": at, "ship_offset_hours": later / HOUR} for at, later in changes],
+            "fuel_aboard_l": plan.boat.engine.tank_l,
+            "engine_so_far": plan.engine_so_far,
+            "distance_nm": float(plan.track["distance_to_go_nm"][0]),
+            "members": int(plan.ledger.sizes["member"]),
+            "engine_windows": plan.windows,
+            "engine_hours": plan.engine_hours,
+            "charging_hours": plan.charging_hours,
+            "fuel_l": plan.fuel_l,
+            "min_soc": plan.min_soc,
+            "reserve_kept": plan.reserve_kept,
+            "reserve_kept_on_control_track": plan.control_kept or plan.reserve_kept,
+            "policy": [_watch(row) for row in plan.watches],
+            "solar_wh": sum(day.solar_wh.planned for day in plan.days),
+            "load_wh": sum(day.load_wh.planned for day in plan.days),
+            "days": plan.days,
+            "losses": losses(plan),
+            "own_tracks": _own_tracks(plan.own_tracks) if plan.own_tracks is not None else None,
+            "stresses": plan.stresses,
+            "loads": plan.prices,
+            "warnings": plan.warnings,
+            "cautions": plan.cautions,
+            "boat_file": PurePath(plan.passage.boat).name,
+            "inputs": plan.input_files,
+        }
+    )
+    return content
 
 
 def losses(plan: Plan) -> list[dict[str, Any]]:
@@ -89,16 +96,6 @@ def losses(plan: Plan) -> list[dict[str, Any]]:
     return rows
 
 
-def _clock_changes(offset: ShipOffset) -> list[dict[str, Any]]:
-    """Return from which moments on ship's time is another, and what it then is less UTC; empty for a fixed clock."""
-    changes = offset.changes if isinstance(offset, ShipClock) else ()
-    return [{"at": iso_8601(at), "ship_offset_hours": later.total_seconds() / 3600} for at, later in changes]
-
-
-def _window(window: EngineWindow) -> dict[str, Any]:
-    return {**asdict(window), "start": iso_8601(window.start), "stop": iso_8601(window.stop)}
-
-
 def _own_tracks(own: OwnTracks) -> dict[str, Any]:
     """Return the plan with every member on its own track; ``own-tracks.nc`` holds the tracks.
 
@@ -107,17 +104,7 @@ def _own_tracks(own: OwnTracks) -> dict[str, Any]:
     ``fuel_l``; ``reserve_kept`` is the plan's; ``lost`` and ``won`` are the trials that keep the reserve on
     the control's track alone, and on the own one alone.
     """
-    figures = {
-        field.name: getattr(own, field.name) for field in fields(own) if field.name not in {"tracks", "arrival"}
-    }
-    words = {name: figure if isinstance(figure, int) else asdict(figure) for name, figure in figures.items()}
-    arrival = {name: iso_8601(moment) if moment else None for name, moment in asdict(own.arrival).items()}
-    return {**words, "arrival": arrival}
-
-
-def _stress(stress: Stress) -> dict[str, Any]:
-    begun = iso_8601(stress.begun) if stress.begun else None
-    return {**asdict(stress), "begun": begun, "lowest_at": iso_8601(stress.lowest_at)}
+    return fields_of(own, without=["tracks"])
 
 
 def _watch(row: WatchRow) -> dict[str, Any]:
@@ -127,13 +114,4 @@ def _watch(row: WatchRow) -> dict[str, Any]:
     for rung in sorted(row.ladder, key=lambda rung: -rung.from_percent):
         bands.append({"from_percent": rung.from_percent, "to_percent": top, "minutes": rung.minutes})
         top = rung.from_percent - 1
-    moments = {
-        "start": iso_8601(row.start),
-        "end": iso_8601(row.end),
-        "earliest": iso_8601(row.earliest) if row.earliest else None,
-        "dead": {
-            "hours_left": row.dead.hours_left,
-            "find_out_by": iso_8601(row.dead.find_out_by) if row.dead.find_out_by else None,
-        },
-    }
-    return {**asdict(row), **moments, "ladder": bands}
+    return fields_of(row) | {"ladder": bands}

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import datetime, timedelta
 from itertools import groupby
 
 from planner.domain.results.plan import Plan, WatchRow
 from planner.domain.ship_clock import ShipOffset, offset_at
-from planner.presentation.words.bill_words import shedding_turns
+from planner.presentation.words.bill_words import may_run, shedding_turns
 from planner.presentation.words.hours import DAY_H, hours_of, nights
 from planner.presentation.words.wording import (
     EN_DASH,
@@ -109,16 +109,13 @@ def first_day(plan: Plan) -> tuple[BillRow, ...]:
 
 def pages(plan: Plan) -> tuple[BillPage, ...]:
     """Return a page for each day of the passage that has a watch."""
-    grouped = [(day, list(rows)) for day, rows in groupby(plan.watches, key=lambda watch: watch.day)]
-    last = grouped[-1][0] if grouped else 0
-    return tuple(_page(plan, day, rows, last) for day, rows in grouped)
+    return tuple(_page(plan, list(rows)) for _, rows in groupby(plan.watches, key=lambda watch: watch.day))
 
 
 def shedding(plan: Plan) -> Shedding:
     """Return the order of shedding and the prices from a minute up, dearest first."""
-    named = [name.casefold() for name in NEVER_SHED]
     kept = [price.name for price in plan.prices if price.shed_order is None]
-    others = [name for name in kept if not any(each in name.casefold() for each in named)]
+    others = [name for name in kept if not any(each.casefold() in name.casefold() for each in NEVER_SHED)]
     dearest = sorted(plan.prices, key=lambda price: price.engine_min_per_watch, reverse=True)
     return Shedding(
         order=shedding_turns(plan),
@@ -133,7 +130,7 @@ def shedding(plan: Plan) -> Shedding:
 
 def bill_row(watch: WatchRow, offset: ShipOffset) -> BillRow:
     """Return one watch in words."""
-    charges = any(rung.minutes > 0 for rung in watch.ladder) and watch.earliest is not None
+    charges = may_run(watch)
     return BillRow(
         date=date_words(watch.start, offset),
         span=f"{clock(watch.start, offset)}{EN_DASH}{clock(watch.end, offset)}",
@@ -155,9 +152,11 @@ def bill_row(watch: WatchRow, offset: ShipOffset) -> BillRow:
         dead="lasts to arrival"
         if watch.dead.hours_left is None
         else f"{whole(watch.dead.hours_left)}{NO_BREAK}h{NO_BREAK}left",
-        find_out="" if watch.dead.find_out_by is None else f"know by {_day_clock(watch, offset)}",
+        find_out="" if watch.dead.find_out_by is None else _find_out(watch, watch.dead.find_out_by, offset),
         deferrable=", ".join(watch.deferrable),
-        reason=_reason(watch),
+        reason=f"{watch.reason} Skipped, it costs {duration(watch.skip_cost_min)} later."
+        if watch.skip_cost_min > 0
+        else watch.reason,
     )
 
 
@@ -167,53 +166,39 @@ def _no_ladder(watch: WatchRow) -> str:
     return "under engine" if watch.under_engine_min else "no charging"
 
 
-def _day_clock(watch: WatchRow, offset: ShipOffset) -> str:
-    moment = watch.dead.find_out_by
-    if moment is None:
-        return NOTHING
-    same = date_words(moment, offset) == date_words(watch.start, offset)
-    weekday = "" if same else date_words(moment, offset).split()[0] + NO_BREAK
-    return f"{weekday}{clock(moment, offset)}"
+def _find_out(watch: WatchRow, moment: datetime, offset: ShipOffset) -> str:
+    date = date_words(moment, offset)
+    weekday = "" if date == date_words(watch.start, offset) else date.split()[0] + NO_BREAK
+    return f"know by {weekday}{clock(moment, offset)}"
 
 
 def _engine(watch: WatchRow, offset: ShipOffset) -> str:
     parts = []
     if watch.engine_min:
-        since = f", not before {clock(watch.earliest, offset)}" if _late(watch) and watch.earliest else ""
-        parts.append(f"charge {duration(watch.engine_min)}{since}")
+        parts.append(f"charge {duration(watch.engine_min)}")
+        if watch.earliest is not None and watch.earliest > watch.start:
+            parts[0] += f", not before {clock(watch.earliest, offset)}"
     if watch.under_engine_min:
         parts.append(f"drives {duration(watch.under_engine_min)}")
     return "; ".join(parts) or "none"
 
 
-def _late(watch: WatchRow) -> bool:
-    return watch.earliest is not None and watch.earliest > watch.start
-
-
-def _reason(watch: WatchRow) -> str:
-    if watch.skip_cost_min > 0:
-        return f"{watch.reason} Skipped, it costs {duration(watch.skip_cost_min)} later."
-    return watch.reason
-
-
-def _page(plan: Plan, day: int, watches: list[WatchRow], last: int) -> BillPage:
+def _page(plan: Plan, watches: list[WatchRow]) -> BillPage:
     hours, offset = hours_of(plan), plan.ship_offset
     start = watches[0].start
     step = min(max(round(hours.since_start(start) / hours.step_h), 0), hours.steps - 1)
     here = {name: float(plan.track[name].values[step]) for name in ("lat", "lon", "distance_nm", "distance_to_go_nm")}
-    rows = tuple(bill_row(watch, offset) for watch in watches)
-    percent_at = max(watch.wake_soc_percent for watch in watches)
-    volts = max(watch.wake_v for watch in watches)
+    percent_at, volts = (max(getattr(watch, name) for watch in watches) for name in ("wake_soc_percent", "wake_v"))
     return BillPage(
-        day=day,
-        of_days=last,
+        day=watches[0].day,
+        of_days=plan.watches[-1].day,
         opening=f"from {date_words(start, offset)} {clock(start, offset)}",
         clocks=f"Ship's time {offset_words(offset_at(offset, start))}: "
         f"{clock(start, offset)} is {clock(start, timedelta())} UTC. {days_sentence(plan)}".rstrip(". "),
         whereabouts=f"{latitude(here['lat'])} {longitude(here['lon'])}, {whole(here['distance_nm'])} nm sailed, "
         f"{whole(here['distance_to_go_nm'])} nm to go",
         sun=_sun(plan, hours.since_start(start), hours.since_start(watches[-1].end)),
-        rows=rows,
+        rows=tuple(bill_row(watch, offset) for watch in watches),
         wake=f"{percent_at}{NO_BREAK}% or {volts:.1f}{NO_BREAK}V",
     )
 

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
-from planner.domain.results.figures import Spread
 from planner.domain.results.studies import ComparedRow, Comparison
-from planner.presentation.drawing.whiskers import Whisker, whiskers
+from planner.presentation.drawing.value_plots import Whisker, whiskers
+from planner.presentation.pages.page import with_rows
 from planner.presentation.words.content import Column, Page, Picture, Table
+from planner.presentation.words.spans import signed, signed_points, signed_tenths, with_span
 from planner.presentation.words.text import as_text
 from planner.presentation.words.wording import moment_words, whole
 
@@ -24,7 +23,7 @@ def page_of(comparison: Comparison) -> Page:
         title=f"{len(comparison.rows)} variants beside the passage as filed",
         answer=(_answer(done), f"All are planned on the same {comparison.members} members of the forecast."),
         pictures=(_picture(done),) if done else (),
-        tables=(_figures(comparison), _differences(comparison), *_failures(comparison)),
+        tables=with_rows(_figures(comparison), _differences(comparison), _failures(comparison)),
     )
 
 
@@ -36,8 +35,8 @@ def _answer(done: list[ComparedRow]) -> str:
     if change.p50 >= 0.0:
         return "No variant charges for less than the passage as filed."
     return (
-        f"'{best.name}' saves most engine: {_hours(change)} h of charging against the passage as filed "
-        "(planned, and eight forecasts in ten)."
+        f"'{best.name}' saves most engine: {with_span(change, signed_tenths)} h of charging against the passage as "
+        "filed (planned, and eight forecasts in ten)."
     )
 
 
@@ -81,22 +80,19 @@ def _figures(comparison: Comparison) -> Table:
 
 
 def _differences(comparison: Comparison) -> Table:
-    rows = []
-    for row in comparison.rows:
-        change = row.difference
-        if change is None:
-            continue
-        rows.append(
-            (
-                row.name,
-                _whole(change.solar_wh),
-                _hours(change.charging_h),
-                _tenths(change.fuel_l),
-                _points(change.min_soc),
-                _points(change.arrival_soc),
-                f"{change.passage_h.planned:+.1f}",
-            )
+    rows = [
+        (
+            row.name,
+            with_span(change.solar_wh, signed),
+            with_span(change.charging_h, signed_tenths),
+            with_span(change.fuel_l, signed_tenths),
+            with_span(change.min_soc, signed_points),
+            with_span(change.arrival_soc, signed_points),
+            f"{change.passage_h.planned:+.1f}",
         )
+        for row in comparison.rows
+        if (change := row.difference) is not None
+    ]
     return Table(
         "Less the passage as filed, member by member",
         (
@@ -114,11 +110,9 @@ def _differences(comparison: Comparison) -> Table:
     )
 
 
-def _failures(comparison: Comparison) -> tuple[Table, ...]:
+def _failures(comparison: Comparison) -> Table:
     rows = tuple((row.name, row.failure) for row in comparison.rows if row.figures is None)
-    if not rows:
-        return ()
-    return (Table("Variants that could not be planned", (Column("Variant", "left"), Column("Why", "left")), rows),)
+    return Table("Variants that could not be planned", (Column("Variant", "left"), Column("Why", "left")), rows)
 
 
 def _picture(done: list[ComparedRow]) -> Picture:
@@ -126,32 +120,6 @@ def _picture(done: list[ComparedRow]) -> Picture:
     return Picture(
         title="Hours of charging, less the passage as filed",
         caption="Planned, with eight forecasts in ten; each member is set against itself.",
-        legend=(("first", "variant"),),
+        legend=(("whisker first", "variant"),),
         drawings=whiskers(rows, unit="h", label="Difference of charging hours by variant. Its table follows."),
     )
-
-
-def _whole(spread: Spread) -> str:
-    return _words(spread, lambda value: f"{value:+.0f}")
-
-
-def _hours(spread: Spread) -> str:
-    return _words(spread, lambda value: f"{value:+.1f}")
-
-
-def _tenths(spread: Spread) -> str:
-    return _words(spread, lambda value: f"{value:+.1f}")
-
-
-def _points(spread: Spread) -> str:
-    return _words(spread, lambda value: f"{100.0 * value:+.0f}")
-
-
-def _words(spread: Spread, show: Callable[[float], str]) -> str:
-    planned, low, high = (_no_zero(show(value)) for value in (spread.planned, spread.p10, spread.p90))
-    return planned if planned == low == high else f"{planned} ({low} to {high})"
-
-
-def _no_zero(text: str) -> str:
-    """Return a nought without its sign."""
-    return text if text.strip("+-0.") else text.lstrip("+-")

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from planner.domain.results.studies import HalfDay, HeadingFan
-from planner.presentation.drawing.whiskers import Whisker, whiskers
+from planner.domain.results.studies import HalfDay, HeadingFan, HeadingOption
+from planner.presentation.drawing.value_plots import Whisker, whiskers
+from planner.presentation.pages.page import with_rows
 from planner.presentation.words.content import Column, Page, Picture, Table
 from planner.presentation.words.headings import (
     ONE_STEP_WH,
@@ -33,26 +34,30 @@ def page_of(fan: HeadingFan) -> Page:
         title=f"Headings from {moment_words(fan.start, fan.ship_offset)} ship's time, {fan.hours:g} h",
         answer=(answer(fan), *_more(fan)),
         pictures=(_picture(fan),),
-        tables=(options_table(fan), _panels(fan), *((_half_days(fan),) if fan.half_days else ())),
+        tables=with_rows(options_table(fan), _panels(fan), _half_days(fan)),
     )
 
 
 def _panels(fan: HeadingFan) -> Table:
     shown = [option for option in fan.options if abs(option.turn_deg) <= 45.0 and option is not fan.planned]
-    rows = []
-    for option in shown:
-        changed = sorted(
-            (shift for shift in option.panels if shift.cause != "as before"), key=lambda s: -abs(s.difference_wh)
-        )
-        words = "; ".join(f"{s.name} {whole(s.difference_wh)} Wh, {s.cause}" for s in changed[:MOST_CAUSES])
-        if len(changed) > MOST_CAUSES:
-            words += f"; {len(changed) - MOST_CAUSES} more change less"
-        rows.append((turn_words(option, fan), f"{magnetic(option)} {TACKS[option.tack]}", words or "all as before"))
     return Table(
         "Panels that gain or lose, and why",
         (Column("Turn", "left"), Column("Heads", "left"), Column("Panels", "left")),
-        tuple(rows),
+        tuple(
+            (turn_words(option, fan), f"{magnetic(option)} {TACKS[option.tack]}", _changes(option))
+            for option in shown
+        ),
     )
+
+
+def _changes(option: HeadingOption) -> str:
+    """Return the panels that change most, and why."""
+    changed = [shift for shift in option.panels if shift.cause != "as before"]
+    most = sorted(changed, key=lambda shift: -abs(shift.difference_wh))[:MOST_CAUSES]
+    words = [f"{shift.name} {whole(shift.difference_wh)} Wh, {shift.cause}" for shift in most]
+    if len(changed) > MOST_CAUSES:
+        words.append(f"{len(changed) - MOST_CAUSES} more change less")
+    return "; ".join(words) or "all as before"
 
 
 def _half_days(fan: HeadingFan) -> Table:
@@ -95,11 +100,8 @@ def _hold(half: HalfDay) -> str:
     if abs(half.advantage_wh.planned) < ONE_STEP_WH:
         return "either"
     better = half.better_tack
-    words = TACKS[better]
     lost = ground[-better] - ground[better]
-    if lost >= 1.0:
-        words += f", at {lost:.0f} nm"
-    return words
+    return f"{TACKS[better]}, at {lost:.0f} nm" if lost >= 1.0 else TACKS[better]
 
 
 def _picture(fan: HeadingFan) -> Picture:
@@ -117,7 +119,7 @@ def _picture(fan: HeadingFan) -> Picture:
     return Picture(
         title="What each heading wins or costs",
         caption="Sun less steering, beside the planned heading. Whiskers: eight forecasts in ten; nm: ground lost.",
-        legend=(("first", "starboard tack"), ("second", "port tack")),
+        legend=(("whisker first", "starboard tack"), ("whisker second", "port tack")),
         drawings=whiskers(
             rows, unit="Wh", label=f"Difference by heading, from {low:.0f} to {high:.0f} Wh. Its table follows."
         ),

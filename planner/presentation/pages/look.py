@@ -4,14 +4,10 @@ from __future__ import annotations
 
 import base64
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from importlib.resources import files
-from typing import TYPE_CHECKING
 
 from markupsafe import Markup
-
-if TYPE_CHECKING:
-    from jinja2 import Environment
 
 ASSETS = files("planner.presentation.pages") / "assets"
 
@@ -19,22 +15,43 @@ Links = Sequence[tuple[str, str]]
 """Address and words of the pages beside this one; none where a page stands alone."""
 
 
-def environment() -> Environment:
-    """Return what fills the templates: it escapes all data and knows no undefined names."""
+def asset(name: str) -> Markup:
+    """Return a style or script of our own, which is not data and is not escaped."""
+    return Markup((ASSETS / name).read_text(encoding="utf-8"))  # noqa: S704
+
+
+def filled(
+    template: str, content: Mapping[str, object], *, links: Links, scripts: Sequence[str], styles: Sequence[str]
+) -> str:
+    """Return a page of HTML that needs no network; all data in it is escaped.
+
+    Parameters
+    ----------
+    template : str
+        Name of its layout.
+    content : mapping of str to object
+        What the layout shows, its ``title`` and the sentences of its ``answer`` first; a name that is missing is a
+        fault.
+    links : sequence of (str, str)
+        Pages beside it, where it does not stand alone.
+    scripts, styles : sequence of str
+        Our own, by their names; red light and the report's style are in every page.
+    """
     from jinja2 import Environment, PackageLoader, StrictUndefined
 
-    return Environment(
+    environment = Environment(
         loader=PackageLoader("planner.presentation.pages", "assets"),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
     )
-
-
-def asset(name: str) -> Markup:
-    """Return a style or script of our own, which is not data and is not escaped."""
-    return Markup((ASSETS / name).read_text(encoding="utf-8"))  # noqa: S704
+    script = Markup("").join(asset(f"{name}.js") for name in ("red_light", *scripts))
+    style = Markup("").join(asset(f"{name}.css") for name in ("report", *styles))
+    page = {"page_a_day": False, "first_alone": False, "links": links, **content}
+    return environment.get_template(f"{template}.html.j2").render(
+        page, style=style, script=script, script_source=script_source(script)
+    )
 
 
 def script_source(script: str) -> str:

@@ -1,26 +1,19 @@
-"""What a study shows: its answer, its tables, a figure; as text for a terminal and as one page of HTML."""
+"""What a study shows, as one page of HTML: its answer, a figure, its tables."""
 
 from __future__ import annotations
 
-from planner.presentation.pages.look import Links, asset, environment, script_source
-from planner.presentation.words.content import Page
+from planner.presentation.pages.look import Links, filled
+from planner.presentation.words.content import Page, Table
 
 CAUTION = "A planning aid, not for navigation. Forecasts err: read the meter, keep a lookout, and trust what you see."
 
 
+def with_rows(*tables: Table) -> tuple[Table, ...]:
+    """Return the tables that have something to tell."""
+    return tuple(table for table in tables if table.rows)
+
+
 def html_of(page: Page, links: Links = ()) -> str:
     """Return a page as HTML that needs no network."""
-    script = asset("red_light.js") + asset("tables.js")
-    return (
-        environment()
-        .get_template("studies.html.j2")
-        .render(
-            page=page,
-            links=links,
-            caution=CAUTION,
-            style=asset("report.css"),
-            own_style=asset("studies.css"),
-            script=script,
-            script_source=script_source(script),
-        )
-    )
+    content = {**vars(page), "first_alone": True, "caution": CAUTION}
+    return filled("studies", content, links=links, scripts=["tables"], styles=["studies"])

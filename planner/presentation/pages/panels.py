@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from planner.domain.results.figures import Spread
 from planner.domain.results.panels import PairWiring, PanelStudy, PanelWorth
-from planner.presentation.drawing.whiskers import Whisker, whiskers
+from planner.presentation.drawing.value_plots import Whisker, whiskers
+from planner.presentation.pages.page import with_rows
 from planner.presentation.words.content import Column, Page, Picture, Table
+from planner.presentation.words.spans import tenths, with_span
 from planner.presentation.words.text import as_text
 from planner.presentation.words.wording import whole
 
@@ -29,7 +30,7 @@ def page_of(study: PanelStudy) -> Page:
         title=f"What each panel is worth over {study.days:.1f} days",
         answer=_answer(study),
         pictures=(_picture(study),),
-        tables=(_aboard(study), _accounts(study), _pairs(study), *_places(study)),
+        tables=with_rows(_aboard(study), _accounts(study), _pairs(study), _places(study)),
     )
 
 
@@ -40,8 +41,8 @@ def _answer(study: PanelStudy) -> tuple[str, ...]:
         best = max(saving, key=_saved)
         least = min(saving, key=_saved)
         words.append(
-            f"Without '{best.name}' the engine would charge {_hours(best.saves_charging_h)} h more, without "
-            f"'{least.name}' {_hours(least.saves_charging_h)} h more."
+            f"Without '{best.name}' the engine would charge {with_span(best.saves_charging_h, tenths)} h more, "
+            f"without '{least.name}' {with_span(least.saves_charging_h, tenths)} h more."
         )
     gains = [pair for pair in study.pairs if pair.gain_wh is not None and pair.wired_now == "series"]
     for pair in gains:
@@ -54,8 +55,8 @@ def _answer(study: PanelStudy) -> tuple[str, ...]:
     if placed:
         worth = placed[0]
         words.append(
-            f"The next {study.next_rating_w:g} W save most on '{worth.name}': {_hours(worth.saves_charging_h)} h of "
-            "charging."
+            f"The next {study.next_rating_w:g} W save most on '{worth.name}': "
+            f"{with_span(worth.saves_charging_h, tenths)} h of charging."
         )
     return tuple(words) or ("There is one panel and no place for another.",)
 
@@ -67,8 +68,8 @@ def _aboard(study: PanelStudy) -> Table:
         (Column("Panel", "left"), *WORTH_COLUMNS),
         tuple(_worth_row(worth, study.days) for worth in study.aboard),
         note="Saves: charging without it less charging with it, each planned anew. These do not add: the column "
-        f"comes to {total:.1f} h, all panels together save {_hours(study.together_save_h)} h. The first figure is on "
-        "the members' mean weather, in brackets eight forecasts in ten.",
+        f"comes to {total:.1f} h, all panels together save {with_span(study.together_save_h, tenths)} h. The first "
+        "figure is on the members' mean weather, in brackets eight forecasts in ten.",
     )
 
 
@@ -110,25 +111,20 @@ def _pair_row(pair: PairWiring) -> tuple[str, ...]:
     return (
         f"{pair.first} + {pair.second}",
         pair.wired_now,
-        _energy(pair.series_wh),
-        _energy(pair.own_wh),
-        _energy(pair.gain_wh),
+        with_span(pair.series_wh, whole),
+        with_span(pair.own_wh, whole),
+        with_span(pair.gain_wh, whole),
         pair.failure,
     )
 
 
-def _places(study: PanelStudy) -> tuple[Table, ...]:
-    if not study.places:
-        return ()
-    rows = tuple((*_worth_row(worth, study.days), worth.failure) for worth in study.places)
-    return (
-        Table(
-            f"{study.next_rating_w:g} W more, on each place that the boat offers",
-            (Column("Place", "left"), *WORTH_COLUMNS, Column("Why not", "left")),
-            rows,
-            note="New, on a controller of its own; its data sheet and mass in proportion to the panel aboard of the "
-            "nearest rating.",
-        ),
+def _places(study: PanelStudy) -> Table:
+    return Table(
+        f"{study.next_rating_w:g} W more, on each place that the boat offers",
+        (Column("Place", "left"), *WORTH_COLUMNS, Column("Why not", "left")),
+        tuple((*_worth_row(worth, study.days), worth.failure) for worth in study.places),
+        note="New, on a controller of its own; its data sheet and mass in proportion to the panel aboard of the "
+        "nearest rating.",
     )
 
 
@@ -136,9 +132,9 @@ def _worth_row(worth: PanelWorth, days: float) -> tuple[str, ...]:
     a_day = "" if worth.yield_wh is None else whole(worth.yield_wh.planned / days)
     return (
         worth.name,
-        _energy(worth.yield_wh),
+        with_span(worth.yield_wh, whole),
         a_day,
-        _hours(worth.saves_charging_h),
+        with_span(worth.saves_charging_h, tenths),
         "" if worth.wh_per_day_m2 is None else whole(worth.wh_per_day_m2),
         "" if worth.wh_per_day_kg is None else whole(worth.wh_per_day_kg),
     )
@@ -150,21 +146,10 @@ def _picture(study: PanelStudy) -> Picture:
     return Picture(
         title="Yield over the passage",
         caption="What of each could reach the bus, with eight forecasts in ten.",
-        legend=(("first", "aboard"), ("second", f"{study.next_rating_w:g} W more there")),
+        legend=(("whisker first", "aboard"), ("whisker second", f"{study.next_rating_w:g} W more there")),
         drawings=whiskers(rows, unit="Wh", label="Yield by panel and place. Its tables follow."),
     )
 
 
 def _saved(worth: PanelWorth) -> float:
     return worth.saves_charging_h.p50 if worth.saves_charging_h is not None else 0.0
-
-
-def _hours(spread: Spread | None) -> str:
-    if spread is None:
-        return ""
-    planned, low, high = (f"{value + 0.0:.1f}" for value in (spread.planned, spread.p10, spread.p90))
-    return planned if planned == low == high else f"{planned} ({low} to {high})"
-
-
-def _energy(spread: Spread | None) -> str:
-    return "" if spread is None else f"{whole(spread.planned)} ({whole(spread.p10)} to {whole(spread.p90)})"

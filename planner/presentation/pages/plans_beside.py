@@ -9,7 +9,9 @@ from typing import Any
 import numpy as np
 
 from planner.domain.ship_clock import ShipOffset, clock_from
-from planner.presentation.drawing.charts import NARROW, WIDE, Chart, Line, Run, draw
+from planner.presentation.drawing.frame import Frame
+from planner.presentation.drawing.plots import bank_ticks
+from planner.presentation.drawing.time_chart import StripRun, TimeAxis, time_chart
 from planner.presentation.words.content import Column, Page, Picture, Table
 from planner.presentation.words.hours import clock_changes
 from planner.presentation.words.kept import told_kept
@@ -19,7 +21,6 @@ Content = Mapping[str, Any]
 Named = tuple[str, Content]
 HOUR_MIN = 60
 FIRST, SECOND = "First plan", "Second plan"
-TICK_PERCENT = 10.0
 
 
 def page_of(first: Named, second: Named) -> Page:
@@ -85,63 +86,64 @@ def _row(
 
 
 def _days(a: Content, b: Content) -> Table:
-    rows = []
-    by_number = [{day["day"]: day for day in plan["days"]} for plan in (a, b)]
-    for number in sorted({*by_number[0], *by_number[1]}):
-        cells = []
-        for days in by_number:
-            day = days.get(number)
-            cells += (
-                ["", "", ""]
-                if day is None
-                else [
-                    percent(day["soc_min"]["planned"]),
-                    tens(day["solar_wh"]["planned"]),
-                    duration(HOUR_MIN * day["engine_h"]["planned"]),
-                ]
-            )
-        rows.append((f"Day {number}", *cells))
+    one, other = ({day["day"]: _day_cells(day) for day in plan["days"]} for plan in (a, b))
+    none = ("", "", "")
+    rows = tuple(
+        (f"Day {number}", *one.get(number, none), *other.get(number, none)) for number in sorted({*one, *other})
+    )
     heads = [
         Column(f"{name}: {what}") for name in (FIRST, SECOND) for what in ("lowest charge", "solar [Wh]", "engine")
     ]
-    return Table("Day by day", (Column("Day", "left"), *heads), tuple(rows))
+    return Table("Day by day", (Column("Day", "left"), *heads), rows)
+
+
+def _day_cells(day: Content) -> tuple[str, str, str]:
+    return (
+        percent(day["soc_min"]["planned"]),
+        tens(day["solar_wh"]["planned"]),
+        duration(HOUR_MIN * day["engine_h"]["planned"]),
+    )
 
 
 def _courses(a: Content, b: Content) -> Picture:
     start = min(_naive(plan["departure"]) for plan in (a, b))
     end = max(_naive(plan["arrival"]) for plan in (a, b))
     first = min(_naive(plan.get("first_departure", plan["departure"])) for plan in (a, b))  # older plans have none
-    lines = []
-    for css, plan in (("planned", a), ("other", b)):
-        along = [(_naive(row["start"]) - start) / timedelta(hours=1) for row in plan["policy"]]
-        lines.append(Line(css, np.array(along), np.array([100 * row["soc"]["planned"] for row in plan["policy"]])))
-    lowest = min(100 * plan["min_soc"]["planned"] for plan in (a, b))
-    chart = Chart(
+
+    def hour(moment: str) -> float:
+        return (_naive(moment) - start) / timedelta(hours=1)
+
+    def courses(frame: Frame) -> None:
+        for css, plan in (("planned", a), ("other", b)):
+            rows = plan["policy"]
+            frame.line(css, [hour(row["start"]) for row in rows], [100 * row["soc"]["planned"] for row in rows])
+
+    offset = _ship_offset(a)
+    time = TimeAxis(
+        start + offset,
+        (end - start) / timedelta(hours=1),
+        clock_changes=clock_changes(start, offset),
+        before_h=(start - first) / timedelta(hours=1),
+    )
+    drawings = time_chart(
+        time,
+        bank_ticks(min(100 * plan["min_soc"]["planned"] for plan in (a, b))),
+        courses,
         label="State of charge of both plans at each change of watch. Their figures follow.",
         unit="%",
-        low=max(0.0, TICK_PERCENT * (np.ceil(lowest / TICK_PERCENT) - 1)),
-        high=100.0,
-        step=TICK_PERCENT,
-        start=start + _ship_offset(a),
-        clock_changes=clock_changes(start, _ship_offset(a)),
-        hours=(end - start) / timedelta(hours=1),
-        before_h=(start - first) / timedelta(hours=1),
-        layers=tuple(lines),
         runs=tuple(
-            Run(css, *((_naive(run[key]) - start) / timedelta(hours=1) for key in ("start", "stop")))
+            StripRun(css, hour(run["start"]), hour(run["stop"]))
             for css, plan in (("charges", a), ("drives", b))
             for run in plan["engine_windows"]
         ),
-        nights=(),
-        cursor_hours=np.array([0.0]),
-        cursor_value=np.array([np.nan]),
+        cursor=([0.0], [np.nan]),
     )
     return Picture(
         title="The bank under both",
         caption="State of charge as planned at each change of watch; on the strip the engine's runs, solid under "
         "the first, rungs under the second.",
-        legend=(("first", FIRST), ("second", SECOND)),
-        drawings=(draw(chart, WIDE), draw(chart, NARROW)),
+        legend=(("line planned", FIRST), ("line other", SECOND)),
+        drawings=drawings,
     )
 
 

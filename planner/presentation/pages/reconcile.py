@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from planner.domain.results.reconcile.findings import Reconciliation
-from planner.presentation.drawing.reconcile.figures import figures
-from planner.presentation.pages.look import Links, asset, environment, script_source
+from planner.presentation.drawing.reconcile_figures import figures
+from planner.presentation.pages.look import Links, filled
 from planner.presentation.pages.page import CAUTION
 from planner.presentation.words.reconcile.sentences import answer
 from planner.presentation.words.reconcile.tables import bank_table, controllers_table, evidence_table, title
@@ -33,26 +33,17 @@ def html_of(found: Reconciliation, links: Links = ()) -> str:
     links : sequence of (str, str)
         Pages beside it, where it does not stand alone.
     """
-    script = asset("red_light.js") + asset("reading.js")
-    return (
-        environment()
-        .get_template("reconcile.html.j2")
-        .render(
-            title=title(found),
-            boat_file=found.boat_file,
-            logs=found.logs,
-            clock=offset_words(found.ship_offset),
-            answer=answer(found),
-            controllers=controllers_table(found),
-            evidence=evidence_table(found),
-            bank=bank_table(found),
-            figures=figures(found),
-            warnings=found.warnings,
-            cautions=CAUTIONS,
-            links=links,
-            style=asset("report.css"),
-            own_style=asset("reconcile.css"),
-            script=script,
-            script_source=script_source(script),
-        )
-    )
+    content = {
+        "title": title(found),
+        "boat_file": found.boat_file,
+        "logs": found.logs,
+        "clock": offset_words(found.ship_offset),
+        "answer": answer(found),
+        "controllers": controllers_table(found),
+        "evidence": evidence_table(found),
+        "bank": bank_table(found),
+        "figures": figures(found),
+        "warnings": found.warnings,
+        "cautions": CAUTIONS,
+    }
+    return filled("reconcile", content, links=links, scripts=["tables", "reading"], styles=["reconcile"])

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from planner.domain.results.replan import FixMoment, Replan
 from planner.domain.ship_clock import moment_in_full
+from planner.presentation.pages.page import with_rows
 from planner.presentation.words.content import Column, Page, Table
 from planner.presentation.words.terminal import render
 from planner.presentation.words.text import as_text
@@ -38,7 +39,13 @@ def page_of(replan: Replan) -> Page:
         title=fix_sentence(replan),
         answer=tuple(words),
         pictures=(),
-        tables=_changes(replan),
+        tables=with_rows(
+            Table(
+                "Against the last plan",
+                (Column("Figure", "left"), Column("Foreseen", "left"), Column("Now", "left"), Column("Why", "left")),
+                tuple((change.what, change.foreseen, change.now, change.why) for change in replan.changes),
+            )
+        ),
     )
 
 
@@ -56,15 +63,3 @@ def days_sentence(fix: FixMoment) -> str:
     if fix.without_day_after:
         words += f" The fix's time was given without a day: it is the first such time after {fix.without_day_after}."
     return words
-
-
-def _changes(replan: Replan) -> tuple[Table, ...]:
-    if not replan.changes:
-        return ()
-    return (
-        Table(
-            "Against the last plan",
-            (Column("Figure", "left"), Column("Foreseen", "left"), Column("Now", "left"), Column("Why", "left")),
-            tuple((change.what, change.foreseen, change.now, change.why) for change in replan.changes),
-        ),
-    )

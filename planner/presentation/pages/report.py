@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from markupsafe import Markup
-
 from planner.domain.results.plan import Plan
 from planner.presentation.drawing.heading_fan import heading_fan
 from planner.presentation.drawing.loss_account import loss_account
@@ -11,7 +9,7 @@ from planner.presentation.drawing.maps.track_map import track_map
 from planner.presentation.drawing.plots import bank_course, power_in_and_out
 from planner.presentation.drawing.sun_view import sun_pictures
 from planner.presentation.pages.bill import first_day, pages, shedding
-from planner.presentation.pages.look import Links, asset, environment, script_source
+from planner.presentation.pages.look import Links, asset, filled
 from planner.presentation.pages.tables import (
     assumed,
     days_table,
@@ -42,36 +40,29 @@ def render(plan: Plan, links: Links = ()) -> str:
     str
         The page, with its style, script and drawings inside.
     """
-    script = Markup("").join(asset(f"{name}.js") for name in ("red_light", "tables", "report", "bill_fit", "reading"))
-    return (
-        environment()
-        .get_template("report.html.j2")
-        .render(
-            title=f"{plan.route[0].name} to {plan.route[-1].name}",
-            departure=moment_words(hours_of(plan).start, plan.ship_offset),
-            arrival=moment_words(plan.arrival, plan.ship_offset),
-            clock=offset_words(plan.ship_offset),
-            answer=answer(plan),
-            first_day=first_day(plan),
-            figures=(bank_course(plan), power_in_and_out(plan), track_map(plan), loss_account(plan)),
-            panels=panels_table(plan),
-            days=days_table(plan),
-            suns=sun_pictures(plan),
-            fan=heading_fan(plan),
-            prices=prices_table(plan),
-            own=own_tracks_table(plan, plan.own_tracks) if plan.own_tracks is not None else None,
-            stress=stress_table(plan) if plan.stresses else None,
-            pages=pages(plan),
-            shedding=shedding(plan),
-            assumed=assumed(plan),
-            sources=(route_table(plan), files_table(plan)),
-            warnings=plan.warnings,
-            cautions=plan.cautions,
-            links=links,
-            style=asset("report.css"),
-            bill_cards=asset("bill_cards.css"),
-            bill_paper=asset("bill_paper.css"),
-            script=script,
-            script_source=script_source(script),
-        )
-    )
+    content = {
+        "title": f"{plan.route[0].name} to {plan.route[-1].name}",
+        "departure": moment_words(hours_of(plan).start, plan.ship_offset),
+        "arrival": moment_words(plan.arrival, plan.ship_offset),
+        "clock": offset_words(plan.ship_offset),
+        "answer": answer(plan),
+        "first_day": first_day(plan),
+        "figures": (bank_course(plan), power_in_and_out(plan), track_map(plan), loss_account(plan)),
+        "panels": panels_table(plan),
+        "days": days_table(plan),
+        "suns": sun_pictures(plan),
+        "fan": heading_fan(plan),
+        "prices": prices_table(plan),
+        "own": own_tracks_table(plan, plan.own_tracks) if plan.own_tracks is not None else None,
+        "stress": stress_table(plan) if plan.stresses else None,
+        "pages": pages(plan),
+        "shedding": shedding(plan),
+        "assumed": assumed(plan),
+        "sources": (route_table(plan), files_table(plan)),
+        "warnings": plan.warnings,
+        "cautions": plan.cautions,
+        "page_a_day": True,
+        "bill_cards": asset("bill_cards.css"),
+        "bill_paper": asset("bill_paper.css"),
+    }
+    return filled("report", content, links=links, scripts=["tables", "report", "bill_fit", "reading"], styles=[])

@@ -7,10 +7,10 @@ from datetime import datetime, timedelta
 import numpy as np
 
 from planner.domain.inputs.hand_weather import end_of
-from planner.domain.results.figures import Spread
 from planner.domain.results.plan import Plan
 from planner.presentation.words.content import Column, Table
 from planner.presentation.words.hours import DAY_H, hours_of
+from planner.presentation.words.spans import with_span
 from planner.presentation.words.weather import row_words
 from planner.presentation.words.wording import (
     EN_DASH,
@@ -27,26 +27,26 @@ from planner.presentation.words.wording import (
     whole,
 )
 
-Facts = tuple[tuple[str, str], ...]
+TermsAndValues = tuple[tuple[str, str], ...]
 
 
 def days_table(plan: Plan) -> Table:
     """Return one row a day: what came in, what went out, how low the bank went."""
+    many = plan.ledger.sizes["member"] > 1
     rows = tuple(
         (
             f"Day {day.day}, {date_words(day.start, plan.ship_offset)}",
             whole(day.distance_nm),
-            _tens_span(plan, day.solar_wh),
+            with_span(day.solar_wh, tens, between=EN_DASH),
             tens(day.curtailed_wh.planned),
             tens(day.load_wh.planned),
             duration(60 * day.engine_h.planned),
             f"{day.fuel_l.planned:.0f}",
             percent(day.soc_start.planned),
-            _percent_span(plan, day.soc_min),
+            with_span(day.soc_min, percent, between=EN_DASH),
         )
         for day in plan.days
     )
-    many = plan.ledger.sizes["member"] > 1
     return Table(
         "Days of the passage",
         (
@@ -177,7 +177,7 @@ def files_table(plan: Plan) -> Table:
     )
 
 
-def assumed(plan: Plan) -> tuple[tuple[str, Facts], ...]:
+def assumed(plan: Plan) -> tuple[tuple[str, TermsAndValues], ...]:
     """Return what was assumed, in groups of terms and their values."""
     return (
         ("Passage", _passage(plan)),
@@ -188,7 +188,7 @@ def assumed(plan: Plan) -> tuple[tuple[str, Facts], ...]:
     )
 
 
-def _passage(plan: Plan) -> Facts:
+def _passage(plan: Plan) -> TermsAndValues:
     passage, offset = plan.passage, plan.ship_offset
     current = passage.current
     spans = [f"{watch.start}{EN_DASH}{watch.end} {watch.role or ''}".strip() for watch in passage.watches]
@@ -212,7 +212,7 @@ def _both(plan: Plan, moment: datetime) -> str:
     return f"{moment_words(moment, plan.ship_offset)} ({moment_words(moment, timedelta())} UTC)"
 
 
-def _wishes(plan: Plan) -> Facts:
+def _wishes(plan: Plan) -> TermsAndValues:
     wishes = plan.passage.wishes
     quiet = "; ".join(f"{start}{EN_DASH}{end}" for start, end in wishes.quiet_hours)
     full = wishes.full_charge_every_days
@@ -227,7 +227,7 @@ def _wishes(plan: Plan) -> Facts:
     )
 
 
-def _power(plan: Plan) -> Facts:
+def _power(plan: Plan) -> TermsAndValues:
     bank, engine = plan.boat.bank, plan.boat.engine
     pilot = plan.boat.autopilot.steering.replace("_", " ")
     return (
@@ -245,7 +245,7 @@ def _power(plan: Plan) -> Facts:
     )
 
 
-def _model(plan: Plan) -> Facts:
+def _model(plan: Plan) -> TermsAndValues:
     model = plan.passage.model
     members = plan.ledger.sizes["member"]
     beyond = float(plan.harvest["beyond_forecast"].values.mean())
@@ -264,22 +264,10 @@ def _forecast_words(plan: Plan, members: int) -> str:
     return f"{members} members" if members > 1 else "one, without members"
 
 
-def _weather(plan: Plan) -> Facts:
+def _weather(plan: Plan) -> TermsAndValues:
     rows = plan.passage.weather
     return (
         *((f"From {_both(plan, row.begins)}", row_words(row)) for row in rows),
         ("Until", _both(plan, end_of(rows))),
         ("Taken so", "each row holds until the next, everywhere; its cloud is an observer's total, in eighths"),
     )
-
-
-def _tens_span(plan: Plan, spread: Spread) -> str:
-    if plan.ledger.sizes["member"] == 1:
-        return tens(spread.planned)
-    return f"{tens(spread.planned)} ({tens(spread.p10)}{EN_DASH}{tens(spread.p90)})"
-
-
-def _percent_span(plan: Plan, spread: Spread) -> str:
-    if plan.ledger.sizes["member"] == 1:
-        return percent(spread.planned)
-    return f"{percent(spread.planned)} ({round(100 * spread.p10)}{EN_DASH}{percent(spread.p90)})"

@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Sequence
-from datetime import datetime
 from xml.etree import ElementTree as ET
 
 from planner.domain.results.forecast import ForecastAccount, ForecastFile, Grid, HeldVariable
 from planner.presentation.drawing.maps.graticule import latitude_label, longitude_label
-from planner.presentation.drawing.maps.track_map import MARGIN_PX, WIDE_PX
-from planner.presentation.drawing.svg import add, picture
+from planner.presentation.drawing.maps.map_sheet import MARGIN_PX, WIDE_PX
+from planner.presentation.drawing.svg import add, picture, words
 from planner.presentation.pages.look import asset
+from planner.presentation.pages.page import with_rows
 from planner.presentation.words.content import Column, Page, Picture, Table
+from planner.presentation.words.weather import date_and_time
 from planner.presentation.words.wording import joined
 
 FRESH_H = 18.0  # h, age that a forecast may have at departure: begun every 12 h, out 6 h later; common practice
@@ -35,27 +36,24 @@ def weather_page(
     figures : sequence of Table
         What the maps show, in figures.
     """
-    tables = [uses_table(account), variables_table(account), _axes_table(account), *figures]
-    if account.refused:
-        tables.append(_refused_table(account))
-    if account.notes:
-        tables.append(
-            Table("What was put right, or read into what the files leave open", (_TOLD,), _rows(account.notes))
-        )
-    tables.append(_files_table(account))
+    notes = tuple((note,) for note in account.notes)
     return Page(
         title=f"Forecast: {_named(account.files)}",
         answer=tuple(_answer(account)),
         pictures=tuple(pictures),
-        tables=tuple(table for table in tables if table.rows),
+        tables=with_rows(
+            uses_table(account),
+            variables_table(account),
+            _axes_table(account),
+            *figures,
+            _refused_table(account),
+            Table("What was put right, or read into what the files leave open", (_TOLD,), notes),
+            _files_table(account),
+        ),
     )
 
 
 _TOLD = Column("A plan tells as warnings what it mends in its corridor", "left")
-
-
-def _rows(words: Sequence[str]) -> tuple[tuple[str, ...], ...]:
-    return tuple((word,) for word in words)
 
 
 def _answer(account: ForecastAccount) -> list[str]:
@@ -87,9 +85,9 @@ def _ages(account: ForecastAccount) -> list[str]:
     if not begun:
         words = ["The files do not say when the forecast was begun."] if account.held else []
     elif len(begun) == 1:
-        words = [f"It was begun at {_moment(begun[0])} UTC."]
+        words = [f"It was begun at {date_and_time(begun[0])} UTC."]
     else:
-        ends = f"{_moment(begun[0])} to {_moment(begun[-1])} UTC"
+        ends = f"{date_and_time(begun[0])} to {date_and_time(begun[-1])} UTC"
         words = [f"It is of {len(begun)} cycles, begun from {ends}; the later wins."]
     if account.departure is None or not account.held:
         return words
@@ -98,7 +96,7 @@ def _ages(account: ForecastAccount) -> list[str]:
     if begun:
         age = (account.departure - begun[-1]).total_seconds() / 3600.0
         fresh = "begun after it" if age < 0 else "fresh" if age <= FRESH_H else "stale: fetch the latest"
-        then = f"{_moment(account.departure)} ({account.departure.isoformat()[-6:]})"
+        then = f"{date_and_time(account.departure)} ({account.departure.isoformat()[-6:]})"
         words.append(f"At departure, {then}, it is {_hours(age)} old: {fresh}.")
     if not first <= account.departure <= last:
         words.append("The departure lies outside its times.")
@@ -174,12 +172,12 @@ def _axes_table(account: ForecastAccount) -> Table:
 
 def _times(one: HeldVariable) -> str:
     if one.times == 1:
-        return f"one time, {_moment(one.first)}"
+        return f"one time, {date_and_time(one.first)}"
     steps = one.steps_h
     words = (
         f"every {steps[0]:g} h" if len(steps) == 1 else f"steps of {', then '.join(f'{s:g}' for s in steps[:4])} h"
     )
-    return f"{_moment(one.first)} to {_moment(one.last)}, {one.times} times, {words}"
+    return f"{date_and_time(one.first)} to {date_and_time(one.last)}, {one.times} times, {words}"
 
 
 def _members(one: HeldVariable) -> str:
@@ -223,28 +221,21 @@ def _refused_table(account: ForecastAccount) -> Table:
 
 
 def _files_table(account: ForecastAccount) -> Table:
-    shown: list[tuple[str, ...]] = []
-    alike = 0
-    for file in account.files:
-        if len(shown) < SHOWN_FILES or file.faults:
-            shown.append((file.name, _size(file.size_bytes), _file_words(file)))
-        else:
-            alike += 1
-    if alike:
-        shown.append((f"{alike} more", "", "likewise"))
+    shown = [file for number, file in enumerate(account.files) if number < SHOWN_FILES or file.faults]
+    rows = [(file.name, _size(file.size_bytes), _file_words(file)) for file in shown]
+    if len(shown) < len(account.files):
+        rows.append((f"{len(account.files) - len(shown)} more", "", "likewise"))
     joining = tuple(("all together", "", str(fault)) for fault in account.faults)
     return Table(
-        "Files", (Column("File", "left"), Column("Size"), Column("Left unused, or wrong", "left")), (*shown, *joining)
+        "Files", (Column("File", "left"), Column("Size"), Column("Left unused, or wrong", "left")), (*rows, *joining)
     )
 
 
 def _file_words(file: ForecastFile) -> str:
     if file.faults:
         return " ".join(f"{fault.problem} {fault.mend}".strip() for fault in file.faults)
-    unused = list(file.unused[:SHOWN_UNUSED])
-    if len(file.unused) > SHOWN_UNUSED:
-        unused.append(f"{len(file.unused) - SHOWN_UNUSED} more")
-    return ", ".join(unused) or "nothing"
+    more = [f"{len(file.unused) - SHOWN_UNUSED} more"] if len(file.unused) > SHOWN_UNUSED else []
+    return ", ".join([*file.unused[:SHOWN_UNUSED], *more]) or "nothing"
 
 
 def _named(files: Sequence[ForecastFile]) -> str:
@@ -262,10 +253,6 @@ def _hours(hours: float) -> str:
     return f"{abs(hours):.0f} h" if abs(hours) < 72.0 else f"{abs(hours) / 24.0:.1f} days"
 
 
-def _moment(moment: datetime) -> str:
-    return f"{moment:%a} {moment.day} {moment:%b %Y %H:%M}"
-
-
 CAPTION_LETTERS = 106  # to a line under a map
 
 
@@ -276,19 +263,18 @@ def standing_alone(pictures: Sequence[Picture]) -> str:
     """Return the wide maps, one under the other, as an SVG document with its style."""
     drawings = [ET.fromstring(str(one.drawings[0])) for one in pictures]  # noqa: S314 (our own drawing)
     heights = [float(each.attrib["viewBox"].split()[3]) for each in drawings]
-    words = " ".join(one.attrib["aria-label"] for one in drawings)
-    root = picture(WIDE_PX, sum(heights) + (TITLE_PX + KEY_PX + GAP_PX) * len(heights), label=words, css="map alone")
+    label = " ".join(one.attrib["aria-label"] for one in drawings)
+    root = picture(WIDE_PX, sum(heights) + (TITLE_PX + KEY_PX + GAP_PX) * len(heights), label=label, css="map alone")
     root.set("xmlns", "http://www.w3.org/2000/svg")
     add(root, "style", {}, f"{asset('report.css')}{asset('studies.css')}")
     add(root, "rect", {"class": "paper", "x": 0.0, "y": 0.0, "width": "100%", "height": "100%"})
     top = 0.0
     for one, drawing, height in zip(pictures, drawings, heights, strict=True):
-        add(root, "text", {"class": "name", "x": MARGIN_PX, "y": top + TITLE_PX - 6.0}, one.title)
+        words(root, "name", (MARGIN_PX, top + TITLE_PX - 6.0), one.title)
         drawing.attrib |= {"x": "0", "y": str(top + TITLE_PX), "width": str(WIDE_PX), "height": str(height)}
         drawing.attrib["class"] = "map"
         root.append(drawing)
         for number, line in enumerate(textwrap.wrap(one.caption, CAPTION_LETTERS)):
-            below = top + TITLE_PX + height + 14.0 + 16.0 * number
-            add(root, "text", {"class": "name", "x": MARGIN_PX, "y": below}, line)
+            words(root, "name", (MARGIN_PX, top + TITLE_PX + height + 14.0 + 16.0 * number), line)
         top += TITLE_PX + height + KEY_PX + GAP_PX
     return ET.tostring(root, encoding="unicode")

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+
 from planner.domain.inputs.hand_weather import OKTAS, WeatherRow
 
 DEGREE = "\N{DEGREE SIGN}"
@@ -22,3 +24,8 @@ def row_words(row: WeatherRow) -> str:
     if row.instead:
         parts.append("instead of the forecast file")
     return "; ".join(parts)
+
+
+def date_and_time(moment: datetime) -> str:
+    """Return a moment as its own clock has it: 'Mon 10 May 2027 18:00'."""
+    return f"{moment:%a} {moment.day} {moment:%b %Y %H:%M}"

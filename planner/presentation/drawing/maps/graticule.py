@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
 from typing import Literal
 from xml.etree import ElementTree as ET
 
 import numpy as np
 
-from planner.domain.arrays import Floats
-from planner.presentation.drawing.svg import add
+from planner.presentation.drawing.maps.map_sheet import MapSheet
+from planner.presentation.drawing.svg import PaperPoint, add, box, path, stroke
 from planner.presentation.words.wording import PRIME
 
 HALF_TURN = 180.0
@@ -27,17 +25,6 @@ STEPS_DEG = (
 )
 MOST_LINES = 6
 GRADUATION_PX = 4.0
-Place = Callable[[Floats, Floats], Floats]
-
-
-@dataclass(frozen=True)
-class Graticule:
-    """The sheet's box, longitudes unwrapped, and its paper with an equal margin all round [px]."""
-
-    lon: tuple[float, float]
-    lat: tuple[float, float]
-    size: tuple[float, float]
-    inset: float
 
 
 def longitude_label(degrees: float) -> str:
@@ -66,60 +53,45 @@ def line_step(span: float) -> tuple[float, float]:
     return next((pair for pair in STEPS_DEG if span / pair[0] <= MOST_LINES), STEPS_DEG[-1])
 
 
-def draw_graticule(root: ET.Element, sheet: Graticule, place: Place) -> None:
+def draw_graticule(root: ET.Element, sheet: MapSheet) -> None:
     """Append margin, lines and labels."""
-    width, height = sheet.size
-    inset = sheet.inset
     group = add(root, "g", {"class": "graticule"})
-    frame = {"x": inset, "y": inset, "width": width - 2 * inset, "height": height - 2 * inset}
+    left, top, right, bottom = sheet.edges
     # what lies outside the neat line is paper
-    right, bottom = width - inset, height - inset
-    sheet_edge = f"M0 0H{width:.1f}V{height:.1f}H0Z"
-    outside = f"{sheet_edge}M{inset:.1f} {inset:.1f}V{bottom:.1f}H{right:.1f}V{inset:.1f}Z"
-    add(group, "path", {"class": "paper", "d": outside, "fill-rule": "evenodd"})
-    _lines(group, sheet, place, "lon")
-    _lines(group, sheet, place, "lat")
-    add(group, "rect", {"class": "neat", **frame})
-    outer = {
-        key: value + sign * GRADUATION_PX for (key, value), sign in zip(frame.items(), (-1, -1, 2, 2), strict=True)
-    }
-    add(group, "rect", {"class": "neat", **outer})
+    outside = f"M0 0H{sheet.width:.1f}V{sheet.height:.1f}H0Z"
+    path(group, "paper", f"{outside}M{left:.1f} {top:.1f}V{bottom:.1f}H{right:.1f}V{top:.1f}Z")
+    _lines(group, sheet, "lon")
+    _lines(group, sheet, "lat")
+    for off in (0.0, GRADUATION_PX):
+        box(group, "neat", (left - off, top - off), (right + off, bottom + off))
 
 
-def _lines(group: ET.Element, sheet: Graticule, place: Place, axis: Literal["lon", "lat"]) -> None:
-    low, high = sheet.lon if axis == "lon" else sheet.lat
+def _lines(group: ET.Element, sheet: MapSheet, axis: Literal["lon", "lat"]) -> None:
+    """Append the meridians with their graduations, or the parallels: the same with across and down exchanged."""
+    lon_low, lon_high, lat_low, lat_high = sheet.box()
+    low, high = (lon_low, lon_high) if axis == "lon" else (lat_low, lat_high)
     step, fine = line_step(high - low)
-    width, height = sheet.size
-    near, far_x, far_y = sheet.inset, width - sheet.inset, height - sheet.inset
+    near = sheet.edges[0]
+    far = sheet.edges[3 if axis == "lon" else 2]
 
-    def on_paper(degrees: float) -> float:
-        if axis == "lon":
-            return float(place(np.array([degrees]), np.array([sheet.lat[0]]))[0, 0])
-        return float(place(np.array([sheet.lon[0]]), np.array([degrees]))[0, 1])
+    def along(degrees: float) -> float:
+        lon, lat = (degrees, lat_low) if axis == "lon" else (lon_low, degrees)
+        return float(sheet.place(np.array([lon]), np.array([lat]))[0, 0 if axis == "lon" else 1])
 
-    for number in range(int(np.floor(low / fine)), int(np.ceil(high / fine))):
-        if number % 2:
-            continue
-        start, stop = sorted((on_paper(max(low, number * fine)), on_paper(min(high, (number + 1) * fine))))
-        for edge in (near - GRADUATION_PX, far_y if axis == "lon" else far_x):
-            box = (start, edge, stop - start, GRADUATION_PX)
-            x, y, w, h = box if axis == "lon" else (box[1], box[0], box[3], box[2])
-            add(group, "rect", {"class": "graduation", "x": x, "y": y, "width": w, "height": h})
+    def at(way: float, beside: float) -> PaperPoint:
+        return (way, beside) if axis == "lon" else (beside, way)
+
+    first = int(np.floor(low / fine))
+    for number in range(first + first % 2, int(np.ceil(high / fine)), 2):
+        start, stop = sorted(along(float(np.clip(each * fine, low, high))) for each in (number, number + 1))
+        for edge in (near - GRADUATION_PX, far):
+            box(group, "graduation", at(start, edge), at(stop, edge + GRADUATION_PX))
     for number in range(int(np.ceil(low / step)), int(np.floor(high / step)) + 1):
-        degrees = number * step
-        at = on_paper(degrees)
-        if axis == "lon":
-            css = "line180" if longitude_label(degrees).startswith("180") else "grid"
-            add(group, "line", {"class": css, "x1": at, "x2": at, "y1": near, "y2": far_y})
-            for y in (near - 9.0, far_y + 18.0):
-                add(group, "text", {"class": "meridian", "x": at, "y": y}, longitude_label(degrees))
-        else:
-            add(group, "line", {"class": "grid", "x1": near, "x2": far_x, "y1": at, "y2": at})
-            for x in (near - 9.0, far_x + 17.0):
-                turned = f"rotate(-90 {x:.1f} {at:.1f})"
-                add(
-                    group,
-                    "text",
-                    {"class": "meridian", "x": x, "y": at, "transform": turned},
-                    latitude_label(degrees),
-                )
+        way = along(number * step)
+        name = (longitude_label if axis == "lon" else latitude_label)(number * step)
+        stroke(group, "line180" if name.startswith("180") else "grid", at(way, near), at(way, far))
+        for beside in (near - 9.0, far + 17.5):
+            x, y = at(way, beside)
+            turned = 0 if axis == "lon" else -90
+            turn = f"rotate({turned} {x:.1f} {y:.1f})"
+            add(group, "text", {"class": "meridian", "x": x, "y": y, "transform": turn}, name)

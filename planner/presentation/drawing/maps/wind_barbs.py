@@ -8,7 +8,7 @@ import numpy as np
 
 from planner.domain.arrays import Floats
 from planner.domain.units import M_S_PER_KN
-from planner.presentation.drawing.svg import add, polyline, rings
+from planner.presentation.drawing.svg import add, dot, path, polyline, rings
 
 STAFF_PX = 22.0
 FEATHER_PX = 9.0
@@ -41,37 +41,37 @@ def draw_barbs(root: ET.Element, at: Floats, east_m_s: Floats, north_m_s: Floats
         if not np.isfinite(speed):
             continue
         if speed < CALM_KN:
-            add(group, "circle", {"class": "barb", "cx": float(x), "cy": float(y), "r": CALM_RADIUS_PX})
+            dot(group, "barb", (float(x), float(y)), CALM_RADIUS_PX)
             continue
         from_way = -np.array([east, -north]) / np.hypot(east, north)  # on paper y points down
         strokes, pennants = _barb(np.array([x, y]), from_way, speed, southern=latitude < 0.0)
         lines += strokes
         filled += pennants
-    staffs = "".join(polyline(line[:, 0], line[:, 1]) for line in lines)
-    add(group, "path", {"class": "barb halo", "d": staffs})  # parts them from the hatch
-    add(group, "path", {"class": "barb", "d": staffs})
+    staffs = "".join(map(polyline, lines))
+    path(group, "barb halo", staffs)  # parts them from the hatch
+    path(group, "barb", staffs)
     if filled:
-        add(group, "path", {"class": "barb fifty", "d": rings(filled)})
+        path(group, "barb fifty", rings(filled))
 
 
 def _barb(place: Floats, from_way: Floats, speed_kn: float, *, southern: bool) -> tuple[list[Floats], list[Floats]]:
     """Return the strokes and the filled feathers of one barb."""
     side = np.array([-from_way[1], from_way[0]]) * (-1.0 if southern else 1.0)
+    feather = FEATHER_PX * side + SLANT_PX * from_way
     tip = place + STAFF_PX * from_way
     strokes, pennants = [np.array([place, tip])], []
-    fives = round(speed_kn / 5.0)
-    fifties, rest = divmod(fives, 10)
+    fifties, rest = divmod(round(speed_kn / 5.0), 10)
     tens, five = divmod(rest, 2)
     root_at = tip
     for _ in range(fifties):
         base = root_at - APART_PX * from_way
-        pennants.append(np.array([root_at, base + FEATHER_PX * side + SLANT_PX * from_way, base]))
+        pennants.append(np.array([root_at, base + feather, base]))
         root_at = base - APART_PX / 2.0 * from_way
     for _ in range(tens):
-        strokes.append(np.array([root_at, root_at + FEATHER_PX * side + SLANT_PX * from_way]))
+        strokes.append(np.array([root_at, root_at + feather]))
         root_at = root_at - APART_PX * from_way
     if five:
         if not fifties and not tens:
             root_at = root_at - APART_PX * from_way  # alone, it stands off the tip so as not to be taken for ten
-        strokes.append(np.array([root_at, root_at + 0.5 * (FEATHER_PX * side + SLANT_PX * from_way)]))
+        strokes.append(np.array([root_at, root_at + 0.5 * feather]))
     return strokes, pennants

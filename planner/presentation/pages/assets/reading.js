@@ -1,14 +1,5 @@
 "use strict";
 (function () {
-  // Say of a table that it goes on beyond the edge.
-  const tables = document.querySelectorAll(".scroll");
-  function mark() {
-    for (const part of tables) { part.toggleAttribute("data-cut", part.scrollWidth > part.clientWidth + 1); }
-  }
-  window.addEventListener("resize", mark);
-  document.addEventListener("toggle", mark, true);
-  mark();
-
   // A reading an hour, by pointer or by keys, on whichever drawing the width of the page shows.
   for (const figure of document.querySelectorAll("figure[data-readings]")) {
     const readings = JSON.parse(document.getElementById(figure.dataset.readings).textContent);
@@ -22,7 +13,7 @@
         svg: svg,
         x: svg.dataset.x.split(" ").map(Number),
         y: svg.dataset.y.split(" ").map(Number),
-        flat: svg.classList.contains("chart"),
+        flat: svg.querySelector(".cursor line") !== null, // then across alone is read
       };
     });
     let at = 0;

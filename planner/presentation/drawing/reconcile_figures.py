@@ -10,9 +10,9 @@ import numpy as np
 from planner.domain.arrays import Floats
 from planner.domain.results.reconcile.courses import SET_ASIDE, ControllerCourse, Courses
 from planner.domain.results.reconcile.findings import ControllerFinding, Interval, Reconciliation
-from planner.presentation.drawing.charts import NARROW, WIDE, Band, Chart, Line, Run, ceiling, draw, steps
-from planner.presentation.drawing.reconcile.sun_grid import Cell, sun_grid
-from planner.presentation.drawing.reconcile.upright import Axis, Place, upright
+from planner.presentation.drawing.frame import Frame, even_ticks
+from planner.presentation.drawing.time_chart import StripRun, corners_of, time_axis, time_chart
+from planner.presentation.drawing.value_plots import Beside, SunCell, sun_grid, upright
 from planner.presentation.words.content import Column, Figure, Table
 from planner.presentation.words.hours import Hours, spans
 from planner.presentation.words.reconcile.sentences import percents, with_interval
@@ -20,6 +20,7 @@ from planner.presentation.words.reconcile.tables import loads_table, sky_table
 from planner.presentation.words.wording import percent, whole
 
 PERCENT = 100.0
+MOST_TICKS = 6
 DEGREES = "\N{DEGREE SIGN}"
 WEAK_BELOW = 0.9  # 1, a cell by the sun stands out where its whole interval lies under this
 HATCH = {
@@ -69,32 +70,27 @@ def _course(
         _mean(values, hours) for values in (course.read_w, course.low_w, course.expected_w, course.high_w)
     )
     edges = hours.edges_h
-    corners = steps(edges, read)[0]
-    top, step = ceiling(float(np.nanmax(np.concatenate([read, high, [10.0]]))))
     night = found.courses.sun_elevation_deg < 0.0
     words: dict[str, str] = dict(SET_ASIDE)
     told = [why for why, _ in SET_ASIDE if (course.use == why).any()]
-    runs = tuple(
-        Run(HATCH[why], start, stop)
-        for why in told
-        for start, stop in spans((course.use == why) & ~night, hours.step_h)
-    )
-    chart = Chart(
+
+    def courses(frame: Frame) -> None:
+        corners = corners_of(edges)
+        frame.band("expected", corners, np.repeat(low, 2), np.repeat(high, 2))
+        frame.line("read", corners, np.repeat(read, 2))
+
+    drawings = time_chart(
+        time_axis(hours, spans(night, hours.step_h)),
+        even_ticks(0.0, float(np.nanmax(np.concatenate([read, high, [10.0]]))), MOST_TICKS),
+        courses,
         label=f"{one.controller}: read beside expected, hourly means. {one.verdict}. Its table follows.",
         unit="W",
-        low=0.0,
-        high=top,
-        step=step,
-        start=hours.start + hours.offset,
-        hours=hours.total_h,
-        layers=(
-            Band("expected", corners, steps(edges, low)[1], steps(edges, high)[1]),
-            Line("read", corners, steps(edges, read)[1]),
+        runs=tuple(
+            StripRun(HATCH[why], start, stop)
+            for why in told
+            for start, stop in spans((course.use == why) & ~night, hours.step_h)
         ),
-        runs=runs,
-        nights=spans(night, hours.step_h),
-        cursor_hours=(edges[:-1] + edges[1:]) / 2.0,
-        cursor_value=read,
+        cursor=((edges[:-1] + edges[1:]) / 2.0, read),
         strip="aside",
     )
     why = _why(course, night, hours, words)
@@ -118,7 +114,7 @@ def _course(
             ("area expected", "expected of a sound one under the sky that was found, nine cases in ten"),
             *((f"run {HATCH[reason]}", words[reason]) for reason in told),
         ),
-        drawings=(draw(chart, WIDE), draw(chart, NARROW)),
+        drawings=drawings,
         readings=readings,
         table=Table(
             f"{one.controller}, mean watts over each hour with sun",
@@ -131,8 +127,8 @@ def _course(
 def _by_day(key: str, one: ControllerFinding) -> Figure:
     """Return a controller's ratio by day."""
     high = max(1.2, *(min(day.ratio.high, 1.6) for day in one.days))
-    places = [
-        Place(str(day.day), _triple(day.ratio, PERCENT), css="amiss" if day.ratio.high < 1.0 else "found")
+    beside = [
+        Beside(str(day.day), _triple(day.ratio, PERCENT), css="amiss" if day.ratio.high < 1.0 else "found")
         for day in one.days
     ]
     rows = tuple(
@@ -146,9 +142,11 @@ def _by_day(key: str, one: ControllerFinding) -> Figure:
         caption="Over the hours that may be judged: read over expected. Whiskers hold nine cases in ten.",
         legend=(("mark found", "as expected or not told from it"), ("mark amiss", "less than expected")),
         drawings=upright(
-            places,
-            Axis("%", 0.0, 20.0 * np.ceil(5.0 * high), 20.0, level=PERCENT, level_name="as expected"),
-            label=f"{one.controller}: ratio of read to expected on {len(places)} days. Its table follows.",
+            beside,
+            even_ticks(0.0, PERCENT * high, MOST_TICKS),
+            "%",
+            label=f"{one.controller}: ratio of read to expected on {len(beside)} days. Its table follows.",
+            level=(PERCENT, "as expected"),
         ),
         readings=tuple(f"Day {day.day}: {percents(day.ratio)}, {day.hours:.1f} h judged" for day in one.days),
         table=Table(
@@ -163,7 +161,7 @@ def _by_day(key: str, one: ControllerFinding) -> Figure:
 def _by_sun(key: str, one: ControllerFinding) -> Figure:
     """Return a controller's ratio by where the sun stood."""
     cells = [
-        Cell(
+        SunCell(
             each.relative_bearing_deg,
             each.elevation_deg,
             f"{PERCENT * each.ratio.value:.0f}",
@@ -199,11 +197,11 @@ def _by_sun(key: str, one: ControllerFinding) -> Figure:
 def _loads(found: Reconciliation) -> Figure:
     """Return loads by hour of the ship's day, read beside listed."""
     hours = found.loads.hours
-    top = max(max(hour.listed_w, hour.read_w.high if hour.read_w else 0.0) for hour in hours)
-    high, step = ceiling(top)
-    low = min([0.0, *(hour.read_w.low for hour in hours if hour.read_w)])
-    places = [
-        Place(
+    read = [hour.read_w for hour in hours if hour.read_w]
+    high = max([10.0, *(hour.listed_w for hour in hours), *(one.high for one in read)])
+    low = min([0.0, *(one.low for one in read)])
+    beside = [
+        Beside(
             f"{hour.hour:02d}",
             _triple(hour.read_w) if hour.read_w else None,
             (hour.listed_w, hour.listed_w, hour.listed_w),
@@ -216,9 +214,7 @@ def _loads(found: Reconciliation) -> Figure:
         title="Loads by hour of the ship's day",
         caption=found.loads.evidence,
         legend=(("line told", "listed"), ("mark found", "read"), ("mark amiss", "read, more than listed")),
-        drawings=upright(
-            places, Axis("W", step * np.floor(low / step), high, step), label="Loads by hour. Its table follows."
-        ),
+        drawings=upright(beside, even_ticks(low, high, MOST_TICKS), "W", label="Loads by hour. Its table follows."),
         readings=tuple(
             f"{hour.hour:02d}:00 ship's time: read {with_interval(hour.read_w)}, listed {whole(hour.listed_w)} W"
             for hour in hours
@@ -234,20 +230,19 @@ def _bank(found: Reconciliation, hours: Hours) -> Figure:
     along = np.asarray(at * hours.step_h, dtype=np.float64)
     read, model = courses.read_soc[at], courses.model_soc[at]
     volts, model_v = _mean(courses.read_v, hours), _mean(courses.model_v, hours)
-    night = courses.sun_elevation_deg < 0.0
-    chart = Chart(
+
+    def lines(frame: Frame) -> None:
+        frame.line("modelled", along, PERCENT * model)
+        frame.line("shown", along, PERCENT * read)
+
+    drawings = time_chart(
+        time_axis(hours, spans(courses.sun_elevation_deg < 0.0, hours.step_h)),
+        even_ticks(0.0, PERCENT, MOST_TICKS),
+        lines,
         label="State of charge as the monitor showed it beside the ledger's. Its table follows.",
         unit="%",
-        low=0.0,
-        high=PERCENT,
-        step=20.0,
-        start=hours.start + hours.offset,
-        hours=hours.total_h,
-        layers=(Line("modelled", along, PERCENT * model), Line("shown", along, PERCENT * read)),
-        runs=tuple(Run("charges", *span) for span in spans(courses.engine_on >= 0.5, hours.step_h)),
-        nights=spans(night, hours.step_h),
-        cursor_hours=along,
-        cursor_value=PERCENT * read,
+        runs=tuple(StripRun("charges", *span) for span in spans(courses.engine_on >= 0.5, hours.step_h)),
+        cursor=(along, PERCENT * read),
     )
     names = hours.names()
     rows = tuple(
@@ -265,7 +260,7 @@ def _bank(found: Reconciliation, hours: Hours) -> Figure:
             ("line modelled", "by the ledger"),
             ("run charges", "engine"),
         ),
-        drawings=(draw(chart, WIDE), draw(chart, NARROW)),
+        drawings=drawings,
         readings=tuple(f"{name}: shown {r}, by the ledger {m}; {v} V read, {w} V" for name, r, m, v, w in rows),
         table=Table(
             "State of charge and volts at each hour",
@@ -278,14 +273,16 @@ def _bank(found: Reconciliation, hours: Hours) -> Figure:
 def _sky(found: Reconciliation) -> Figure:
     """Return the light of each day beside the forecast's."""
     days = found.sky.days
-    top, step = ceiling(max(max(day.found_wh_m2.high, day.forecast_wh_m2[2]) for day in days))
-    places = [Place(str(day.day), _triple(day.found_wh_m2), day.forecast_wh_m2) for day in days]
+    most = max(max(day.found_wh_m2.high, day.forecast_wh_m2[2], 10.0) for day in days)
+    beside = [Beside(str(day.day), _triple(day.found_wh_m2), day.forecast_wh_m2) for day in days]
     return Figure(
         key="sky",
         title="The sky that was found, day by day",
         caption=found.sky.evidence,
         legend=(("mark found", "as the panels together tell"), ("area told", "forecast, eight in ten")),
-        drawings=upright(places, Axis("Wh/m2", 0.0, top, step), label="Light by day. Its table follows."),
+        drawings=upright(
+            beside, even_ticks(0.0, most, MOST_TICKS), "Wh/m2", label="Light by day. Its table follows."
+        ),
         readings=tuple(
             f"Day {day.day}: found {with_interval(day.found_wh_m2, unit='Wh/m2')}, forecast "
             f"{whole(day.forecast_wh_m2[1])} ({whole(day.forecast_wh_m2[0])} to {whole(day.forecast_wh_m2[2])})"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from datetime import datetime
 from xml.etree import ElementTree as ET
 
@@ -10,48 +11,44 @@ import numpy as np
 import pytest
 from plan_fixture import make_plan
 
-from planner.presentation.drawing.charts import (
-    NARROW,
-    WIDE,
-    Band,
-    Chart,
-    Frame,
-    Level,
-    Line,
-    Run,
-    ceiling,
-    day_spans,
-    draw,
-    quarters,
-    steps,
-)
+from planner.presentation.drawing.frame import NARROW, WIDE, Frame, Paper, even_ticks
 from planner.presentation.drawing.plots import bank_course, power_in_and_out
 from planner.presentation.drawing.svg import polyline, ribbon
+from planner.presentation.drawing.time_chart import StripRun, TimeAxis, corners_of, time_chart
 from planner.presentation.words.hours import hours_of, nights, spans
 
-PAPER = Frame(name="test", width=250.0, height=200.0, left=30.0, right=20.0, top=20.0, bottom=80.0)  # plot 200 x 100
+START = datetime(2026, 5, 10, 18, 0)  # noqa: DTZ001  (ship's time)
+TWO_DAYS = TimeAxis(START, 48.0)
+TICKS = (0.0, 50.0, 100.0)
 
 
-def chart(**changes: object) -> Chart:
-    facts: dict[str, object] = {
-        "label": "a chart",
-        "unit": "%",
-        "low": 0.0,
-        "high": 100.0,
-        "step": 50.0,
-        "start": datetime(2026, 5, 10, 18, 0),  # noqa: DTZ001  (ship's time)
-        "hours": 48.0,
-        "layers": (),
-        "runs": (),
-        "nights": (),
-        "cursor_hours": np.array([0.0, 24.0]),
-        "cursor_value": np.array([50.0, np.nan]),
-    }
-    return Chart(**{**facts, **changes})  # type: ignore[arg-type]
+def nothing(_frame: Frame) -> None:
+    """Draw no course."""
 
 
-def drawn(one: Chart, paper: Frame = PAPER) -> ET.Element:
-    return ET.fromstring(str(draw(one, paper)))
+def drawn(
+    courses: Callable[[Frame], None] = nothing,
+    *,
+    time: TimeAxis = TWO_DAYS,
+    runs: tuple[StripRun, ...] = (),
+    label: str = "a chart",
+    paper: Paper = WIDE,
+) -> ET.Element:
+    cursor = ([0.0, 24.0], [50.0, np.nan])
+    both = time_chart(time, TICKS, courses, unit="%", label=label, cursor=cursor, runs=runs)
+    return ET.fromstring(str(both[paper is NARROW]))
+
+
+def plot_of(root: ET.Element) -> tuple[float, float, float, float]:
+    """Left, top, breadth and height of the plot [px]."""
+    edge = root.find(".//rect[@class='plot-frame']")
+    return tuple(float(edge.get(name)) for name in ("x", "y", "width", "height"))
+
+
+def on_plot(root: ET.Element, points: list[tuple[float, float]]) -> list[tuple[float, float]]:
+    """Points on the paper as hours of 48 and percent."""
+    left, top, broad, tall = plot_of(root)
+    return [(48.0 * (x - left) / broad, 100.0 * (1.0 - (y - top) / tall)) for x, y in points]
 
 
 def corners(path: str) -> list[tuple[float, float]]:
@@ -60,41 +57,42 @@ def corners(path: str) -> list[tuple[float, float]]:
 
 def test_after_a_replan_days_go_on_at_the_hour_of_the_first_departure() -> None:
     """Begun 46 hours after it: two hours are left of the second day, then the third, and four hours of the fourth."""
-    rest = chart(before_h=46.0, hours=30.0)
-    assert day_spans(rest) == {1: (0.0, 2.0), 2: (2.0, 26.0), 3: (26.0, 30.0)}
-    wide = Frame(name="wide", width=960.0, height=340.0)
-    words = [each.text for each in drawn(rest, wide).iter("text")]
+    rest = TimeAxis(START, 30.0, before_h=46.0)
+    assert rest.days() == {1: (0.0, 2.0), 2: (2.0, 26.0), 3: (26.0, 30.0)}
+    words = [each.text for each in drawn(time=rest).iter("text")]
     assert [each for each in words if each and each.startswith("day ")] == ["day 2", "day 3", "day 4"]
-    assert day_spans(chart()) == {0: (0.0, 24.0), 1: (24.0, 48.0)}
+    assert TWO_DAYS.days() == {0: (0.0, 24.0), 1: (24.0, 48.0)}
 
 
 def test_a_line_runs_from_corner_to_corner() -> None:
-    root = drawn(chart(layers=(Line("planned", np.array([0.0, 48.0]), np.array([0.0, 100.0])),)))
+    root = drawn(lambda frame: frame.line("planned", [0.0, 48.0], [0.0, 100.0]))
     path = root.find(".//path[@class='line planned']")
-    assert corners(path.get("d")) == [(30.0, 120.0), (230.0, 20.0)]
+    assert on_plot(root, corners(path.get("d"))) == [(0.0, 0.0), (48.0, 100.0)]
 
 
 def test_values_outside_are_held_at_the_frame() -> None:
-    root = drawn(chart(layers=(Line("planned", np.array([0.0, 48.0]), np.array([-20.0, 130.0])),)))
+    root = drawn(lambda frame: frame.line("planned", [0.0, 48.0], [-20.0, 130.0]))
     path = root.find(".//path[@class='line planned']")
-    assert corners(path.get("d")) == [(30.0, 120.0), (230.0, 20.0)]
+    assert on_plot(root, corners(path.get("d"))) == [(0.0, 0.0), (48.0, 100.0)]
 
 
 def test_a_band_closes_over_its_hours() -> None:
-    band = Band("spread", np.array([0.0, 48.0]), np.array([0.0, 0.0]), np.array([50.0, 100.0]))
-    path = drawn(chart(layers=(band,))).find(".//path[@class='area spread']").get("d")
-    assert corners(path) == [(30.0, 70.0), (230.0, 20.0), (230.0, 120.0), (30.0, 120.0)]
+    root = drawn(lambda frame: frame.band("spread", [0.0, 48.0], [0.0, 0.0], [50.0, 100.0]))
+    path = root.find(".//path[@class='area spread']").get("d")
+    assert on_plot(root, corners(path)) == [(0.0, 50.0), (48.0, 100.0), (48.0, 0.0), (0.0, 0.0)]
     assert path.endswith("Z")
 
 
 def test_the_reserve_lies_at_its_value_and_is_named() -> None:
-    root = drawn(chart(layers=(Level("reserve", 25.0, "reserve 25 %"),)))
-    assert root.find(".//line[@class='line reserve']").get("y1") == "95"
+    root = drawn(lambda frame: frame.level("reserve", 25.0, "reserve 25 %"))
+    y = float(root.find(".//line[@class='line reserve']").get("y1"))
+    assert on_plot(root, [(0.0, y)])[0][1] == 25.0
     assert any(text.text == "reserve 25 %" for text in root.iter("text"))
 
 
 def test_the_pen_lifts_where_a_value_is_missing() -> None:
-    assert polyline(np.array([0.0, 1.0, 2.0, 3.0]), np.array([5.0, np.nan, 5.0, 6.0])) == "M0 5M2 5L3 6"
+    points = np.array([[0.0, 5.0], [1.0, np.nan], [2.0, 5.0], [3.0, 6.0]])
+    assert polyline(points) == "M0 5M2 5L3 6"
 
 
 def test_a_band_is_drawn_apart_on_either_side_of_a_gap() -> None:
@@ -107,20 +105,21 @@ def test_a_band_of_nothing_draws_nothing() -> None:
 
 
 def test_nights_and_runs_stand_at_their_hours() -> None:
-    root = drawn(chart(nights=((12.0, 24.0),), runs=(Run("charges", 24.0, 30.0),)))
-    night = root.find(".//rect[@class='night']")
-    assert (night.get("x"), night.get("width")) == ("80", "50")
-    run = root.find(".//rect[@class='run charges']")
-    assert (run.get("x"), run.get("width")) == ("130", "25")
+    root = drawn(time=TimeAxis(START, 48.0, nights=((12.0, 24.0),)), runs=(StripRun("charges", 24.0, 30.0),))
+    left, _, broad, _ = plot_of(root)
+    for css, start, stop in (("night", 12.0, 24.0), ("run charges", 24.0, 30.0)):
+        box = root.find(f".//rect[@class='{css}']")
+        assert float(box.get("x")) == pytest.approx(left + broad * start / 48.0, abs=0.06)
+        assert float(box.get("width")) == pytest.approx(broad * (stop - start) / 48.0, abs=0.06)
 
 
 def test_a_short_run_is_still_seen() -> None:
-    run = drawn(chart(runs=(Run("charges", 1.0, 1.01),))).find(".//rect[@class='run charges']")
+    run = drawn(runs=(StripRun("charges", 1.0, 1.01),)).find(".//rect[@class='run charges']")
     assert float(run.get("width")) >= 1.5
 
 
 def test_dates_stand_at_midnight_by_ship_s_time() -> None:
-    root = drawn(chart(), Frame(name="broad", width=960.0, height=300.0))
+    root = drawn()
     dates = {text.text: float(text.get("x")) for text in root.iter("text") if text.get("class") == "date"}
     plot = 960.0 - 48.0 - 10.0
     assert dates["Mon 11 May"] == pytest.approx(48.0 + plot * 6 / 48 + 3.0, abs=0.1)
@@ -128,7 +127,7 @@ def test_dates_stand_at_midnight_by_ship_s_time() -> None:
 
 
 def test_a_long_passage_names_only_days_that_have_room() -> None:
-    root = drawn(chart(hours=60 * 24.0), NARROW)
+    root = drawn(time=TimeAxis(START, 60 * 24.0), paper=NARROW)
     dates = sorted(
         float(text.get("x")) for text in root.iter("text") if text.get("class") == "date" and text.text != "day 1"
     )
@@ -138,27 +137,27 @@ def test_a_long_passage_names_only_days_that_have_room() -> None:
 
 
 def test_the_cursor_knows_each_reading_and_gaps() -> None:
-    root = drawn(chart())
-    assert root.get("data-x") == "30 130"
-    assert root.get("data-y") == "70 nan"
+    root = drawn()
+    (first, second), (here, gap) = (map(float, root.get(name).split()) for name in ("data-x", "data-y"))
+    assert on_plot(root, [(first, here)]) == [(0.0, 50.0)]
+    assert on_plot(root, [(second, here)])[0][0] == 24.0
+    assert np.isnan(gap)
 
 
 def test_a_label_that_holds_markup_stays_text() -> None:
-    assert "<b>" not in str(draw(chart(label='"><b>x</b>'), PAPER))
+    assert drawn(label='"><b>x</b>').get("aria-label") == '"><b>x</b>'
 
 
 def test_steps_hold_each_mean_over_its_step() -> None:
-    x, y = steps(np.array([0.0, 1.0, 2.0]), np.array([5.0, 7.0]))
-    assert list(x) == [0.0, 1.0, 1.0, 2.0]
-    assert list(y) == [5.0, 5.0, 7.0, 7.0]
+    assert list(corners_of(np.array([0.0, 1.0, 2.0]))) == [0.0, 1.0, 1.0, 2.0]
 
 
 @pytest.mark.parametrize("value", [0.4, 9.9, 60.0, 61.0, 899.0, 1000.0, 5400.0, 123456.0])
 def test_an_axis_holds_its_highest_value_in_few_ticks(value: float) -> None:
-    high, step = ceiling(value)
-    assert high >= value
-    assert 1 <= high / step <= 6
-    assert high / step == pytest.approx(round(high / step))
+    ticks = even_ticks(0.0, value, 6)
+    assert ticks[0] == 0.0
+    assert ticks[-1] >= value
+    assert 2 <= len(ticks) <= 7
 
 
 def test_spans_find_runs_at_both_ends() -> None:
@@ -208,19 +207,19 @@ def test_the_reading_at_0600_of_day_3_is_the_plan_s() -> None:
 
 def test_both_papers_carry_the_same_course() -> None:
     wide, narrow = (ET.fromstring(str(drawing)) for drawing in bank_course(make_plan()).drawings)
-    assert wide.get("viewBox") == f"0 0 {WIDE.width:.0f} {WIDE.height:.0f}"
-    assert narrow.get("viewBox") == f"0 0 {NARROW.width:.0f} {NARROW.height:.0f}"
+    assert wide.get("viewBox") == f"0 0 {WIDE.width:.0f} 340"
+    assert narrow.get("viewBox") == f"0 0 {NARROW.width:.0f} 280"
     counts = [len(root.findall(".//rect[@class='night']")) for root in (wide, narrow)]
     assert counts[0] == counts[1] == 7
 
 
-def margin_of(**changes: object) -> tuple[list[tuple[float, int]], list[str]]:
+def margin_of(clock_changes: tuple[tuple[float, float], ...] = ()) -> tuple[list[tuple[float, int]], list[str]]:
     """Hour and number of each quarter, and the dates that are written."""
-    one = chart(hours=72.0, **changes)
-    written = [
-        text.text for text in drawn(one, Frame("test", 900.0, 200.0)).iter("text") if text.get("class") == "date"
+    time = TimeAxis(START, 72.0, clock_changes=clock_changes)
+    written = [text.text for text in drawn(time=time).iter("text") if text.get("class") == "date"]
+    return [(quarter.hour, quarter.number) for quarter in time.quarters()], [
+        w for w in written if w and "day" not in w
     ]
-    return [(quarter.hour, quarter.number) for quarter in quarters(one)], [w for w in written if w and "day" not in w]
 
 
 def test_a_fixed_clock_graduates_every_six_hours() -> None:
