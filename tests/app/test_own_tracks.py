@@ -57,7 +57,7 @@ def never_calm(days: np.ndarray) -> np.ndarray:
 
 
 def tried(inputs: Inputs) -> Plan:
-    return with_own_tracks(plan_from(inputs, progress=quietly), inputs, progress=quietly)
+    return with_own_tracks(plan_from(inputs, progress=quietly), progress=quietly)
 
 
 @lru_cache(maxsize=1)
@@ -107,7 +107,7 @@ def hours(own: OwnTracks, member: int) -> float:
 def test_nothing_is_tried_unless_asked_for() -> None:
     inputs = in_winds(coarse_inputs(model__tracks="control"), slower)
     plan = plan_from(inputs, progress=quietly)
-    assert with_own_tracks(plan, inputs, progress=quietly) is plan
+    assert with_own_tracks(plan, progress=quietly) is plan
     assert plan.own_tracks is None
     assert plan.control_kept is None
     assert plan.reserve_kept.wind == "control"
@@ -128,7 +128,7 @@ def test_members_that_share_one_wind_are_not_sailed_again_nor_said_to_doubt_it()
     for inputs in (alike, alone):
         plan = plan_from(inputs, progress=quietly)
         assert plan.reserve_kept.wind == "forecast"
-        assert with_own_tracks(plan, inputs, progress=quietly) is plan
+        assert with_own_tracks(plan, progress=quietly) is plan
     assert plan.reserve_kept.members == alone.passage.model.lone_outcomes
 
 

@@ -106,18 +106,16 @@ def plan(inputs: Inputs, *, progress: Progress = silent, recall: Recall | None =
     Plan
     """
     recall = recall or Recall()
-    return completed(plan_from(inputs, progress=progress, recall=recall), inputs, progress=progress, recall=recall)
+    return completed(plan_from(inputs, progress=progress, recall=recall), progress=progress, recall=recall)
 
 
-def completed(found: Plan, inputs: Inputs, *, progress: Progress, recall: Recall) -> Plan:
+def completed(found: Plan, *, progress: Progress, recall: Recall) -> Plan:
     """Return a plan with what its report says beyond it: the plan in trouble, and other headings in one watch.
 
     Parameters
     ----------
     found : Plan
         As ``plan_from`` gives it.
-    inputs : Inputs
-        What it was made from.
     progress : callable
         Told each stage as it begins.
     recall : Recall
@@ -126,8 +124,8 @@ def completed(found: Plan, inputs: Inputs, *, progress: Progress, recall: Recall
     from planner.studies.headings.fan import headings_fan, sunniest_watch
 
     progress("trying it in trouble")
-    tried = replace(found, stresses=stresses_of(found, inputs, recall))
-    whole = with_own_tracks(tried, inputs, progress=progress, recall=recall)
+    tried = replace(found, stresses=stresses_of(found, recall))
+    whole = with_own_tracks(tried, progress=progress, recall=recall)
     hours = sunniest_watch(whole)
     if hours is None:
         return whole

@@ -149,7 +149,7 @@ def replan_from(
             foreseen = plan_from(rest(charge), progress=lambda _: None, recall=recall)
         changes = changes_since(earlier, plan, foreseen, bank)
         plan = replace(plan, warnings=(*plan.warnings, *fuel_warnings(earlier, plan.boat.engine.tank_l)))
-    plan = completed(plan, from_here, progress=progress, recall=recall)
+    plan = completed(plan, progress=progress, recall=recall)
     return Replan(fix=moment, plan=plan, bank=bank, engine_so_far=so_far, changes=changes)
 
 

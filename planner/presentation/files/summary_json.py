@@ -56,7 +56,7 @@ def summarise(plan: Plan) -> dict[str, Any]:
         "warnings": list(plan.warnings),
         "cautions": list(plan.cautions),
         "boat_file": PurePath(plan.passage.boat).name,
-        "inputs": plan.input_files,
+        "inputs": plan.voyage.inputs.files,
     }
 
 

@@ -12,7 +12,6 @@ from planner.domain.inputs.boat import Boat
 from planner.domain.inputs.power import Controller, Panel
 from planner.domain.results.panels import PairWiring
 from planner.domain.results.plan import Plan
-from planner.simulation.clock import step_seconds
 from planner.simulation.harvest.array import array_faults, build_array
 from planner.simulation.harvest.collect import panel_harvest
 from planner.simulation.ledger.simulate import bank_params
@@ -86,7 +85,7 @@ def _energy_wh(plan: Plan, shading: Shading, controllers: tuple[Controller, ...]
         plan.boat.panel, controllers, bus_v=bus_v, soiling=plan.boat.soiling, sprayhood=plan.boat.rig.sprayhood
     )
     powers = panel_harvest(plan.track, plan.harvest, shading, array)
-    members = powers["controller_power_w"].sum(axis=(1, 2)) * step_seconds(plan.track) / 3600.0
+    members = powers["controller_power_w"].sum(axis=(1, 2)) * plan.voyage.step_h
     return np.append(members, members.mean())
 
 
