@@ -3,22 +3,22 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from planner.faces.stages import add_saying, say, teller
+from planner.faces.running import DONE, Teller, add_inputs, add_saying, finish, read
 
-AddInputs = Callable[[argparse.ArgumentParser], None]
+if TYPE_CHECKING:
+    from planner.domain.results.calibration import Calibration
+    from planner.domain.results.reconcile.findings import Reconciliation
 
 
-def add_reconcile_verb(verbs: argparse._SubParsersAction[argparse.ArgumentParser], add_inputs: AddInputs) -> None:
+def add_reconcile_verb(verbs: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Add the verb to the parser.
 
     Parameters
     ----------
     verbs : subparsers of the program
-    add_inputs : callable
-        Gives a verb the passage file and ``--set``.
     """
     verb = verbs.add_parser("reconcile", help="hold a log of readings against the model: panels, loads, bank, sky")
     add_inputs(verb)
@@ -42,21 +42,30 @@ def add_reconcile_verb(verbs: argparse._SubParsersAction[argparse.ArgumentParser
 
 
 def _reconcile(options: argparse.Namespace) -> int:
-    with teller(options) as tell:
-        from planner.app.verbs.reconcile import reconcile_files
+    calibrations: list[Calibration] = []
 
-        done = reconcile_files(
-            options.passage,
-            options.logs,
-            options.overrides,
-            mapping_file=options.mapping,
-            clock=options.clock,
-            folder=options.out,
-            calibrates=options.calibrate,
-            tell=tell,
-        )
-    say(done.told, options)
+    def work(tell: Teller) -> Reconciliation:
+        from planner.app.verbs.calibrate import calibrate
+        from planner.app.verbs.reconcile import reconcile
+
+        inputs = read(options)
+        found = reconcile(inputs, options.logs, mapping=options.mapping, clock=options.clock, tell=tell)
+        if options.calibrate:
+            calibrations.append(calibrate(found, inputs))
+        return found
+
+    finish(options, work)
+    for calibration in calibrations:
+        _keep(calibration, options)
+    return DONE
+
+
+def _keep(calibration: Calibration, options: argparse.Namespace) -> None:
+    """Write the boat file beside the old one, and say what is changed in it."""
+    from planner.presentation.outputs import text_of, write
+
+    written = write(calibration, calibration.old.parent)
     if not options.json:
-        for path in done.files:
+        print(f"\n{text_of(calibration)}", end="")
+        for path in written:
             print(f"Written: {path}")
-    return 0

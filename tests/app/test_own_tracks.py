@@ -13,7 +13,7 @@ import xarray as xr
 from coarse_demo import coarse_inputs, quietly
 
 from planner.app import api as interface
-from planner.app.verbs.replan import replan_from
+from planner.app.verbs.replan import replan
 from planner.decision.policy.by_clock import by_clock
 from planner.domain.glossary import LEDGER, TRACK
 from planner.domain.inputs.given import Inputs
@@ -164,12 +164,11 @@ def test_a_replan_and_the_small_interface_have_the_headline_too() -> None:
     inputs = in_winds(coarse_inputs(), slower)
     assert interface.plan(inputs).reserve_kept == two_winds().reserve_kept
     here = two_winds().track.isel(time=144)
-    rest = replan_from(
+    rest = replan(
         inputs,
         fix=(float(here["lat"]), float(here["lon"])),
         time=datetime(2027, 5, 9, 22, tzinfo=UTC),
         soc=0.7,
-        progress=quietly,
     )
     assert rest.plan.reserve_kept.wind == "own"
     assert rest.plan.control_kept is not None

@@ -12,9 +12,9 @@ from planner.domain.inputs.route import Route
 from planner.domain.policy import Policy, Trial
 from planner.domain.results.engine_so_far import EngineSoFar
 from planner.domain.results.figures import ReserveKept, Spread, spread_words
-from planner.domain.results.shown import Shown
 from planner.domain.results.sun_view import SunView
 from planner.domain.ship_clock import ShipOffset
+from planner.domain.shown import Shown
 from planner.domain.voyage import Voyage
 
 if TYPE_CHECKING:

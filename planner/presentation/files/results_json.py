@@ -14,32 +14,10 @@ from planner.domain.results.reconcile.findings import Reconciliation
 from planner.domain.ship_clock import ShipClock
 from planner.domain.units import SECONDS_PER_HOUR
 from planner.domain.utc import iso_8601
-from planner.presentation.files.json_text import as_json
 from planner.presentation.files.summary_json import summarise
 
 if TYPE_CHECKING:
     from _typeshed import DataclassInstance
-
-
-def to_json(result: object) -> str:
-    """Return a result as one JSON object, a newline at its end.
-
-    Parameters
-    ----------
-    result : dataclass instance
-        Of the domain's results; a plan in it stands as in plan.json, without the files.
-
-    Returns
-    -------
-    str
-        Times in UTC as ISO 8601 with Z, spans of time in hours, figures that are not finite as null.
-
-    Raises
-    ------
-    TypeError
-        When something in it has no form in JSON.
-    """
-    return as_json(plain(result))
 
 
 def findings(found: Reconciliation) -> dict[str, Any]:
@@ -53,7 +31,7 @@ def findings(found: Reconciliation) -> dict[str, Any]:
     ----------
     found : Reconciliation
     """
-    return fields_of(found, without="courses")
+    return fields_of(found, "courses", "mapping")
 
 
 def account_for_programs(account: ForecastAccount) -> dict[str, Any]:
@@ -63,11 +41,19 @@ def account_for_programs(account: ForecastAccount) -> dict[str, Any]:
     ----------
     account : ForecastAccount
     """
-    return fields_of(account, without="joined") | {"can_plan": account.can_plan}
+    return fields_of(account, "joined") | {"can_plan": account.can_plan}
 
 
 def plain(value: object) -> Any:
-    """Return a value as dicts, lists, text, numbers and None."""
+    """Return a value as dicts, lists, text, numbers and None; a plan as in plan.json, without the files.
+
+    Times are UTC as ISO 8601 with Z, spans of time hours, figures that are not finite None.
+
+    Raises
+    ------
+    TypeError
+        When something in it has no form in JSON.
+    """
     if isinstance(value, Plan):
         return plain(summarise(value))
     if is_dataclass(value) and not isinstance(value, type):
@@ -83,9 +69,9 @@ def plain(value: object) -> Any:
     raise TypeError(f"a {type(value).__name__} has no form in JSON")
 
 
-def fields_of(holder: DataclassInstance, *, without: str = "") -> dict[str, Any]:
-    """Return a result's fields but one, by their names."""
-    kept = (field.name for field in fields(holder) if field.name != without)
+def fields_of(holder: DataclassInstance, *without: str) -> dict[str, Any]:
+    """Return a result's fields but those named, by their names."""
+    kept = (field.name for field in fields(holder) if field.name not in without)
     return {name: content for each in kept for name, content in named(each, holder)}
 
 

@@ -8,13 +8,7 @@ from planner.domain.results.figures import Spread
 from planner.domain.results.studies import ComparedRow, Comparison
 from planner.presentation.drawing.whiskers import Whisker, whiskers
 from planner.presentation.words.content import Column, Page, Picture, Table
-from planner.presentation.words.text import as_text
 from planner.presentation.words.wording import moment_words, whole
-
-
-def table_of(comparison: Comparison) -> str:
-    """Return answer and tables for the terminal."""
-    return as_text(page_of(comparison))
 
 
 def page_of(comparison: Comparison) -> Page:

@@ -6,7 +6,6 @@ from planner.domain.results.figures import Spread
 from planner.domain.results.panels import PairWiring, PanelStudy, PanelWorth
 from planner.presentation.drawing.whiskers import Whisker, whiskers
 from planner.presentation.words.content import Column, Page, Picture, Table
-from planner.presentation.words.text import as_text
 from planner.presentation.words.wording import whole
 
 WORTH_COLUMNS = (
@@ -16,11 +15,6 @@ WORTH_COLUMNS = (
     Column("Wh a day and m2"),
     Column("Wh a day and kg"),
 )
-
-
-def tables_of(study: PanelStudy) -> str:
-    """Return answer and tables for the terminal."""
-    return as_text(page_of(study))
 
 
 def page_of(study: PanelStudy) -> Page:

@@ -85,7 +85,7 @@ def _energy_wh(plan: Plan, shading: Shading, controllers: tuple[Controller, ...]
         plan.boat.panel, controllers, bus_v=bus_v, soiling=plan.boat.soiling, sprayhood=plan.boat.rig.sprayhood
     )
     powers = panel_harvest(plan.track, plan.harvest, shading, array)
-    members = powers["controller_power_w"].sum(axis=(1, 2)) * plan.voyage.step_h
+    members = powers["controller_power_w"].sum(axis=(1, 2)) * plan.voyage.step_s / 3600.0
     return np.append(members, members.mean())
 
 

@@ -2,61 +2,56 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
 
 from planner.domain.inputs.given import Inputs
+from planner.domain.inputs.hand_weather import end_of
 from planner.presentation.words.weather import row_words
 
-NO_BREAK = "\N{NO-BREAK SPACE}"
+NAME_COLUMNS = 15  # of the terminal, for what a fact is about
 
 
-@dataclass(frozen=True)
-class Understood:
-    """A passage as it was read.
+def understood(inputs: Inputs) -> dict[str, Any]:
+    """Return what was understood of consistent inputs, JSON-ready.
 
-    Attributes
-    ----------
-    title : str
-        From where to where.
-    facts : tuple of (str, str)
-        What it is about and what was read.
-    passage, boat : dict
-        The typed inputs, JSON-ready.
+    ``title`` is from where to where; ``facts`` are pairs of words; ``passage`` and ``boat`` the typed inputs.
     """
-
-    title: str
-    facts: tuple[tuple[str, str], ...]
-    passage: dict[str, Any]
-    boat: dict[str, Any]
-
-
-def understand(inputs: Inputs) -> Understood:
-    """Return what was understood of consistent inputs."""
-    return Understood(
-        title=f"{inputs.route[0].name} to {inputs.route[-1].name}",
-        facts=tuple(_facts(inputs)),
-        passage=inputs.passage.model_dump(mode="json"),
-        boat=inputs.boat.model_dump(mode="json"),
-    )
+    return {
+        "title": f"{inputs.route[0].name} to {inputs.route[-1].name}",
+        "facts": facts(inputs),
+        "passage": inputs.passage.model_dump(mode="json"),
+        "boat": inputs.boat.model_dump(mode="json"),
+    }
 
 
-def _facts(inputs: Inputs) -> list[tuple[str, str]]:
+def in_lines(inputs: Inputs) -> str:
+    """Return the facts, a line each, what the forecast was repaired by, and that all is consistent."""
+    notes = str(inputs.forecast.attrs.get("notes", "")).splitlines() if inputs.passage.weather else []
+    rows = [*facts(inputs), *(("Note", note) for note in notes)]
+    lines = [f"{name:<{NAME_COLUMNS}}{words}\n".replace("\N{RIGHTWARDS ARROW}", "to") for name, words in rows]
+    return "".join([*lines, "All input is consistent.\n"])
+
+
+def facts(inputs: Inputs) -> list[tuple[str, str]]:
+    """Return what the passage is about and what was read."""
     passage, boat, forecast = inputs.passage, inputs.boat, inputs.forecast
     times = forecast["time"].to_numpy()
     first, last = (datetime.fromisoformat(str(time)[:16]).replace(tzinfo=UTC) for time in (times[0], times[-1]))
     rating_w = sum(panel.max_power_w for panel in boat.panel)
     members = int(forecast.sizes["member"])
     quiet = ", ".join(f"{start} to {end}" for start, end in passage.wishes.quiet_hours) or "none"
+    rows = passage.weather
     return [
         ("Departure", f"{_words(passage.departure)}, ship's clock {passage.departure.isoformat()[-6:]} on UTC"),
         ("Route", " \N{RIGHTWARDS ARROW} ".join(point.name for point in inputs.route)),
         (
             "Forecast",
-            f"{members} member{'s' if members > 1 else ''}, {_words(first)} to {_words(last)} UTC",
+            f"{members} member{'s' if members > 1 else ''}, {_words(first)} to {_words(last)} UTC"
+            + ("" if passage.forecast else ", all typed by hand"),
         ),
-        *(("Typed by hand", f"from {_words(row.begins)}: {row_words(row)}") for row in passage.weather),
+        *(("Typed by hand", f"from {_words(row.begins)}: {row_words(row)}") for row in rows),
+        *([("", f"until {_words(end_of(rows))}")] if rows else []),
         ("Solar", f"{len(boat.panel)} panels, {rating_w:.0f} W, on {len(boat.controller)} controllers"),
         (
             "Bank",
