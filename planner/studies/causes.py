@@ -15,6 +15,7 @@ from planner.domain.inputs.passage import Model
 from planner.domain.inputs.rig import Rig
 from planner.simulation.clock import step_seconds
 from planner.simulation.harvest.collect import plane_light, substring_offsets, views
+from planner.simulation.harvest.scene import beam_on, cast
 from planner.studies.boats import without_boom, without_stowed_sail
 
 if TYPE_CHECKING:
@@ -123,8 +124,6 @@ def light_parts(
 
 def cast_on(track: xr.Dataset, sky: xr.Dataset, boat: Boat, model: Model) -> Shading:
     """Return how light reaches the boat's panels on a track under a sky."""
-    from planner.simulation.harvest.scene import cast
-
     return cast(
         track,
         sky["sun_azimuth_deg"].to_numpy(),
@@ -138,8 +137,6 @@ def cast_on(track: xr.Dataset, sky: xr.Dataset, boat: Boat, model: Model) -> Sha
 
 def beam_of(track: xr.Dataset, sky: xr.Dataset, boat: Boat, model: Model) -> Beam:
     """Return how the beam alone reaches the boat's panels on a track under a sky."""
-    from planner.simulation.harvest.scene import beam_on
-
     return beam_on(
         track,
         sky["sun_azimuth_deg"].to_numpy(),
