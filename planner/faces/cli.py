@@ -7,19 +7,15 @@ import logging
 import sys
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from planner.domain.errors import InputError, PlannerError
 from planner.domain.version import __version__
 from planner.faces.log_file import logged
 from planner.faces.reconcile_cli import add_reconcile_verb
-from planner.faces.running import DONE, FAILED, WRONG_INPUT, Teller, add_inputs, add_saying, finish, read
+from planner.faces.running import DONE, FAILED, WRONG_INPUT, add_inputs, add_saying, finish, read
 from planner.faces.serve_cli import add_serve_verb
 from planner.faces.studies_cli import add_study_verbs
 from planner.faces.weather_cli import add_weather_verb
-
-if TYPE_CHECKING:
-    from planner.domain.results.plan import Plan
 
 log = logging.getLogger(__name__)
 
@@ -54,8 +50,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
 def _outcome(options: argparse.Namespace) -> int:
     """Run the verb and return its exit status; what goes wrong is told on stderr, and noted in the log."""
     try:
-        status: int = options.run(options)
-        return status
+        return options.run(options) or DONE
     except InputError as error:
         return _complain(error)
     except PlannerError as error:
@@ -109,19 +104,14 @@ def _parser() -> argparse.ArgumentParser:
     return parser
 
 
-def _plan(options: argparse.Namespace) -> int:
-    def work(tell: Teller) -> Plan:
-        from planner.app.verbs.plan import plan
+def _plan(options: argparse.Namespace) -> None:
+    from planner.app.verbs.plan import plan
 
-        return plan(read(options), tell=tell)
-
-    finish(options, work, mute=options.quiet)
-    return DONE
+    finish(options, lambda tell: plan(read(options), tell=tell), mute=options.quiet)
 
 
-def _check(options: argparse.Namespace) -> int:
+def _check(options: argparse.Namespace) -> None:
     finish(options, lambda _tell: read(options))
-    return DONE
 
 
 if __name__ == "__main__":

@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from planner.faces.running import DONE, Teller, add_inputs, add_saying, finish, read
+from planner.faces.running import Teller, add_inputs, add_saying, finish, read
 
 if TYPE_CHECKING:
     from planner.domain.results.calibration import Calibration
@@ -41,31 +41,22 @@ def add_reconcile_verb(verbs: argparse._SubParsersAction[argparse.ArgumentParser
     verb.set_defaults(run=_reconcile)
 
 
-def _reconcile(options: argparse.Namespace) -> int:
-    calibrations: list[Calibration] = []
+def _reconcile(options: argparse.Namespace) -> None:
+    from planner.app.verbs.calibrate import calibrate
+    from planner.app.verbs.reconcile import reconcile
+    from planner.presentation.outputs import text_of, write
+
+    changes: list[Calibration] = []
 
     def work(tell: Teller) -> Reconciliation:
-        from planner.app.verbs.calibrate import calibrate
-        from planner.app.verbs.reconcile import reconcile
-
         inputs = read(options)
         found = reconcile(inputs, options.logs, mapping=options.mapping, clock=options.clock, tell=tell)
         if options.calibrate:
-            calibrations.append(calibrate(found, inputs))
+            changes.append(calibrate(found, inputs))
         return found
 
     finish(options, work)
-    for calibration in calibrations:
-        _keep(calibration, options)
-    return DONE
-
-
-def _keep(calibration: Calibration, options: argparse.Namespace) -> None:
-    """Write the boat file beside the old one, and say what is changed in it."""
-    from planner.presentation.outputs import text_of, write
-
-    written = write(calibration, calibration.old.parent)
-    if not options.json:
-        print(f"\n{text_of(calibration)}", end="")
-        for path in written:
-            print(f"Written: {path}")
+    for calibration in changes:
+        write(calibration, calibration.old.parent)
+        if not options.json:
+            print(f"\n{text_of(calibration)}", end="")

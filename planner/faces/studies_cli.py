@@ -4,14 +4,8 @@ from __future__ import annotations
 
 import argparse
 from pathlib import Path
-from typing import TYPE_CHECKING
 
-from planner.faces.running import DONE, Teller, add_inputs, add_saying, finish, read
-
-if TYPE_CHECKING:
-    from planner.domain.results.panels import PanelStudy
-    from planner.domain.results.replan import Replan
-    from planner.domain.results.studies import Comparison, HeadingFan
+from planner.faces.running import add_inputs, add_saying, finish, read
 
 
 def add_study_verbs(verbs: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -88,42 +82,38 @@ def _add_shown(verb: argparse.ArgumentParser) -> None:
     add_saying(verb)
 
 
-def _headings(options: argparse.Namespace) -> int:
-    def work(tell: Teller) -> HeadingFan:
-        from planner.app.verbs.headings import headings
+def _headings(options: argparse.Namespace) -> None:
+    from planner.app.verbs.headings import headings
 
-        return headings(read(options), at=options.at, hours=options.hours, step_deg=options.step, tell=tell)
-
-    finish(options, work)
-    return DONE
-
-
-def _compare(options: argparse.Namespace) -> int:
-    def work(tell: Teller) -> Comparison:
-        from planner.app.verbs.compare import compare
-
-        variants = options.variants or ()
-        return compare(read(options), options.vary, variants=variants, jobs=options.jobs, tell=tell)
-
-    finish(options, work)
-    return DONE
+    finish(
+        options,
+        lambda tell: headings(read(options), at=options.at, hours=options.hours, step_deg=options.step, tell=tell),
+    )
 
 
-def _panels(options: argparse.Namespace) -> int:
-    def work(tell: Teller) -> PanelStudy:
-        from planner.app.verbs.panels import panels
+def _compare(options: argparse.Namespace) -> None:
+    from planner.app.verbs.compare import compare
 
-        return panels(read(options), rating_w=options.rating, tell=tell)
+    finish(
+        options,
+        lambda tell: compare(
+            read(options), options.vary, variants=options.variants or (), jobs=options.jobs, tell=tell
+        ),
+    )
 
-    finish(options, work)
-    return DONE
+
+def _panels(options: argparse.Namespace) -> None:
+    from planner.app.verbs.panels import panels
+
+    finish(options, lambda tell: panels(read(options), rating_w=options.rating, tell=tell))
 
 
-def _replan(options: argparse.Namespace) -> int:
-    def work(tell: Teller) -> Replan:
-        from planner.app.verbs.replan import replan
+def _replan(options: argparse.Namespace) -> None:
+    from planner.app.verbs.replan import replan
 
-        return replan(
+    finish(
+        options,
+        lambda tell: replan(
             read(options),
             fix=options.fix,
             time=options.time,
@@ -134,7 +124,5 @@ def _replan(options: argparse.Namespace) -> int:
             last=options.last,
             engine_log=options.engine_log,
             tell=tell,
-        )
-
-    finish(options, work)
-    return DONE
+        ),
+    )

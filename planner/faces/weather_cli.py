@@ -36,9 +36,9 @@ def add_weather_verb(verbs: argparse._SubParsersAction[argparse.ArgumentParser])
 
 
 def _weather(options: argparse.Namespace) -> int:
-    def work(_tell: Teller) -> ForecastAccount:
-        from planner.app.verbs.weather import weather
+    from planner.app.verbs.weather import weather
 
+    def work(_tell: Teller) -> ForecastAccount:
         account = weather(options.files, departure=options.departure)
         if not account.held:
             raise InputError(account.all_faults or [fault for one in account.refused for fault in one.faults])

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 from types import MappingProxyType
@@ -37,7 +37,7 @@ from planner.presentation.pages.page import html_of as page_html
 from planner.presentation.pages.weather_page import standing_alone, weather_page
 from planner.presentation.words.answer import answer
 from planner.presentation.words.content import Page
-from planner.presentation.words.inputs import in_lines, understood
+from planner.presentation.words.inputs import inputs_page, understood
 from planner.presentation.words.kept import told_kept
 from planner.presentation.words.reconcile import sentences
 from planner.presentation.words.reconcile.tables import page_of as findings_page
@@ -73,37 +73,45 @@ class _Ways:
     Attributes
     ----------
     name : str
-        Of the JSON file that names the set, and of the page in it.
+        Of the JSON file that names the set.
     figures : callable
         What JSON holds.
-    page : callable
-        Words, tables and figures; text and HTML are laid out from it where they are not given.
-    text : callable, optional
+    text : callable
         For a terminal of so many columns.
-    html : callable, optional
+    html : callable
         A page with links to those beside it.
-    writers : callable, optional
-        The files of the set; the page alone where none is given.
+    writers : callable
+        The files of the set.
     may_lack : tuple of str
         Files that not every set has.
     """
 
     name: str
-    figures: Callable[[Any], Mapping[str, Any]] = plain
-    page: Callable[[Any], Page] | None = None
-    text: Callable[[Any, int], str] | None = None
-    html: Callable[[Any, Links], str] | None = None
-    writers: Callable[[Any], Writers] | None = None
+    figures: Callable[[Any], Mapping[str, Any]]
+    text: Callable[[Any, int], str]
+    html: Callable[[Any, Links], str]
+    writers: Callable[[Any], Writers]
     may_lack: tuple[str, ...] = ()
+
+
+def _laid_out(name: str, page: Callable[[Any], Page], figures: Callable[[Any], Mapping[str, Any]] = plain) -> _Ways:
+    """Return the ways of a result that one page shows, in the terminal and as HTML alone in its set."""
+
+    def html(result: object, links: Links = ()) -> str:
+        return page_html(page(result), links)
+
+    return _Ways(
+        name,
+        figures,
+        text=lambda result, width: as_text(page(result), width=width),
+        html=html,
+        writers=lambda result: {f"{name}.html": _text(html(result))},
+    )
 
 
 def text_of(result: object, width: int = WIDTH) -> str:
     """Return a result in words and tables for a terminal of so many columns; it ends in a newline."""
-    ways = _ways_of(result)
-    if ways.text is not None:
-        return ways.text(result, width)
-    assert ways.page is not None
-    return as_text(ways.page(result), width=width)
+    return _ways_of(result).text(result, width)
 
 
 def figures_of(result: object) -> Mapping[str, Any]:
@@ -126,15 +134,11 @@ def html_of(result: object, links: Links = ()) -> str:
     Parameters
     ----------
     result : object
-        From any verb but a check or a calibration.
+        From any verb.
     links : sequence of (str, str)
         Address and words of the pages beside it, where it does not stand alone.
     """
-    ways = _ways_of(result)
-    if ways.html is not None:
-        return ways.html(result, links)
-    assert ways.page is not None
-    return page_html(ways.page(result), links)
+    return _ways_of(result).html(result, links)
 
 
 def answer_of(result: Plan | Replan | Reconciliation) -> tuple[str, ...]:
@@ -180,8 +184,7 @@ def write_into(result: object, place: OutputFolder) -> tuple[Path, ...]:
     if isinstance(result, Replan):
         result = result.plan
     ways = _ways_of(result)
-    writers = ways.writers(result) if ways.writers else {f"{ways.name}.html": _text(html_of(result))}
-    return place.write_set(f"{ways.name}.json", writers, figures_of(result), may_lack=ways.may_lack)
+    return place.write_set(f"{ways.name}.json", ways.writers(result), figures_of(result), may_lack=ways.may_lack)
 
 
 def write_page(result: object, path: Path, links: Links = ()) -> None:
@@ -230,29 +233,29 @@ WAYS: Final[Mapping[type, _Ways]] = MappingProxyType(
         Plan: _Ways(
             PLAN_FILE.removesuffix(".json"),
             summarise,
-            text=lambda plan, width: render(plan, width=width),
-            html=report.render,
-            writers=_plan_writers,
+            lambda plan, width: render(plan, width=width),
+            report.render,
+            _plan_writers,
             may_lack=(OWN_TRACKS,),
         ),
-        Replan: _Ways("replan", page=replan.page_of, text=_replan_text),
-        HeadingFan: _Ways("headings", page=headings.page_of),
-        Comparison: _Ways("compare", page=compare.page_of),
-        PanelStudy: _Ways("panels", page=panels.page_of),
-        Reconciliation: _Ways(
-            "reconcile",
-            findings,
-            findings_page,
+        Replan: replace(_laid_out("replan", replan.page_of), text=_replan_text),
+        HeadingFan: _laid_out("headings", headings.page_of),
+        Comparison: _laid_out("compare", compare.page_of),
+        PanelStudy: _laid_out("panels", panels.page_of),
+        Reconciliation: replace(
+            _laid_out("reconcile", findings_page, findings),
             html=reconcile.html_of,
             writers=lambda found: {
                 "reconcile.html": _text(reconcile.html_of(found)),
                 "log-mapping.toml": _text(found.mapping),
             },
         ),
-        ForecastAccount: _Ways(
-            "weather", account_for_programs, weather_page, writers=_weather_writers, may_lack=(WEATHER_MAP,)
+        ForecastAccount: replace(
+            _laid_out("weather", weather_page, account_for_programs),
+            writers=_weather_writers,
+            may_lack=(WEATHER_MAP,),
         ),
-        Calibration: _Ways("calibration", page=changes_page),
-        Inputs: _Ways("check", understood, text=lambda inputs, _width: in_lines(inputs)),
+        Calibration: _laid_out("calibration", changes_page),
+        Inputs: _laid_out("check", inputs_page, understood),
     }
 )

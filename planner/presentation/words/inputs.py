@@ -7,9 +7,8 @@ from typing import Any
 
 from planner.domain.inputs.given import Inputs
 from planner.domain.inputs.hand_weather import end_of
+from planner.presentation.words.content import Column, Page, Table
 from planner.presentation.words.weather import row_words
-
-NAME_COLUMNS = 15  # of the terminal, for what a fact is about
 
 
 def understood(inputs: Inputs) -> dict[str, Any]:
@@ -18,19 +17,24 @@ def understood(inputs: Inputs) -> dict[str, Any]:
     ``title`` is from where to where; ``facts`` are pairs of words; ``passage`` and ``boat`` the typed inputs.
     """
     return {
-        "title": f"{inputs.route[0].name} to {inputs.route[-1].name}",
+        "title": title(inputs),
         "facts": facts(inputs),
         "passage": inputs.passage.model_dump(mode="json"),
         "boat": inputs.boat.model_dump(mode="json"),
     }
 
 
-def in_lines(inputs: Inputs) -> str:
-    """Return the facts, a line each, what the forecast was repaired by, and that all is consistent."""
+def inputs_page(inputs: Inputs) -> Page:
+    """Return the facts as a page, with what a forecast beside typed weather was repaired by."""
     notes = str(inputs.forecast.attrs.get("notes", "")).splitlines() if inputs.passage.weather else []
-    rows = [*facts(inputs), *(("Note", note) for note in notes)]
-    lines = [f"{name:<{NAME_COLUMNS}}{words}\n".replace("\N{RIGHTWARDS ARROW}", "to") for name, words in rows]
-    return "".join([*lines, "All input is consistent.\n"])
+    rows = (*facts(inputs), *(("Note", note) for note in notes))
+    columns = (Column("Of", "left"), Column("What was understood", "left"))
+    return Page(title(inputs), ("All input is consistent.",), (), (Table("As it was read", columns, rows),))
+
+
+def title(inputs: Inputs) -> str:
+    """Return from where to where."""
+    return f"{inputs.route[0].name} to {inputs.route[-1].name}"
 
 
 def facts(inputs: Inputs) -> list[tuple[str, str]]:
