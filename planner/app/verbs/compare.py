@@ -149,8 +149,6 @@ class _Runs:
 
     def outcome(self, variant: Variant) -> Outcome | InputError | str:
         """Return what comes of a variant, or why nothing does."""
-        from planner.studies.figures import outcome_of
-
         try:
             inputs = inputs_of(variant, self.inputs, recall=self.recall)
             return outcome_of(plan_from(inputs, progress=silent, recall=self.recall))

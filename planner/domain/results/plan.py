@@ -12,6 +12,8 @@ from planner.domain.inputs.route import Route
 from planner.domain.policy import Policy, Trial
 from planner.domain.results.engine_so_far import EngineSoFar
 from planner.domain.results.figures import ReserveKept, Spread, spread_words
+from planner.domain.results.own_tracks import OwnTracks
+from planner.domain.results.studies import HeadingFan
 from planner.domain.results.sun_view import SunView
 from planner.domain.ship_clock import ShipOffset
 from planner.domain.shown import Shown
@@ -19,9 +21,6 @@ from planner.domain.voyage import Voyage
 
 if TYPE_CHECKING:
     import xarray as xr
-
-    from planner.domain.results.own_tracks import OwnTracks
-    from planner.domain.results.studies import HeadingFan
 
 
 @dataclass(frozen=True)

@@ -11,14 +11,13 @@ import numpy.typing as npt
 from planner.domain.arrays import Floats, Times
 from planner.physics.sky.cloud import MODEL_TOTAL, index_of_layers, index_of_observer, index_of_total
 from planner.physics.sky.doubt import moved_by, spread_out
-from planner.physics.sky.sampling import along, cells
+from planner.physics.sky.sampling import Cells, Nodes, along, cells
 from planner.simulation.sky.forecast_calendar import SECOND, calendar_of, on_calendar
 from planner.simulation.sky.radiation import light_index
 
 if TYPE_CHECKING:
     import xarray as xr
 
-    from planner.physics.sky.sampling import Cells, Nodes
 
 LAYERS = ("cloud_low", "cloud_middle", "cloud_high")
 BEAM_FALLS_AS = 2.0  # 1, exponent: a sky darker than forecast loses more of its beam; the project's own

@@ -15,13 +15,12 @@ import numpy.typing as npt
 from planner.domain.arrays import Floats, Ints, Times
 from planner.physics.frames import wrap_180
 from planner.physics.sky.mean_curve import Weights, curve_through
+from planner.physics.sky.sampling import Cells
 from planner.simulation.sky.clear_sky import clear_sky
 from planner.simulation.sky.forecast_calendar import SECOND, sources_along
 
 if TYPE_CHECKING:
     import xarray as xr
-
-    from planner.physics.sky.sampling import Cells
 
 
 SUBSTEP: Final = np.timedelta64(600, "s")  # of the clear sky's mean over a span

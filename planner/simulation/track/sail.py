@@ -18,14 +18,13 @@ from planner.domain.inputs.route import Route
 from planner.domain.inputs.sailing import Sailing
 from planner.domain.schema import to_dataset
 from planner.physics.sailing.magnetism import FIRST_MODEL, LAST_MODEL, MODEL_YEARS, decimal_year, variation
-from planner.simulation.track.arrival import sail_in_time
+from planner.simulation.track.arrival import Sailed, sail_in_time
 from planner.simulation.track.march import ARRIVED, CURRENT_WINS, NO_WIND_GIVEN, OUT_OF_TIME
 from planner.simulation.track.trim import trim_of
 
 if TYPE_CHECKING:
     import xarray as xr
 
-    from planner.simulation.track.arrival import Sailed
 
 LONGEST_DAYS: Final = 60  # d: a passage longer than this is taken for a boat that makes no ground
 VARIATION_EVERY_H: Final = 3.0  # h: variation is computed this often and drawn straight between

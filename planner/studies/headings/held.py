@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 import numpy as np
 import xarray as xr
@@ -16,13 +16,11 @@ from planner.domain.results.plan import Plan
 from planner.simulation.clock import step_seconds
 from planner.simulation.harvest.array import Array, build_array
 from planner.simulation.harvest.collect import panel_harvest
+from planner.simulation.harvest.scene import Shading
 from planner.simulation.ledger.demand import steering_w
 from planner.simulation.ledger.simulate import bank_params, simulate
 from planner.simulation.track.steer import fixed_speeds, steer
 from planner.studies.causes import cast_on
-
-if TYPE_CHECKING:
-    from planner.simulation.harvest.scene import Shading
 
 NO_EPOCHS: Final = np.zeros(0, dtype=np.int64)
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from itertools import combinations
-from typing import TYPE_CHECKING, Final, Literal
+from typing import Final, Literal
 
 import numpy as np
 
@@ -14,13 +14,11 @@ from planner.domain.results.panels import PairWiring
 from planner.domain.results.plan import Plan
 from planner.simulation.harvest.array import array_faults, build_array
 from planner.simulation.harvest.collect import panel_harvest
+from planner.simulation.harvest.scene import Shading
 from planner.simulation.ledger.simulate import bank_params
 from planner.studies.boats import controller_of
 from planner.studies.causes import cast_on
 from planner.studies.figures import spread_of
-
-if TYPE_CHECKING:
-    from planner.simulation.harvest.scene import Shading
 
 Wiring = Literal["series", "parallel", "apart"]
 
