@@ -27,7 +27,7 @@ import json, resource, sys, time
 from pathlib import Path
 from planner.app.inputs import read_inputs
 from planner.flow.plan import plan_from
-from planner.presentation.outputs import write_outputs
+from planner.presentation.outputs import write
 
 start = time.perf_counter()
 inputs = read_inputs(Path(sys.argv[1]))

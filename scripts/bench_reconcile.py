@@ -30,7 +30,7 @@ from made_log import Aboard, Faults, MadeLog, Strays
 from made_passage import BOATS, write_passage
 
 from planner.app.inputs import read_inputs
-from planner.app.verbs.reconcile import reconcile_from
+from planner.app.verbs.reconcile import reconcile
 from planner.domain.inputs.given import Inputs
 from planner.domain.results.reconcile.findings import Interval, Reconciliation
 from planner.flow.recall import Recall
@@ -111,7 +111,7 @@ def outcomes(boat: str, faults: Faults, seed: int, ladder: Sequence[float]) -> l
             warnings.simplefilter("error")
             path = log.first_days(days).write(Path(folder) / "log.csv")
             recall = recalls.setdefault(days, Recall())
-            told = reconcile_from(inputs, [path], progress=lambda _: None, recall=recall)
+            told = reconcile(inputs, path, recall=recall)
         found.append(_outcome(told, log, faults, here, days=days, seconds=time.perf_counter() - began))
     return found
 

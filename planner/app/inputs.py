@@ -4,29 +4,94 @@ from __future__ import annotations
 
 import os
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from itertools import pairwise
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
 
 from planner.domain.errors import Fault, InputError, suggest
 from planner.domain.inputs.boat import Boat
 from planner.domain.inputs.given import Inputs, Override
 from planner.domain.inputs.passage import Passage
 from planner.domain.inputs.route import Route
+from planner.domain.inputs.watch_rules import watch_faults
 from planner.flow.recall import Recall
-from planner.readers.config import Configuration, fingerprint, read_configuration
+from planner.readers.config import Configuration, fingerprint, parse_override, read_configuration
+from planner.readers.forecast.reader import read_forecast
+from planner.readers.hand_weather import DISPENSABLE, carried_by_hand, forecast_by_hand
 from planner.readers.route import passage_route
+from planner.simulation.checks import power_faults
+from planner.simulation.harvest.array import array_faults
+from planner.simulation.harvest.fit import scene_faults
+from planner.simulation.ship_time import departure_offset
 
 if TYPE_CHECKING:
-    import numpy as np
     import xarray as xr
 
 CORRIDOR_MARGIN_DEG = 1.5  # degree; room for boards and set on either side of the route
 SLOWEST_KN = 2.0  # kn; how slow a passage the forecast is read for
 SPARE = timedelta(days=2)
+
+
+def read_passage(
+    passage_file: str | Path, overrides: Mapping[str, Any] | None = None, *, typed: Sequence[str] = ()
+) -> Inputs:
+    """Read a passage with boat, route and forecast, and check that they go together.
+
+    Parameters
+    ----------
+    passage_file : str or Path
+        TOML.
+    overrides : mapping, optional
+        Dotted keys into passage or boat, such as ``boat.bank.capacity_ah``, to their values.
+    typed : sequence of str
+        The same as ``KEY=VALUE``, as on the command line; they go before the rest.
+
+    Returns
+    -------
+    Inputs
+
+    Raises
+    ------
+    InputError
+        With every fault that was found.
+    """
+    return read_inputs(Path(passage_file), asked_overrides(overrides, typed))
+
+
+def asked_overrides(overrides: Mapping[str, Any] | None, typed: Sequence[str]) -> list[Override]:
+    """Return overrides, those that are typed first; as for ``read_passage``."""
+    return [*map(parse_override, typed), *(Override(key, value) for key, value in (overrides or {}).items())]
+
+
+def named_files(passage_file: Path) -> dict[str, tuple[Path, ...]]:
+    """Return the files of a passage by what they are for.
+
+    Parameters
+    ----------
+    passage_file : Path
+
+    Returns
+    -------
+    dict of str to tuple of Path
+        ``passage``, ``boat``, ``route`` (none where the passage file holds the waypoints) and ``forecast``.
+
+    Raises
+    ------
+    InputError
+        When passage or boat cannot be read.
+    """
+    read = read_configuration(passage_file)
+    return {
+        "passage": (passage_file,),
+        "boat": (read.boat_file,),
+        "route": () if read.route_file is None else (read.route_file,),
+        "forecast": read.forecast_files,
+    }
 
 
 def read_inputs(
@@ -56,8 +121,6 @@ def read_inputs(
     InputError
         With the faults of every file that could be read.
     """
-    from planner.simulation.ship_time import departure_offset
-
     configuration = read_configuration(passage_file, overrides)
     if refit is not None:
         configuration = replace(configuration, boat=refit(configuration.boat))
@@ -99,11 +162,6 @@ def _digests(files: Sequence[Path], folder: Path) -> dict[str, str]:
 
 def consistency_faults(configuration: Configuration) -> list[Fault]:
     """Return the faults that only show when the parts of passage and boat are held together."""
-    from planner.domain.inputs.watch_rules import watch_faults
-    from planner.simulation.checks import power_faults
-    from planner.simulation.harvest.array import array_faults
-    from planner.simulation.harvest.fit import scene_faults
-
     passage, boat = configuration.passage, configuration.boat
     boat_name, passage_name = configuration.boat_file.name, configuration.passage_file.name
     return [
@@ -116,9 +174,6 @@ def consistency_faults(configuration: Configuration) -> list[Fault]:
 
 def _weather(configuration: Configuration, route: Route, recall: Recall) -> xr.Dataset:
     """Return what the forecast files hold, what is typed by hand, or both together."""
-    from planner.readers.forecast.reader import read_forecast
-    from planner.readers.hand_weather import DISPENSABLE, carried_by_hand, forecast_by_hand
-
     passage, where = configuration.passage, configuration.passage_file.name
     rows = passage.weather
     if not configuration.forecast_files:
@@ -149,7 +204,6 @@ def corridor_of(route: Route) -> tuple[float, float, float, float]:
 
 def span_of(passage: Passage, route: Route) -> tuple[np.datetime64, np.datetime64]:
     """Return the times that a passage may need weather for, however slow, UTC."""
-    import numpy as np
     from geopy.distance import geodesic
 
     stages = pairwise(route)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Callable
 from types import MappingProxyType
 from typing import Final
@@ -11,46 +12,55 @@ from planner.flow.progress import FLOW, Course, Progress
 Tell = Callable[[str, float], None]
 """Told each stage as it begins, and the part of the whole that is done by then [0..1]."""
 
+log = logging.getLogger(__name__)
+
+
+def untold(_stage: str, _share: float) -> None:
+    """Tell nobody which stage begins."""
+
+
+def noted(tell: Tell) -> Tell:
+    """Return what tells each stage and notes it in the log."""
+
+    def telling(stage: str, share: float) -> None:
+        log.info("%s", stage)
+        tell(stage, share)
+
+    return telling
+
 
 def _amid(start: float, end: float) -> Course:
     """Return the one flow as a part of something longer."""
     return {stage: start + share * (end - start) for stage, share in FLOW.items()}
 
 
-CHECKING: Final[Course] = MappingProxyType({"reading": 0.0})
-LOOKING: Final[Course] = MappingProxyType({"reading": 0.0, "drawing": 0.4})
+WRITING: Final = 0.9  # of the whole, when that is done which any verb is asked for
 PLANNING: Final[Course] = MappingProxyType(
     {
-        "reading": 0.0,
         **_amid(0.15, 0.37),
         "trying it in trouble": 0.37,
         "sailing each forecast's own track": 0.43,
         "holding other headings": 0.84,
-        "writing": 0.89,
     }
 )
-HEADINGS: Final[Course] = MappingProxyType({"reading": 0.0, **_amid(0.2, 0.76), "holding other headings": 0.76})
+HEADINGS: Final[Course] = MappingProxyType({**_amid(0.2, 0.76), "holding other headings": 0.76})
 REPLANNING: Final[Course] = MappingProxyType(
     {
-        "reading": 0.0,
         **_amid(0.13, 0.32),
         "planning with the bank that the last plan foresaw": 0.32,
         "trying it in trouble": 0.46,
         "sailing each forecast's own track": 0.51,
         "holding other headings": 0.86,
-        "writing": 0.9,
     }
 )
 
 
 RECONCILING: Final[Course] = MappingProxyType(
     {
-        "reading": 0.0,
         "sailing the track": 0.15,
         "reading the log": 0.17,
         "casting shadows and collecting sunlight": 0.2,
         "holding the readings against the model": 0.6,
-        "writing": 0.95,
     }
 )
 
@@ -65,11 +75,11 @@ def along(tell: Tell, course: Course) -> Progress:
     course : mapping of str to float
         A stage that it does not name is told with the share of the one before.
     """
-    done = 0.0
+    done, telling = 0.0, noted(tell)
 
     def progress(stage: str) -> None:
         nonlocal done
         done = course.get(stage, done)
-        tell(stage, done)
+        telling(stage, done)
 
     return progress

@@ -3,22 +3,22 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from planner.faces.stages import add_saying, say, teller
+from planner.faces.running import Teller, add_inputs, add_saying, finish, read
 
-AddInputs = Callable[[argparse.ArgumentParser], None]
+if TYPE_CHECKING:
+    from planner.domain.results.calibration import Calibration
+    from planner.domain.results.reconcile.findings import Reconciliation
 
 
-def add_reconcile_verb(verbs: argparse._SubParsersAction[argparse.ArgumentParser], add_inputs: AddInputs) -> None:
+def add_reconcile_verb(verbs: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Add the verb to the parser.
 
     Parameters
     ----------
     verbs : subparsers of the program
-    add_inputs : callable
-        Gives a verb the passage file and ``--set``.
     """
     verb = verbs.add_parser("reconcile", help="hold a log of readings against the model: panels, loads, bank, sky")
     add_inputs(verb)
@@ -41,22 +41,22 @@ def add_reconcile_verb(verbs: argparse._SubParsersAction[argparse.ArgumentParser
     verb.set_defaults(run=_reconcile)
 
 
-def _reconcile(options: argparse.Namespace) -> int:
-    with teller(options) as tell:
-        from planner.app.verbs.reconcile import reconcile_files
+def _reconcile(options: argparse.Namespace) -> None:
+    from planner.app.verbs.calibrate import calibrate
+    from planner.app.verbs.reconcile import reconcile
+    from planner.presentation.outputs import text_of, write
 
-        done = reconcile_files(
-            options.passage,
-            options.logs,
-            options.overrides,
-            mapping_file=options.mapping,
-            clock=options.clock,
-            folder=options.out,
-            calibrates=options.calibrate,
-            tell=tell,
-        )
-    say(done.told, options)
-    if not options.json:
-        for path in done.files:
-            print(f"Written: {path}")
-    return 0
+    changes: list[Calibration] = []
+
+    def work(tell: Teller) -> Reconciliation:
+        inputs = read(options)
+        found = reconcile(inputs, options.logs, mapping=options.mapping, clock=options.clock, tell=tell)
+        if options.calibrate:
+            changes.append(calibrate(found, inputs))
+        return found
+
+    finish(options, work)
+    for calibration in changes:
+        write(calibration, calibration.old.parent)
+        if not options.json:
+            print(f"\n{text_of(calibration)}", end="")

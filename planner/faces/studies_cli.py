@@ -3,34 +3,25 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING
 
-from planner.faces.stages import add_saying, say, teller
-
-if TYPE_CHECKING:
-    from planner.app.told import Told
-
-AddInputs = Callable[[argparse.ArgumentParser], None]
+from planner.faces.running import add_inputs, add_saying, finish, read
 
 
-def add_study_verbs(verbs: argparse._SubParsersAction[argparse.ArgumentParser], add_inputs: AddInputs) -> None:
+def add_study_verbs(verbs: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Add the verbs to the parser.
 
     Parameters
     ----------
     verbs : subparsers of the program
-    add_inputs : callable
-        Gives a verb the passage file and ``--set``.
     """
-    _add_headings(verbs.add_parser("headings", help="what other headings and the other tack win or cost"), add_inputs)
-    _add_compare(verbs.add_parser("compare", help="variants side by side on the same weather"), add_inputs)
-    _add_panels(verbs.add_parser("panels", help="what each panel, its wiring and the next one are worth"), add_inputs)
-    _add_replan(verbs.add_parser("replan", help="plan the rest from a fix and what the bank shows"), add_inputs)
+    _add_headings(verbs.add_parser("headings", help="what other headings and the other tack win or cost"))
+    _add_compare(verbs.add_parser("compare", help="variants side by side on the same weather"))
+    _add_panels(verbs.add_parser("panels", help="what each panel, its wiring and the next one are worth"))
+    _add_replan(verbs.add_parser("replan", help="plan the rest from a fix and what the bank shows"))
 
 
-def _add_headings(verb: argparse.ArgumentParser, add_inputs: AddInputs) -> None:
+def _add_headings(verb: argparse.ArgumentParser) -> None:
     add_inputs(verb)
     verb.add_argument(
         "--at",
@@ -43,7 +34,7 @@ def _add_headings(verb: argparse.ArgumentParser, add_inputs: AddInputs) -> None:
     verb.set_defaults(run=_headings)
 
 
-def _add_compare(verb: argparse.ArgumentParser, add_inputs: AddInputs) -> None:
+def _add_compare(verb: argparse.ArgumentParser) -> None:
     add_inputs(verb)
     verb.add_argument(
         "--vary",
@@ -58,14 +49,14 @@ def _add_compare(verb: argparse.ArgumentParser, add_inputs: AddInputs) -> None:
     verb.set_defaults(run=_compare)
 
 
-def _add_panels(verb: argparse.ArgumentParser, add_inputs: AddInputs) -> None:
+def _add_panels(verb: argparse.ArgumentParser) -> None:
     add_inputs(verb)
     verb.add_argument("--rating", type=float, default=100.0, metavar="W", help="of the panel tried on places (100)")
     _add_shown(verb)
     verb.set_defaults(run=_panels)
 
 
-def _add_replan(verb: argparse.ArgumentParser, add_inputs: AddInputs) -> None:
+def _add_replan(verb: argparse.ArgumentParser) -> None:
     add_inputs(verb)
     verb.add_argument("--fix", required=True, metavar='"LAT LON"', help="such as '30-31.2S 177-15.0E'")
     verb.add_argument(
@@ -80,7 +71,7 @@ def _add_replan(verb: argparse.ArgumentParser, add_inputs: AddInputs) -> None:
     verb.add_argument("--meter-error", type=float, metavar="E", help="standard deviation of the monitor, 0 to 0.5")
     verb.add_argument("--next", dest="following", metavar="WAYPOINT", help="next waypoint (found from the fix)")
     verb.add_argument("--last", type=Path, metavar="DIR", help="folder of the last plan, itself a replan or not")
-    verb.add_argument("--log", type=Path, metavar="FILE.csv", help="the engine's runs so far: start,stop[,fuel_l]")
+    verb.add_argument("--engine-log", type=Path, metavar="FILE.csv", help="its runs so far: start,stop[,fuel_l]")
     verb.add_argument("--out", type=Path, metavar="DIR", help="folder for the outputs, as plan writes them")
     add_saying(verb)
     verb.set_defaults(run=_replan)
@@ -91,53 +82,39 @@ def _add_shown(verb: argparse.ArgumentParser) -> None:
     add_saying(verb)
 
 
-def _headings(options: argparse.Namespace) -> int:
-    with teller(options) as tell:
-        from planner.app.verbs.headings import headings_files
+def _headings(options: argparse.Namespace) -> None:
+    from planner.app.verbs.headings import headings
 
-        told = headings_files(
-            options.passage,
-            options.overrides,
-            at=options.at,
-            hours=options.hours,
-            step_deg=options.step,
-            page=options.page,
-            tell=tell,
-        )
-    return _done(told, options)
+    finish(
+        options,
+        lambda tell: headings(read(options), at=options.at, hours=options.hours, step_deg=options.step, tell=tell),
+    )
 
 
-def _compare(options: argparse.Namespace) -> int:
-    with teller(options) as tell:
-        from planner.app.verbs.compare import compare_files
+def _compare(options: argparse.Namespace) -> None:
+    from planner.app.verbs.compare import compare
 
-        told = compare_files(
-            options.passage,
-            options.overrides,
-            vary=options.vary,
-            variants_file=options.variants,
-            jobs=options.jobs,
-            page=options.page,
-            tell=tell,
-        )
-    return _done(told, options)
+    finish(
+        options,
+        lambda tell: compare(
+            read(options), options.vary, variants=options.variants or (), jobs=options.jobs, tell=tell
+        ),
+    )
 
 
-def _panels(options: argparse.Namespace) -> int:
-    with teller(options) as tell:
-        from planner.app.verbs.panels import panels_files
+def _panels(options: argparse.Namespace) -> None:
+    from planner.app.verbs.panels import panels
 
-        told = panels_files(options.passage, options.overrides, rating_w=options.rating, page=options.page, tell=tell)
-    return _done(told, options)
+    finish(options, lambda tell: panels(read(options), rating_w=options.rating, tell=tell))
 
 
-def _replan(options: argparse.Namespace) -> int:
-    with teller(options) as tell:
-        from planner.app.verbs.replan import replan_files
+def _replan(options: argparse.Namespace) -> None:
+    from planner.app.verbs.replan import replan
 
-        told = replan_files(
-            options.passage,
-            options.overrides,
+    finish(
+        options,
+        lambda tell: replan(
+            read(options),
             fix=options.fix,
             time=options.time,
             soc=options.soc,
@@ -145,16 +122,7 @@ def _replan(options: argparse.Namespace) -> int:
             meter_error=options.meter_error,
             following=options.following,
             last=options.last,
-            engine_log=options.log,
-            folder=options.out,
+            engine_log=options.engine_log,
             tell=tell,
-        )
-    say(told, options)
-    return 0
-
-
-def _done(told: Told, options: argparse.Namespace) -> int:
-    say(told, options)
-    if options.page is not None and not options.json:
-        print(f"Page: {options.page}")
-    return 0
+        ),
+    )

@@ -3,25 +3,22 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from planner.faces.stages import add_saying, say, teller
+from planner.domain.errors import InputError
+from planner.faces.running import DONE, WRONG_INPUT, Teller, add_saying, finish
 
-WIDTH = 110  # columns where there is no terminal
-DONE, WRONG_INPUT = 0, 2
+if TYPE_CHECKING:
+    from planner.domain.results.forecast import ForecastAccount
 
 
-def add_weather_verb(
-    verbs: argparse._SubParsersAction[argparse.ArgumentParser], *, columns: Callable[[int], int]
-) -> None:
+def add_weather_verb(verbs: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Add the verb to the parser.
 
     Parameters
     ----------
     verbs : subparsers of the program
-    columns : callable
-        From the columns wanted without a terminal to those to write.
     """
     verb = verbs.add_parser("weather", help="what forecast files hold, and how it is understood")
     verb.add_argument(
@@ -35,18 +32,16 @@ def add_weather_verb(
         "--out", type=Path, metavar="DIR", help="folder for weather.html, weather.json and the map weather.svg"
     )
     add_saying(verb)
+    verb.set_defaults(run=_weather)
 
-    def run(options: argparse.Namespace) -> int:
-        with teller(options) as tell:
-            from planner.app.verbs.weather import show_weather
 
-            shown = show_weather(
-                options.files, departure=options.departure, folder=options.out, columns=columns(WIDTH), tell=tell
-            )
-        say(shown.told, options)
-        if not options.json:
-            for path in shown.written:
-                print(f"Written: {path}")
-        return WRONG_INPUT if shown.faulty else DONE
+def _weather(options: argparse.Namespace) -> int:
+    from planner.app.verbs.weather import weather
 
-    verb.set_defaults(run=run)
+    def work(_tell: Teller) -> ForecastAccount:
+        account = weather(options.files, departure=options.departure)
+        if not account.held:
+            raise InputError(account.all_faults or [fault for one in account.refused for fault in one.faults])
+        return account
+
+    return WRONG_INPUT if finish(options, work).all_faults else DONE

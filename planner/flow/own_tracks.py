@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 import numpy.typing as npt
 
-from planner.decision.bill.case import case_of, soc_course
 from planner.decision.bill.shortfall import reserve_warnings
 from planner.decision.bill.summary import PERCENTILES
 from planner.decision.policy.by_clock import by_clock
@@ -22,8 +21,7 @@ from planner.domain.policy import Policy
 from planner.domain.results.own_tracks import Arrivals, OwnTracks, Percentiles
 from planner.domain.results.plan import Plan
 from planner.domain.schema import to_dataset
-from planner.domain.units import SECONDS_PER_HOUR
-from planner.simulation.clock import step_seconds
+from planner.domain.voyage import soc_course
 from planner.simulation.ledger.simulate import fuel_l, simulate
 
 if TYPE_CHECKING:
@@ -103,7 +101,7 @@ def own_tracks(plan: Plan, voyages: Sequence[OwnVoyage]) -> OwnTracks:
     lowest = np.array([soc_course(voyage.ledger).min() for voyage in voyages])
     running = [voyage.ledger["engine_on"].values[0].astype(np.bool_) for voyage in voyages]
     driving = [voyage.track["under_engine"].values > 0 for voyage in voyages]
-    step_h = step_seconds(plan.track) / SECONDS_PER_HOUR
+    step_h = plan.voyage.step_h
     kept, as_control = np.stack([voyage.kept for voyage in voyages]), _kept_on_control(plan)
     hours = np.array([voyage.track.sizes["time"] * step_h if there(voyage) else NOT_THERE for voyage in voyages])
     return OwnTracks(
@@ -134,10 +132,9 @@ def scored(plan: Plan, own: OwnTracks) -> Plan:
     own : OwnTracks
         Beside it.
     """
-    case = case_of(plan)
-    by_control = reserve_warnings(case, plan.reserve_kept)
+    by_control = reserve_warnings(plan.voyage, plan.reserve_kept)
     others = tuple(line for line in plan.warnings if line not in by_control)
-    on_reserve = reserve_warnings(case, own.reserve_kept)
+    on_reserve = reserve_warnings(plan.voyage, own.reserve_kept)
     if not on_reserve:
         on_reserve = _lost_by_wind(plan, own)
     return replace(
@@ -231,7 +228,7 @@ def _one_after_another(plan: Plan, voyages: Sequence[OwnVoyage]) -> xr.Dataset:
     for name, quantity in LEDGER.items():
         rows = [voyage.ledger[name].values[0] for voyage in voyages]
         arrays[name] = np.concatenate(rows) if "time" in quantity.dims else np.array(rows)
-    step = np.timedelta64(round(step_seconds(plan.track)), "s")
+    step = np.timedelta64(round(plan.voyage.step_s), "s")
     ends = [
         voyage.track["time"].values[-1] + step if there(voyage) else np.datetime64("NaT", "ns") for voyage in voyages
     ]
@@ -247,4 +244,4 @@ def _one_after_another(plan: Plan, voyages: Sequence[OwnVoyage]) -> xr.Dataset:
     return tracks.assign(
         row_size=("trajectory", np.array([voyage.track.sizes["time"] for voyage in voyages], dtype=np.int64)),
         arrival=("trajectory", np.array(ends, dtype="datetime64[ns]")),
-    ).assign_attrs(step_s=step_seconds(plan.track))
+    ).assign_attrs(step_s=plan.voyage.step_s)

@@ -4,18 +4,33 @@ from __future__ import annotations
 
 from functools import partial
 
+from planner.decision.bill.assemble import assemble
+from planner.decision.bill.stress import stresses
+from planner.decision.policy.calibrate import reserve_kept
+from planner.decision.policy.decide import Scorer, decide, tried
 from planner.domain.inputs.given import Inputs
 from planner.domain.results.plan import Plan, Stress
+from planner.domain.voyage import Voyage
+from planner.flow.own_tracks import follow, own_tracks, scored
 from planner.flow.progress import Progress
 from planner.flow.recall import Recall
 from planner.flow.stages import collected, flow_along, laid_out, sailed
+from planner.simulation.clock import roles_of_watches, step_seconds, steps_by_clock
+from planner.simulation.harvest.array import array_warnings
+from planner.simulation.ledger.demand import expected_surplus_w
+from planner.simulation.ledger.simulate import members_mean, simulate
+from planner.simulation.ship_time import clock_warnings, ship_offset_along
+from planner.simulation.sky.forecast_calendar import has_one_wind, wind_of
+from planner.simulation.sky.warnings import sky_warnings
+from planner.simulation.sky.weather import within_reach
+from planner.simulation.track.other_tack import on_the_other_tack
+from planner.simulation.track.sail import sail_on, track_warnings
+from planner.simulation.track.under_sail import under_sail
 
 
-def stresses_of(plan: Plan, inputs: Inputs, recall: Recall) -> tuple[Stress, ...]:
+def stresses_of(plan: Plan, recall: Recall) -> tuple[Stress, ...]:
     """Try a plan in trouble; the recall spares what the plan was made of."""
-    from planner.decision.bill.stress import stresses
-    from planner.simulation.track.other_tack import on_the_other_tack
-
+    inputs = plan.voyage.inputs
     forecast = laid_out(inputs, recall)
     return stresses(plan, collected(on_the_other_tack(plan.track), forecast, inputs, recall))
 
@@ -35,17 +50,6 @@ def plan_from(inputs: Inputs, *, progress: Progress, recall: Recall | None = Non
     -------
     Plan
     """
-    from planner.decision.bill.assemble import assemble
-    from planner.decision.policy.calibrate import reserve_kept
-    from planner.decision.policy.decide import Scorer, decide, tried
-    from planner.simulation.harvest.array import array_warnings
-    from planner.simulation.ledger.simulate import members_mean, simulate
-    from planner.simulation.ship_time import clock_warnings, ship_offset_along
-    from planner.simulation.sky.forecast_calendar import has_one_wind
-    from planner.simulation.sky.warnings import sky_warnings
-    from planner.simulation.track.sail import track_warnings
-    from planner.simulation.track.under_sail import under_sail
-
     recall = recall or Recall()
     passage, boat = inputs.passage, inputs.boat
     start_soc = passage.start.state_of_charge
@@ -85,11 +89,8 @@ def plan_from(inputs: Inputs, *, progress: Progress, recall: Recall | None = Non
         policy=decision.policy,
         start_soc=start_soc,
     )
-    return assemble(
-        passage=passage,
-        boat=boat,
-        route=inputs.route,
-        input_files=inputs.files,
+    voyage = Voyage(
+        inputs=inputs,
         ship_offset=ship_offset,
         track=track,
         harvest=harvest,
@@ -97,7 +98,10 @@ def plan_from(inputs: Inputs, *, progress: Progress, recall: Recall | None = Non
         ledger=under_policy(harvest, demand),
         planned=under_policy(*members_mean(harvest, demand)),
         policy=decision.policy,
-        watch_index=decision.watch_index,
+        roles=roles_of_watches(decision.watch_index, passage.watches, passage.watchkeepers),
+    )
+    return assemble(
+        voyage,
         reserve_kept=reserve_kept(
             int(kept.sum()),
             kept.size,
@@ -114,15 +118,13 @@ def plan_from(inputs: Inputs, *, progress: Progress, recall: Recall | None = Non
     )
 
 
-def with_own_tracks(plan: Plan, inputs: Inputs, *, progress: Progress, recall: Recall | None = None) -> Plan:
+def with_own_tracks(plan: Plan, *, progress: Progress, recall: Recall | None = None) -> Plan:
     """Return a plan scored with every member on its own track, where the passage asks for that and the winds part.
 
     Parameters
     ----------
     plan : Plan
         From ``plan_from``.
-    inputs : Inputs
-        That it was made from.
     progress : callable
         Told the stage as it begins.
     recall : Recall, optional
@@ -133,14 +135,7 @@ def with_own_tracks(plan: Plan, inputs: Inputs, *, progress: Progress, recall: R
     Plan
         The plan itself where all sail the control's track, or the forecast has one wind for all.
     """
-    from planner.flow.own_tracks import follow, own_tracks, scored
-    from planner.simulation.clock import step_seconds, steps_by_clock
-    from planner.simulation.ledger.demand import expected_surplus_w
-    from planner.simulation.sky.forecast_calendar import wind_of
-    from planner.simulation.sky.weather import within_reach
-    from planner.simulation.track.sail import sail_on
-
-    passage, boat = inputs.passage, inputs.boat
+    inputs, passage, boat = plan.voyage.inputs, plan.passage, plan.boat
     if passage.model.tracks == "control" or plan.reserve_kept.wind == "forecast":
         return plan
     progress("sailing each forecast's own track")
@@ -149,8 +144,7 @@ def with_own_tracks(plan: Plan, inputs: Inputs, *, progress: Progress, recall: R
     expected_w = expected_surplus_w(plan.harvest, plan.demand, boat.load)
     voyages = []
     for member in range(plan.ledger.sizes["member"]):
-        sailed = sail_on(passage, boat, inputs.route, wind_of(forecast, member=member))
-        track = within_reach(sailed, forecast)
+        track = within_reach(sail_on(passage, boat, inputs.route, wind_of(forecast, member=member)), forecast)
         same_time = steps_by_clock(track.sizes["time"], expected_w.size, step_s=step_seconds(track))
         track, harvest, demand = flow_along(
             track,

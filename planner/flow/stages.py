@@ -8,12 +8,17 @@ from typing import TYPE_CHECKING
 from planner.domain.arrays import Floats
 from planner.domain.inputs.given import Inputs
 from planner.domain.inputs.passage import Passage
+from planner.domain.ship_clock import ShipOffset
 from planner.flow.recall import Recall
+from planner.simulation.harvest.collect import collect
+from planner.simulation.ledger.demand import demand
+from planner.simulation.ledger.simulate import bank_params
+from planner.simulation.ledger.sources import with_other_sources
+from planner.simulation.sky.forecast_calendar import extend, wind_of
+from planner.simulation.track.sail import sail
 
 if TYPE_CHECKING:
     import xarray as xr
-
-    from planner.domain.ship_clock import ShipOffset
 
 
 # parts of a passage that do not move the boat; of the model only the step does
@@ -34,8 +39,6 @@ NOT_SAILED = {
 
 def laid_out(inputs: Inputs, recall: Recall) -> xr.Dataset:
     """Return the forecast with what lies beyond it and with its doubt."""
-    from planner.simulation.sky.forecast_calendar import extend
-
     model = inputs.passage.model
     return recall(
         extend, inputs.forecast, inputs.passage.departure, seed=model.seed, lone_outcomes=model.lone_outcomes
@@ -44,9 +47,6 @@ def laid_out(inputs: Inputs, recall: Recall) -> xr.Dataset:
 
 def sailed(inputs: Inputs, forecast: xr.Dataset, recall: Recall) -> xr.Dataset:
     """Return the track of a passage under a forecast that is laid out."""
-    from planner.simulation.sky.forecast_calendar import wind_of
-    from planner.simulation.track.sail import sail
-
     passage, boat = inputs.passage, inputs.boat
     wind = recall(wind_of, forecast)
     orders = (sailing_orders(passage), boat.sailing_now, inputs.route, wind)
@@ -89,9 +89,6 @@ def collected(
     outcomes: Sequence[int] | None = None,
 ) -> xr.Dataset:
     """Return what the boat's controllers could deliver along a track."""
-    from planner.simulation.harvest.collect import collect
-    from planner.simulation.ledger.simulate import bank_params
-
     boat, model = inputs.boat, inputs.passage.model
     return recall(
         collect,
@@ -118,8 +115,6 @@ def demanded(
     surplus_w: Floats | None = None,
 ) -> xr.Dataset:
     """Return what the loads ask for along a track, placed by its own surplus where none is given."""
-    from planner.simulation.ledger.demand import demand
-
     passage, boat = inputs.passage, inputs.boat
     return recall(
         demand,
@@ -140,8 +135,6 @@ def demanded(
 
 def supplied(track: xr.Dataset, ship_offset: ShipOffset, inputs: Inputs, recall: Recall) -> xr.Dataset:
     """Return a track with what generators and chargers offer along it."""
-    from planner.simulation.ledger.sources import with_other_sources
-
     boat = inputs.boat
     return recall(
         with_other_sources, track, generators=boat.generator, chargers=boat.charger, ship_offset=ship_offset

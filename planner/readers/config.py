@@ -124,15 +124,22 @@ def read_configuration(passage_file: Path, overrides: Sequence[Override] = ()) -
     )
 
 
-def read_boat(path: Path) -> Boat:
+def read_boat(path: Path, text: str | None = None) -> Boat:
     """Read a boat file alone.
+
+    Parameters
+    ----------
+    path : Path
+    text : str, optional
+        What the file would hold; as it is when None.
 
     Raises
     ------
     InputError
         With every fault of the file.
     """
-    boat, faults = _read_boat(path, ())
+    table = None if text is None else _parse_toml(text, path.name, "boat file")
+    boat, faults = _read_boat(path, (), table)
     if boat is None or faults:
         raise InputError(faults)
     return boat
@@ -173,8 +180,10 @@ def fingerprint(path: Path) -> str:
         return hashlib.file_digest(stream, "sha256").hexdigest()
 
 
-def _read_boat(boat_file: Path, overrides: Sequence[Override]) -> tuple[Boat | None, list[Fault]]:
-    table = _load_toml(boat_file, "boat file", "The passage file names it under 'boat'.")
+def _read_boat(
+    boat_file: Path, overrides: Sequence[Override], table: dict[str, Any] | None = None
+) -> tuple[Boat | None, list[Fault]]:
+    table = table or _load_toml(boat_file, "boat file", "The passage file names it under 'boat'.")
     faults = [fault for override in overrides for fault in _apply(table, override, prefix=BOAT_PREFIX)]
     sailing = table.get("sailing")
     if isinstance(sailing, dict) and isinstance(sailing.get("polar"), str):
@@ -192,15 +201,15 @@ def _load_toml(path: Path, what: str, hint: str = "") -> dict[str, Any]:
         near = suggest(path.name, [each.name for each in path.parent.glob("*.toml")]) if path.parent.is_dir() else ""
         mend = " ".join(part for part in (hint, near) if part)
         raise InputError([Fault(str(path), "", f"there is no such {what}.", mend)])
+    return _parse_toml(read_utf8(path), path.name, what)
+
+
+def _parse_toml(text: str, name: str, what: str) -> dict[str, Any]:
     try:
-        table = tomllib.loads(read_utf8(path))
+        table = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        raise InputError(
-            [Fault(path.name, "", f"this is not TOML: {error}.", "See data/demo for a sample.")]
-        ) from error
-    if faults := format_faults(
-        table, path.name, mend=f"Bring the {what} to this planner's form, or use its own planner."
-    ):
+        raise InputError([Fault(name, "", f"this is not TOML: {error}.", "See data/demo for a sample.")]) from error
+    if faults := format_faults(table, name, mend=f"Bring the {what} to this planner's form, or use its own planner."):
         raise InputError(faults)  # alone: of a file of another form all else would mislead
     return table
 

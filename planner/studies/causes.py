@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 import numpy as np
 import xarray as xr
@@ -15,11 +15,8 @@ from planner.domain.inputs.passage import Model
 from planner.domain.inputs.rig import Rig
 from planner.simulation.clock import step_seconds
 from planner.simulation.harvest.collect import plane_light, substring_offsets, views
+from planner.simulation.harvest.scene import Beam, Shading, beam_on, cast
 from planner.studies.boats import without_boom, without_stowed_sail
-
-if TYPE_CHECKING:
-    from planner.simulation.harvest.scene import Beam, Shading
-
 
 MAIN: Final = "mainsail_hoist_fraction"
 HEAD: Final = "headsail_set_fraction"
@@ -123,8 +120,6 @@ def light_parts(
 
 def cast_on(track: xr.Dataset, sky: xr.Dataset, boat: Boat, model: Model) -> Shading:
     """Return how light reaches the boat's panels on a track under a sky."""
-    from planner.simulation.harvest.scene import cast
-
     return cast(
         track,
         sky["sun_azimuth_deg"].to_numpy(),
@@ -138,8 +133,6 @@ def cast_on(track: xr.Dataset, sky: xr.Dataset, boat: Boat, model: Model) -> Sha
 
 def beam_of(track: xr.Dataset, sky: xr.Dataset, boat: Boat, model: Model) -> Beam:
     """Return how the beam alone reaches the boat's panels on a track under a sky."""
-    from planner.simulation.harvest.scene import beam_on
-
     return beam_on(
         track,
         sky["sun_azimuth_deg"].to_numpy(),

@@ -8,14 +8,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from planner.decision.bill.case import soc_course
 from planner.decision.bill.summary import spread
 from planner.domain.arrays import Floats
 from planner.domain.results.figures import ReserveKept, Spread
 from planner.domain.results.plan import Plan
 from planner.domain.results.studies import ComparedRow, Figures
 from planner.domain.ship_clock import ShipOffset
-from planner.simulation.clock import step_seconds
+from planner.domain.voyage import soc_course
 from planner.simulation.ledger.simulate import fuel_l
 
 if TYPE_CHECKING:
@@ -75,7 +74,7 @@ def outcome_of(plan: Plan) -> Outcome:
     ----------
     plan : Plan
     """
-    step_h = step_seconds(plan.track) / 3600.0
+    step_h = plan.voyage.step_h
     driving = plan.track["under_engine"].values > 0
 
     def of(ledger: xr.Dataset) -> dict[str, Floats]:

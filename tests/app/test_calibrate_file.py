@@ -10,9 +10,8 @@ import numpy as np
 import pytest
 
 from planner.app.inputs import read_inputs
-from planner.app.verbs.calibrate import write_calibrated_boat
-from planner.app.verbs.check import describe_inputs
-from planner.domain.errors import InputError
+from planner.app.verbs.calibrate import calibrate
+from planner.domain.errors import InputError, OutputError
 from planner.domain.inputs.power import Load
 from planner.domain.results.reconcile.courses import Courses
 from planner.domain.results.reconcile.findings import (
@@ -24,6 +23,7 @@ from planner.domain.results.reconcile.findings import (
     Reconciliation,
     SkyFinding,
 )
+from planner.presentation.outputs import text_of, write
 from planner.readers.config import parse_override, read_boat
 
 DEMO = Path(__file__).parents[2] / "data" / "demo"
@@ -63,9 +63,8 @@ def folder(tmp_path: Path) -> Path:
 def test_the_new_file_passes_the_check_and_holds_the_changed_values_only(folder: Path):
     old = folder / "boat.toml"
     before, text = read_boat(old), old.read_text(encoding="utf-8")
-    written = write_calibrated_boat(found(Interval(241.0, 228.0, 254.0)), before, old, "boat.toml")
-    assert written is not None
-    assert written.new.name == "boat-2027-05-14.toml"
+    written = calibrate(found(Interval(241.0, 228.0, 254.0)), read_inputs(folder / "passage.toml"))
+    assert write(written, folder) == (folder / "boat-2027-05-14.toml",) == (written.new,)
     assert old.read_text(encoding="utf-8") == text
     after = read_boat(written.new)
     panels = tuple(
@@ -77,36 +76,36 @@ def test_the_new_file_passes_the_check_and_holds_the_changed_values_only(folder:
     loads = (*before.load, Load(name="not on the list", watts=25.0))
     assert after == before.model_copy(update={"panel": panels, "bank": bank, "load": loads})
     assert written.passage_line == 'boat = "boat-2027-05-14.toml"'
-    words = describe_inputs(
-        folder / "passage.toml", ['boat="boat-2027-05-14.toml"'], tell=lambda stage, share: None
-    ).text
-    assert "240 Ah" in words
     inputs = read_inputs(folder / "passage.toml", [parse_override('boat="boat-2027-05-14.toml"')])
+    assert "240 Ah" in text_of(inputs)
     assert "boat-2027-05-14.toml" in inputs.files
 
 
 def test_no_file_is_written_over(folder: Path):
-    old = folder / "boat.toml"
-    boat = read_boat(old)
+    (folder / "ships").mkdir()
+    (folder / "boat.toml").rename(folder / "ships" / "boat.toml")
+    inputs = read_inputs(folder / "passage.toml", [parse_override("boat=ships/boat.toml")])
     names = []
     for _ in range(3):
-        written = write_calibrated_boat(found(Interval(241.0, 228.0, 254.0)), boat, old, "ships/boat.toml")
-        assert written is not None
-        names.append(written.new.name)
+        written = calibrate(found(Interval(241.0, 228.0, 254.0)), inputs)
+        names += [path.name for path in write(written, written.old.parent)]
     assert names == ["boat-2027-05-14.toml", "boat-2027-05-14-2.toml", "boat-2027-05-14-3.toml"]
     assert written.passage_line == 'boat = "ships/boat-2027-05-14-3.toml"'
+    with pytest.raises(OutputError, match="exists"):
+        write(written, written.old.parent)
 
 
 def test_nothing_found_writes_nothing(folder: Path):
-    old = folder / "boat.toml"
-    assert write_calibrated_boat(found(None), read_boat(old), old, "boat.toml") is None
+    written = calibrate(found(None), read_inputs(folder / "passage.toml"))
+    assert write(written, folder) == ()
+    assert text_of(written) == "The readings call for no change of the boat file.\n"
     assert not list(folder.glob("boat-*.toml"))
 
 
-def test_a_file_that_does_not_read_is_taken_away_again(folder: Path):
+def test_a_file_that_would_not_read_is_not_made(folder: Path):
     old = folder / "boat.toml"
-    boat = read_boat(old)
+    inputs = read_inputs(folder / "passage.toml")
     old.write_text(old.read_text(encoding="utf-8").replace("beam_m", "beem_m"), encoding="utf-8")
     with pytest.raises(InputError, match="beem_m"):
-        write_calibrated_boat(found(Interval(241.0, 228.0, 254.0)), boat, old, "boat.toml")
+        calibrate(found(Interval(241.0, 228.0, 254.0)), inputs)
     assert not list(folder.glob("boat-*.toml"))

@@ -13,10 +13,10 @@ import pytest
 from coarse_demo import COARSE, DEMO, quietly
 
 from planner.app.inputs import read_inputs
-from planner.app.moments import ShipMoment
-from planner.app.verbs.compare import compare_variants
-from planner.app.verbs.headings import fan_of
-from planner.app.verbs.replan import replan_from
+from planner.app.typed import ShipMoment
+from planner.app.verbs.compare import compare
+from planner.app.verbs.headings import headings
+from planner.app.verbs.replan import replan
 from planner.domain.inputs.given import Inputs, Override
 from planner.domain.inputs.variants import Variant
 from planner.domain.results.plan import Plan
@@ -24,7 +24,7 @@ from planner.domain.results.replan import Replan
 from planner.domain.ship_clock import ShipClock, offset_at
 from planner.flow.plan import plan_from
 from planner.presentation.drawing.plots import bank_course
-from planner.presentation.outputs import write_outputs
+from planner.presentation.outputs import write
 from planner.presentation.pages import compare as studies_compare
 from planner.presentation.pages import headings as studies_headings
 from planner.presentation.pages.plans_beside import page_of
@@ -71,7 +71,7 @@ def as_clocks_ashore_are_put_back() -> Inputs:
 @pytest.fixture(scope="module")
 def last(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("last")
-    write_outputs(plan_in_zones(), folder)
+    write(plan_in_zones(), folder)
     return folder
 
 
@@ -85,18 +85,17 @@ def replanned(last: Path | None) -> Replan:
         if row.day >= 7 and f"{row.start + plan.ship_offset:%H:%M}" == "14:00"
     )
     day = 1 + (step * 10) // 1440
-    return replan_from(
+    return replan(
         in_zones(),
         fix=(float(plan.track["lat"][step]), float(plan.track["lon"][step])),
         time=ShipMoment(day, 14, 0),
         soc=float(plan.planned["bank_soc"][0, step]),
         last=last,
-        progress=quietly,
     )
 
 
 def test_headings_are_held_from_the_ships_time_asked_for_and_say_so() -> None:
-    fan = fan_of(as_clocks_ashore_are_put_back(), at="day 3 09:30", hours=1.0, step_deg=90.0, progress=quietly)
+    fan = headings(as_clocks_ashore_are_put_back(), at="day 3 09:30", hours=1.0, step_deg=90.0)
     assert isinstance(fan.ship_offset, ShipClock)
     assert fan.start == datetime(2027, 4, 3, 21, 30, tzinfo=UTC)  # twelve hours before ship's time, not thirteen
     assert "Sun 4 Apr 09:30" in studies_headings.page_of(fan).title
@@ -130,7 +129,7 @@ def test_watches_go_on_with_their_keepers_in_turn(last: Path, with_last: bool) -
 
 def test_variants_arrive_by_the_clock_that_each_has_then() -> None:
     fixed = Variant(name="fixed clock", set={"ship_time.zone": "Pacific/Auckland"})
-    comparison = compare_variants(in_zones(), [fixed], jobs=1, progress=lambda *_: None)
+    comparison = compare(in_zones(), variants=[fixed])
     arrival = plan_in_zones().arrival
     rows = {row[0]: row[-1] for row in studies_compare.page_of(comparison).tables[0].rows}
     assert rows["as filed"] == moment_words(arrival, -12 * HOUR)

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from coarse_demo import coarse_inputs
 
-from planner.app.verbs.compare import asked_variants, compare_variants, inputs_of
+from planner.app.verbs.compare import asked_variants, compare, inputs_of
 from planner.domain.errors import InputError
 from planner.domain.inputs.variants import Variant
 from planner.domain.results.studies import Comparison
@@ -18,7 +18,7 @@ from planner.studies.figures import QUANTITIES, outcome_of, spread_of
 
 
 def compared(*vary: str) -> Comparison:
-    return compare_variants(coarse_inputs(), asked_variants(vary), jobs=1, progress=lambda *_: None)
+    return compare(coarse_inputs(), vary)
 
 
 def test_a_variant_equal_to_the_base_differs_by_exactly_zero() -> None:
@@ -82,12 +82,7 @@ def test_where_every_variant_fails_the_input_is_wrong() -> None:
 
 
 def test_a_smaller_load_is_never_dearer() -> None:
-    comparison = compare_variants(
-        coarse_inputs(),
-        (Variant(name="no radar", without_loads=("radar",)),),
-        jobs=1,
-        progress=lambda *_: None,
-    )
+    comparison = compare(coarse_inputs(), variants=(Variant(name="no radar", without_loads=("radar",)),))
     change = comparison.rows[0].difference
     assert change is not None
     assert change.load_wh.planned < 0.0
@@ -95,14 +90,13 @@ def test_a_smaller_load_is_never_dearer() -> None:
 
 
 def test_two_processes_give_the_same_and_count_up_to_the_whole() -> None:
-    told: list[tuple[int, int]] = []
-    variants = asked_variants(["boat.bank.capacity_ah=300.0,400.0"])
+    told: list[float] = []
+    vary = {"boat.bank.capacity_ah": [300.0, 400.0]}
     one, two = (
-        compare_variants(coarse_inputs(), variants, jobs=jobs, progress=lambda *each: told.append(each[:2]))
-        for jobs in (1, 2)
+        compare(coarse_inputs(), vary, jobs=jobs, tell=lambda _stage, share: told.append(share)) for jobs in (1, 2)
     )
     assert one == two
-    assert told == 2 * [(1, 2), (2, 2)]
+    assert told == 2 * [0.0, pytest.approx(2 / 3), 1.0]
 
 
 @pytest.mark.parametrize(

@@ -5,10 +5,10 @@ from __future__ import annotations
 from datetime import UTC, datetime, timedelta
 
 import pytest
-from coarse_demo import coarse_inputs, quietly
+from coarse_demo import coarse_inputs
 
-from planner.app.moments import moment_of, read_moment
-from planner.app.verbs.headings import fan_of
+from planner.app.typed import moment_of, read_moment
+from planner.app.verbs.headings import headings
 from planner.domain.errors import InputError
 from planner.domain.ship_clock import ShipClock
 
@@ -73,26 +73,26 @@ def test_a_ships_time_is_that_of_the_clock_at_its_own_moment(text: str, put_on_h
 
 def test_a_moment_after_arrival_is_refused_with_the_passage() -> None:
     with pytest.raises(InputError, match="is outside the passage, Sun 09 May 10:00 to"):
-        fan_of(coarse_inputs(), at="2027-06-10T09:00:00+12:00", progress=quietly)
+        headings(coarse_inputs(), at="2027-06-10T09:00:00+12:00")
 
 
 def test_hours_and_step_are_refused_together() -> None:
     with pytest.raises(InputError) as caught:
-        fan_of(coarse_inputs(), hours=0.0, step_deg=0.5, at="soon", progress=quietly)
+        headings(coarse_inputs(), hours=0.0, step_deg=0.5, at="soon")
     assert [fault.where for fault in caught.value.faults] == ["--hours", "--step", "--at"]
 
 
 def test_departure_is_the_default_and_hours_end_at_arrival() -> None:
-    fan = fan_of(coarse_inputs(), hours=1.0, step_deg=60.0, progress=quietly)
+    fan = headings(coarse_inputs(), hours=1.0, step_deg=60.0)
     assert fan.start == DEPARTURE
     assert fan.hours == 1.0
 
 
 def test_an_engine_out_of_service_drives_on_no_heading() -> None:
     """In the light air of the fifth night, in which a sound engine drives on every heading near the planned one."""
-    fan = fan_of(coarse_inputs(boat__engine__available=False), at="day 5 21:00", step_deg=30.0, progress=quietly)
+    fan = headings(coarse_inputs(boat__engine__available=False), at="day 5 21:00", step_deg=30.0)
     assert {option.engine_driving_h for option in fan.options} == {0.0}
-    sound = fan_of(coarse_inputs(), at="day 5 21:00", step_deg=30.0, progress=quietly)
+    sound = headings(coarse_inputs(), at="day 5 21:00", step_deg=30.0)
     assert max(option.engine_driving_h for option in sound.options) > 1.0
     # she drifts on at what the polar gives in so little wind
     assert fan.planned.speed_kn < sound.planned.speed_kn - 1.0

@@ -13,7 +13,7 @@ import xarray as xr
 from coarse_demo import coarse_inputs, quietly
 
 from planner.app import api as interface
-from planner.app.verbs.replan import replan_from
+from planner.app.verbs.replan import replan
 from planner.decision.policy.by_clock import by_clock
 from planner.domain.glossary import LEDGER, TRACK
 from planner.domain.inputs.given import Inputs
@@ -57,7 +57,7 @@ def never_calm(days: np.ndarray) -> np.ndarray:
 
 
 def tried(inputs: Inputs) -> Plan:
-    return with_own_tracks(plan_from(inputs, progress=quietly), inputs, progress=quietly)
+    return with_own_tracks(plan_from(inputs, progress=quietly), progress=quietly)
 
 
 @lru_cache(maxsize=1)
@@ -107,7 +107,7 @@ def hours(own: OwnTracks, member: int) -> float:
 def test_nothing_is_tried_unless_asked_for() -> None:
     inputs = in_winds(coarse_inputs(model__tracks="control"), slower)
     plan = plan_from(inputs, progress=quietly)
-    assert with_own_tracks(plan, inputs, progress=quietly) is plan
+    assert with_own_tracks(plan, progress=quietly) is plan
     assert plan.own_tracks is None
     assert plan.control_kept is None
     assert plan.reserve_kept.wind == "control"
@@ -128,7 +128,7 @@ def test_members_that_share_one_wind_are_not_sailed_again_nor_said_to_doubt_it()
     for inputs in (alike, alone):
         plan = plan_from(inputs, progress=quietly)
         assert plan.reserve_kept.wind == "forecast"
-        assert with_own_tracks(plan, inputs, progress=quietly) is plan
+        assert with_own_tracks(plan, progress=quietly) is plan
     assert plan.reserve_kept.members == alone.passage.model.lone_outcomes
 
 
@@ -164,12 +164,11 @@ def test_a_replan_and_the_small_interface_have_the_headline_too() -> None:
     inputs = in_winds(coarse_inputs(), slower)
     assert interface.plan(inputs).reserve_kept == two_winds().reserve_kept
     here = two_winds().track.isel(time=144)
-    rest = replan_from(
+    rest = replan(
         inputs,
         fix=(float(here["lat"]), float(here["lon"])),
         time=datetime(2027, 5, 9, 22, tzinfo=UTC),
         soc=0.7,
-        progress=quietly,
     )
     assert rest.plan.reserve_kept.wind == "own"
     assert rest.plan.control_kept is not None

@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from coarse_demo import coarse_inputs, quietly
+from coarse_demo import coarse_inputs
 
-from planner.app.verbs.panels import study_panels
+from planner.app.verbs.panels import panels
 from planner.domain.errors import InputError
 from planner.domain.inputs.given import Inputs
 from planner.flow.recall import Recall
@@ -26,7 +26,7 @@ def small_inputs() -> Inputs:
 
 def test_two_panels_and_two_places() -> None:
     recall = Recall()
-    study = study_panels(small_inputs(), recall=recall, tell=quietly)
+    study = panels(small_inputs(), recall=recall)
     assert [worth.name for worth in study.aboard] == ["bimini starboard", "coachroof"]
     # all panels, without either, none lit, one more
     assert recall.calls["collect"] == 5
@@ -45,9 +45,7 @@ def test_two_panels_and_two_places() -> None:
 def test_with_the_engine_out_of_service_no_panel_saves_its_hours() -> None:
     inputs = small_inputs()
     engine = inputs.boat.engine.model_copy(update={"available": False})
-    study = study_panels(
-        replace(inputs, boat=inputs.boat.model_copy(update={"engine": engine})), rating_w=50.0, tell=quietly
-    )
+    study = panels(replace(inputs, boat=inputs.boat.model_copy(update={"engine": engine})), rating_w=50.0)
     hours = [worth.saves_charging_h for worth in study.aboard] + [study.together_save_h]
     assert [(saved.p10, saved.p90) for saved in hours if saved is not None] == [(0.0, 0.0)] * 3
 
@@ -55,4 +53,4 @@ def test_with_the_engine_out_of_service_no_panel_saves_its_hours() -> None:
 @pytest.mark.parametrize("rating", [0.0, 5000.0])
 def test_a_rating_that_is_none_is_refused(rating: float) -> None:
     with pytest.raises(InputError, match=r"--rating: .* is not 5 to 1000 W"):
-        study_panels(coarse_inputs(), rating_w=rating, tell=quietly)
+        panels(coarse_inputs(), rating_w=rating)

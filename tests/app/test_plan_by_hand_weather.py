@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from functools import lru_cache
 from pathlib import Path
 from tempfile import mkdtemp
@@ -13,13 +14,11 @@ import xarray as xr
 from coarse_demo import quietly
 
 from planner.app.inputs import read_inputs
-from planner.app.understand import understand
-from planner.app.verbs.check import describe_inputs
 from planner.domain.errors import InputError
-from planner.domain.inputs.given import Override
+from planner.domain.inputs.given import Inputs, Override
 from planner.domain.results.plan import Plan
 from planner.flow.plan import plan_from
-from planner.presentation.outputs import write_outputs
+from planner.presentation.outputs import figures_of, text_of, write
 from planner.presentation.pages.tables import assumed
 from planner.presentation.words.terminal import render
 from planner.readers.config import parse_override
@@ -114,7 +113,7 @@ def test_plan_report_and_table_say_which_hours_rest_on_typed_weather(tmp_path: P
     (told,) = [warning for warning in plan.warnings if warning.startswith("Typed by hand")]
     assert "the cloud and the wind of 100% of the passage" in told
     assert "a day's sunlight errs by" in told
-    write_outputs(plan, tmp_path)
+    write(plan, tmp_path)
     assert told in json.loads((tmp_path / "plan.json").read_text(encoding="utf-8"))["warnings"]
     assert "Typed by hand: the cloud and the wind of 100% of the passage" in (tmp_path / "report.html").read_text(
         encoding="utf-8"
@@ -134,14 +133,19 @@ def test_the_report_says_what_was_typed_and_what_it_was_taken_for() -> None:
     assert ("Forecast", "no file, all typed by hand; 20 outcomes of its light") in groups["Forecast and model"]
 
 
+def checked(inputs: Inputs) -> str:
+    """Return what ``check`` says, in one line."""
+    return " ".join(text_of(inputs).split())
+
+
 def test_check_and_page_say_it_too(tmp_path: Path) -> None:
     passage_file = passage_in(tmp_path, BULLETIN)
-    words = describe_inputs(passage_file, tell=lambda stage, share: None).text
-    assert "Forecast   1 member, " in words
-    assert "all typed by hand" in words
-    assert "By hand    from 2027-05-09T10:00:00+12:00: sky broken, taken as 6 oktas; wind from SE" in words
-    assert "until 2027-05-18T00:00:00+12:00" in words
-    facts = understand(read_inputs(passage_file)).facts
+    inputs = read_inputs(passage_file)
+    words = checked(inputs)
+    assert re.search("Forecast 1 member, [^,]*, all typed by hand", words)
+    assert "Typed by hand from Sun 9 May 2027 10:00: sky broken, taken as 6 oktas; wind from SE" in words
+    assert "until Tue 18 May 2027 00:00" in words
+    facts = figures_of(inputs)["facts"]
     assert [name for name, _ in facts].count("Typed by hand") == 3
 
 
@@ -159,7 +163,7 @@ def test_a_wind_only_ensemble_with_the_sky_by_eye(tmp_path: Path) -> None:
     noon = plan.harvest["ghi_w_m2"].sel(time="2027-05-11T00:00").to_numpy()  # UTC: noon of the ship
     assert np.unique(noon).size == 6
     assert len(np.unique(plan.track["true_wind_from_deg"].to_numpy())) > 100  # the file's wind
-    assert "wind by the forecast file" in describe_inputs(passage_file, tell=lambda stage, share: None).text
+    assert "wind by the forecast file" in checked(read_inputs(passage_file))
 
 
 def test_a_forecast_that_ends_is_carried_on_by_hand(tmp_path: Path) -> None:
@@ -215,7 +219,7 @@ def test_the_readmes_bulletin_is_a_passage(tmp_path: Path) -> None:
     readme = (DEMO.parents[1] / "README.md").read_text(encoding="utf-8")
     rows = readme.split("```toml\n")[1].split("```")[0]
     assert "[[weather]]" in rows
-    assert "all typed by hand" in describe_inputs(passage_in(tmp_path, rows), tell=lambda stage, share: None).text
+    assert "all typed by hand" in checked(read_inputs(passage_in(tmp_path, rows)))
 
 
 def test_rows_that_reach_over_less_than_half_are_refused(tmp_path: Path) -> None:

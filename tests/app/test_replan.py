@@ -9,12 +9,12 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from coarse_demo import DEMO, coarse_inputs, coarse_plan, quietly
+from coarse_demo import coarse_inputs, coarse_plan
 
-from planner.app.verbs.replan import replan_files, replan_from
+from planner.app.verbs.replan import replan
 from planner.domain.errors import InputError
 from planner.domain.results.replan import Replan
-from planner.presentation.outputs import write_outputs
+from planner.presentation.outputs import write
 
 DAY = 144  # steps
 DAY_ONE = datetime.fromisoformat("2027-05-10T10:00:00+12:00")
@@ -23,7 +23,7 @@ DAY_ONE = datetime.fromisoformat("2027-05-10T10:00:00+12:00")
 @pytest.fixture(scope="module")
 def last(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("last")
-    write_outputs(coarse_plan(), folder)
+    write(coarse_plan(), folder)
     return folder
 
 
@@ -34,13 +34,12 @@ def at_day_one(last: Path | None = None, *, less: float = 0.0) -> Replan:
 @lru_cache(maxsize=4)
 def _at_day_one(last: Path | None, less: float) -> Replan:
     track = coarse_plan().track
-    return replan_from(
+    return replan(
         coarse_inputs(),
         fix=(float(track["lat"][DAY]), float(track["lon"][DAY])),
         time=DAY_ONE,
         soc=float(coarse_plan().planned["bank_soc"][0, DAY]) - less,
         last=last,
-        progress=quietly,
     )
 
 
@@ -89,13 +88,12 @@ def test_fuel_so_far_comes_from_the_log(tmp_path: Path) -> None:
     log = tmp_path / "log.csv"
     log.write_text("start,stop,fuel_l\n2027-05-09T12:00+12:00,2027-05-09T14:00+12:00,3.5\n")
     track = coarse_plan().track
-    result = replan_from(
+    result = replan(
         coarse_inputs(),
         fix=(float(track["lat"][DAY]), float(track["lon"][DAY])),
         time=DAY_ONE,
         soc=0.6,
         engine_log=log,
-        progress=quietly,
     )
     assert result.engine_so_far is not None
     assert (result.engine_so_far.hours, result.engine_so_far.fuel_l) == (2.0, 3.5)
@@ -107,15 +105,9 @@ def refused(tmp_path: Path, **changes: object) -> str:
         "fix": "33-56S 175-17E",
         "time": "2027-05-10T10:00+12:00",
         "soc": "60%",
-        "volts": None,
-        "meter_error": None,
-        "following": None,
-        "last": None,
-        "engine_log": None,
     }
     with pytest.raises(InputError) as caught:
-        replan_files(DEMO, ("model.points=6",), folder=tmp_path / "out", tell=quietly, **(given | changes))  # type: ignore[arg-type]
-    assert not (tmp_path / "out").exists()
+        replan(coarse_inputs(), **(given | changes))  # type: ignore[arg-type]
     return str(caught.value)
 
 

@@ -9,16 +9,14 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from coarse_demo import DEMO, coarse_inputs, coarse_plan, quietly
+from coarse_demo import coarse_inputs, coarse_plan
 
-from planner.app.moments import read_moment
-from planner.app.verbs.replan import replan_files, replan_from
+from planner.app.verbs.replan import replan
 from planner.domain.errors import InputError
 from planner.domain.results.plan import Plan
 from planner.domain.results.replan import Replan
-from planner.presentation.outputs import write_outputs
+from planner.presentation.outputs import text_of, write
 from planner.presentation.pages.bill import pages
-from planner.presentation.pages.replan import tables_of
 
 DEPARTURE = datetime(2027, 5, 8, 22, tzinfo=UTC)  # Sunday 9 May 10:00 by the ship's clock
 FIRST_MORNING = DEPARTURE + timedelta(hours=22)  # 08:00, still within the first 24 hours
@@ -34,25 +32,24 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def replanned(plan: Plan, hours: int, time: str, last: Path, engine_log: Path | None = None) -> Replan:
     """Plan on from where a plan has the boat so many hours after it begins, with the bank that it foresaw."""
     step = hours * STEPS_AN_HOUR
-    return replan_from(
+    return replan(
         coarse_inputs(),
         fix=(float(plan.track["lat"][step]), float(plan.track["lon"][step])),
-        time=read_moment(time, option="--time"),
+        time=time,
         soc=float(plan.planned["bank_soc"][0, step]),
         last=last,
         engine_log=engine_log,
-        progress=quietly,
     )
 
 
 @lru_cache(maxsize=1)
 def once(folder: Path) -> Replan:
     """The first morning: two hours of engine by the log, the time said without a day."""
-    write_outputs(coarse_plan(), folder / "filed")
+    write(coarse_plan(), folder / "filed")
     log = folder / "log.csv"
     log.write_text("start,stop,fuel_l\n2027-05-09T12:00+12:00,2027-05-09T14:00+12:00,6.0\n")
     rest = replanned(coarse_plan(), 22, "08:00", folder / "filed", log)
-    write_outputs(rest.plan, folder / "once")
+    write(rest.plan, folder / "once")
     return rest
 
 
@@ -60,7 +57,7 @@ def once(folder: Path) -> Replan:
 def twice(folder: Path) -> Replan:
     """The second morning: the time as the first replan's bill has it."""
     rest = replanned(once(folder).plan, 24, "day 2 08:00", folder / "once")
-    write_outputs(rest.plan, folder / "twice")
+    write(rest.plan, folder / "twice")
     return rest
 
 
@@ -116,7 +113,7 @@ def test_what_was_foreseen_comes_true_in_both(folder: Path) -> None:
 
 
 def test_the_moment_stands_first(folder: Path) -> None:
-    words = tables_of(once(folder)).splitlines()
+    words = text_of(once(folder)).splitlines()
     assert words[0].startswith("From the fix of Mon 10 May 2027 08:00 ship's time (Sun 9 May 20:00 UTC), day 1")
     told = " ".join(words[:8])
     assert "numbered from the first departure, Sun 9 May 2027 10:00 ship's time (Sat 8 May 22:00 UTC)" in told
@@ -127,13 +124,12 @@ def test_a_time_without_a_day_is_after_the_last_fix(folder: Path) -> None:
     once(folder)
     fix = once(folder).plan.track
     step = 24 * STEPS_AN_HOUR
-    rest = replan_from(
+    rest = replan(
         coarse_inputs(),
         fix=(float(fix["lat"][step]), float(fix["lon"][step])),
-        time=read_moment("08:00", option="--time"),
+        time="08:00",
         soc=0.6,
         last=folder / "once",
-        progress=quietly,
     )
     assert rest.fix.time == SECOND_MORNING
     assert rest.fix.without_day_after == "the last fix"
@@ -146,21 +142,13 @@ def refused(folder: Path, time: str, hours: float, last: str | None = "once") ->
         float(np.interp(hours * STEPS_AN_HOUR, np.arange(track.sizes["time"]), track[n])) for n in ("lat", "lon")
     )
     with pytest.raises(InputError) as caught:
-        replan_files(
-            DEMO,
-            ("model.points=6", "model.roll_nodes=1"),
+        replan(
+            coarse_inputs(),
             fix=f"{lat:.4f}, {lon:.4f}",
             time=time,
             soc="60%",
-            volts=None,
-            meter_error=None,
-            following=None,
             last=folder / last if last else None,
-            engine_log=None,
-            folder=folder / "refused",
-            tell=quietly,
         )
-    assert not (folder / "refused").exists()
     return str(caught.value)
 
 

@@ -12,10 +12,10 @@ import pytest
 import xarray as xr
 
 from planner.app.inputs import read_inputs
-from planner.app.verbs.check import describe_inputs
-from planner.app.verbs.weather import look_at_weather, show_weather
+from planner.app.verbs.weather import weather
 from planner.domain.errors import InputError
 from planner.faces.cli import main
+from planner.presentation.outputs import json_of, text_of, write
 from planner.readers.config import parse_override
 
 FORECAST = Path(__file__).parents[2] / "data" / "demo" / "forecast.nc"
@@ -61,7 +61,7 @@ def test_json_holds_the_same(capsys: pytest.CaptureFixture[str]) -> None:
 
 
 def test_a_passage_is_looked_at_along_its_route(demo: Path) -> None:
-    account = look_at_weather([str(demo)])
+    account = weather([str(demo)])
     assert account.route_only
     assert account.departure is not None
     assert account.joined is not None
@@ -89,17 +89,17 @@ def test_what_is_wrong_with_a_file_is_status_2(tmp_path: Path, capsys: pytest.Ca
 )
 def test_what_is_asked_wrongly_is_told(names: list[str], departure: str | None, words: str) -> None:
     with pytest.raises(InputError, match=re.escape(words)):
-        look_at_weather(names, departure=departure)
+        weather(names, departure=departure)
 
 
 def test_page_and_picture_stand_alone(tmp_path: Path) -> None:
     out = tmp_path / "out"
-    shown = show_weather([str(FORECAST)], departure=None, folder=out, columns=100, tell=lambda *_: None)
-    assert [path.name for path in shown.written] == ["weather.html", "weather.svg", "weather.json"]
+    found = weather(FORECAST)
+    assert [path.name for path in write(found, out)] == ["weather.html", "weather.svg", "weather.json"]
     account = json.loads((out / "weather.json").read_text(encoding="utf-8"))
     assert account["can_plan"] is True
     assert account["format"] == 1
-    assert json.loads(shown.told.json).items() <= account.items()
+    assert json.loads(json_of(found)).items() <= account.items()
     assert {path.name for path in (out / account["set"]).iterdir()} == {"weather.html", "weather.svg"}
     page = (out / "weather.html").read_text(encoding="utf-8")
     assert "http://" not in page
@@ -123,13 +123,13 @@ def ensemble(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def test_a_pattern_of_members_is_checked_read_and_digested(demo: Path, ensemble: Path) -> None:
     (demo.parent / "ens").symlink_to(ensemble, target_is_directory=True)
     override = "forecast=ens/m*.nc"
-    assert "4 members" in describe_inputs(demo, [override], tell=lambda stage, share: None).text
     inputs = read_inputs(demo, [parse_override(override)])
+    assert "4 members" in text_of(inputs)
     assert [name for name in inputs.files if name.startswith("m")] == ["m0.nc", "m1.nc", "m2.nc", "m10.nc"]
     whole = read_inputs(demo).forecast
     for quantity in ("cloud_cover", "wind_east_m_s"):
         np.testing.assert_array_equal(inputs.forecast[quantity], whole[quantity].isel(member=[0, 1, 2, 10]))
-    held = look_at_weather([str(ensemble / "m*.nc")]).held
+    held = weather([str(ensemble / "m*.nc")]).held
     assert {(one.members, one.numbered) for one in held} == {(4, True)}
 
 

@@ -15,15 +15,16 @@ from pathlib import Path
 import numpy as np
 import xarray as xr
 
-from planner.decision.bill.case import Case
 from planner.domain.glossary import DEMAND, HARVEST, TRACK
 from planner.domain.inputs.boat import Boat
+from planner.domain.inputs.given import Inputs
 from planner.domain.inputs.passage import Passage, Start, Watch, Wishes
 from planner.domain.inputs.power import Bank, Load
 from planner.domain.inputs.route import Waypoint
 from planner.domain.policy import METER_READINGS, Policy
 from planner.domain.schema import to_dataset
-from planner.simulation.clock import changes_of_watch
+from planner.domain.voyage import Voyage
+from planner.simulation.clock import changes_of_watch, roles_of_watches
 from planner.simulation.ledger.simulate import members_mean, simulate
 
 DEPARTURE = datetime(2026, 5, 9, 20, 0, tzinfo=UTC)
@@ -63,6 +64,20 @@ def make_passage() -> Passage:
     )
 
 
+def inputs_of(passage: Passage, boat: Boat) -> Inputs:
+    """Return them as if read, without a forecast."""
+    return Inputs(
+        passage=passage,
+        boat=boat,
+        route=ROUTE,
+        forecast=xr.Dataset(),
+        files={},
+        ship_offset=SHIP_OFFSET,
+        passage_file=Path("passage.toml"),
+        overrides=(),
+    )
+
+
 def make_case(
     *,
     boat: Boat | None = None,
@@ -72,7 +87,7 @@ def make_case(
     run_min: int = 60,
     motoring_steps: slice = slice(0, 0),
     **track_changes: np.ndarray,
-) -> Case:
+) -> Voyage:
     """Return the case; ``sun_of_members`` multiplies the sun of each, ``track_changes`` replace track variables."""
     boat, passage = boat or make_boat(), passage or make_passage()
     hours = np.arange(STEPS) / 6.0
@@ -101,9 +116,8 @@ def make_case(
     )
     given = {"bank": boat.bank, "engine": boat.engine, "policy": policy, "start_soc": passage.start.state_of_charge}
     mean_sun, mean_demand = members_mean(harvest, demand)
-    return Case(
-        passage=passage,
-        boat=boat,
+    return Voyage(
+        inputs=inputs_of(passage, boat),
         ship_offset=SHIP_OFFSET,
         track=track,
         harvest=harvest,
@@ -111,11 +125,11 @@ def make_case(
         ledger=simulate(harvest, demand, track, **given),
         planned=simulate(mean_sun, mean_demand, track, **given),
         policy=policy,
-        watch_index=watch_index,
+        roles=roles_of_watches(watch_index, passage.watches, passage.watchkeepers),
     )
 
 
-def with_policy(case: Case, minutes: np.ndarray) -> Case:
+def with_policy(case: Voyage, minutes: np.ndarray) -> Voyage:
     """Return the case with another table of minutes, its ledgers as they were."""
     return replace(case, policy=replace(case.policy, minutes=minutes))
 

@@ -9,7 +9,6 @@ import numpy as np
 import pytest
 from bill_case import BANK, DEPARTURE, STEPS, make_boat, make_case, make_passage, with_policy
 
-from planner.decision.bill.case import Case
 from planner.decision.bill.ladder import ChargingRuns, rungs
 from planner.decision.bill.prices import charging_power_w, load_prices
 from planner.decision.bill.rows import mean_bearing_deg, wake_soc_percent, watch_rows
@@ -18,15 +17,16 @@ from planner.domain.inputs.passage import Start, Watch
 from planner.domain.inputs.power import Bank
 from planner.domain.policy import METER_READINGS
 from planner.domain.results.plan import WatchRow
+from planner.domain.voyage import Voyage
 from planner.physics.bank import at_soc
 from planner.simulation.ledger.simulate import bank_params
 
 
-def rows_of(case: Case) -> tuple[WatchRow, ...]:
+def rows_of(case: Voyage) -> tuple[WatchRow, ...]:
     return watch_rows(case, skipped_runs(case), ["why"] * case.epochs)
 
 
-def alternator_w(case: Case) -> float:
+def alternator_w(case: Voyage) -> float:
     """Hot amperes at a voltage between rest at half charge and absorption."""
     engine, params = case.boat.engine, bank_params(BANK)
     return (

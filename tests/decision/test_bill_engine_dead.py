@@ -8,15 +8,15 @@ import numpy as np
 import pytest
 from bill_case import STEPS, make_boat, make_case
 
-from planner.decision.bill.case import Case
 from planner.decision.bill.engine_dead import after_shedding_w, engine_dead, least_soc
+from planner.domain.voyage import Voyage
 from planner.physics.bank import bank_step
 from planner.simulation.ledger.simulate import bank_params
 
 RESERVE = 0.3
 
 
-def plain_march(case: Case, member: int, first: int, shed_from: int) -> int | None:
+def plain_march(case: Voyage, member: int, first: int, shed_from: int) -> int | None:
     """Return the step at whose start the reserve is lost, by the plain loop; None when it is kept."""
     params = bank_params(case.boat.bank)
     solar = case.harvest["controller_power_w"].values[member].sum(axis=1)
@@ -32,19 +32,19 @@ def plain_march(case: Case, member: int, first: int, shed_from: int) -> int | No
 
 
 @pytest.fixture(scope="module")
-def dim() -> Case:
+def dim() -> Voyage:
     """A passage whose sun cannot carry the loads, with engine runs in the morning and evening."""
     return make_case(sun_of_members=(0.28, 0.38, 0.43, 0.48, 0.58), run_below_percent=55)
 
 
-def test_hours_left_are_those_of_the_plain_march(dim: Case) -> None:
+def test_hours_left_are_those_of_the_plain_march(dim: Voyage) -> None:
     for epoch, dead in enumerate(engine_dead(dim)):
         first = int(dim.policy.first_step[epoch])
         lost = sorted(plain_march(dim, member, first, STEPS + 1) or STEPS + 99 for member in range(5))[0]
         assert dead.hours_left == (None if lost > STEPS else pytest.approx((lost - first) / 6.0))
 
 
-def test_finding_out_by_then_keeps_the_reserve_and_a_step_later_does_not(dim: Case) -> None:
+def test_finding_out_by_then_keeps_the_reserve_and_a_step_later_does_not(dim: Voyage) -> None:
     checked = 0
     for epoch, dead in enumerate(engine_dead(dim)):
         if dead.find_out_by is None:

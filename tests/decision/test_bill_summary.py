@@ -2,36 +2,26 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import timedelta
 
 import numpy as np
 import pytest
-from bill_case import DEPARTURE, ROUTE, SHIP_OFFSET, STEPS, make_boat, make_case
+from bill_case import DEPARTURE, STEPS, make_boat, make_case
 
 from planner.decision.bill import summary
 from planner.decision.bill.assemble import assemble
-from planner.decision.bill.case import Case
 from planner.decision.bill.windows import engine_windows
 from planner.domain.results.figures import ReserveKept
 from planner.domain.results.plan import Plan
+from planner.domain.voyage import Voyage
 
 WHOLE = slice(0, STEPS)
 
 
-def plan_of(case: Case) -> Plan:
+def plan_of(case: Voyage) -> Plan:
     return assemble(
-        passage=case.passage,
-        boat=case.boat,
-        route=ROUTE,
-        input_files={},
-        ship_offset=SHIP_OFFSET,
-        track=case.track,
-        harvest=case.harvest,
-        demand=case.demand,
-        ledger=case.ledger,
-        planned=case.planned,
-        policy=case.policy,
-        watch_index=case.watch_index,
+        case,
         reserve_kept=ReserveKept(kept=3, members=3, low=0.5, high=1.0, confidence=0.9),
         warnings=("from before",),
     )
@@ -122,8 +112,8 @@ def test_bill_figures_follow_the_ledger() -> None:
     soc[0, case.epoch_steps(2).start] += 0.01
     solar = case.planned["solar_power_w"].copy()
     solar[0, case.epoch_steps(2)] += 60.0
-    object.__setattr__(case, "planned", case.planned.assign(bank_soc=soc, solar_power_w=solar))
-    after = plan_of(case).watches[2]
+    nudged = case.planned.assign(bank_soc=soc, solar_power_w=solar)
+    after = plan_of(replace(case, planned=nudged)).watches[2]
     assert after.soc.planned - before.soc.planned == pytest.approx(0.01)
     assert after.solar_wh.planned - before.solar_wh.planned == pytest.approx(240.0)
 

@@ -7,7 +7,6 @@ from dataclasses import replace
 import numpy as np
 from bill_case import BANK, STEPS, make_boat, make_case, make_passage
 
-from planner.decision.bill.case import Case
 from planner.decision.bill.cautions import STANDING, cautions
 from planner.decision.bill.reasons import reason
 from planner.decision.bill.shortfall import shortfall
@@ -15,12 +14,13 @@ from planner.decision.bill.skip import Skipped, skipped_runs
 from planner.domain.inputs.boat import Boat
 from planner.domain.inputs.passage import Model
 from planner.domain.results.figures import ReserveKept
+from planner.domain.voyage import Voyage
 
 MOST_KEPT = ReserveKept(kept=19, members=20, low=0.8, high=0.99, confidence=0.9)
 FEW_KEPT = ReserveKept(kept=8, members=20, low=0.25, high=0.58, confidence=0.9)
 
 
-def reasons_of(case: Case) -> list[str]:
+def reasons_of(case: Voyage) -> list[str]:
     skipped = skipped_runs(case)
     return [reason(case, epoch, skipped.get(epoch)) for epoch in range(case.epochs)]
 

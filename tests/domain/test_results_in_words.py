@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 from types import SimpleNamespace
 from typing import Any, cast
 
@@ -11,6 +12,7 @@ import numpy as np
 import pytest
 
 from planner.domain.errors import Fault
+from planner.domain.results.calibration import BoatChange, Calibration
 from planner.domain.results.figures import Spread, spread_words
 from planner.domain.results.forecast import ForecastAccount, RefusedVariable, Use
 from planner.domain.results.panels import PairWiring, PanelStudy, PanelWorth
@@ -151,3 +153,10 @@ def test_a_forecast_serves_a_plan_unless_a_need_is_missing_or_something_needed_i
     held: ForecastAccount, can_plan: bool
 ) -> None:
     assert held.can_plan is can_plan
+
+
+def test_a_calibration_names_both_files_and_each_reason() -> None:
+    change = BoatChange("bank.health", 0.95, 0.8, "holds 240 Ah.")
+    made = Calibration(Path("boat.toml"), Path("boat-2.toml"), (change,), 'boat = "boat-2.toml"', text="")
+    assert repr(made) == "boat-2.toml by readings, for boat.toml\n  bank.health: holds 240 Ah."
+    assert repr(replace(made, changes=())).endswith("changes: none")

@@ -29,19 +29,20 @@ def test_plan_writes_the_set_and_names_the_report(
 ) -> None:
     assert main(["plan", str(demo), "--out", str(tmp_path / "out"), "--set", "model.points=15"]) == 0
     shown = capsys.readouterr()
-    assert f"Report: {tmp_path / 'out' / 'report.html'}" in shown.out
+    assert f"Page: {tmp_path / 'out' / 'report.html'}" in shown.out
     assert "Day 1" in shown.out
     assert "sailing the track" in shown.err
     assert json.loads((tmp_path / "out" / "plan.json").read_text())["members"] == 21
 
 
-def test_plan_as_json_is_the_manifest_and_nothing_else(
+def test_plan_as_json_is_the_manifest_without_its_files_and_nothing_else(
     demo: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     coarse = ["--set", "model.points=6", "--set", "model.roll_nodes=1"]
     assert main(["plan", str(demo), "--out", str(tmp_path), "--json", "--quiet", *coarse]) == 0
     shown = capsys.readouterr()
-    assert shown.out == (tmp_path / "plan.json").read_text()
+    manifest = json.loads((tmp_path / "plan.json").read_text())
+    assert json.loads(shown.out) == {key: value for key, value in manifest.items() if key not in {"set", "files"}}
     assert shown.err == ""
 
 
@@ -85,9 +86,8 @@ def test_outputs_that_cannot_be_written_are_refused_before_anything_is_computed(
     def compute(*_: object, **__: object) -> None:
         raise AssertionError("it was begun")
 
-    for name in ("plan.read_inputs", "replan.read_inputs", "headings.read_inputs", "compare.read_inputs",
-                 "panels.read_inputs", "reconcile.read_inputs", "weather.look_at_weather"):  # fmt: skip
-        monkeypatch.setattr(f"planner.app.verbs.{name}", compute)
+    for name in ("inputs.read_passage", "verbs.weather.weather"):
+        monkeypatch.setattr(f"planner.app.{name}", compute)
     file = demo.with_name("file")
     file.write_text("mine")
     assert main([verb, str(demo), *(word.format(file) for word in OUT_ALONE[verb])]) == 2
@@ -113,10 +113,10 @@ def test_a_full_disk_is_status_1_and_one_sentence(
 def test_any_other_failure_is_status_1(
     demo: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    def fail(passage: Path, overrides: list[str], *, tell: object) -> str:
+    def fail(passage: Path, *, typed: list[str]) -> str:
         raise PlannerError("the sky fell in")
 
-    monkeypatch.setattr("planner.app.verbs.check.describe_inputs", fail)
+    monkeypatch.setattr("planner.app.inputs.read_passage", fail)
     assert main(["check", str(demo)]) == 1
     assert "the sky fell in" in capsys.readouterr().err
 

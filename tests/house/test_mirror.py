@@ -16,17 +16,10 @@ NOT_MIRRORED = {"browser", "external", "house", "reference"}  # run whole passag
 
 
 ELSEWHERE = {
-    "planner.app.intake": "faces/test_web_plans.py",
-    "planner.app.live": "faces/test_web_plans.py",
-    "planner.app.look": "faces/test_web_plans.py",
-    "planner.app.side_by_side": "faces/test_web_plans.py",
+    "planner.app.kept": "faces/test_web_plans.py",
     "planner.decision.policy.by_clock": "app/test_own_tracks.py",
     "planner.faces.web.worker": "faces/test_web_end.py",  # a process of its own
-    "planner.presentation.pages.compare": "app/test_compare.py",
-    "planner.presentation.pages.headings": "app/test_headings.py",
-    "planner.presentation.pages.panels": "app/test_panels.py",
     "planner.presentation.pages.plans_beside": "faces/test_web_plans.py",
-    "planner.presentation.pages.replan": "app/test_replan.py",
     "planner.readers.last_plan": "app/test_replan.py",
     "planner.readers.log.engine": "app/test_replan.py",
     "planner.studies.reconcile.courses_found": "reference/test_reconcile_made.py",

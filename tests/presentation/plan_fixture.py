@@ -6,9 +6,12 @@ watchkeepers. Its ledger closes; its figures are plausible and nothing more.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime, timedelta
 from functools import cache
 from itertools import pairwise
+from pathlib import Path
+from typing import Any
 
 import numpy as np
 import xarray as xr
@@ -27,11 +30,13 @@ from inputs_fixture import (
 )
 
 from planner.domain.glossary import DEMAND, HARVEST, LEDGER, LOSS_ITEMS, LOSSES, TRACK
+from planner.domain.inputs.given import Inputs
 from planner.domain.policy import METER_READINGS, Policy
 from planner.domain.results.figures import ReserveKept, Spread
 from planner.domain.results.plan import Day, EngineDead, EngineWindow, LoadPrice, Plan, Rung, Stop, WatchRow
 from planner.domain.results.sun_view import SunOnPanel, SunShape, SunView
 from planner.domain.schema import to_dataset
+from planner.domain.voyage import Voyage
 
 SHIP_OFFSET = timedelta(hours=12)
 STEP_MIN = 10
@@ -381,19 +386,27 @@ def make_plan() -> Plan:
     whole = slice(0, STEPS)
     engine = _sum(ledger, planned, "engine_on", whole)
     return Plan(
-        passage=make_passage(),
-        boat=make_boat(),
-        route=ROUTE,
-        input_files={"passage.toml": "a" * 64, "boat.toml": "b" * 64, "route.gpx": "c" * 64},
-        ship_offset=SHIP_OFFSET,
-        arrival=_at(STEPS),
-        track=track,
-        harvest=harvest,
+        voyage=Voyage(
+            inputs=Inputs(
+                passage=make_passage(),
+                boat=make_boat(),
+                route=ROUTE,
+                forecast=xr.Dataset(),
+                files={"passage.toml": "a" * 64, "boat.toml": "b" * 64, "route.gpx": "c" * 64},
+                ship_offset=SHIP_OFFSET,
+                passage_file=Path("passage.toml"),
+                overrides=(),
+            ),
+            ship_offset=SHIP_OFFSET,
+            track=track,
+            harvest=harvest,
+            demand=demand,
+            ledger=ledger,
+            planned=planned,
+            policy=policy,
+            roles=tuple(row.role for row in rows),
+        ),
         losses=make_losses(harvest),
-        demand=demand,
-        ledger=ledger,
-        planned=planned,
-        policy=policy,
         watches=rows,
         windows=_windows(track, planned),
         days=tuple(_day(day, track, ledger, planned) for day in range(1, 8)),
@@ -416,3 +429,13 @@ def make_plan() -> Plan:
         sun_views=make_sun_views(),
         fan=heading_fan_found(),
     )
+
+
+def with_voyage(plan: Plan, **changes: Any) -> Plan:
+    """Return the plan with parts of its voyage exchanged."""
+    return replace(plan, voyage=replace(plan.voyage, **changes))
+
+
+def with_inputs(plan: Plan, **changes: Any) -> Plan:
+    """Return the plan with parts of its inputs exchanged."""
+    return with_voyage(plan, inputs=replace(plan.voyage.inputs, **changes))

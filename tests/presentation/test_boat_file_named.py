@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
-from plan_fixture import make_plan
+from plan_fixture import make_plan, with_inputs
 
 from planner.domain.results.plan import Plan
 from planner.presentation.files.summary_json import summarise
@@ -17,7 +15,7 @@ NAME, CHECKSUM = "boat-2027-05-14.toml", "0123456789abcdef" * 4
 def calibrated_plan() -> Plan:
     plan = make_plan()
     passage = plan.passage.model_copy(update={"boat": f"ships/{NAME}"})
-    return replace(plan, passage=passage, input_files={**plan.input_files, NAME: CHECKSUM})
+    return with_inputs(plan, passage=passage, files={**plan.voyage.inputs.files, NAME: CHECKSUM})
 
 
 def test_table_report_and_summary_name_the_boat_file() -> None:
@@ -31,5 +29,5 @@ def test_table_report_and_summary_name_the_boat_file() -> None:
 
 
 def test_a_boat_that_was_read_from_no_file_is_named_without_a_checksum() -> None:
-    plan = replace(calibrated_plan(), input_files={})
+    plan = with_inputs(calibrated_plan(), files={})
     assert dict(dict(assumed(plan))["Passage"])["Boat file"] == NAME

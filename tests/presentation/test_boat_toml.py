@@ -9,7 +9,7 @@ import pytest
 
 from planner.domain.inputs.power import Load
 from planner.domain.results.calibration import BoatChange, Calibration
-from planner.presentation.files.boat_toml import changed_text, changes_table
+from planner.presentation.files.boat_toml import changed_text, changes_page
 
 BOAT = Path(__file__).parents[2] / "data" / "demo" / "boat.toml"
 LOAD = Load(name="not on the list", watts=25.0, when="hours", hours=(("19:00", "06:00"),))
@@ -69,7 +69,7 @@ def test_a_boat_without_loads_gets_a_list():
 @pytest.mark.parametrize("row", [0, 1, 2, 4])
 def test_each_difference_is_shown_with_its_reason(row: int):
     line = 'boat = "boat-2.toml"'
-    table = changes_table(Calibration(Path("boat.toml"), Path("boat-2.toml"), CHANGES, line))
+    (table,) = changes_page(Calibration(Path("boat.toml"), Path("boat-2.toml"), CHANGES, line, text="")).tables
     assert table.rows[row][0] == CHANGES[row].key
     assert table.rows[row][3] == CHANGES[row].why
     assert line in table.note

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 import re
 from itertools import combinations
 from xml.etree import ElementTree as ET
@@ -10,7 +9,7 @@ from xml.etree import ElementTree as ET
 import numpy as np
 import pytest
 import shapely
-from plan_fixture import make_plan
+from plan_fixture import make_plan, with_inputs, with_voyage
 
 from planner.domain.results.plan import Plan
 from planner.presentation.drawing.maps.coastline import land_within
@@ -24,11 +23,8 @@ def moved(plan: Plan, east_deg: float) -> Plan:
     def wrap(lon: object) -> object:
         return (lon + east_deg + 180.0) % 360.0 - 180.0  # type: ignore[operator]
 
-    return dataclasses.replace(
-        plan,
-        track=plan.track.assign(lon=wrap(plan.track["lon"])),
-        route=tuple(point.model_copy(update={"lon": wrap(point.lon)}) for point in plan.route),
-    )
+    route = tuple(point.model_copy(update={"lon": wrap(point.lon)}) for point in plan.route)
+    return with_voyage(with_inputs(plan, route=route), track=plan.track.assign(lon=wrap(plan.track["lon"])))
 
 
 def drawn(plan: Plan) -> ET.Element:
@@ -103,7 +99,7 @@ def test_every_day_and_every_waypoint_is_marked() -> None:
 def test_no_word_lies_over_another() -> None:
     plan = make_plan()
     near = plan.route[-1].model_copy(update={"name": "the pass", "lat": plan.route[-1].lat + 0.02})
-    crowded = dataclasses.replace(plan, route=(plan.route[0], *[near] * 8, plan.route[-1]))
+    crowded = with_inputs(plan, route=(plan.route[0], *[near] * 8, plan.route[-1]))
     for drawing in track_map(crowded).drawings:
         boxes = []
         for text in ET.fromstring(str(drawing)).findall(".//g[@class='marks']/text"):
@@ -140,7 +136,7 @@ def test_more_cloud_makes_a_broader_ribbon() -> None:
 
     def area(cloud: float) -> float:
         sky = plan.harvest.assign(cloud_cover=0.0 * plan.harvest["cloud_cover"] + cloud)
-        path = drawn(dataclasses.replace(plan, harvest=sky)).find(".//path[@class='area cloud']").get("d")
+        path = drawn(with_voyage(plan, harvest=sky)).find(".//path[@class='area cloud']").get("d")
         return shapely.Polygon([(float(x), float(y)) for x, y in re.findall(r"[ML]([-\d.]+) ([-\d.]+)", path)]).area
 
     assert area(1.0) > 3.0 * area(0.2)
@@ -149,11 +145,11 @@ def test_more_cloud_makes_a_broader_ribbon() -> None:
 def test_a_short_hop_and_a_track_due_north_have_a_map() -> None:
     plan = make_plan()
     track = plan.track.assign(lon=0.0 * plan.track["lon"] + 179.99, lat=-20.0 + 0.0 * plan.track["lat"])
-    still = dataclasses.replace(plan, track=track)
+    still = with_voyage(plan, track=track)
     root = drawn(still)
     assert np.isfinite(track_points(root)).all()
     due_north = plan.track.assign(lon=0.0 * plan.track["lon"] - 30.0)
-    assert np.isfinite(track_points(drawn(dataclasses.replace(plan, track=due_north)))).all()
+    assert np.isfinite(track_points(drawn(with_voyage(plan, track=due_north)))).all()
 
 
 def test_a_map_is_small() -> None:

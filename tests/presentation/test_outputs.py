@@ -34,7 +34,7 @@ def plan() -> Plan:
 @pytest.fixture(scope="module")
 def folder(plan: Plan, tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("set")
-    outputs.write_outputs(plan, folder)
+    outputs.write(plan, folder)
     return folder
 
 
@@ -74,7 +74,7 @@ def test_every_file_for_programs_says_its_format_and_the_version(folder: Path) -
 def test_a_failure_leaves_the_earlier_set_untouched(
     plan: Plan, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    outputs.write_outputs(plan, tmp_path)
+    outputs.write(plan, tmp_path)
     before = contents(tmp_path)
 
     def fail(plan: Plan, path: Path) -> None:
@@ -82,7 +82,7 @@ def test_a_failure_leaves_the_earlier_set_untouched(
 
     monkeypatch.setitem(outputs.WRITERS, "track.geojson", fail)
     with pytest.raises(OutputError, match="no space left"):
-        outputs.write_outputs(plan, tmp_path)
+        outputs.write(plan, tmp_path)
     assert contents(tmp_path) == before
 
 
@@ -93,13 +93,13 @@ def test_a_disk_that_takes_no_more_is_one_sentence_and_the_earlier_set_stays(
 ) -> None:
     import resource
 
-    outputs.write_outputs(plan, tmp_path)
+    outputs.write(plan, tmp_path)
     before = contents(tmp_path)
     usual = resource.getrlimit(resource.RLIMIT_FSIZE)
     resource.setrlimit(resource.RLIMIT_FSIZE, (most, usual[1]))  # the system then refuses, as on a full disk
     try:
         with pytest.raises(OutputError, match="could not be written"):
-            outputs.write_outputs(plan, tmp_path)
+            outputs.write(plan, tmp_path)
     finally:
         resource.setrlimit(resource.RLIMIT_FSIZE, usual)
     assert contents(tmp_path) == before

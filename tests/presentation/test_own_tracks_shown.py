@@ -33,15 +33,15 @@ def plan() -> Plan:
 @pytest.fixture(scope="module")
 def folder(plan: Plan, tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("own")
-    outputs.write_outputs(plan, folder)
+    outputs.write(plan, folder)
     return folder
 
 
 def test_the_file_belongs_to_the_set_and_goes_with_it(folder: Path, tmp_path: Path, plan: Plan) -> None:
     files = json.loads((folder / "plan.json").read_text())["files"]
     assert files["own-tracks.nc"] == hashlib.sha256((folder / "own-tracks.nc").read_bytes()).hexdigest()
-    outputs.write_outputs(plan, tmp_path)
-    outputs.write_outputs(make_plan(), tmp_path)
+    outputs.write(plan, tmp_path)
+    outputs.write(make_plan(), tmp_path)
     assert not (tmp_path / "own-tracks.nc").exists()
     content = json.loads((tmp_path / "plan.json").read_text())
     assert content["own_tracks"] is None
@@ -112,7 +112,7 @@ def test_plan_json_has_the_share_in_own_winds_first_and_the_controls_under_its_o
     assert (own["reserve_kept"]["kept"], own["reserve_kept"]["members"], own["reserve_kept"]["wind"]) == (2, 3, "own")
     assert own["reserve_kept"]["low"] == 0.25
     assert own["reserve_kept_on_control_track"]["kept"] == 5
-    outputs.write_outputs(make_plan(), tmp_path)
+    outputs.write(make_plan(), tmp_path)
     control = json.loads((tmp_path / "plan.json").read_text())
     assert control["reserve_kept"] == control["reserve_kept_on_control_track"]
     assert control["reserve_kept"]["wind"] == "control"

@@ -17,7 +17,8 @@ from planner.presentation.files.json_text import as_json
 from planner.presentation.files.results_json import findings
 from planner.presentation.pages.reconcile import html_of
 from planner.presentation.words.reconcile.sentences import answer
-from planner.presentation.words.reconcile.tables import tables_of
+from planner.presentation.words.reconcile.tables import page_of
+from planner.presentation.words.text import as_text
 
 
 @pytest.fixture(scope="module")
@@ -61,7 +62,7 @@ def test_a_slow_clock_and_what_cannot_be_told(found):
 
 
 def test_the_terminal_has_a_line_a_controller_and_no_odd_characters(found):
-    text = tables_of(found)
+    text = as_text(page_of(found))
     text.encode("latin-1")
     assert max(map(len, text.splitlines())) <= 100
     assert re.search(r"^bimini +weak +80 % \(77 to 83\) +Mon 10 May 10:00 +28", text, re.MULTILINE)

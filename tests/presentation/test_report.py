@@ -9,7 +9,7 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
-from plan_fixture import make_plan
+from plan_fixture import make_plan, with_inputs, with_voyage
 
 from planner.domain.results.figures import ReserveKept, Spread
 from planner.domain.results.plan import EngineDead, Rung
@@ -126,13 +126,12 @@ def test_every_table_heading_has_a_scope(outline: Outline) -> None:
 
 def test_names_from_files_stay_text() -> None:
     plan = make_plan()
+    route = (plan.route[0].model_copy(update={"name": HOSTILE}), *plan.route[1:])
+    named = with_inputs(plan, route=route, files={HOSTILE: "a" * 64})
     hostile = dataclasses.replace(
-        plan,
-        route=(plan.route[0].model_copy(update={"name": HOSTILE}), *plan.route[1:]),
+        with_voyage(named, harvest=plan.harvest.assign_coords(panel=[p.name for p in plan.boat.panel])),
         watches=tuple(dataclasses.replace(watch, role=HOSTILE, reason=HOSTILE) for watch in plan.watches),
         prices=tuple(dataclasses.replace(price, name=HOSTILE) for price in plan.prices),
-        input_files={HOSTILE: "a" * 64},
-        harvest=plan.harvest.assign_coords(panel=[p.name for p in plan.boat.panel]),
         warnings=(HOSTILE,),
         cautions=(HOSTILE,),
     )
@@ -164,9 +163,7 @@ def test_the_answer_says_when_less_is_kept_than_asked() -> None:
 def test_one_forecast_leaves_certainty_open() -> None:
     plan = make_plan()
     alone = dataclasses.replace(
-        plan,
-        ledger=plan.ledger.isel(member=[0]),
-        harvest=plan.harvest.isel(member=[0]),
+        with_voyage(plan, ledger=plan.ledger.isel(member=[0]), harvest=plan.harvest.isel(member=[0])),
         reserve_kept=ReserveKept(1, 1, 0.1, 1.0, 0.9),
     )
     text = render(alone)
@@ -259,7 +256,7 @@ def test_lit_share_is_that_of_the_hours_with_beam() -> None:
 def test_a_panel_without_light_has_no_share_of_it() -> None:
     plan = make_plan()
     dark = plan.harvest.assign(dni_w_m2=0.0 * plan.harvest["dni_w_m2"])
-    shown = panels_table(dataclasses.replace(plan, harvest=dark)).rows
+    shown = panels_table(with_voyage(plan, harvest=dark)).rows
     assert {row[-1] for row in shown} == {f"0{NO_BREAK}%"}
 
 
@@ -273,7 +270,7 @@ def test_days_show_the_spread_of_the_forecasts(page: str) -> None:
 
 def test_checksums_warnings_and_cautions_are_shown_whole(page: str) -> None:
     plan, text = make_plan(), calm_text(page)
-    assert all(name in text and digest in text for name, digest in plan.input_files.items())
+    assert all(name in text and digest in text for name, digest in plan.voyage.inputs.files.items())
     assert all(words in text for words in (*plan.warnings, *plan.cautions))
 
 

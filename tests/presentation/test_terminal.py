@@ -6,7 +6,7 @@ from dataclasses import replace
 from datetime import timedelta
 
 import pytest
-from plan_fixture import make_plan
+from plan_fixture import make_plan, with_voyage
 
 from planner.domain.results.plan import EngineDead, Rung
 from planner.presentation.words.bill_words import rung_words
@@ -41,7 +41,7 @@ def test_each_day_is_headed_by_ships_date_and_offset() -> None:
 
 
 def test_times_follow_ships_time() -> None:
-    moved = replace(make_plan(), ship_offset=timedelta(hours=13))
+    moved = with_voyage(make_plan(), ship_offset=timedelta(hours=13))
     assert lines_of(render(moved), "Day 1,") == ["Day 1, from Sun 10 May 09:00 (UTC+13)"]
 
 

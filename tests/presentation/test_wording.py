@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import UTC, datetime, timedelta, timezone
 
 import pytest
-from plan_fixture import make_plan
+from plan_fixture import make_plan, with_inputs
 
 from planner.domain.results.figures import Spread
 from planner.domain.results.plan import Rung, Stop
@@ -158,5 +157,5 @@ def test_the_offset_is_said_as_a_crew_writes_it(offset: timedelta, words: str) -
 def test_the_boat_file_is_named_without_its_folder_and_with_the_start_of_its_checksum() -> None:
     plan = make_plan()
     aboard = plan.passage.model_copy(update={"boat": "somewhere/boat.toml"})
-    assert boat_file_words(replace(plan, passage=aboard)) == f"boat.toml (SHA-256 {'b' * 12})"
-    assert boat_file_words(replace(plan, passage=aboard, input_files={})) == "boat.toml"
+    assert boat_file_words(with_inputs(plan, passage=aboard)) == f"boat.toml (SHA-256 {'b' * 12})"
+    assert boat_file_words(with_inputs(plan, passage=aboard, files={})) == "boat.toml"

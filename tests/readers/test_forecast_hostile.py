@@ -13,7 +13,6 @@ import xarray as xr
 from forecast_case import CORRIDOR, LAT, LON, MEMBERS, SPAN, START, TIME, change, plain_forecast
 from grib_case import AIR, COVER, LIGHT, REGULAR, U10, V10, Message, write_grib
 
-from planner.app.verbs.weather import show_weather
 from planner.domain.errors import InputError
 from planner.faces.cli import main
 from planner.readers.forecast.flux import sun_above_air
@@ -416,11 +415,13 @@ def test_a_file_of_no_use_by_itself_is_refused_beside_typed_weather(what: str, t
         read_forecast(paths, corridor=CORRIDOR, span=SPAN, free_to_lack=typed)
 
 
-def test_a_look_at_light_that_cannot_be_understood_says_why(tmp_path: Path) -> None:
+def test_a_look_at_light_that_cannot_be_understood_says_why(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     light = np.broadcast_to(sun_above_air(TIME, LAT, LON), SHAPE) - 300.0
     (path,) = alone("fdir", light, units="W m-2")(tmp_path)
-    with pytest.raises(InputError, match="no usual reading of its direct radiation on the level"):
-        show_weather([str(path)], departure=None, folder=None, columns=80, tell=lambda *_: None)
+    assert main(["weather", str(path), "--quiet"]) == 2
+    assert "no usual reading of its direct radiation on the level" in capsys.readouterr().err
 
 
 @pytest.mark.parametrize("library", ["xarray.open_dataset", "cfgrib.messages.FileStream.items"])

@@ -15,7 +15,7 @@ from made_log import Aboard, Faults, Strays
 from made_passage import BOATS, write_passage
 
 from planner.app.inputs import read_inputs
-from planner.app.verbs.reconcile import reconcile_from
+from planner.app.verbs.reconcile import reconcile
 from planner.faces.cli import main
 from planner.flow.recall import Recall
 
@@ -43,7 +43,7 @@ def reconciled(passage_file, aboard, tmp_path_factory):
     def run(seed: int, faults: Faults | None = None, strays: Strays | None = None):
         log = aboard.log(seed, faults, strays=strays)
         path = log.first_days(DAYS).write(folder / "log.csv")
-        return reconcile_from(inputs, [path], progress=lambda _: None, recall=recall), log.truth
+        return reconcile(inputs, path, recall=recall), log.truth
 
     return run
 

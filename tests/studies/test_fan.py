@@ -186,4 +186,4 @@ def test_the_sunniest_watch_is_the_brightest_of_the_first_two_days_that_is_saile
 def test_at_anchor_no_watch_is_tried() -> None:
     plan = demo_plan()
     still = plan.track.assign(speed_over_ground_kn=plan.track["speed_over_ground_kn"] * 0.0)
-    assert sunniest_watch(replace(plan, track=still)) is None
+    assert sunniest_watch(replace(plan, voyage=replace(plan.voyage, track=still))) is None

@@ -2,80 +2,58 @@
 
 from __future__ import annotations
 
+import logging
 import multiprocessing
 import os
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import Any
 
 from planner.app.inputs import read_inputs
-from planner.app.stages import Tell
-from planner.app.told import Told
+from planner.app.stages import Tell, noted, untold
 from planner.domain.errors import Fault, InputError, PlannerError
 from planner.domain.inputs.given import Inputs, Override
 from planner.domain.inputs.variants import Variant
 from planner.domain.results.studies import Comparison
 from planner.flow.plan import plan_from
+from planner.flow.progress import silent
 from planner.flow.recall import Recall
-from planner.presentation.files.whole_file import write_text
-from planner.readers.config import parse_override
 from planner.readers.variants import parse_vary, read_variants
+from planner.studies.figures import Outcome, failed_row, outcome_of, row_of
+from planner.studies.variants import boat_of, grid, running_order
 
-if TYPE_CHECKING:
-    from planner.studies.figures import Outcome
-
-Count = Callable[[int, int, str], None]
-"""Told how many of how many variants are done, and the last one's name."""
+log = logging.getLogger(__name__)
 
 BASE = "as filed"
 WORTH_A_PROCESS = 4  # variants; fewer take less time than a process takes to start
 
 
-def asked_variants(vary: Sequence[str] = (), variants_file: Path | None = None) -> tuple[Variant, ...]:
-    """Return the variants that a grid and a file ask for.
-
-    Parameters
-    ----------
-    vary : sequence of str
-        ``KEY=V1,V2,...``; every combination is a variant.
-    variants_file : Path, optional
-        TOML of named variants, which follow the grid's.
-
-    Raises
-    ------
-    InputError
-        When nothing is varied, or the same key twice.
-    """
-    from planner.studies.variants import grid
-
-    axes = dict(parse_vary(text) for text in vary)
-    if len(axes) < len(vary):
-        mend = "Give all its values at once: KEY=V1,V2,..."
-        raise InputError([Fault("--vary", "", "a key stands twice.", mend)])
-    named = read_variants(variants_file) if variants_file is not None else ()
-    if not axes and not named:
-        mend = "Give --vary KEY=V1,V2,... or --variants FILE.toml."
-        raise InputError([Fault("compare", "", "nothing is varied.", mend)])
-    return (*(grid(axes) if axes else ()), *named)
-
-
-def compare_variants(
-    inputs: Inputs, variants: Sequence[Variant], *, jobs: int | None = None, progress: Count
+def compare(
+    inputs: Inputs,
+    vary: Mapping[str, Sequence[Any]] | Sequence[str] = (),
+    *,
+    variants: Sequence[Variant] | Path = (),
+    jobs: int | None = 1,
+    tell: Tell = untold,
 ) -> Comparison:
-    """Plan every variant and set it beside the passage as filed.
+    """Plan variants of a passage and set them beside the passage as filed, on the same members.
 
     Parameters
     ----------
     inputs : Inputs
-        The passage as filed.
-    variants : sequence of Variant
+        The passage as filed, from ``read_passage``.
+    vary : mapping or sequence of str
+        Dotted key to the values that it takes, or ``KEY=V1,V2,...``; every combination is a variant.
+    variants : sequence of Variant or Path
+        Named ones, or a TOML file of them; they follow the grid's.
     jobs : int, optional
-        Processes; as many as there are processors when None, and one where there are few variants.
-    progress : callable
-        Told each variant as it is done.
+        Processes; None for as many as processors, and one where there are few variants. More than one needs a script
+        guarded by ``__main__``.
+    tell : callable
+        Told each variant as it is done, and how much that is.
 
     Returns
     -------
@@ -85,38 +63,56 @@ def compare_variants(
     Raises
     ------
     InputError
-        When the passage as filed, or every variant, cannot be planned.
+        When nothing is varied, or the same key twice; when the passage as filed, or every variant, cannot be planned.
     """
-    from planner.studies.figures import failed_row, outcome_of, row_of
-    from planner.studies.variants import running_order
-
+    asked = asked_variants(vary, variants)
     if jobs is not None and jobs < 1:
         raise InputError([Fault("--jobs", "", f"{jobs} processes cannot be.", "Give 1 or more.")])
-    count = min(jobs if jobs is not None else _processors(len(variants)), len(variants))
-    runs = _Runs(inputs)
-    base = outcome_of(plan_from(inputs, progress=lambda _: None, recall=runs.recall))
-    order = running_order(variants)
+    count = min(jobs if jobs is not None else _processors(len(asked)), len(asked))
+    tell, runs = noted(tell), _Runs(inputs)
+    tell("planning the passage as filed", 0.0)
+    base = outcome_of(plan_from(inputs, progress=silent, recall=runs.recall))
+    order = running_order(asked)
     outcomes: dict[int, Outcome | InputError | str] = {}
-    results = _in_this_process(runs, variants, order) if count == 1 else _spread_out(inputs, variants, order, count)
+    results = _in_this_process(runs, asked, order) if count == 1 else _spread_out(inputs, asked, order, count)
     for done, (position, outcome) in enumerate(results, start=1):
         outcomes[position] = outcome
-        progress(done, len(variants), variants[position].name)
+        name = asked[position].name
+        if isinstance(outcome, str | InputError):
+            log.warning("variant '%s' cannot be planned: %s", name, _reason(outcome))
+        tell(f"{done} of {len(asked)} variants planned, last {name}", (1 + done) / (1 + len(asked)))
     failures = [each for each in outcomes.values() if isinstance(each, InputError)]
-    if len(failures) == len(variants):
+    if len(failures) == len(asked):
         raise InputError(list(dict.fromkeys(fault for failure in failures for fault in failure.faults)))
     rows = []
-    for position, variant in enumerate(variants):
+    for position, variant in enumerate(asked):
         outcome = outcomes[position]
         rows.append(
             failed_row(variant.name, _reason(outcome))
             if isinstance(outcome, str | InputError)
             else row_of(variant.name, outcome, base)
         )
-    return Comparison(
-        base=row_of(BASE, base, base),
-        rows=tuple(rows),
-        members=base.members,
-    )
+    return Comparison(base=row_of(BASE, base, base), rows=tuple(rows), members=base.members)
+
+
+def asked_variants(
+    vary: Mapping[str, Sequence[Any]] | Sequence[str], variants: Sequence[Variant] | Path = ()
+) -> tuple[Variant, ...]:
+    """Return the variants that a grid and a list or file ask for; as for ``compare``."""
+    if isinstance(vary, Mapping):
+        axes: dict[str, Sequence[tuple[str, Any]]] = {
+            key: [(str(value), value) for value in values] for key, values in vary.items()
+        }
+    else:
+        axes = dict(parse_vary(text) for text in vary)
+    if len(axes) < len(vary):
+        mend = "Give all its values at once: KEY=V1,V2,..."
+        raise InputError([Fault("--vary", "", "a key stands twice.", mend)])
+    named = read_variants(variants) if isinstance(variants, Path) else variants
+    if not axes and not named:
+        mend = "Give --vary KEY=V1,V2,... or --variants FILE.toml."
+        raise InputError([Fault("compare", "", "nothing is varied.", mend)])
+    return (*(grid(axes) if axes else ()), *named)
 
 
 def inputs_of(variant: Variant, inputs: Inputs, *, recall: Recall) -> Inputs:
@@ -135,8 +131,6 @@ def inputs_of(variant: Variant, inputs: Inputs, *, recall: Recall) -> Inputs:
     InputError
         When the variant cannot be.
     """
-    from planner.studies.variants import boat_of
-
     overrides = [Override(key, _absolute(key, value, inputs)) for key, value in variant.set.items()]
     return read_inputs(
         inputs.passage_file,
@@ -144,70 +138,6 @@ def inputs_of(variant: Variant, inputs: Inputs, *, recall: Recall) -> Inputs:
         recall=recall,
         refit=lambda boat: boat_of(variant, boat),
     )
-
-
-def write_comparison(comparison: Comparison, page: Path | None) -> Told:
-    """Say how the variants compare, and write the page where one is asked for.
-
-    Parameters
-    ----------
-    comparison : Comparison
-    page : Path or None
-        HTML.
-    """
-    from planner.presentation.files.results_json import to_json
-    from planner.presentation.pages.compare import page_of, table_of
-    from planner.presentation.pages.page import html_of
-
-    if page is not None:
-        write_text(page, html_of(page_of(comparison)))
-    return Told(table_of(comparison), to_json(comparison))
-
-
-def compare_files(
-    passage_file: Path,
-    overrides: Sequence[str] = (),
-    *,
-    vary: Sequence[str] = (),
-    variants_file: Path | None = None,
-    jobs: int | None = None,
-    page: Path | None = None,
-    tell: Tell,
-) -> Told:
-    """Compare as the command line asks.
-
-    Parameters
-    ----------
-    passage_file : Path
-    overrides : sequence of str
-        ``KEY=VALUE`` for the base and every variant.
-    vary, variants_file
-        As for ``asked_variants``.
-    jobs : int, optional
-        As for ``compare_variants``.
-    page : Path, optional
-        For the figure and the tables.
-    tell : callable
-        Told each stage as it begins, and how much is done.
-
-    Raises
-    ------
-    InputError
-        When the input is wrong.
-    """
-    from planner.presentation.files.whole_file import refuse_unwritable
-
-    if page is not None:
-        refuse_unwritable(page, "--page")
-    variants = asked_variants(vary, variants_file)
-    tell("reading", 0.0)
-    inputs = read_inputs(passage_file, [parse_override(text) for text in overrides])
-    tell("planning the passage as filed", 0.0)
-
-    def count(done: int, total: int, name: str) -> None:
-        tell(f"{done} of {total} variants planned, last {name}", (1 + done) / (1 + total))
-
-    return write_comparison(compare_variants(inputs, variants, jobs=jobs, progress=count), page)
 
 
 class _Runs:
@@ -219,11 +149,9 @@ class _Runs:
 
     def outcome(self, variant: Variant) -> Outcome | InputError | str:
         """Return what comes of a variant, or why nothing does."""
-        from planner.studies.figures import outcome_of
-
         try:
             inputs = inputs_of(variant, self.inputs, recall=self.recall)
-            return outcome_of(plan_from(inputs, progress=lambda _: None, recall=self.recall))
+            return outcome_of(plan_from(inputs, progress=silent, recall=self.recall))
         except InputError as error:
             return error
         except (PlannerError, ArithmeticError, ValueError) as error:

@@ -2,36 +2,30 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
-from pathlib import Path
 
-from planner.app.inputs import read_inputs
-from planner.app.moments import Said, moment_of, read_moment
-from planner.app.stages import HEADINGS, Tell, along
-from planner.app.told import Told
+from planner.app.stages import HEADINGS, Tell, along, untold
+from planner.app.typed import moment_of, read_moment
 from planner.domain.errors import Fault, InputError
 from planner.domain.inputs.given import Inputs
 from planner.domain.results.plan import Plan
 from planner.domain.results.studies import HeadingFan
 from planner.flow.plan import plan_from
-from planner.flow.progress import Progress
 from planner.flow.recall import Recall
-from planner.presentation.files.whole_file import write_text
-from planner.readers.config import parse_override
+from planner.studies.headings.fan import half_days, headings_fan
 
 MOST_HOURS = 48.0  # h; a heading held longer is a route
 LEAST_STEP_DEG, MOST_STEP_DEG = 1.0, 90.0  # degree
 
 
-def fan_of(
+def headings(
     inputs: Inputs,
     *,
     at: str | datetime | None = None,
     hours: float = 4.0,
     step_deg: float = 10.0,
-    progress: Progress,
+    tell: Tell = untold,
     recall: Recall | None = None,
 ) -> HeadingFan:
     """Plan the passage and hold other headings over some of its hours.
@@ -39,14 +33,15 @@ def fan_of(
     Parameters
     ----------
     inputs : Inputs
+        From ``read_passage``.
     at : str or datetime, optional
-        As ``read_moment`` takes it; departure when None.
+        An aware datetime, ISO 8601 with an offset, or ship's time: '09:00', 'day 3 09:00'; departure when None.
     hours : float
         For so long [h]; cut at arrival.
     step_deg : float
         From one heading to the next [degree].
-    progress : callable
-        Told each stage as it begins.
+    tell : callable
+        Told each stage as it begins, and how much is done.
     recall : Recall, optional
         Spares stages that have been run.
 
@@ -55,8 +50,6 @@ def fan_of(
     InputError
         When the input is wrong, or the moment lies outside the passage.
     """
-    from planner.studies.headings.fan import half_days, headings_fan
-
     faults = []
     if not 0.0 < hours <= MOST_HOURS:
         mend = "Give hours that a heading is held, such as 4."
@@ -64,11 +57,9 @@ def fan_of(
     if not LEAST_STEP_DEG <= step_deg <= MOST_STEP_DEG:
         problem = f"{step_deg:g} is not {LEAST_STEP_DEG:g} to {MOST_STEP_DEG:g} degrees."
         faults.append(Fault("--step", "", problem, "10 is a helmsman's step."))
-    departure = inputs.passage.departure
-    said: Said = at if isinstance(at, datetime) else departure
+    progress, departure = along(tell, HEADINGS), inputs.passage.departure
     try:
-        if isinstance(at, str):
-            said = read_moment(at, option="--at")
+        said = read_moment(departure if at is None else at, option="--at")
     except InputError as error:
         faults += error.faults
     if faults:
@@ -79,51 +70,6 @@ def fan_of(
     progress("holding other headings")
     fan = headings_fan(plan, first=first, end=end, step_deg=step_deg)
     return replace(fan, half_days=half_days(plan, int(plan.track["leg"].values[first])))
-
-
-def headings_files(
-    passage_file: Path,
-    overrides: Sequence[str] = (),
-    *,
-    at: str | None,
-    hours: float,
-    step_deg: float,
-    page: Path | None = None,
-    tell: Tell,
-) -> Told:
-    """Hold headings as the command line asks, and write the page where one is asked for.
-
-    Parameters
-    ----------
-    passage_file : Path
-    overrides : sequence of str
-        ``KEY=VALUE`` as on the command line.
-    at, hours, step_deg
-        As for ``fan_of``.
-    page : Path, optional
-        HTML with the figure.
-    tell : callable
-        Told each stage as it begins, and how much is done.
-
-    Raises
-    ------
-    InputError
-        When the input is wrong.
-    """
-    from planner.presentation.files.results_json import to_json
-    from planner.presentation.files.whole_file import refuse_unwritable
-    from planner.presentation.pages.headings import page_of, tables_of
-    from planner.presentation.pages.page import html_of
-
-    if page is not None:
-        refuse_unwritable(page, "--page")
-    progress = along(tell, HEADINGS)
-    progress("reading")
-    inputs = read_inputs(passage_file, [parse_override(text) for text in overrides])
-    fan = fan_of(inputs, at=at, hours=hours, step_deg=step_deg, progress=progress)
-    if page is not None:
-        write_text(page, html_of(page_of(fan)))
-    return Told(tables_of(fan), to_json(fan))
 
 
 def _steps(plan: Plan, moment: datetime, hours: float) -> tuple[int, int]:

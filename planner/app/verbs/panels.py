@@ -2,15 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import replace
 from itertools import count
-from pathlib import Path
-from typing import TYPE_CHECKING
 
-from planner.app.inputs import read_inputs
-from planner.app.stages import Tell
-from planner.app.told import Told
+from planner.app.stages import Tell, noted, untold
 from planner.domain.errors import Fault, InputError
 from planner.domain.inputs.boat import Boat
 from planner.domain.inputs.given import Inputs
@@ -18,22 +14,27 @@ from planner.domain.inputs.place import Place
 from planner.domain.results.panels import PanelStudy, PanelWorth
 from planner.domain.results.plan import Plan
 from planner.flow.plan import plan_from
+from planner.flow.progress import silent
 from planner.flow.recall import Recall
-from planner.presentation.files.whole_file import write_text
-from planner.readers.config import parse_override
-
-if TYPE_CHECKING:
-    from planner.studies.figures import Outcome
+from planner.simulation.harvest.array import array_faults
+from planner.simulation.harvest.fit import scene_faults
+from planner.studies.boats import dark, with_panel, without_panel
+from planner.studies.figures import Outcome, difference_of, outcome_of
+from planner.studies.panels.pairs import pair_wirings
+from planner.studies.panels.worth import fitted, not_worth, worth_aboard, worth_of_place
 
 LEAST_RATING_W, MOST_RATING_W = 5.0, 1000.0  # W
 
 
-def study_panels(inputs: Inputs, *, rating_w: float = 100.0, tell: Tell, recall: Recall | None = None) -> PanelStudy:
+def panels(
+    inputs: Inputs, *, rating_w: float = 100.0, tell: Tell = untold, recall: Recall | None = None
+) -> PanelStudy:
     """Plan the passage with all panels, without each, with none lit, and with one more on each place.
 
     Parameters
     ----------
     inputs : Inputs
+        From ``read_passage``.
     rating_w : float
         Of the panel tried on the places [W].
     tell : callable
@@ -46,21 +47,16 @@ def study_panels(inputs: Inputs, *, rating_w: float = 100.0, tell: Tell, recall:
     InputError
         When the input is wrong.
     """
-    from planner.studies.boats import dark, without_panel
-    from planner.studies.figures import difference_of, outcome_of
-    from planner.studies.panels.pairs import pair_wirings
-    from planner.studies.panels.worth import worth_aboard
-
     if not LEAST_RATING_W <= rating_w <= MOST_RATING_W:
         problem = f"{rating_w:g} W is not {LEAST_RATING_W:g} to {MOST_RATING_W:g} W."
         raise InputError([Fault("--rating", "", problem, "Give the rating of one panel.")])
-    recall = recall or Recall()
+    tell, recall = noted(tell), recall or Recall()
     names = [panel.name for panel in inputs.boat.panel]
     steps, done = len(names) + len(inputs.boat.place) + 3, count()  # with all, with none lit, wiring
 
     def plan_with(boat: Boat, what: str) -> Plan:
         tell(f"planning {what}", next(done) / steps)
-        return plan_from(replace(inputs, boat=boat), progress=lambda _: None, recall=recall)
+        return plan_from(replace(inputs, boat=boat), progress=silent, recall=recall)
 
     plan = plan_with(inputs.boat, "with all panels")
     base = outcome_of(plan)
@@ -81,56 +77,10 @@ def study_panels(inputs: Inputs, *, rating_w: float = 100.0, tell: Tell, recall:
     )
 
 
-def panels_files(
-    passage_file: Path,
-    overrides: Sequence[str] = (),
-    *,
-    rating_w: float,
-    page: Path | None = None,
-    tell: Tell,
-) -> Told:
-    """Study the panels as the command line asks, and write the page where one is asked for.
-
-    Parameters
-    ----------
-    passage_file : Path
-    overrides : sequence of str
-        ``KEY=VALUE`` as on the command line.
-    rating_w, tell
-        As for ``study_panels``.
-    page : Path, optional
-        HTML with the figure.
-
-    Raises
-    ------
-    InputError
-        When the input is wrong.
-    """
-    from planner.presentation.files.results_json import to_json
-    from planner.presentation.files.whole_file import refuse_unwritable
-    from planner.presentation.pages.page import html_of
-    from planner.presentation.pages.panels import page_of, tables_of
-
-    if page is not None:
-        refuse_unwritable(page, "--page")
-    tell("reading", 0.0)
-    inputs = read_inputs(passage_file, [parse_override(text) for text in overrides])
-    study = study_panels(inputs, rating_w=rating_w, tell=tell)
-    if page is not None:
-        write_text(page, html_of(page_of(study)))
-    return Told(tables_of(study), to_json(study))
-
-
 def _on_place(
     place: Place, boat: Boat, rating_w: float, base: Outcome, plan_with: Callable[[Boat, str], Plan]
 ) -> PanelWorth:
     """Return the worth of a panel on a place, or why it cannot lie there."""
-    from planner.simulation.harvest.array import array_faults
-    from planner.simulation.harvest.fit import scene_faults
-    from planner.studies.boats import with_panel
-    from planner.studies.figures import outcome_of
-    from planner.studies.panels.worth import fitted, not_worth, worth_of_place
-
     fit = fitted(place, boat, rating_w)
     if isinstance(fit, str):
         return not_worth(place.name, fit)

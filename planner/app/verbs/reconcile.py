@@ -2,56 +2,47 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from contextlib import nullcontext
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
-from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Final, Literal
+from typing import TYPE_CHECKING, Any, Final, Literal
 
-from planner.app.inputs import read_inputs
-from planner.app.stages import RECONCILING, Tell, along
-from planner.app.told import Told
+from planner.app.stages import RECONCILING, Tell, along, untold
 from planner.domain.inputs.given import Inputs
 from planner.domain.inputs.log_mapping import LogMapping
 from planner.domain.results.reconcile.findings import Reconciliation
 from planner.domain.utc import from_numpy
-from planner.flow.progress import Progress
 from planner.flow.recall import Recall
 from planner.flow.stages import collected, demanded, laid_out, sailed, supplied
-from planner.readers.config import parse_override
+from planner.readers.log.mapping import read_mapping
+from planner.readers.log.reader import read_logs
+from planner.simulation.ledger.simulate import bank_params
+from planner.simulation.ship_time import ship_offset_along
+from planner.studies.reconcile.bank.found import judge_bank
+from planner.studies.reconcile.clock_found import find_clock
+from planner.studies.reconcile.courses_found import courses_of
+from planner.studies.reconcile.loads.found import judge_loads
+from planner.studies.reconcile.panels.found import hold, judge_controllers
+from planner.studies.reconcile.read_steps import on_steps, shifted
+from planner.studies.reconcile.sky_found import find_sky
+from planner.studies.reconcile.sky_states import sky_states, substring_ratios
 
 if TYPE_CHECKING:
     import xarray as xr
 
-PAGE, FIGURES, MAPPING = "reconcile.html", "reconcile.json", "log-mapping.toml"
 DAY: Final = timedelta(days=1)
 
 Clock = Literal["utc", "ship"]
 """Whose time a log keeps that does not say."""
 
 
-@dataclass(frozen=True)
-class WrittenReconciliation:
-    """A reconciliation and what was written of it.
-
-    Attributes
-    ----------
-    told : Told
-    files : tuple of Path
-    """
-
-    told: Told
-    files: tuple[Path, ...]
-
-
-def reconcile_from(
+def reconcile(
     inputs: Inputs,
-    logs: Sequence[Path],
+    logs: str | Path | Sequence[str | Path],
     *,
-    mapping: LogMapping | None = None,
-    progress: Progress,
+    mapping: LogMapping | Mapping[str, Any] | Path | None = None,
+    clock: Clock | None = None,
+    tell: Tell = untold,
     recall: Recall | None = None,
 ) -> Reconciliation:
     """Hold logs against the model on the same track, under the sky that all panels tell of and the log's own engine.
@@ -59,13 +50,15 @@ def reconcile_from(
     Parameters
     ----------
     inputs : Inputs
-        The passage with its best-known forecast.
-    logs : sequence of Path
+        The passage with its best-known forecast, from ``read_passage``.
+    logs : str, Path or sequence of them
         CSV.
-    mapping : LogMapping, optional
-        What the logs do not say of themselves.
-    progress : callable
-        Told each stage as it begins.
+    mapping : LogMapping, mapping or Path, optional
+        What the logs do not say of themselves, or the TOML file of it.
+    clock : {'utc', 'ship'}, optional
+        Whose time they keep where they do not say; goes before the mapping.
+    tell : callable
+        Told each stage as it begins, and how much is done.
     recall : Recall, optional
         Handed on from log to log of one passage, it spares sailing it and casting its shadows again.
 
@@ -74,110 +67,9 @@ def reconcile_from(
     InputError
         When the input is wrong, or the logs hold nothing of this passage.
     """
-    return _reconciled(inputs, logs, mapping, progress, recall or Recall())[0]
-
-
-def reconcile_files(
-    passage_file: Path,
-    logs: Sequence[Path],
-    overrides: Sequence[str] = (),
-    *,
-    mapping_file: Path | None = None,
-    clock: Clock | None = None,
-    folder: Path | None = None,
-    calibrates: bool = False,
-    tell: Tell,
-) -> WrittenReconciliation:
-    """Reconcile as the command line asks.
-
-    Parameters
-    ----------
-    passage_file : Path
-    logs : sequence of Path
-    overrides : sequence of str
-        ``KEY=VALUE`` as on the command line.
-    mapping_file : Path, optional
-        TOML that says how the logs are to be read.
-    clock : {'utc', 'ship'}, optional
-        Whose time they keep; goes before the mapping.
-    folder : Path, optional
-        For page, figures and mapping.
-    calibrates : bool
-        Whether a boat file by what the readings showed is written beside the passage's own.
-    tell : callable
-        Told each stage as it begins, and how much is done.
-
-    Raises
-    ------
-    InputError
-        When the input is wrong, or a folder cannot be written to; nothing is written then.
-    OutputError
-        When the outputs cannot be written.
-    """
-    from planner.presentation.files.file_set import claimed
-    from planner.presentation.files.json_text import as_json
-    from planner.presentation.files.results_json import findings
-    from planner.presentation.pages.reconcile import html_of
-    from planner.presentation.words.reconcile.tables import tables_of
-
-    progress = along(tell, RECONCILING)
-    progress("reading")
-    with claimed(folder) if folder is not None else nullcontext() as place:
-        inputs = read_inputs(passage_file, [parse_override(text) for text in overrides])
-        mapping = asked_mapping(mapping_file, clock)
-        found, readings = _reconciled(inputs, logs, mapping, progress, Recall())
-        files: list[Path] = []
-        text = tables_of(found)
-        content = findings(found)
-        if place is not None:
-            progress("writing")
-            texts = {PAGE: html_of(found), MAPPING: str(readings.attrs["mapping"])}
-            writers = {name: partial(Path.write_text, data=words, encoding="utf-8") for name, words in texts.items()}
-            files += place.write_set(FIGURES, writers, content)
-    if calibrates:
-        new, changes = _calibrate(found, inputs)
-        files += new
-        text += "\n" + changes
-    return WrittenReconciliation(Told(text, as_json(content)), tuple(files))
-
-
-def asked_mapping(mapping_file: Path | None, clock: Clock | None) -> LogMapping:
-    """Return how logs are asked to be read.
-
-    Parameters
-    ----------
-    mapping_file : Path or None
-        TOML.
-    clock : {'utc', 'ship'} or None
-        Whose time they keep; goes before the mapping.
-
-    Raises
-    ------
-    InputError
-        With every fault of the file.
-    """
-    from planner.readers.log.mapping import read_mapping
-
-    mapping = read_mapping(mapping_file) if mapping_file is not None else LogMapping()
-    return mapping if clock is None else mapping.model_copy(update={"time_zone": clock})
-
-
-def _reconciled(
-    inputs: Inputs, logs: Sequence[Path], mapping: LogMapping | None, progress: Progress, recall: Recall
-) -> tuple[Reconciliation, xr.Dataset]:
-    """Return the reconciliation, and the readings as read."""
-    from planner.readers.log.reader import read_logs
-    from planner.simulation.ledger.simulate import bank_params
-    from planner.simulation.ship_time import ship_offset_along
-    from planner.studies.reconcile.bank.found import judge_bank
-    from planner.studies.reconcile.clock_found import find_clock
-    from planner.studies.reconcile.courses_found import courses_of
-    from planner.studies.reconcile.loads.found import judge_loads
-    from planner.studies.reconcile.panels.found import hold, judge_controllers
-    from planner.studies.reconcile.read_steps import on_steps, shifted
-    from planner.studies.reconcile.sky_found import find_sky
-    from planner.studies.reconcile.sky_states import sky_states, substring_ratios
-
+    progress, recall = along(tell, RECONCILING), recall or Recall()
+    paths = [Path(log) for log in ([logs] if isinstance(logs, str | Path) else logs)]
+    known = _mapping_of(mapping, clock)
     passage, boat = inputs.passage, inputs.boat
     progress("sailing the track")
     forecast = laid_out(inputs, recall)
@@ -186,10 +78,10 @@ def _reconciled(
 
     progress("reading the log")
     readings = read_logs(
-        logs,
+        paths,
         controllers=[controller.name for controller in boat.controller],
         ship_offset=ship_offset,
-        mapping=mapping,
+        mapping=known,
         nominal_v=boat.bank.nominal_v,
         span=_span_of(whole),
     )
@@ -203,18 +95,18 @@ def _reconciled(
     ratios = recall(substring_ratios, track, harvest, boat=boat, bus_v=absorption_v, model=passage.model)
 
     progress("holding the readings against the model")
-    clock = find_clock(readings, states, track, bank=boat.bank, absorption_v=absorption_v)
-    true = shifted(readings, clock.fast_min.value) if clock.corrected else readings
+    shift = find_clock(readings, states, track, bank=boat.bank, absorption_v=absorption_v)
+    true = shifted(readings, shift.fast_min.value) if shift.corrected else readings
     steps = on_steps(true, track)
     held = hold(steps, track, states, harvest, boat=boat)
     supplied_track = supplied(track, ship_offset, inputs, recall)
     moments = true["time"].values
-    found = Reconciliation(
+    return Reconciliation(
         boat_file=passage.boat,
-        logs=tuple(path.name for path in logs),
+        logs=tuple(path.name for path in paths),
         first=from_numpy(moments[0]),
         last=from_numpy(moments[-1]),
-        clock=clock,
+        clock=shift,
         sky=find_sky(held, states, harvest),
         controllers=judge_controllers(held, ratios, boat=boat),
         loads=judge_loads(
@@ -224,8 +116,16 @@ def _reconciled(
         warnings=tuple(readings.attrs["repairs"]),
         ship_offset=ship_offset,
         courses=courses_of(held, steps, supplied_track, states, demand, boat=boat),
+        mapping=str(readings.attrs["mapping"]),
     )
-    return found, readings
+
+
+def _mapping_of(mapping: LogMapping | Mapping[str, Any] | Path | None, clock: Clock | None) -> LogMapping:
+    """Return how logs are asked to be read."""
+    if isinstance(mapping, Path):
+        mapping = read_mapping(mapping)
+    known = mapping if isinstance(mapping, LogMapping) else LogMapping.model_validate(mapping or {})
+    return known if clock is None else known.model_copy(update={"time_zone": clock})
 
 
 def _span_of(track: xr.Dataset) -> tuple[datetime, datetime]:
@@ -244,18 +144,3 @@ def _first_days(track: xr.Dataset, days: int) -> xr.Dataset:
     """Return a track's first so many days: the rest is not needed."""
     count = round(days * DAY.total_seconds() / float(track.attrs["step_s"]))
     return track.isel(time=slice(0, count))
-
-
-def _calibrate(found: Reconciliation, inputs: Inputs) -> tuple[tuple[Path, ...], str]:
-    """Write the calibrated boat file, and return it and its changes in words."""
-    from planner.app.verbs.calibrate import write_calibrated_boat
-    from planner.presentation.files.boat_toml import changes_table
-    from planner.presentation.words.content import Page
-    from planner.presentation.words.text import as_text
-
-    boat_file = inputs.passage_file.parent / inputs.passage.boat
-    calibration = write_calibrated_boat(found, inputs.boat, boat_file, inputs.passage.boat)
-    if calibration is None:
-        return (), "The readings call for no change of the boat file.\n"
-    page = Page(f"A boat file by the readings: {calibration.new.name}", (), (), (changes_table(calibration),))
-    return (calibration.new,), as_text(page)

@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Sequence
-from contextlib import nullcontext
 from dataclasses import replace
 from datetime import datetime, timedelta, timezone
 from pathlib import Path
 
 from planner.app.inputs import read_inputs
-from planner.app.moments import Said, ShipMoment, moment_of, read_moment
-from planner.app.stages import REPLANNING, Tell, along
-from planner.app.told import Told
+from planner.app.stages import REPLANNING, Tell, along, untold
+from planner.app.typed import Said, ShipMoment, moment_of, read_observed
 from planner.app.verbs.plan import completed
 from planner.domain.errors import Fault, InputError
 from planner.domain.inputs.boat import Boat
@@ -22,28 +18,28 @@ from planner.domain.results.engine_so_far import EngineSoFar
 from planner.domain.results.replan import Change, FixMoment, LastPlan, Replan
 from planner.domain.ship_clock import ShipOffset, offset_at
 from planner.flow.plan import plan_from
-from planner.flow.progress import Progress
+from planner.flow.progress import silent
 from planner.flow.recall import Recall
-from planner.readers.config import parse_override
 from planner.readers.last_plan import read_last_plan
 from planner.readers.log.engine import read_engine_log
-from planner.readers.positions import read_angle
+from planner.studies.replan.changes import changes_since, engine_by_plan, foreseen_soc, fuel_warnings
+from planner.studies.replan.fix_checks import fix_faults
+from planner.studies.replan.observed import observed_bank
+from planner.studies.replan.rest_of_route import FIX, clock_to_fix, keepers_from, rest_of_passage, rest_of_route
 
-HOW_FIX = 'Write latitude and longitude in one, such as "-30.52 177.25" or "30-31.2S 177-15.0E".'
 
-
-def replan_from(
+def replan(
     inputs: Inputs,
     *,
-    fix: tuple[float, float],
-    time: Said,
-    soc: float | None = None,
+    fix: str | tuple[float, float],
+    time: str | Said,
+    soc: str | float | None = None,
     volts: float | None = None,
     meter_error: float | None = None,
     following: str | None = None,
-    last: Path | None = None,
-    engine_log: Path | None = None,
-    progress: Progress,
+    last: str | Path | None = None,
+    engine_log: str | Path | None = None,
+    tell: Tell = untold,
     recall: Recall | None = None,
 ) -> Replan:
     """Plan the rest of the route.
@@ -52,25 +48,25 @@ def replan_from(
     ----------
     inputs : Inputs
         The passage as filed; it is read again for the time of the fix, with the forecast that it names now.
-    fix : tuple of float
+    fix : str or tuple of float
         Latitude and longitude [degree].
-    time : datetime or ShipMoment
-        Of the fix, with its offset or by the ship's clock there; a ship's time without a day is the first such time
-        after the last plan's start, or after departure without a last plan.
-    soc : float, optional
-        What the battery monitor shows [0..1].
+    time : str, datetime or ShipMoment
+        Of the fix, with its offset or by the ship's clock there, such as 'day 3 09:00'; a ship's time without a day
+        is the first such time after the last plan's start, or after departure without a last plan.
+    soc : str or float, optional
+        What the battery monitor shows [0..1]; or as '72%'.
     volts : float, optional
         Of the bank after hours of rest [V].
     meter_error : float, optional
         Standard deviation of the monitor [0..1]; the passage's wish when None.
     following : str, optional
         The next waypoint; found from the fix when None.
-    last : Path, optional
+    last : str or Path, optional
         Folder of the last plan, which may itself be one from a fix.
-    engine_log : Path, optional
+    engine_log : str or Path, optional
         CSV of the engine's runs so far; without it the last plan's runs up to now stand in.
-    progress : callable
-        Told each stage as it begins.
+    tell : callable
+        Told each stage as it begins, and how much is done.
     recall : Recall, optional
         Spares stages that have been run.
 
@@ -79,24 +75,20 @@ def replan_from(
     InputError
         When the input is wrong, or the fix cannot follow on the last one or on departure.
     """
-    from planner.studies.replan.changes import changes_since, engine_by_plan, foreseen_soc, fuel_warnings
-    from planner.studies.replan.fix_checks import fix_faults
-    from planner.studies.replan.observed import observed_bank
-    from planner.studies.replan.rest_of_route import FIX, clock_to_fix, keepers_from, rest_of_passage, rest_of_route
-
-    recall = recall or Recall()
-    faults = _faults(soc, meter_error, time)
-    if faults:
-        raise InputError(faults)
-    here = Waypoint(name=FIX, lat=fix[0], lon=fix[1])
+    progress, recall = along(tell, REPLANNING), recall or Recall()
+    (lat, lon), said, charge = read_observed(fix=fix, time=time, soc=soc)
+    if meter_error is not None and not 0.0 <= meter_error <= 0.5:
+        problem = f"{meter_error:g} is not 0 to 0.5."
+        raise InputError([Fault("--meter-error", "", problem, "Write 0.03 for 3 %.")])
+    here = Waypoint(name=FIX, lat=lat, lon=lon)
     route, index = rest_of_route(inputs.route, here, following)
     meter = meter_error if meter_error is not None else inputs.passage.wishes.meter_error
-    bank = observed_bank(inputs.boat.bank, soc=soc, meter_error=meter, volts=volts)
-    earlier = read_last_plan(last) if last is not None else None
+    bank = observed_bank(inputs.boat.bank, soc=charge, meter_error=meter, volts=volts)
+    earlier = read_last_plan(Path(last)) if last is not None else None
     first = inputs.ship_offset
-    about = _understood(time, inputs, earlier, first).time
+    about = _understood(said, inputs, earlier, first).time
     clock = clock_to_fix(inputs.passage, (*inputs.route[:index], here), about, first, earlier)
-    moment = _understood(time, inputs, earlier, clock)
+    moment = _understood(said, inputs, earlier, clock)
     now, offset = moment.time, offset_at(clock, moment.time)
     faults = fix_faults(
         now,
@@ -112,7 +104,7 @@ def replan_from(
         raise InputError(faults)
     so_far = engine_by_plan(earlier, now) if earlier is not None else None
     if engine_log is not None:
-        so_far = _logged(engine_log, inputs, now)
+        so_far = _logged(Path(engine_log), inputs, now)
 
     departure = now.astimezone(timezone(offset))
     filed = read_inputs(
@@ -145,125 +137,11 @@ def replan_from(
         foreseen = None
         if earlier.time[0] <= now <= earlier.arrival:
             progress("planning with the bank that the last plan foresaw")
-            charge = foreseen_soc(earlier, now)
-            foreseen = plan_from(rest(charge), progress=lambda _: None, recall=recall)
+            foreseen = plan_from(rest(foreseen_soc(earlier, now)), progress=silent, recall=recall)
         changes = changes_since(earlier, plan, foreseen, bank)
         plan = replace(plan, warnings=(*plan.warnings, *fuel_warnings(earlier, plan.boat.engine.tank_l)))
-    plan = completed(plan, from_here, progress=progress, recall=recall)
+    plan = completed(plan, progress=progress, recall=recall)
     return Replan(fix=moment, plan=plan, bank=bank, engine_so_far=so_far, changes=changes)
-
-
-def replan_files(
-    passage_file: Path,
-    overrides: Sequence[str] = (),
-    *,
-    fix: str,
-    time: str,
-    soc: str | None,
-    volts: float | None,
-    meter_error: float | None,
-    following: str | None,
-    last: Path | None,
-    engine_log: Path | None,
-    folder: Path | None,
-    tell: Tell,
-) -> Told:
-    """Plan the rest as the command line asks, and write the set of outputs where a folder is given.
-
-    Parameters
-    ----------
-    passage_file : Path
-    overrides : sequence of str
-        ``KEY=VALUE`` as on the command line, such as a fresh ``forecast``.
-    fix, time, soc : str
-        As typed.
-    volts, meter_error, following, last, engine_log
-        As for ``replan_from``.
-    folder : Path or None
-        For the outputs; as ``plan`` writes them.
-    tell : callable
-        Told each stage as it begins, and how much is done.
-
-    Raises
-    ------
-    InputError
-        When the input is wrong, or the folder cannot be written to; nothing is written then.
-    OutputError
-        When the outputs cannot be written.
-    """
-    from planner.presentation.files.file_set import claimed
-    from planner.presentation.files.results_json import to_json
-    from planner.presentation.outputs import REPORT, write_plan_set
-    from planner.presentation.pages.replan import tables_of
-
-    progress = along(tell, REPLANNING)
-    progress("reading")
-    faults: list[Fault] = []
-    charge = read_soc(soc, faults) if soc is not None else None
-    position = read_fix(fix, faults)
-    if faults:
-        raise InputError(faults)
-    with claimed(folder) if folder is not None else nullcontext() as place:
-        inputs = read_inputs(passage_file, [parse_override(text) for text in overrides])
-        result = replan_from(
-            inputs,
-            fix=position,
-            time=read_moment(time, option="--time"),
-            soc=charge,
-            volts=volts,
-            meter_error=meter_error,
-            following=following,
-            last=last,
-            engine_log=engine_log,
-            progress=progress,
-        )
-        words = tables_of(result)
-        if place is not None:
-            progress("writing")
-            write_plan_set(result.plan, place)
-            words += f"Report: {place.path / REPORT}\n"
-    return Told(words, to_json(result))
-
-
-def _faults(soc: float | None, meter_error: float | None, time: Said) -> list[Fault]:
-    faults = []
-    if soc is not None and not 0.0 <= soc <= 1.0:
-        faults.append(Fault("--soc", "", f"{soc:g} is not 0 to 1.", "Write 0.72 or 72%."))
-    if meter_error is not None and not 0.0 <= meter_error <= 0.5:
-        faults.append(Fault("--meter-error", "", f"{meter_error:g} is not 0 to 0.5.", "Write 0.03 for 3 %."))
-    if isinstance(time, datetime) and time.tzinfo is None:
-        faults.append(Fault("--time", "", f"the time '{time.isoformat()}' says no offset from UTC.", "Add it."))
-    return faults
-
-
-def read_soc(text: str, faults: list[Fault]) -> float:
-    """Return a charge written as a fraction or in percent [0..1]."""
-    bare = text.strip()
-    try:
-        value = float(bare.rstrip("% ")) / 100.0 if bare.endswith("%") else float(bare)
-    except ValueError:
-        faults.append(Fault("--soc", "", f"'{text}' is no charge.", "Write 0.72 or 72%."))
-        return 0.0
-    if not 0.0 <= value <= 1.0:
-        mend = f"Did you mean {value:g}%?" if 1.0 < value <= 100.0 else "Write 0.72 or 72%."
-        faults.append(Fault("--soc", "", f"'{text}' is not 0 to 1.", mend))
-    return value
-
-
-def read_fix(text: str, faults: list[Fault]) -> tuple[float, float]:
-    """Return latitude and longitude of a fix in one text, parted by a comma, a hemisphere letter or a blank."""
-    parts = [part.strip() for part in text.split(",")]
-    if len(parts) != 2:
-        match = re.match(r"^\s*(.*?[NSns]|[^\s]+)\s+(.+?)\s*$", text)
-        parts = [match[1], match[2]] if match else []
-    if len(parts) != 2:
-        faults.append(Fault("--fix", "", f"'{text}' is no latitude and longitude.", HOW_FIX))
-        return 0.0, 0.0
-    try:
-        return read_angle(parts[0], "lat"), read_angle(parts[1], "lon")
-    except ValueError as error:
-        faults.append(Fault("--fix", "", str(error), HOW_FIX))
-        return 0.0, 0.0
 
 
 def _understood(time: Said, inputs: Inputs, last: LastPlan | None, ship_offset: ShipOffset) -> FixMoment:

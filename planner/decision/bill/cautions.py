@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from planner.decision.bill.case import Case
+from planner.domain.voyage import Voyage
 
 ABAFT_DEG = 90.0  # degree, apparent wind angle beyond which exhaust may come aboard over the stern
 SHOWN = 3  # watches named before the rest are counted
@@ -36,20 +36,20 @@ EXHAUST = (
 )
 
 
-def cautions(case: Case) -> tuple[str, ...]:
+def cautions(voyage: Voyage) -> tuple[str, ...]:
     """Return the cautions of a plan.
 
     Parameters
     ----------
-    case : Case
+    voyage : Voyage
 
     Returns
     -------
     tuple of str
         Those that this plan calls for first, then the standing ones.
     """
-    bank = case.boat.bank
-    called_for = [*_exhaust(case)]
+    bank = voyage.boat.bank
+    called_for = [*_exhaust(voyage)]
     if bank.chemistry == "lifepo4":
         called_for.append(LITHIUM)
         if bank.temp_c <= 0.0:
@@ -59,14 +59,14 @@ def cautions(case: Case) -> tuple[str, ...]:
     return (*called_for, *STANDING)
 
 
-def _exhaust(case: Case) -> tuple[str, ...]:
+def _exhaust(voyage: Voyage) -> tuple[str, ...]:
     """Name the watches in which the engine runs on the planned course with the wind abaft the beam."""
-    running = np.asarray(case.planned["engine_on"].values[0], dtype=bool)
-    abaft = np.abs(case.track["apparent_wind_angle_deg"].values) > ABAFT_DEG
-    watches = [epoch for epoch in range(case.epochs) if (running & abaft)[case.epoch_steps(epoch)].any()]
+    running = np.asarray(voyage.planned["engine_on"].values[0], dtype=bool)
+    abaft = np.abs(voyage.track["apparent_wind_angle_deg"].values) > ABAFT_DEG
+    watches = [epoch for epoch in range(voyage.epochs) if (running & abaft)[voyage.epoch_steps(epoch)].any()]
     if not watches:
         return ()
-    moments = [case.at(case.epoch_steps(epoch).start) + case.ship_offset for epoch in watches]
+    moments = [voyage.at(voyage.epoch_steps(epoch).start) + voyage.ship_offset for epoch in watches]
     named = ", ".join(f"{moment:%a} {moment.day} {moment:%b %H:%M}" for moment in moments[:SHOWN])
     more = f" and {len(watches) - SHOWN} more" if len(watches) > SHOWN else ""
     return (EXHAUST.format(when=f"watches from {named}{more}"),)

@@ -8,9 +8,9 @@ import numpy as np
 import numpy.typing as npt
 from numba import njit
 
-from planner.decision.bill.case import Case, asked_demand_w, offered_solar_w, soc_course
 from planner.domain.arrays import Bools, Floats, Ints
 from planner.domain.results.plan import EngineDead
+from planner.domain.voyage import Voyage, asked_demand_w, offered_solar_w, soc_course
 from planner.physics.bank import BankParams, bank_step
 from planner.simulation.ledger.simulate import bank_params
 from planner.simulation.ledger.sources import other_offered_w
@@ -21,7 +21,7 @@ TOO_LATE = -1
 SOC_TOLERANCE = 1e-7  # 1, SOC to which the least SOC is solved
 
 
-def engine_dead(case: Case) -> tuple[EngineDead, ...]:
+def engine_dead(voyage: Voyage) -> tuple[EngineDead, ...]:
     """Return, for each watch, what holds if neither engine nor alternator runs from its start.
 
     Each member starts from its own SOC at the change of watch. It reaches the reserve at the start of the first step
@@ -32,45 +32,47 @@ def engine_dead(case: Case) -> tuple[EngineDead, ...]:
 
     Parameters
     ----------
-    case : Case
+    voyage : Voyage
 
     Returns
     -------
     tuple of EngineDead
         One a watch.
     """
-    params = bank_params(case.boat.bank)
-    solar = offered_solar_w(case.ledger) + other_offered_w(case.track)
-    demand = asked_demand_w(case.ledger)
-    reserve = case.boat.bank.reserve_soc
-    least = least_soc(solar, after_shedding_w(case), reserve, case.step_s, params)
+    params = bank_params(voyage.boat.bank)
+    solar = offered_solar_w(voyage.ledger) + other_offered_w(voyage.track)
+    demand = asked_demand_w(voyage.ledger)
+    reserve = voyage.boat.bank.reserve_soc
+    least = least_soc(solar, after_shedding_w(voyage), reserve, voyage.step_s, params)
     reached, find_out = _from_each_watch(
-        soc_course(case.ledger),
-        np.ascontiguousarray(case.ledger["engine_on"].values.astype(np.bool_)),
+        soc_course(voyage.ledger),
+        np.ascontiguousarray(voyage.ledger["engine_on"].values.astype(np.bool_)),
         solar,
         demand,
         least,
-        case.policy.first_step,
+        voyage.policy.first_step,
         reserve,
-        case.step_s,
+        voyage.step_s,
         params,
     )
-    return tuple(_dead(case, epoch, _poor(reached[epoch]), _poor(find_out[epoch])) for epoch in range(case.epochs))
+    return tuple(
+        _dead(voyage, epoch, _poor(reached[epoch]), _poor(find_out[epoch])) for epoch in range(voyage.epochs)
+    )
 
 
-def after_shedding_w(case: Case, *, up_to_order: float = math.inf) -> Floats:
+def after_shedding_w(voyage: Voyage, *, up_to_order: float = math.inf) -> Floats:
     """Return what the loads ask for once those that may be shed are, (member, time) [W].
 
     Parameters
     ----------
-    case : Case
+    voyage : Voyage
     up_to_order : float
         Loads with a higher shedding order stay on.
     """
-    shed = {load.name for load in case.boat.load if load.shed_order is not None and load.shed_order <= up_to_order}
-    goes = [name in shed for name in case.demand["load"].values]
-    saved = case.demand["load_item_power_w"].values[:, goes].sum(axis=1)
-    left: Floats = np.maximum(asked_demand_w(case.ledger) - saved, 0.0)
+    shed = {load.name for load in voyage.boat.load if load.shed_order is not None and load.shed_order <= up_to_order}
+    goes = [name in shed for name in voyage.demand["load"].values]
+    saved = voyage.demand["load_item_power_w"].values[:, goes].sum(axis=1)
+    left: Floats = np.maximum(asked_demand_w(voyage.ledger) - saved, 0.0)
     return left
 
 
@@ -162,11 +164,11 @@ def _poor(steps: npt.NDArray[np.int64]) -> int:
     return int(np.sort(steps)[int(POOR_PART * (steps.size - 1))])
 
 
-def _dead(case: Case, epoch: int, reached: int, find_out: int) -> EngineDead:
+def _dead(voyage: Voyage, epoch: int, reached: int, find_out: int) -> EngineDead:
     if reached == NEVER:
         return EngineDead(hours_left=None, find_out_by=None)
-    first = int(case.policy.first_step[epoch])
+    first = int(voyage.policy.first_step[epoch])
     return EngineDead(
-        hours_left=(reached - first) * case.step_h,
-        find_out_by=None if find_out in (TOO_LATE, NEVER) else case.at(find_out),
+        hours_left=(reached - first) * voyage.step_h,
+        find_out_by=None if find_out in (TOO_LATE, NEVER) else voyage.at(find_out),
     )

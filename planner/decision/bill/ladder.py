@@ -6,10 +6,10 @@ import math
 
 import numpy as np
 
-from planner.decision.bill.case import Case
 from planner.domain.arrays import Ints
 from planner.domain.policy import METER_READINGS
 from planner.domain.results.plan import Rung, Stop
+from planner.domain.voyage import Voyage
 from planner.physics.bank import BankParams, bank_step
 from planner.simulation.ledger.simulate import alternator_limit_w, bank_params
 from planner.simulation.ledger.sources import other_offered_w
@@ -40,15 +40,17 @@ class ChargingRuns:
 
     Parameters
     ----------
-    case : Case
+    voyage : Voyage
     """
 
-    def __init__(self, case: Case) -> None:
-        self._case = case
-        self._params: BankParams = bank_params(case.boat.bank)
-        self._other_w = other_offered_w(case.track)
-        sailing = under_sail(case.track)
-        self._alternator_w = np.asarray(alternator_limit_w(sailing, case.boat.engine, case.boat.bank), dtype=float)
+    def __init__(self, voyage: Voyage) -> None:
+        self._case = voyage
+        self._params: BankParams = bank_params(voyage.boat.bank)
+        self._other_w = other_offered_w(voyage.track)
+        sailing = under_sail(voyage.track)
+        self._alternator_w = np.asarray(
+            alternator_limit_w(sailing, voyage.boat.engine, voyage.boat.bank), dtype=float
+        )
 
     def current_after_start_a(self, first: int) -> float | None:
         """Return the bank current ten minutes into a run; None where the bank is too full to show it.
@@ -64,11 +66,11 @@ class ChargingRuns:
             Mean over the step that follows the tenth minute; positive charging [A]. None when it is not above the
             tail current: the run would be over, and a low current tells nothing about the alternator.
         """
-        case = self._case
-        soc = float(case.planned_soc[first])
-        last = first + math.ceil(CURRENT_AFTER_MIN * 60.0 / case.step_s)
+        voyage = self._case
+        soc = float(voyage.planned_soc[first])
+        last = first + math.ceil(CURRENT_AFTER_MIN * 60.0 / voyage.step_s)
         current = 0.0
-        for step in range(first, min(last, case.steps - 1) + 1):
+        for step in range(first, min(last, voyage.steps - 1) + 1):
             soc, current = self._step(soc, step)
         return current if current > self._params.tail_current_a else None
 
@@ -89,15 +91,15 @@ class ChargingRuns:
         float
             Sum of the positive current [Ah].
         """
-        case = self._case
-        steps = case.epoch_steps(epoch)
-        allowed = steps.start + np.flatnonzero(case.policy.allowed[steps])
+        voyage = self._case
+        steps = voyage.epoch_steps(epoch)
+        allowed = steps.start + np.flatnonzero(voyage.policy.allowed[steps])
         soc, amp_hours = start_soc, 0.0
-        for step in allowed[: round(minutes * 60.0 / case.step_s)]:
-            if soc >= case.policy.stop_soc[epoch]:
+        for step in allowed[: round(minutes * 60.0 / voyage.step_s)]:
+            if soc >= voyage.policy.stop_soc[epoch]:
                 break
             soc, current = self._step(soc, int(step))
-            amp_hours += max(current, 0.0) * case.step_h
+            amp_hours += max(current, 0.0) * voyage.step_h
         return amp_hours
 
     def stop(self, epoch: int) -> Stop:
@@ -130,14 +132,14 @@ class ChargingRuns:
 
     def _step(self, soc: float, step: int) -> tuple[float, float]:
         """Follow the planned course's bank for one step with the engine charging; return SOC and current [A]."""
-        case = self._case
+        voyage = self._case
         outcome = bank_step(
             soc,
-            float(case.planned_solar_w[step]),
+            float(voyage.planned_solar_w[step]),
             float(self._alternator_w[step]),
             float(self._other_w[step]),
-            float(case.planned_demand_w[step]),
-            case.step_s,
+            float(voyage.planned_demand_w[step]),
+            voyage.step_s,
             self._params,
         )
         return float(outcome[0]), float(outcome[5])

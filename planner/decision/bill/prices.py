@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from planner.decision.bill.case import Case
 from planner.domain.results.plan import LoadPrice
+from planner.domain.voyage import Voyage
 from planner.physics.bank import bank_step
 from planner.simulation.ledger.simulate import alternator_limit_w, bank_params
 from planner.simulation.track.under_sail import under_sail
@@ -15,7 +15,7 @@ HALF_FULL = 0.5  # 1, SOC at which they are quoted
 LEAST_CHARGING_W = 1e-9  # W, below which the alternator is said not to charge
 
 
-def load_prices(case: Case) -> tuple[LoadPrice, ...]:
+def load_prices(voyage: Voyage) -> tuple[LoadPrice, ...]:
     """Return the price of each load: four hours of it over what an hour of engine stores in a half-full bank.
 
     The alternator carries the passage's mean load meanwhile, and the sun is left out. The price is a whole watch of
@@ -23,16 +23,16 @@ def load_prices(case: Case) -> tuple[LoadPrice, ...]:
 
     Parameters
     ----------
-    case : Case
+    voyage : Voyage
 
     Returns
     -------
     tuple of LoadPrice
         The dearest first.
     """
-    stored_w = charging_power_w(case)
-    order = {load.name: load.shed_order for load in case.boat.load}
-    mean_w = case.demand["load_item_power_w"].mean("time").values
+    stored_w = charging_power_w(voyage)
+    order = {load.name: load.shed_order for load in voyage.boat.load}
+    mean_w = voyage.demand["load_item_power_w"].mean("time").values
     prices = [
         LoadPrice(
             name=str(name),
@@ -40,17 +40,17 @@ def load_prices(case: Case) -> tuple[LoadPrice, ...]:
             engine_min_per_watch=_minutes(WATCH_H * float(watts), stored_w),
             shed_order=order.get(str(name)),
         )
-        for name, watts in zip(case.demand["load"].values, mean_w, strict=True)
+        for name, watts in zip(voyage.demand["load"].values, mean_w, strict=True)
     ]
     return tuple(sorted(prices, key=lambda price: -price.wh_per_day))
 
 
-def charging_power_w(case: Case) -> float:
+def charging_power_w(voyage: Voyage) -> float:
     """Return what the engine stores in a half-full bank while it carries the mean load [W]."""
-    running = case.boat.engine.model_copy(update={"available": True})  # a price, even while it is out of service
-    alternator_w = float(np.median(alternator_limit_w(under_sail(case.track), running, case.boat.bank)))
-    demand_w = float(case.planned_demand_w.mean())
-    step = bank_step(HALF_FULL, 0.0, alternator_w, 0.0, demand_w, case.step_s, bank_params(case.boat.bank))
+    running = voyage.boat.engine.model_copy(update={"available": True})  # a price, even while it is out of service
+    alternator_w = float(np.median(alternator_limit_w(under_sail(voyage.track), running, voyage.boat.bank)))
+    demand_w = float(voyage.planned_demand_w.mean())
+    step = bank_step(HALF_FULL, 0.0, alternator_w, 0.0, demand_w, voyage.step_s, bank_params(voyage.boat.bank))
     return float(step.stored_w)
 
 

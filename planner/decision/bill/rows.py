@@ -7,13 +7,13 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
-from planner.decision.bill.case import Case
 from planner.decision.bill.engine_dead import engine_dead
 from planner.decision.bill.ladder import ChargingRuns, rungs
 from planner.decision.bill.skip import Skipped
 from planner.decision.bill.summary import day_numbers, energy_wh, soc_at
 from planner.domain.arrays import Floats
 from planner.domain.results.plan import EngineDead, WatchRow
+from planner.domain.voyage import Voyage
 from planner.physics.bank import bank_step
 from planner.simulation.ledger.simulate import bank_params
 
@@ -22,12 +22,12 @@ TELLING_V = 0.1  # V for 12 V nominal, least difference that a panel meter shows
 TWELVE_V = 12.0  # V
 
 
-def watch_rows(case: Case, skipped: Mapping[int, Skipped], reasons: Sequence[str]) -> tuple[WatchRow, ...]:
+def watch_rows(voyage: Voyage, skipped: Mapping[int, Skipped], reasons: Sequence[str]) -> tuple[WatchRow, ...]:
     """Return the bill's rows.
 
     Parameters
     ----------
-    case : Case
+    voyage : Voyage
     skipped : mapping of int to Skipped
         What skipping each planned run costs, by epoch.
     reasons : sequence of str
@@ -38,30 +38,30 @@ def watch_rows(case: Case, skipped: Mapping[int, Skipped], reasons: Sequence[str
     tuple of WatchRow
         One an epoch, in order.
     """
-    runs = ChargingRuns(case)
-    dead = engine_dead(case)
-    days = day_numbers(case)
+    runs = ChargingRuns(voyage)
+    dead = engine_dead(voyage)
+    days = day_numbers(voyage)
     return tuple(
         _row(
-            case,
+            voyage,
             epoch,
-            day=int(days[case.epoch_steps(epoch).start]),
+            day=int(days[voyage.epoch_steps(epoch).start]),
             runs=runs,
             dead=dead[epoch],
             skipped=skipped.get(epoch),
             reason=reasons[epoch],
         )
-        for epoch in range(case.epochs)
+        for epoch in range(voyage.epochs)
     )
 
 
-def wake_soc_percent(case: Case) -> int:
+def wake_soc_percent(voyage: Voyage) -> int:
     """Return the reading below which to wake the skipper: the reserve and the meter's error over it, rounded up."""
-    bank, wishes = case.boat.bank, case.passage.wishes
+    bank, wishes = voyage.boat.bank, voyage.passage.wishes
     return min(math.ceil(round(100.0 * (bank.reserve_soc + wishes.meter_error), 6)), 100)
 
 
-def wake_v(case: Case, steps: slice) -> float:
+def wake_v(voyage: Voyage, steps: slice) -> float:
     """Return the volts at the bank below which to wake the skipper, whatever the meter shows [V].
 
     Those of the waking SOC, with the watch's mean load on the bank and nothing charging. Where a bank's volts hardly
@@ -70,49 +70,56 @@ def wake_v(case: Case, steps: slice) -> float:
 
     Parameters
     ----------
-    case : Case
+    voyage : Voyage
     steps : slice
         Of the watch.
     """
-    bank = case.boat.bank
-    demand_w = float(case.planned_demand_w[steps].mean())
-    waking = wake_soc_percent(case) / 100.0
+    bank = voyage.boat.bank
+    demand_w = float(voyage.planned_demand_w[steps].mean())
+    waking = wake_soc_percent(voyage) / 100.0
 
     def volts(soc: float) -> float:
-        return float(bank_step(soc, 0.0, 0.0, 0.0, demand_w, case.step_s, bank_params(bank)).voltage_v)
+        return float(bank_step(soc, 0.0, 0.0, 0.0, demand_w, voyage.step_s, bank_params(bank)).voltage_v)
 
     return min(volts(waking), volts(min(waking + FULLER, 1.0)) - TELLING_V * bank.nominal_v / TWELVE_V)
 
 
 def _row(
-    case: Case, epoch: int, *, day: int, runs: ChargingRuns, dead: EngineDead, skipped: Skipped | None, reason: str
+    voyage: Voyage,
+    epoch: int,
+    *,
+    day: int,
+    runs: ChargingRuns,
+    dead: EngineDead,
+    skipped: Skipped | None,
+    reason: str,
 ) -> WatchRow:
-    steps = case.epoch_steps(epoch)
-    open_steps = np.flatnonzero(case.policy.allowed[steps])
-    earliest = steps.start + int(open_steps[0]) if open_steps.size and case.boat.engine.available else None
-    minutes = case.step_h * 60.0
-    track = case.track
+    steps = voyage.epoch_steps(epoch)
+    open_steps = np.flatnonzero(voyage.policy.allowed[steps])
+    earliest = steps.start + int(open_steps[0]) if open_steps.size and voyage.boat.engine.available else None
+    minutes = voyage.step_h * 60.0
+    track = voyage.track
     return WatchRow(
         day=day,
-        start=case.at(steps.start),
-        end=case.at(steps.stop),
-        role=case.role(epoch),
+        start=voyage.at(steps.start),
+        end=voyage.at(steps.stop),
+        role=voyage.roles[epoch],
         heading_magnetic_deg=mean_bearing_deg(track["heading_magnetic_deg"].values[steps]),
         wind_from_deg=mean_bearing_deg(track["true_wind_from_deg"].values[steps]),
         wind_kn=float(track["true_wind_speed_kn"].values[steps].mean()),
         tack=1 if track["tack"].values[steps].sum() >= 0 else -1,
-        under_engine_min=round(int(case.under_engine[steps].sum()) * minutes),
-        soc=soc_at(case, steps.start),
-        solar_wh=energy_wh(case, "solar_power_w", steps),
-        load_wh=energy_wh(case, "load_power_w", steps),
-        engine_min=round(int(case.planned_charging[steps].sum()) * minutes),
-        earliest=None if earliest is None else case.at(earliest),
-        ladder=rungs(case.policy.minutes[epoch]),
+        under_engine_min=round(int(voyage.under_engine[steps].sum()) * minutes),
+        soc=soc_at(voyage, steps.start),
+        solar_wh=energy_wh(voyage, "solar_power_w", steps),
+        load_wh=energy_wh(voyage, "load_power_w", steps),
+        engine_min=round(int(voyage.planned_charging[steps].sum()) * minutes),
+        earliest=None if earliest is None else voyage.at(earliest),
+        ladder=rungs(voyage.policy.minutes[epoch]),
         stop=runs.stop(epoch),
         charge_current_a=None if earliest is None else runs.current_after_start_a(earliest),
-        deferrable=_deferrable(case, steps),
-        wake_soc_percent=wake_soc_percent(case),
-        wake_v=wake_v(case, steps),
+        deferrable=_deferrable(voyage, steps),
+        wake_soc_percent=wake_soc_percent(voyage),
+        wake_v=wake_v(voyage, steps),
         dead=dead,
         skip_cost_min=0 if skipped is None else max(skipped.later_min, 0),
         reason=reason,
@@ -136,8 +143,8 @@ def mean_bearing_deg(bearings_deg: Floats) -> float:
     return float(np.degrees(np.arctan2(np.sin(angle).mean(), np.cos(angle).mean())) % 360.0)
 
 
-def _deferrable(case: Case, steps: slice) -> tuple[str, ...]:
+def _deferrable(voyage: Voyage, steps: slice) -> tuple[str, ...]:
     """Return the deferrable loads that draw in a watch."""
-    drawn = case.demand["load_item_power_w"][steps].sum("time")
+    drawn = voyage.demand["load_item_power_w"][steps].sum("time")
     on = {str(name) for name in drawn["load"].values[drawn.values > 0.0]}
-    return tuple(load.name for load in case.boat.load if load.wh_per_day is not None and load.name in on)
+    return tuple(load.name for load in voyage.boat.load if load.wh_per_day is not None and load.name in on)

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from planner.decision.bill.case import Case, soc_course
+from planner.domain.voyage import Voyage, soc_course
 from planner.simulation.ledger.simulate import members_mean, simulate
 
 HOURS_WATCHED = 24.0  # h, over which the lowest SOC after a skipped run is looked for
@@ -31,42 +31,42 @@ class Skipped:
     lowest_step: int
 
 
-def skipped_runs(case: Case) -> dict[int, Skipped]:
+def skipped_runs(voyage: Voyage) -> dict[int, Skipped]:
     """Skip, one at a time, each watch that has a run on the planned course.
 
     Parameters
     ----------
-    case : Case
+    voyage : Voyage
 
     Returns
     -------
     dict of int to Skipped
         By epoch.
     """
-    mean_sun, mean_demand = members_mean(case.harvest, case.demand)
+    mean_sun, mean_demand = members_mean(voyage.harvest, voyage.demand)
     results = {}
-    for epoch in range(case.epochs):
-        steps = case.epoch_steps(epoch)
-        if not case.planned_charging[steps].any():
+    for epoch in range(voyage.epochs):
+        steps = voyage.epoch_steps(epoch)
+        if not voyage.planned_charging[steps].any():
             continue
-        minutes = case.policy.minutes.copy()
+        minutes = voyage.policy.minutes.copy()
         minutes[epoch] = 0
         ledger = simulate(
             mean_sun,
             mean_demand,
-            case.track,
-            bank=case.boat.bank,
-            engine=case.boat.engine,
-            policy=replace(case.policy, minutes=minutes),
-            start_soc=case.passage.start.state_of_charge,
+            voyage.track,
+            bank=voyage.boat.bank,
+            engine=voyage.boat.engine,
+            policy=replace(voyage.policy, minutes=minutes),
+            start_soc=voyage.passage.start.state_of_charge,
         )
-        charging = np.asarray(ledger["engine_on"].values[0], dtype=bool) & ~case.under_engine
-        later = int(charging[steps.stop :].sum()) - int(case.planned_charging[steps.stop :].sum())
+        charging = np.asarray(ledger["engine_on"].values[0], dtype=bool) & ~voyage.under_engine
+        later = int(charging[steps.stop :].sum()) - int(voyage.planned_charging[steps.stop :].sum())
         soc = soc_course(ledger)[0]
-        ahead = soc[steps.start : steps.start + round(HOURS_WATCHED / case.step_h) + 1]
+        ahead = soc[steps.start : steps.start + round(HOURS_WATCHED / voyage.step_h) + 1]
         lowest = int(np.argmin(ahead))
         results[epoch] = Skipped(
-            later_min=round(later * case.step_h * 60.0),
+            later_min=round(later * voyage.step_h * 60.0),
             lowest_soc=float(ahead[lowest]),
             lowest_step=steps.start + lowest,
         )

@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from planner.decision.bill.case import soc_course
 from planner.domain.arrays import Ints
 from planner.domain.policy import Policy
 from planner.domain.results.plan import Plan, Stress
 from planner.domain.units import SECONDS_PER_HOUR
 from planner.domain.utc import from_numpy
+from planner.domain.voyage import soc_course
 from planner.simulation.clock import step_seconds
 from planner.simulation.ledger.simulate import members_mean, simulate
 

@@ -7,11 +7,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 import numpy.typing as npt
 
-from planner.decision.bill.case import Case, soc_course
 from planner.domain.arrays import Floats
 from planner.domain.results.figures import Spread
 from planner.domain.results.plan import Day
+from planner.domain.voyage import Voyage, soc_course
 from planner.simulation.clock import passage_days
+from planner.simulation.ledger.simulate import fuel_l
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -39,95 +40,99 @@ def spread(planned: float, members: npt.ArrayLike) -> Spread:
     return Spread(planned=float(planned), p10=float(low), p50=float(middle), p90=float(high))
 
 
-def energy_wh(case: Case, quantity: str, steps: slice) -> Spread:
+def energy_wh(voyage: Voyage, quantity: str, steps: slice) -> Spread:
     """Return the energy of a power of the ledger over a range of steps [Wh]."""
-    return _summed(case, quantity, steps)
+    return _summed(voyage, quantity, steps)
 
 
-def engine_hours(case: Case, steps: slice) -> Spread:
+def engine_hours(voyage: Voyage, steps: slice) -> Spread:
     """Return the hours that the engine runs, whatever for, over a range of steps [h]."""
-    return _summed(case, "engine_on", steps)
+    return _summed(voyage, "engine_on", steps)
 
 
-def charging_hours(case: Case) -> Spread:
+def charging_hours(voyage: Voyage) -> Spread:
     """Return the hours over the passage in which the engine runs only to charge [h]."""
 
     def hours(ledger: xr.Dataset) -> Floats:
-        only = ledger["engine_on"].values.astype(bool) & ~case.under_engine
-        return np.asarray(only.sum(axis=1) * case.step_h, dtype=float)
+        only = ledger["engine_on"].values.astype(bool) & ~voyage.under_engine
+        return np.asarray(only.sum(axis=1) * voyage.step_h, dtype=float)
 
-    return spread(hours(case.planned)[0], hours(case.ledger))
+    return spread(hours(voyage.planned)[0], hours(voyage.ledger))
 
 
-def fuel(case: Case, steps: slice) -> Spread:
+def fuel(voyage: Voyage, steps: slice) -> Spread:
     """Return the fuel burnt over a range of steps [L]."""
-    return spread(case.planned_fuel_l[0, steps].sum(), case.members_fuel_l[:, steps].sum(axis=1))
+
+    def burnt(ledger: xr.Dataset) -> Floats:
+        return np.asarray(fuel_l(ledger, voyage.track, voyage.boat.engine)[:, steps].sum(axis=1))
+
+    return spread(burnt(voyage.planned)[0], burnt(voyage.ledger))
 
 
-def lowest_soc(case: Case, steps: slice) -> Spread:
+def lowest_soc(voyage: Voyage, steps: slice) -> Spread:
     """Return the lowest SOC from the start of the first step to the end of the last [0..1]."""
     states = slice(steps.start, steps.stop + 1)
-    return spread(case.planned_soc[states].min(), soc_course(case.ledger)[:, states].min(axis=1))
+    return spread(voyage.planned_soc[states].min(), soc_course(voyage.ledger)[:, states].min(axis=1))
 
 
-def soc_at(case: Case, step: int) -> Spread:
+def soc_at(voyage: Voyage, step: int) -> Spread:
     """Return the SOC at the start of a step [0..1]."""
-    return spread(case.planned_soc[step], soc_course(case.ledger)[:, step])
+    return spread(voyage.planned_soc[step], soc_course(voyage.ledger)[:, step])
 
 
-def days(case: Case) -> tuple[Day, ...]:
+def days(voyage: Voyage) -> tuple[Day, ...]:
     """Return the totals of each passage day: 24 hours from the first departure, first and last what there is of them.
 
     Parameters
     ----------
-    case : Case
+    voyage : Voyage
 
     Returns
     -------
     tuple of Day
         In order. Where less than a watch would be left for the last day, the day before it goes on to arrival.
     """
-    distance = _distance_nm(case)
-    numbers = day_numbers(case)
+    distance = _distance_nm(voyage)
+    numbers = day_numbers(voyage)
     begins = np.flatnonzero(np.diff(numbers, prepend=0))
     rows = []
-    for first, end in zip(begins, [*begins[1:], case.steps], strict=True):
+    for first, end in zip(begins, [*begins[1:], voyage.steps], strict=True):
         steps = slice(int(first), int(end))
         rows.append(
             Day(
                 day=int(numbers[first]),
-                start=case.at(steps.start),
+                start=voyage.at(steps.start),
                 distance_nm=float(distance[steps.stop] - distance[steps.start]),
-                solar_wh=energy_wh(case, "solar_power_w", steps),
-                curtailed_wh=energy_wh(case, "curtailed_power_w", steps),
-                load_wh=energy_wh(case, "load_power_w", steps),
-                engine_h=engine_hours(case, steps),
-                fuel_l=fuel(case, steps),
-                soc_start=soc_at(case, steps.start),
-                soc_min=lowest_soc(case, steps),
+                solar_wh=energy_wh(voyage, "solar_power_w", steps),
+                curtailed_wh=energy_wh(voyage, "curtailed_power_w", steps),
+                load_wh=energy_wh(voyage, "load_power_w", steps),
+                engine_h=engine_hours(voyage, steps),
+                fuel_l=fuel(voyage, steps),
+                soc_start=soc_at(voyage, steps.start),
+                soc_min=lowest_soc(voyage, steps),
             )
         )
     return tuple(rows)
 
 
-def day_numbers(case: Case) -> npt.NDArray[np.int64]:
+def day_numbers(voyage: Voyage) -> npt.NDArray[np.int64]:
     """Return the day of the passage, from 1, in which each step lies, (time,)."""
-    numbers = passage_days(case.track["time"].values, case.passage.days_from)
+    numbers = passage_days(voyage.track["time"].values, voyage.passage.days_from)
     last = numbers == numbers[-1]
-    if not last.all() and last.sum() * case.step_h < STUB_H:
+    if not last.all() and last.sum() * voyage.step_h < STUB_H:
         numbers[last] -= 1
     return numbers
 
 
-def _summed(case: Case, quantity: str, steps: slice) -> Spread:
+def _summed(voyage: Voyage, quantity: str, steps: slice) -> Spread:
     def total(ledger: xr.Dataset) -> Floats:
-        return np.asarray(ledger[quantity].values[:, steps].sum(axis=1) * case.step_h, dtype=float)
+        return np.asarray(ledger[quantity].values[:, steps].sum(axis=1) * voyage.step_h, dtype=float)
 
-    return spread(total(case.planned)[0], total(case.ledger))
+    return spread(total(voyage.planned)[0], total(voyage.ledger))
 
 
-def _distance_nm(case: Case) -> Floats:
+def _distance_nm(voyage: Voyage) -> Floats:
     """Return the distance sailed at the start of each step and at arrival, (time + 1,) [nm]."""
-    sailed = case.track["distance_nm"].values
-    last = sailed[-1] + case.track["speed_over_ground_kn"].values[-1] * case.step_h
+    sailed = voyage.track["distance_nm"].values
+    last = sailed[-1] + voyage.track["speed_over_ground_kn"].values[-1] * voyage.step_h
     return np.append(sailed, last)

@@ -7,20 +7,20 @@ from itertools import pairwise
 
 import numpy as np
 
-from planner.decision.bill.case import Case
 from planner.decision.bill.reasons import propulsion_reason
 from planner.decision.bill.summary import fuel
 from planner.domain.results.plan import EngineWindow
+from planner.domain.voyage import Voyage
 
 OFF, CHARGES, DRIVES = 0, 1, 2
 
 
-def engine_windows(case: Case, reasons: Sequence[str]) -> tuple[EngineWindow, ...]:
+def engine_windows(voyage: Voyage, reasons: Sequence[str]) -> tuple[EngineWindow, ...]:
     """Return each unbroken run of the engine, parted where it takes up or leaves driving the boat.
 
     Parameters
     ----------
-    case : Case
+    voyage : Voyage
     reasons : sequence of str
         Why, one a watch; a charging run takes that of the watch in which it starts.
 
@@ -29,22 +29,22 @@ def engine_windows(case: Case, reasons: Sequence[str]) -> tuple[EngineWindow, ..
     tuple of EngineWindow
         In order. A run may go on over a change of watch.
     """
-    running = np.asarray(case.planned["engine_on"].values[0], dtype=bool)
-    state = np.where(~running, OFF, np.where(case.under_engine, DRIVES, CHARGES))
-    edges = [0, *(np.flatnonzero(np.diff(state)) + 1).tolist(), case.steps]
-    return tuple(_window(case, first, end, reasons) for first, end in pairwise(edges) if state[first] != OFF)
+    running = np.asarray(voyage.planned["engine_on"].values[0], dtype=bool)
+    state = np.where(~running, OFF, np.where(voyage.under_engine, DRIVES, CHARGES))
+    edges = [0, *(np.flatnonzero(np.diff(state)) + 1).tolist(), voyage.steps]
+    return tuple(_window(voyage, first, end, reasons) for first, end in pairwise(edges) if state[first] != OFF)
 
 
-def _window(case: Case, first: int, end: int, reasons: Sequence[str]) -> EngineWindow:
-    epoch = case.epoch_of(first)
-    propels = bool(case.under_engine[first])
-    current = case.planned["bank_current_a"].values[0, first:end]
+def _window(voyage: Voyage, first: int, end: int, reasons: Sequence[str]) -> EngineWindow:
+    epoch = voyage.epoch_of(first)
+    propels = bool(voyage.under_engine[first])
+    current = voyage.planned["bank_current_a"].values[0, first:end]
     return EngineWindow(
-        start=case.at(first),
-        stop=case.at(end),
-        role=case.role(epoch),
+        start=voyage.at(first),
+        stop=voyage.at(end),
+        role=voyage.roles[epoch],
         propels=propels,
-        expected_ah=float(np.clip(current, 0.0, None).sum() * case.step_h),
-        fuel_l=fuel(case, slice(first, end)).planned,
-        reason=propulsion_reason(case, first) if propels else reasons[epoch],
+        expected_ah=float(np.clip(current, 0.0, None).sum() * voyage.step_h),
+        fuel_l=fuel(voyage, slice(first, end)).planned,
+        reason=propulsion_reason(voyage, first) if propels else reasons[epoch],
     )

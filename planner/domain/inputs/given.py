@@ -2,19 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import timedelta
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from planner.domain.inputs.boat import Boat
 from planner.domain.inputs.passage import Passage
 from planner.domain.inputs.route import Route
+from planner.domain.shown import Shown
 
 if TYPE_CHECKING:
     import xarray as xr
-
-from dataclasses import dataclass
-from typing import Any
 
 
 @dataclass(frozen=True)
@@ -33,8 +32,8 @@ class Override:
     value: Any
 
 
-@dataclass(frozen=True, eq=False)
-class Inputs:
+@dataclass(frozen=True, eq=False, repr=False)
+class Inputs(Shown):
     """What a plan is made from, read and found consistent.
 
     Attributes
@@ -62,3 +61,17 @@ class Inputs:
     ship_offset: timedelta
     passage_file: Path
     overrides: tuple[Override, ...]
+
+    def headline(self) -> str:
+        """Return from where to where, and when."""
+        return f"{self.route[0].name} to {self.route[-1].name}, departs {self.passage.departure.isoformat()}"
+
+    def facts(self) -> tuple[tuple[str, str], ...]:
+        """Return what the forecast, the panels and the bank are."""
+        bank = self.boat.bank
+        return (
+            ("forecast", f"{self.forecast.sizes['member']} members"),
+            ("panels", f"{len(self.boat.panel)}, {sum(panel.max_power_w for panel in self.boat.panel):.0f} W"),
+            ("bank", f"{bank.capacity_ah * bank.health:.0f} Ah {bank.chemistry}"),
+            ("read from", str(self.passage_file)),
+        )

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Final
 
 from planner.domain.inputs.power import Load
+from planner.domain.shown import Shown
 
 UNLISTED: Final = "not on the list"
 """Name of a load that readings showed."""
@@ -34,20 +35,32 @@ class BoatChange:
     why: str
 
 
-@dataclass(frozen=True)
-class Calibration:
-    """A boat file written beside the old one.
+@dataclass(frozen=True, repr=False)
+class Calibration(Shown):
+    """A boat file by readings, to stand beside the old one.
 
     Attributes
     ----------
     old, new : Path
         The boat files.
     changes : tuple of BoatChange
+        None where readings call for none; nothing is written then.
     passage_line : str
         What to write in the passage file, so that the next plan goes by it.
+    text : str
+        Of the new file.
     """
 
     old: Path
     new: Path
     changes: tuple[BoatChange, ...]
     passage_line: str
+    text: str
+
+    def headline(self) -> str:
+        """Return which file stands for which."""
+        return f"{self.new.name} by readings, for {self.old.name}"
+
+    def facts(self) -> tuple[tuple[str, str], ...]:
+        """Return each change with its reason."""
+        return tuple((change.key, change.why) for change in self.changes) or (("changes", "none"),)

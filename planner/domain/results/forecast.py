@@ -7,6 +7,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Literal
 
 from planner.domain.errors import Fault
+from planner.domain.shown import Shown
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -165,8 +166,8 @@ class Use:
     state: Literal["held", "missing", "spared"]
 
 
-@dataclass(frozen=True, eq=False)
-class ForecastAccount:
+@dataclass(frozen=True, eq=False, repr=False)
+class ForecastAccount(Shown):
     """What one forecast of one or several files holds.
 
     Attributes
@@ -212,3 +213,15 @@ class ForecastAccount:
     def can_plan(self) -> bool:
         """Whether a plan can be made with these files and nothing else."""
         return not self.all_faults and all(use.state != "missing" for use in self.uses)
+
+    def headline(self) -> str:
+        """Return which files were looked at."""
+        return f"Forecast of {len(self.files)} file{'s' if len(self.files) > 1 else ''}: {self.files[0].name}"
+
+    def facts(self) -> tuple[tuple[str, str], ...]:
+        """Return what is held, what is missing, and whether a plan can be made."""
+        return (
+            ("held", ", ".join(one.name for one in self.held) or "nothing"),
+            ("missing", ", ".join(use.need for use in self.uses if use.state == "missing") or "nothing"),
+            ("a plan can be made", "yes" if self.can_plan else "no"),
+        )

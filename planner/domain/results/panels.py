@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from planner.domain.results.figures import Spread, spread_words
-from planner.domain.results.shown import Shown
+from planner.domain.shown import Shown
 
 
 @dataclass(frozen=True)

@@ -12,15 +12,15 @@ from planner.domain.inputs.route import Route
 from planner.domain.policy import Policy, Trial
 from planner.domain.results.engine_so_far import EngineSoFar
 from planner.domain.results.figures import ReserveKept, Spread, spread_words
-from planner.domain.results.shown import Shown
+from planner.domain.results.own_tracks import OwnTracks
+from planner.domain.results.studies import HeadingFan
 from planner.domain.results.sun_view import SunView
 from planner.domain.ship_clock import ShipOffset
+from planner.domain.shown import Shown
+from planner.domain.voyage import Voyage
 
 if TYPE_CHECKING:
     import xarray as xr
-
-    from planner.domain.results.own_tracks import OwnTracks
-    from planner.domain.results.studies import HeadingFan
 
 
 @dataclass(frozen=True)
@@ -267,18 +267,10 @@ class Plan(Shown):
 
     Attributes
     ----------
-    passage, boat, route
-        The inputs it was made from.
-    input_files : dict of str to str
-        File name to SHA-256, or to the size where a file is huge.
-    ship_offset : timedelta or ShipClock
-        Ship's time less UTC.
-    arrival : datetime
-        UTC.
-    track, harvest, losses, demand, ledger, planned : xarray.Dataset
-        As the glossary has them; ``planned`` is a ledger of one member, on the members' mean weather.
-    policy : Policy
-        The ladders as scored.
+    voyage : Voyage
+        That it was drawn from; what that holds is the plan's own, too, as ``plan.track``.
+    losses : xarray.Dataset
+        As the glossary has them.
     watches, windows, days, prices
         The bill's rows.
     engine_hours, fuel_l, min_soc : Spread
@@ -305,19 +297,8 @@ class Plan(Shown):
         Before a plan from a fix; None before departure, and where nothing tells.
     """
 
-    passage: Passage
-    boat: Boat
-    route: Route
-    input_files: dict[str, str]
-    ship_offset: ShipOffset
-    arrival: datetime
-    track: xr.Dataset
-    harvest: xr.Dataset
+    voyage: Voyage
     losses: xr.Dataset
-    demand: xr.Dataset
-    ledger: xr.Dataset
-    planned: xr.Dataset
-    policy: Policy
     watches: tuple[WatchRow, ...]
     windows: tuple[EngineWindow, ...]
     days: tuple[Day, ...]
@@ -336,6 +317,61 @@ class Plan(Shown):
     own_tracks: OwnTracks | None = None
     fan: HeadingFan | None = None
     engine_so_far: EngineSoFar | None = None
+
+    @property
+    def passage(self) -> Passage:
+        """The passage that was planned."""
+        return self.voyage.inputs.passage
+
+    @property
+    def boat(self) -> Boat:
+        """The boat that sails it."""
+        return self.voyage.inputs.boat
+
+    @property
+    def route(self) -> Route:
+        """The waypoints, departure first."""
+        return self.voyage.inputs.route
+
+    @property
+    def ship_offset(self) -> ShipOffset:
+        """Ship's time less UTC."""
+        return self.voyage.ship_offset
+
+    @property
+    def arrival(self) -> datetime:
+        """When the last step ends, UTC."""
+        return self.voyage.at(self.voyage.steps)
+
+    @property
+    def track(self) -> xr.Dataset:
+        """``glossary.TRACK``."""
+        return self.voyage.track
+
+    @property
+    def harvest(self) -> xr.Dataset:
+        """``glossary.HARVEST``."""
+        return self.voyage.harvest
+
+    @property
+    def demand(self) -> xr.Dataset:
+        """``glossary.DEMAND``."""
+        return self.voyage.demand
+
+    @property
+    def ledger(self) -> xr.Dataset:
+        """``glossary.LEDGER``, all members."""
+        return self.voyage.ledger
+
+    @property
+    def planned(self) -> xr.Dataset:
+        """The same of one member, on the members' mean weather."""
+        return self.voyage.planned
+
+    @property
+    def policy(self) -> Policy:
+        """The ladders."""
+        return self.voyage.policy
 
     def headline(self) -> str:
         """Return from where to where, and when."""

@@ -8,8 +8,8 @@ from datetime import datetime
 from planner.domain.results.engine_so_far import EngineSoFar
 from planner.domain.results.figures import spread_words
 from planner.domain.results.plan import Plan
-from planner.domain.results.shown import Shown
 from planner.domain.ship_clock import ShipOffset
+from planner.domain.shown import Shown
 
 
 @dataclass(frozen=True)

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from planner.domain.results.figures import ReserveKept, Spread, spread_words
-from planner.domain.results.shown import Shown
 from planner.domain.ship_clock import ShipOffset
+from planner.domain.shown import Shown
 
 
 @dataclass(frozen=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import os
 import secrets
 import signal
@@ -16,7 +17,10 @@ from pathlib import Path
 from typing import Any, Final
 
 import planner
+from planner.domain.errors import Fault
 from planner.faces.web.shelf import Entry
+
+log = logging.getLogger(__name__)
 
 AT_ONCE: Final = 2
 LONGEST_S: Final = 900.0  # s; a plan takes seconds, a damaged file may take for ever
@@ -98,6 +102,7 @@ class Jobs:
         for name in ("progress", "result"):
             entry.forget(f"{name}-{place}")
         entry.note(f"job-{place}", {"name": job.name, "what": what, "options": options})
+        log.info("plan %s: %s is asked for", entry.id, what)
         with self._lock:
             self._jobs[entry.id, place] = job
         self._pool.submit(self._run, entry, place, job)
@@ -154,6 +159,7 @@ class Jobs:
                 entry.note(f"result-{place}", {"job": job.name, **outcome})
         finally:
             job.over = True
+            self._note(entry, place)
 
     def _work(self, entry: Entry, place: str, job: _Job) -> None:
         home = str(Path(planner.__file__).parents[1])
@@ -174,6 +180,14 @@ class Jobs:
                 if job.cancelled or time.monotonic() > until:
                     _end(job.process)
                 time.sleep(LOOK_EVERY_S)
+
+    def _note(self, entry: Entry, place: str) -> None:
+        """Note in the log what came of work, and what is wrong with it."""
+        status = self.status(entry, place)
+        log.info("plan %s: %s %s", entry.id, status.what, status.state)
+        wrong = [str(Fault(**fault)) for fault in status.result.get("faults", [])]
+        for words in [*wrong, *filter(None, [status.result.get("error")])]:
+            log.error("plan %s: %s", entry.id, words)
 
     def _obituary(self, job: _Job) -> str:
         code = job.process.returncode if job.process is not None else None

@@ -13,17 +13,7 @@ from importlib.resources import files
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
-from planner.app.live import (
-    CHANGES_PAGE,
-    HEADINGS_PAGE,
-    OUTPUTS,
-    RECONCILE_PAGE,
-    REPORT_PAGE,
-    kept_briefly,
-    output_sizes,
-    plan_figures,
-)
-from planner.app.look import red_light_script, stylesheet
+from planner.app.kept import output_sizes, read_plan_file
 from planner.domain.errors import Fault, InputError
 from planner.faces.web import settings
 from planner.faces.web.jobs import Jobs, Status
@@ -32,12 +22,15 @@ from planner.faces.web.shelf import (
     FORECAST_ENDINGS,
     HEADINGS,
     LOG_ENDINGS,
+    OUTPUTS,
+    PAGES,
     PLAN,
     RECONCILE,
     ROUTE_ENDINGS,
     Entry,
     Shelf,
 )
+from planner.presentation.outputs import asset, told_kept
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -53,11 +46,11 @@ DOWNLOADS = {
     "own-tracks.nc": "each forecast on its own track, at the inner step",
     "track.geojson": "the track for a chart program",
 }
-PAGES = {"report": REPORT_PAGE, "changes": CHANGES_PAGE, "headings": HEADINGS_PAGE, "reconcile": RECONCILE_PAGE}
 NOTHING: Mapping[str, str] = MappingProxyType({})
 NEW_PASSAGE = {"departure": "", "offset": "+12:00", "soc": "90"}
 MORNING = {"fix": "", "time": "day 2 08:00", "soc": ""}
 HEADINGS_ASKED = {"at": "day 1 12:00", "hours": "4", "step_deg": "10"}
+SHARED = {"look.css": "report.css", "red-light.js": "red_light.js"}  # with the report
 OWN = ("pages.css", "pages.js")
 STATES = {
     "none": "new",
@@ -77,10 +70,8 @@ OPTIONS = {
 @cache
 def static(name: str) -> tuple[bytes, str] | None:
     """Return a style or script and its kind, if there is one of that name."""
-    if name == "look.css":
-        text = stylesheet()
-    elif name == "red-light.js":
-        text = red_light_script()
+    if name in SHARED:
+        text = str(asset(SHARED[name]))
     elif name in OWN:
         text = (ASSETS / name).read_text(encoding="utf-8")
     else:
@@ -150,7 +141,7 @@ def shelf_page(desk: Desk, *, faults: Sequence[Fault] = (), sent: Mapping[str, s
 def plan_page(desk: Desk, entry: Entry, *, faults: Sequence[Fault] = (), sent: Mapping[str, str] = NOTHING) -> str:
     """Return the page of one plan; arguments as for ``shelf_page``."""
     status, headings = desk.jobs.status(entry, PLAN), desk.jobs.status(entry, HEADINGS)
-    planned, sizes = _is_planned(entry), output_sizes(entry.folder)
+    planned, sizes = _is_planned(entry), output_sizes(entry.folder / OUTPUTS)
     others = [other for other in desk.shelf.entries() if other.id != entry.id and _is_planned(other)]
     return _fill(
         "plan.html.j2",
@@ -238,7 +229,7 @@ def _line(entry: Entry, status: Status) -> dict[str, Any]:
     figures = {"lowest": "", "charges": "", "kept": ""}
     state = STATES[status.state]
     try:
-        summary = plan_figures(entry.folder) if _is_planned(entry) else {}
+        summary = read_plan_file(entry.folder / OUTPUTS) if _is_planned(entry) else {}
     except InputError as error:
         state, summary = " ".join(f"{fault.problem} {fault.mend}" for fault in error.faults), {}
     if summary:
@@ -246,7 +237,7 @@ def _line(entry: Entry, status: Status) -> dict[str, Any]:
         figures = {
             "lowest": f"{summary['min_soc']['planned']:.0%}",
             "charges": f"{summary['charging_hours']['planned']:.1f} h",
-            "kept": kept_briefly(summary["reserve_kept"]),
+            "kept": told_kept(summary["reserve_kept"]),
         }
     return {
         "id": entry.id,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import signal
 import socket
 import sys
@@ -18,6 +19,8 @@ from planner.faces.web.guard import HEADERS, PAGE_POLICY, Guard, new_key, secret
 from planner.faces.web.jobs import Jobs
 from planner.faces.web.shelf import Shelf
 from planner.faces.web.site import KEY, Request, Response, Site
+
+log = logging.getLogger(__name__)
 
 ADDRESS: Final = "127.0.0.1"
 IDLE_S: Final = 30.0  # s that a connection may say nothing
@@ -98,8 +101,10 @@ def serve(folder: Path, *, port: int, demo: Path | None, limit: int, ready: Call
             number = getattr(signal, name, None)
             if number is not None and not (name == "SIGHUP" and signal.getsignal(number) is signal.SIG_IGN):
                 signal.signal(number, end)
+        log.info("the page is served on port %d", server.server_port)
         ready(server.url)
         server.serve_forever()
+    log.info("ended by %s", received[0])
     return received[0]
 
 
@@ -139,6 +144,7 @@ class _Handler(BaseHTTPRequestHandler):
         except (ConnectionError, TimeoutError):
             raise
         except Exception:
+            log.exception("a request failed")
             traceback.print_exc()
             words = "That is our mistake; the terminal says more. What was planned is still on the shelf."
             response = self._sorry(HTTPStatus.INTERNAL_SERVER_ERROR, words)

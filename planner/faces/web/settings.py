@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Final
 
-from planner.app.live import read_morning
+from planner.app.typed import read_observed
 from planner.domain.errors import Fault, InputError
 from planner.faces.web.shelf import Entry
 
@@ -147,7 +147,7 @@ def read_start(form: Mapping[str, str]) -> tuple[datetime | None, float, list[Fa
 def morning_faults(asked: Mapping[str, str]) -> list[Fault]:
     """Return what is wrong with a fix, its time and the charge as typed."""
     try:
-        read_morning(**asked)
+        read_observed(fix=asked["fix"], time=asked["time"], soc=asked["soc"])
     except InputError as error:
         return list(error.faults)
     return []

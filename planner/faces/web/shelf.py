@@ -29,6 +29,17 @@ OURS: Final = (".secret", "plans", ".incoming-")  # what stands in the folder, b
 PLAN, HEADINGS, RECONCILE = "plan", "headings", "reconcile"
 """The places where work goes on beside each other."""
 
+OUTPUTS: Final = "out"
+"""Folder of a plan's files."""
+
+PAGES: Final = {
+    "report": "report-live.html",
+    "changes": "changes.html",
+    "headings": "headings.html",
+    "reconcile": "reconcile.html",
+}
+"""Those that stand beside the plan's own, by their names in addresses."""
+
 
 @dataclass(frozen=True)
 class Entry:

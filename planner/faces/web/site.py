@@ -12,16 +12,15 @@ from pathlib import Path
 from typing import BinaryIO, Final
 from urllib.parse import parse_qs, quote, urlsplit
 
-from planner.app.intake import named_files
-from planner.app.live import OUTPUTS, output_of
-from planner.app.side_by_side import side_by_side
+from planner.app.inputs import named_files
+from planner.app.kept import output_of, side_by_side
 from planner.domain.errors import Fault, InputError
 from planner.faces.web import pages, settings
 from planner.faces.web.guard import PAGE_POLICY, REPORT_POLICY, Guard, Refusal
 from planner.faces.web.jobs import Jobs
 from planner.faces.web.multipart import Form, read_multipart
 from planner.faces.web.settings import SECRET
-from planner.faces.web.shelf import HEADINGS, PLAN, RECONCILE, Entry, Shelf
+from planner.faces.web.shelf import HEADINGS, OUTPUTS, PAGES, PLAN, RECONCILE, Entry, Shelf
 from planner.faces.web.uploads import absent_faults, kind_faults, take_in
 
 MOST_FORM: Final = 256 * 1024  # bytes of a form without files
@@ -316,7 +315,7 @@ class Site:
         return Response(HTTPStatus.OK, pages.progress_of(status).encode(), "application/json")
 
     def _kept_page(self, plan_id: str, name: str) -> Response:
-        path = self._entry(plan_id).folder / pages.PAGES[name]
+        path = self._entry(plan_id).folder / PAGES[name]
         if not path.is_file():
             return self._missing()
         return Response(HTTPStatus.OK, path, HTML, {"Content-Security-Policy": REPORT_POLICY})
@@ -326,7 +325,7 @@ class Site:
         if name not in pages.DOWNLOADS:
             return self._missing()
         try:
-            content = output_of(entry.folder, name)
+            content = output_of(entry.folder / OUTPUTS, name)
         except InputError:
             return self._missing()
         headers = {

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+from pathlib import Path
 from typing import Final
 
-from planner.app.intake import write_passage
 from planner.domain.errors import Fault
+from planner.domain.file_format import FORMAT
 from planner.faces.web.multipart import Form, Upload
 from planner.faces.web.naming import shown_name
 from planner.faces.web.settings import read_start
@@ -29,6 +31,14 @@ ENDINGS: Final = {
     "log": LOG_ENDINGS,
     "mapping": (".toml",),
 }
+WATCHES: Final = (
+    ("00:00", "04:00", "first of the crew"),
+    ("04:00", "08:00", "skipper"),
+    ("08:00", "12:00", "second of the crew"),
+    ("12:00", "16:00", "first of the crew"),
+    ("16:00", "20:00", "skipper"),
+    ("20:00", "00:00", "second of the crew"),
+)
 MOST: Final = {"forecast": MOST_FORECASTS, "log": MOST_LOGS}
 
 
@@ -48,6 +58,32 @@ def take_in(entry: Entry, form: Form) -> None:
         departure, charge, _ = read_start(form.fields)
         if departure is not None:
             write_passage(entry.inputs / PASSAGE, departure=departure, state_of_charge=charge)
+
+
+def write_passage(path: Path, *, departure: datetime, state_of_charge: float) -> None:
+    """Write a passage file of which only departure and charge are given; three keep watch, four hours each.
+
+    Parameters
+    ----------
+    path : Path
+    departure : datetime
+        With its offset from UTC.
+    state_of_charge : float
+        Of the bank at departure [0..1].
+    """
+    lines = [
+        f"format = {FORMAT}",
+        f"departure = {departure.isoformat()}",
+        'boat = "boat.toml"',
+        'route = "route.gpx"',
+        'forecast = "forecast.nc"',
+        "",
+        "[start]",
+        f"state_of_charge = {state_of_charge}",
+    ]
+    for start, end, role in WATCHES:
+        lines += ["", "[[watches]]", f'start = "{start}"', f'end = "{end}"', f'role = "{role}"']
+    path.write_text("\n".join(lines) + "\n", encoding="utf-8")
 
 
 def kind_faults(form: Form) -> list[Fault]:

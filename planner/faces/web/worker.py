@@ -3,34 +3,28 @@
 from __future__ import annotations
 
 import importlib.util
+import logging
 import os
 import sys
 import threading
 import tomllib
-import traceback
 from dataclasses import asdict
 from pathlib import Path
 from typing import Any, Final
 
-from planner.app import live
-from planner.app.stages import CHECKING, HEADINGS, PLANNING, RECONCILING, REPLANNING, along
-from planner.app.understand import understand
-from planner.app.verbs.weather import weather_told
+from planner.app import api
+from planner.app.stages import WRITING, Tell
 from planner.domain.errors import Fault, InputError, PlannerError
+from planner.faces.log_file import handled
 from planner.faces.web.settings import overrides_of
-from planner.faces.web.shelf import BOAT, MAPPING, PASSAGE, POLAR, Entry
-from planner.flow.progress import Progress
+from planner.faces.web.shelf import BOAT, MAPPING, OUTPUTS, PAGES, PASSAGE, POLAR, Entry
+from planner.presentation import outputs
+
+log = logging.getLogger(__name__)
 
 MOST_MEMORY: Final = 6 * 1024**3  # bytes of address space; a plan of 51 members takes under 2 GiB of it
 SPARE_S: Final = 600  # s of processor time
 ORPHANED: Final = 1  # exit status; nobody is left to read it
-COURSES: Final = {
-    "check": CHECKING,
-    "plan": PLANNING,
-    "replan": REPLANNING,
-    "headings": HEADINGS,
-    "reconcile": RECONCILING,
-}
 
 
 def main(folder: Path, place: str) -> None:
@@ -51,67 +45,72 @@ def main(folder: Path, place: str) -> None:
     def tell(stage: str, share: float) -> None:
         entry.note(f"progress-{place}", {"stage": stage, "share": share})
 
-    what = str(job["what"])
+    with handled(logging.StreamHandler()):
+        entry.note(f"result-{place}", {"job": job["name"], **_result(entry, job, tell)})
+
+
+def _result(entry: Entry, job: dict[str, Any], tell: Tell) -> dict[str, Any]:
+    """Return what comes of a job, whatever it is."""
     try:
-        result = _do(entry, what, job["options"], along(tell, COURSES[what]))
+        return _do(entry, str(job["what"]), job["options"], tell)
     except InputError as error:
-        result = {"faults": [asdict(fault) for fault in error.faults]}
+        return {"faults": [asdict(fault) for fault in error.faults]}
     except MemoryError:
-        result = {"error": "There is not memory enough for what the files hold. Take a smaller part of the forecast."}
+        return {"error": "There is not memory enough for what the files hold. Take a smaller part of the forecast."}
     except PlannerError as error:
-        result = {"error": str(error)}
+        return {"error": str(error)}
     except Exception:
-        traceback.print_exc()
-        result = {"error": "The planner failed on these files. That is our mistake; worker-plan.log says more."}
-    entry.note(f"result-{place}", {"job": job["name"], **result})
+        log.exception("the planner failed")
+        return {"error": "The planner failed on these files. That is our mistake; worker-plan.log says more."}
 
 
-def _do(entry: Entry, what: str, options: dict[str, Any], progress: Progress) -> dict[str, Any]:
-    progress("reading")
+def _do(entry: Entry, what: str, options: dict[str, Any], tell: Tell) -> dict[str, Any]:
+    tell("reading", 0.0)
     _polar_is_here(entry)
     settings, more = overrides_of(entry)
     if what == "check":
         _tell_weather(entry, settings, more)
-    inputs = live.read_settings(entry.inputs / PASSAGE, settings, more)
-    understood = asdict(understand(inputs))
-    links = _links(entry)
+    inputs = api.read_passage(entry.inputs / PASSAGE, settings, typed=more)
+    links = (("/", "All plans"), (f"/plan/{entry.id}", "This plan"))
     if what == "headings":
-        live.headings_live(inputs, entry.folder, **options, links=links, progress=progress)
+        outputs.write_page(api.headings(inputs, **options, tell=tell), entry.folder / PAGES["headings"], links)
         return {}
     if what == "reconcile":
         mapping = entry.inputs / MAPPING
-        answer = live.reconcile_live(
+        found = api.reconcile(
             inputs,
-            entry.folder,
-            logs=entry.logs(),
-            mapping_file=mapping if mapping.is_file() else None,
-            **options,
-            links=links,
-            progress=progress,
+            entry.logs(),
+            mapping=mapping if mapping.is_file() else None,
+            clock=options["clock"] or None,
+            tell=tell,
         )
-        return {"answer": answer}
-    entry.note("understood", understood)
+        tell("writing", WRITING)
+        outputs.write_page(found, entry.folder / PAGES["reconcile"], links)
+        return {"answer": outputs.answer_of(found)}
+    entry.note("understood", outputs.figures_of(inputs))
     if what == "check":
-        entry.note("base", understood)
+        entry.note("base", outputs.figures_of(inputs))
         return {}
     if what == "replan":
-        last = Path(options.pop("last")) if options.get("last") else None
-        answer = live.replan_live(inputs, entry.folder, **options, last=last, links=links, progress=progress)
+        rest = api.replan(inputs, **{**options, "last": options.get("last") or None}, tell=tell)
+        outputs.write_page(rest, entry.folder / PAGES["changes"], links)
+        plan, answer = rest.plan, outputs.answer_of(rest)
     else:
-        answer = live.plan_live(inputs, entry.folder, links=links, progress=progress)
+        plan = api.plan(inputs, tell=tell)
+        answer = outputs.answer_of(plan)
+    tell("writing", WRITING)
+    outputs.write_page(plan, entry.folder / PAGES["report"], links)
+    outputs.write(plan, entry.folder / OUTPUTS)
     return {"answer": answer}
 
 
 def _tell_weather(entry: Entry, settings: dict[str, Any], more: tuple[str, ...]) -> None:
     """Note what the forecast holds, so that it can be looked at even where a plan is refused for it."""
     try:
-        entry.note("weather", weather_told(entry.inputs / PASSAGE, settings, more))
+        page = outputs.weather_page(api.weather(entry.inputs / PASSAGE, settings, typed=more))
+        entry.note("weather", {"answer": list(page.answer), "tables": [asdict(table) for table in page.tables]})
     except InputError:  # passage, boat or route: reading them again, next, says what is wrong
         entry.forget("weather")
-
-
-def _links(entry: Entry) -> live.Links:
-    return ("/", "All plans"), (f"/plan/{entry.id}", "This plan")
 
 
 def _polar_is_here(entry: Entry) -> None:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from planner.domain.inputs.power import Load
 from planner.domain.results.calibration import BoatChange, Calibration
-from planner.presentation.words.content import Column, Table
+from planner.presentation.words.content import Column, Page, Table
 
 if TYPE_CHECKING:
     from tomlkit import TOMLDocument
@@ -74,9 +74,11 @@ def _add_load(document: TOMLDocument, load: Load, why: str) -> None:
     document["load"].append(item)
 
 
-def changes_table(calibration: Calibration) -> Table:
+def changes_page(calibration: Calibration) -> Page:
     """Return each difference of the two boat files with its reason."""
-    return Table(
+    if not calibration.changes:
+        return Page("The readings call for no change of the boat file.", (), (), ())
+    table = Table(
         f"{calibration.new.name} against {calibration.old.name}",
         (Column("Key", "left"), Column("So far"), Column("Now"), Column("Why", "left")),
         tuple(
@@ -90,6 +92,7 @@ def changes_table(calibration: Calibration) -> Table:
         ),
         note=f"To plan by it, write in the passage file: {calibration.passage_line}",
     )
+    return Page(f"A boat file by the readings: {calibration.new.name}", (), (), (table,))
 
 
 def _now(after: float | Load) -> str:

@@ -1,41 +1,24 @@
-"""Results as JSON for other programs: their fields by their names, which carry the units."""
+"""Results as JSON for other programs, where not all of their fields are meant for one."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from planner.domain.results.forecast import ForecastAccount
-from planner.domain.results.plan import Plan
 from planner.domain.results.reconcile.findings import Reconciliation
-from planner.presentation.files.json_text import as_json, fields_of
+from planner.domain.results.replan import Replan
+from planner.presentation.files.json_text import fields_of
 from planner.presentation.files.summary_json import summarise
 
-if TYPE_CHECKING:
-    from _typeshed import DataclassInstance
 
-
-def to_json(result: DataclassInstance) -> str:
-    """Return a result as one JSON object, a newline at its end.
+def replanned(result: Replan) -> dict[str, Any]:
+    """Return what was read and found at a fix, the new plan as in plan.json.
 
     Parameters
     ----------
-    result : dataclass instance
-        Of the domain's results; a plan in it stands as in plan.json, without the files.
-
-    Returns
-    -------
-    str
-        Times in UTC as ISO 8601 with Z, spans of time in hours, figures that are not finite as null.
-
-    Raises
-    ------
-    TypeError
-        When something in it has no form in JSON.
+    result : Replan
     """
-    if isinstance(result, Plan):
-        return as_json(summarise(result))
-    plans = {name: summarise(part) for name, part in vars(result).items() if isinstance(part, Plan)}
-    return as_json(fields_of(result, without=plans) | plans)
+    return fields_of(result, without=["plan"]) | {"plan": summarise(result.plan)}
 
 
 def findings(found: Reconciliation) -> dict[str, Any]:
@@ -49,7 +32,7 @@ def findings(found: Reconciliation) -> dict[str, Any]:
     ----------
     found : Reconciliation
     """
-    return fields_of(found, without=["courses"])
+    return fields_of(found, without=["courses", "mapping"])
 
 
 def account_for_programs(account: ForecastAccount) -> dict[str, Any]:

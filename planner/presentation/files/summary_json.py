@@ -61,7 +61,7 @@ def summarise(plan: Plan) -> dict[str, Any]:
             "warnings": plan.warnings,
             "cautions": plan.cautions,
             "boat_file": PurePath(plan.passage.boat).name,
-            "inputs": plan.input_files,
+            "inputs": plan.voyage.inputs.files,
         }
     )
     return content

@@ -22,6 +22,19 @@ def write_text(path: Path, text: str) -> None:
     write_whole(path, lambda made: made.write_text(text, encoding="utf-8"))
 
 
+def write_new(path: Path, text: str) -> tuple[Path]:
+    """Write text to a name that is free yet; as ``write_whole``, which is refused where it is taken."""
+    with failures_told(path):
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.touch(exist_ok=False)  # the name is ours
+    try:
+        write_text(path, text)
+    except OutputError:
+        path.unlink()
+        raise
+    return (path,)
+
+
 def write_whole(path: Path, write: Callable[[Path], object]) -> None:
     """Write a file in a hidden folder beside its place and move it there; missing folders are made.
 

@@ -7,13 +7,7 @@ from planner.presentation.drawing.value_plots import Whisker, whiskers
 from planner.presentation.pages.page import with_rows
 from planner.presentation.words.content import Column, Page, Picture, Table
 from planner.presentation.words.spans import signed, signed_points, signed_tenths, with_span
-from planner.presentation.words.text import as_text
 from planner.presentation.words.wording import moment_words, whole
-
-
-def table_of(comparison: Comparison) -> str:
-    """Return answer and tables for the terminal."""
-    return as_text(page_of(comparison))
 
 
 def page_of(comparison: Comparison) -> Page:

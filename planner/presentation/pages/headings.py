@@ -17,15 +17,9 @@ from planner.presentation.words.headings import (
     signed,
     turn_words,
 )
-from planner.presentation.words.text import as_text
 from planner.presentation.words.wording import clock, date_words, moment_words, whole
 
 MOST_CAUSES = 3
-
-
-def tables_of(fan: HeadingFan) -> str:
-    """Return answer and tables for the terminal."""
-    return as_text(page_of(fan))
 
 
 def page_of(fan: HeadingFan) -> Page:

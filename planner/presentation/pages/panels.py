@@ -7,7 +7,6 @@ from planner.presentation.drawing.value_plots import Whisker, whiskers
 from planner.presentation.pages.page import with_rows
 from planner.presentation.words.content import Column, Page, Picture, Table
 from planner.presentation.words.spans import tenths, with_span
-from planner.presentation.words.text import as_text
 from planner.presentation.words.wording import whole
 
 WORTH_COLUMNS = (
@@ -17,11 +16,6 @@ WORTH_COLUMNS = (
     Column("Wh a day and m2"),
     Column("Wh a day and kg"),
 )
-
-
-def tables_of(study: PanelStudy) -> str:
-    """Return answer and tables for the terminal."""
-    return as_text(page_of(study))
 
 
 def page_of(study: PanelStudy) -> Page:

@@ -6,14 +6,7 @@ from planner.domain.results.replan import FixMoment, Replan
 from planner.domain.ship_clock import moment_in_full
 from planner.presentation.pages.page import with_rows
 from planner.presentation.words.content import Column, Page, Table
-from planner.presentation.words.terminal import render
-from planner.presentation.words.text import as_text
 from planner.presentation.words.wording import duration, percent
-
-
-def tables_of(replan: Replan) -> str:
-    """Return when the fix was, what changed, and the schedule of the rest, for the terminal."""
-    return f"{as_text(page_of(replan))}\n{render(replan.plan)}"
 
 
 def page_of(replan: Replan) -> Page:

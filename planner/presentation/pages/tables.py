@@ -173,7 +173,7 @@ def files_table(plan: Plan) -> Table:
     return Table(
         "Files read",
         (Column("File", "left"), Column("SHA-256", "left")),
-        tuple(plan.input_files.items()),
+        tuple(plan.voyage.inputs.files.items()),
     )
 
 

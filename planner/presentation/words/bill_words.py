@@ -16,7 +16,9 @@ from planner.presentation.words.wording import (
     percent,
 )
 
-_PLAIN = str.maketrans({NO_BREAK: " ", EN_DASH: "-", MINUS: "-", PRIME: "'", "\N{THIN SPACE}": ""})
+_PLAIN = str.maketrans(
+    {NO_BREAK: " ", EN_DASH: "-", MINUS: "-", PRIME: "'", "\N{RIGHTWARDS ARROW}": "to", "\N{THIN SPACE}": ""}
+)
 
 
 def plain(text: str) -> str:

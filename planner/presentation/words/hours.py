@@ -90,16 +90,15 @@ class Hours:
 
 def hours_of(plan: Plan) -> Hours:
     """Return the clock and steps of a plan."""
-    times = plan.track["time"].values
-    per_hour = 60 // plan.passage.model.step_min
+    voyage, passage = plan.voyage, plan.passage
     return Hours(
-        start=times[0].astype("datetime64[s]").item(),
-        offset=plan.ship_offset,
-        step_h=plan.passage.model.step_min / 60.0,
-        steps=len(times),
-        first_steps=np.arange(0, len(times), per_hour, dtype=np.int64),
+        start=voyage.at(0).replace(tzinfo=None),
+        offset=voyage.ship_offset,
+        step_h=voyage.step_h,
+        steps=voyage.steps,
+        first_steps=np.arange(0, voyage.steps, round(1.0 / voyage.step_h), dtype=np.int64),
         last_day=plan.days[-1].day,
-        before_h=(plan.passage.departure - plan.passage.days_from) / timedelta(hours=1),
+        before_h=(passage.departure - passage.days_from) / timedelta(hours=1),
     )
 
 

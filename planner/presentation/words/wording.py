@@ -32,7 +32,7 @@ def joined(words: Sequence[str], last: str = "and") -> str:
 def boat_file_words(plan: Plan) -> str:
     """Return the boat file that a plan was made with, and the start of its checksum where it was read from a file."""
     name = PurePath(plan.passage.boat).name
-    checksum = plan.input_files.get(name, "")
+    checksum = plan.voyage.inputs.files.get(name, "")
     return f"{name} (SHA-256 {checksum[:SHOWN_DIGITS]})" if checksum else name
 
 

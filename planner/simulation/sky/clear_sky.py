@@ -5,6 +5,9 @@ from __future__ import annotations
 import numpy as np
 
 from planner.domain.arrays import Bools, Floats, Times
+from planner.physics.sky.clearsky import clear_sky_ghi, turbidity_on_day
+from planner.physics.sky.sun import day_of_year, extraterrestrial_w_m2, sun_position
+from planner.simulation.sky.turbidity import monthly_turbidity
 
 # 1, of the table's monthly Linke turbidity, which is too hazy for the sea: with all of it the cloudless sea of
 # NCEP_gfs.grb comes out 2.6 % and the clearest hundredth of TAO's days at 140 W 8 % too dark. Aerosol of 0.07 at
@@ -32,10 +35,6 @@ def clear_sky(
     azimuth_deg, elevation_deg, ghi_w_m2, extraterrestrial_w_m2 : array (n,)
         Clockwise from north and apparent [degree], at sea level [W/m2].
     """
-    from planner.physics.sky.clearsky import clear_sky_ghi, turbidity_on_day
-    from planner.physics.sky.sun import day_of_year, extraterrestrial_w_m2, sun_position
-    from planner.simulation.sky.turbidity import monthly_turbidity
-
     azimuth, elevation = sun_position(time, lat, lon)
     days = day_of_year(time)
     turbidity = turbidity_share * turbidity_on_day(monthly_turbidity(lat, lon), days, _leap(time))

@@ -13,11 +13,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.domain.arrays import Floats, Ints, Times
+from planner.physics.sky.doubt import correlated_errors, hand_error, run_error
+from planner.physics.sky.sampling import Nodes, cells
 
 if TYPE_CHECKING:
     import xarray as xr
-
-    from planner.physics.sky.sampling import Nodes
 
 
 DAY = np.timedelta64(24, "h")
@@ -125,8 +125,6 @@ def staleness(forecast: xr.Dataset, start: datetime | np.datetime64) -> np.timed
 
 def _light_errors(forecast: xr.Dataset, start: np.datetime64, rng: np.random.Generator) -> Floats:
     """Return the error of the light, (outcome, calendar): all of a single run's and of hand-typed cloud's."""
-    from planner.physics.sky.doubt import correlated_errors, hand_error, run_error
-
     labels, nodes = calendar_of(forecast)
     outcomes = forecast.sizes["outcome"]
     lead = (labels - issue_of(forecast)) / HOUR
@@ -169,8 +167,6 @@ def calendar_of(forecast: xr.Dataset) -> tuple[Times, Nodes]:
     nodes : Nodes
         Members and times of the forecast's fields, (outcome, k).
     """
-    from planner.physics.sky.sampling import Nodes, cells
-
     own, members = own_times(forecast), forecast.sizes["member"]
     if "calendar" not in forecast.dims:
         everyone, every = np.meshgrid(np.arange(members), np.arange(own.size), indexing="ij")

@@ -9,12 +9,15 @@ import numpy as np
 import numpy.typing as npt
 
 from planner.domain.arrays import Floats, Times
+from planner.physics.sky.cloud import MODEL_TOTAL, index_of_layers, index_of_observer, index_of_total
+from planner.physics.sky.doubt import moved_by, spread_out
+from planner.physics.sky.sampling import Cells, Nodes, along, cells
 from planner.simulation.sky.forecast_calendar import SECOND, calendar_of, on_calendar
+from planner.simulation.sky.radiation import light_index
 
 if TYPE_CHECKING:
     import xarray as xr
 
-    from planner.physics.sky.sampling import Cells, Nodes
 
 LAYERS = ("cloud_low", "cloud_middle", "cloud_high")
 BEAM_FALLS_AS = 2.0  # 1, exponent: a sky darker than forecast loses more of its beam; the project's own
@@ -45,8 +48,6 @@ class Sampler:
 
     def __call__(self, name: str) -> Floats:
         """Return a quantity of every outcome, (outcome, n)."""
-        from planner.physics.sky.sampling import along
-
         return along(self.forecast[name].to_numpy(), self.nodes, self.in_time, self.in_lat, self.in_lon)
 
     def over_calendar(self, name: str) -> Floats:
@@ -95,8 +96,6 @@ def sampler(forecast: xr.Dataset, time: Times, lat: Floats, lon: Floats) -> Samp
     lat, lon : array (n,)
         North and east, lon in the circle of the forecast's own axis [degree].
     """
-    from planner.physics.sky.sampling import cells
-
     known, nodes = calendar_of(forecast)
     return Sampler(
         forecast,
@@ -119,8 +118,6 @@ def light_along(sample: Sampler) -> Light:
     sample : Sampler
         Of the forecast along the track.
     """
-    from planner.physics.sky.doubt import moved_by, spread_out
-
     told, direct, cover = _told(sample)
     index = spread_out(told) if sample.forecast.sizes["member"] > 1 else told
     if "light_error" in sample.forecast:
@@ -133,8 +130,6 @@ def light_along(sample: Sampler) -> Light:
 
 def _told(sample: Sampler) -> tuple[Floats, Floats | None, Floats]:
     """Return index, direct index and cover as file and hand tell them, without doubt."""
-    from planner.physics.sky.cloud import index_of_observer
-
     forecast = sample.forecast
     if "seen_cover" not in forecast:
         return _by_file(sample)
@@ -150,9 +145,6 @@ def _told(sample: Sampler) -> tuple[Floats, Floats | None, Floats]:
 
 def _by_file(sample: Sampler) -> tuple[Floats, Floats | None, Floats]:
     """Return index, direct index and cover as the forecast's own fields tell them."""
-    from planner.physics.sky.cloud import MODEL_TOTAL
-    from planner.simulation.sky.radiation import light_index
-
     forecast = sample.forecast
     by_cloud = _by_cloud(sample) if "cloud_cover" in forecast else None
     if "ghi_w_m2" not in forecast:
@@ -170,8 +162,6 @@ def _by_file(sample: Sampler) -> tuple[Floats, Floats | None, Floats]:
 
 def _by_cloud(sample: Sampler) -> tuple[Floats, Floats]:
     """Return the index under cloud, by the relation of its kind, and the total cover."""
-    from planner.physics.sky.cloud import index_of_layers, index_of_total
-
     cover = np.clip(sample("cloud_cover"), 0.0, 1.0)
     if all(name in sample.forecast for name in LAYERS):
         return index_of_layers(*(sample(name) for name in LAYERS)), cover

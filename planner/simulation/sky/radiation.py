@@ -13,14 +13,14 @@ import numpy as np
 import numpy.typing as npt
 
 from planner.domain.arrays import Floats, Ints, Times
+from planner.physics.frames import wrap_180
+from planner.physics.sky.mean_curve import Weights, curve_through
+from planner.physics.sky.sampling import Cells
 from planner.simulation.sky.clear_sky import clear_sky
 from planner.simulation.sky.forecast_calendar import SECOND, sources_along
 
 if TYPE_CHECKING:
     import xarray as xr
-
-    from planner.physics.sky.mean_curve import Weights
-    from planner.physics.sky.sampling import Cells
 
 
 SUBSTEP: Final = np.timedelta64(600, "s")  # of the clear sky's mean over a span
@@ -131,8 +131,6 @@ def _curve(
     given: Floats, spans: _Spans, nodes: _Nodes, forecast: xr.Dataset, source: Times
 ) -> tuple[Floats, Floats, Floats]:
     """Return the index's curve over each span, (member, span, node) each."""
-    from planner.physics.sky.mean_curve import curve_through
-
     place = forecast["lat"].to_numpy()[nodes.row], forecast["lon"].to_numpy()[nodes.column]
     wanted = _wanted(spans, nodes, source)
     if spans.moments:
@@ -179,8 +177,6 @@ def _clear_means(
     spans: _Spans, wanted: npt.NDArray[np.bool_], place: tuple[Floats, Floats]
 ) -> tuple[Floats, Weights]:
     """Return the clear sky's mean over spans at nodes, (span, node), and the weights of its curve, (node, span)."""
-    from planner.physics.sky.mean_curve import Weights
-
     lengths = spans.end - spans.start
     counts = np.maximum(np.round(lengths / SUBSTEP), 1.0).astype(np.int64)
     span, node = np.nonzero(wanted)
@@ -219,6 +215,4 @@ def _held(index: Floats, moments: Times, clear: Floats) -> Floats:
 
 
 def _wrapped(lon: Floats) -> Floats:
-    from planner.physics.frames import wrap_180
-
     return np.asarray(wrap_180(lon), dtype=np.float64)

@@ -14,6 +14,8 @@ from planner.domain.arrays import Bools, Floats, Times
 from planner.domain.errors import Fault, InputError
 from planner.domain.glossary import SKY
 from planner.domain.schema import to_dataset
+from planner.physics.frames import wrap_180
+from planner.physics.sky.decomposition import beam_and_diffuse, beam_of_direct
 from planner.simulation.clock import step_seconds
 from planner.simulation.sky.clear_sky import clear_sky
 from planner.simulation.sky.forecast_calendar import own_times
@@ -49,8 +51,6 @@ def sky_along(track: xr.Dataset, forecast: xr.Dataset) -> xr.Dataset:
     InputError
         When more than half of the track lies beyond the forecast.
     """
-    from planner.physics.sky.decomposition import beam_and_diffuse, beam_of_direct
-
     time, lat, lon = middles(track)
     late = _outside_times(time, forecast)
     astray = _outside_grid(lat, lon, forecast)
@@ -128,8 +128,6 @@ def middles(track: xr.Dataset) -> tuple[Times, Floats, Floats]:
         North and east, lon in [-180, 180) [degree]. The half run is laid off on a plane: over half an hour at 10 kn
         the error is under a metre in low latitudes.
     """
-    from planner.physics.frames import wrap_180
-
     step_s = step_seconds(track)
     half_run_deg = track["speed_over_ground_kn"].to_numpy() * step_s / 7200.0 / NM_PER_DEGREE
     course = np.radians(track["course_deg"].to_numpy())
@@ -142,8 +140,6 @@ def middles(track: xr.Dataset) -> tuple[Times, Floats, Floats]:
 
 def _near_grid(lon: Floats, forecast: xr.Dataset) -> Floats:
     """Return longitudes turned by whole circles to lie nearest the grid's middle."""
-    from planner.physics.frames import wrap_180
-
     axis = forecast["lon"].to_numpy()
     middle = 0.5 * (axis[0] + axis[-1])
     return np.asarray(middle + wrap_180(lon - middle), dtype=np.float64)

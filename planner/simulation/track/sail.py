@@ -17,11 +17,14 @@ from planner.domain.inputs.passage import Passage
 from planner.domain.inputs.route import Route
 from planner.domain.inputs.sailing import Sailing
 from planner.domain.schema import to_dataset
+from planner.physics.sailing.magnetism import FIRST_MODEL, LAST_MODEL, MODEL_YEARS, decimal_year, variation
+from planner.simulation.track.arrival import Sailed, sail_in_time
+from planner.simulation.track.march import ARRIVED, CURRENT_WINS, NO_WIND_GIVEN, OUT_OF_TIME
+from planner.simulation.track.trim import trim_of
 
 if TYPE_CHECKING:
     import xarray as xr
 
-    from planner.simulation.track.arrival import Sailed
 
 LONGEST_DAYS: Final = 60  # d: a passage longer than this is taken for a boat that makes no ground
 VARIATION_EVERY_H: Final = 3.0  # h: variation is computed this often and drawn straight between
@@ -59,9 +62,6 @@ def sail(passage: Passage, boat: Boat, route: Route, forecast: xr.Dataset, *, me
         When the route is too short, a waypoint unknown, the current beats the boat, the forecast has a gap, the
         wanted arrival cannot be met, or the destination is not reached in 60 days.
     """
-    from planner.simulation.track.arrival import sail_in_time
-    from planner.simulation.track.march import ARRIVED
-
     sailed = sail_in_time(passage, boat.sailing_now, route, forecast, member=member, longest_days=LONGEST_DAYS)
     if sailed.missed is not None:
         raise InputError([sailed.missed])
@@ -92,9 +92,6 @@ def sail_on(passage: Passage, boat: Boat, route: Route, forecast: xr.Dataset, *,
     InputError
         When the route cannot be, the forecast has a gap, or the current holds her from the start.
     """
-    from planner.simulation.track.arrival import sail_in_time
-    from planner.simulation.track.march import CURRENT_WINS, NO_WIND_GIVEN
-
     sailed = sail_in_time(passage, boat.sailing_now, route, forecast, member=member, longest_days=LONGEST_DAYS)
     held = sailed.outcome == CURRENT_WINS
     if sailed.outcome == NO_WIND_GIVEN or (held and sailed.marched["lat"].size == 1):
@@ -112,9 +109,6 @@ def _last_moment(sailed: Sailed, passage: Passage) -> str:
 
 def _track_of(sailed: Sailed, passage: Passage, boat: Boat, route: Route) -> xr.Dataset:
     """Return a march as the glossary's TRACK."""
-    from planner.simulation.track.march import ARRIVED
-    from planner.simulation.track.trim import trim_of
-
     step_min, marched, departure = passage.model.step_min, sailed.marched, sailed.departure
     time = departure + np.arange(marched["lat"].size) * np.timedelta64(step_min, "m")
     heading_magnetic, notes = _magnetic(marched, time, step_min)
@@ -170,8 +164,6 @@ def _magnetic(
     marched: dict[str, Floats], time: npt.NDArray[np.datetime64], step_min: int
 ) -> tuple[Floats, list[str]]:
     """Return the heading from magnetic north [degree] and notes; variation is drawn straight between some hours."""
-    from planner.physics.sailing.magnetism import FIRST_MODEL, LAST_MODEL, MODEL_YEARS, decimal_year, variation
-
     rows = time.size
     every = round(VARIATION_EVERY_H * 60.0 / step_min)
     nodes = np.unique(np.append(np.arange(0, rows, every), rows - 1))
@@ -193,8 +185,6 @@ def _magnetic(
 
 def _failure(sailed: Sailed, sailing: Sailing, route: Route, *, at: str) -> Fault:
     """Return why the march ended before the destination, from its last entry and that moment."""
-    from planner.simulation.track.march import CURRENT_WINS, OUT_OF_TIME
-
     last = {name: float(values[-1]) for name, values in sailed.marched.items()}
     engine_helps = sailing.engine_below_kn > 0.0 or sailing.engine_below_wind_kn > 0.0
     place = f"at {abs(last['lat']):.2f} {'NS'[last['lat'] < 0]}, {abs(last['lon']):.2f} {'EW'[last['lon'] < 0]}"

@@ -13,7 +13,6 @@ import numpy.typing as npt
 from planner.domain.results.plan import Plan
 from planner.domain.results.studies import HalfDay, HeadingFan, HeadingOption, PanelShift
 from planner.domain.utc import from_numpy, to_numpy
-from planner.simulation.clock import step_seconds
 from planner.studies.causes import LightParts, cause, light_parts
 from planner.studies.figures import spread_of
 from planner.studies.headings.held import Held, Hours, stored_per_engine_min_wh
@@ -102,7 +101,7 @@ def sunniest_watch(plan: Plan) -> tuple[int, int] | None:
     tuple of int or None
         None where no such watch has sun.
     """
-    step = np.timedelta64(round(step_seconds(plan.track)), "s")
+    step = np.timedelta64(round(plan.voyage.step_s), "s")
     begins = plan.track["time"].values[0]
     moves = plan.track["speed_over_ground_kn"].values > 0.0
     best, most_wh = None, 0.0

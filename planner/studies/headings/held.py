@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 import numpy as np
 import xarray as xr
 
-from planner.decision.bill.case import Case
 from planner.decision.bill.prices import charging_power_w
 from planner.domain.arrays import Floats
 from planner.domain.glossary import SKY
@@ -17,13 +16,11 @@ from planner.domain.results.plan import Plan
 from planner.simulation.clock import step_seconds
 from planner.simulation.harvest.array import Array, build_array
 from planner.simulation.harvest.collect import panel_harvest
+from planner.simulation.harvest.scene import Shading
 from planner.simulation.ledger.demand import steering_w
 from planner.simulation.ledger.simulate import bank_params, simulate
 from planner.simulation.track.steer import fixed_speeds, steer
 from planner.studies.causes import cast_on
-
-if TYPE_CHECKING:
-    from planner.simulation.harvest.scene import Shading
 
 NO_EPOCHS: Final = np.zeros(0, dtype=np.int64)
 
@@ -73,7 +70,7 @@ class Hours:
     def __init__(self, plan: Plan, first: int, end: int) -> None:
         span = slice(first, end)
         self.plan = plan
-        self.step_h = step_seconds(plan.track) / 3600.0
+        self.step_h = plan.voyage.step_h
         self.track = _cut(plan.track, span)
         self.harvest = _cut(plan.harvest, span)
         self.sky = self.harvest[list(SKY)]
@@ -158,25 +155,9 @@ class Hours:
         return kept
 
 
-def case_of(plan: Plan) -> Case:
-    """Return the plan's datasets held together as the decision reads them; who stands a watch is left out."""
-    return Case(
-        passage=plan.passage,
-        boat=plan.boat,
-        ship_offset=plan.ship_offset,
-        track=plan.track,
-        harvest=plan.harvest,
-        demand=plan.demand,
-        ledger=plan.ledger,
-        planned=plan.planned,
-        policy=plan.policy,
-        watch_index=NO_EPOCHS,
-    )
-
-
 def stored_per_engine_min_wh(plan: Plan) -> float:
     """Return what a minute of engine stores in a half-full bank that carries the mean load [Wh]."""
-    return charging_power_w(case_of(plan)) / 60.0
+    return charging_power_w(plan.voyage) / 60.0
 
 
 def _cut(dataset: xr.Dataset, span: slice) -> xr.Dataset:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from itertools import combinations
-from typing import TYPE_CHECKING, Final, Literal
+from typing import Final, Literal
 
 import numpy as np
 
@@ -12,16 +12,13 @@ from planner.domain.inputs.boat import Boat
 from planner.domain.inputs.power import Controller, Panel
 from planner.domain.results.panels import PairWiring
 from planner.domain.results.plan import Plan
-from planner.simulation.clock import step_seconds
 from planner.simulation.harvest.array import array_faults, build_array
 from planner.simulation.harvest.collect import panel_harvest
+from planner.simulation.harvest.scene import Shading
 from planner.simulation.ledger.simulate import bank_params
 from planner.studies.boats import controller_of
 from planner.studies.causes import cast_on
 from planner.studies.figures import spread_of
-
-if TYPE_CHECKING:
-    from planner.simulation.harvest.scene import Shading
 
 Wiring = Literal["series", "parallel", "apart"]
 
@@ -86,7 +83,7 @@ def _energy_wh(plan: Plan, shading: Shading, controllers: tuple[Controller, ...]
         plan.boat.panel, controllers, bus_v=bus_v, soiling=plan.boat.soiling, sprayhood=plan.boat.rig.sprayhood
     )
     powers = panel_harvest(plan.track, plan.harvest, shading, array)
-    members = powers["controller_power_w"].sum(axis=(1, 2)) * step_seconds(plan.track) / 3600.0
+    members = powers["controller_power_w"].sum(axis=(1, 2)) * plan.voyage.step_s / 3600.0
     return np.append(members, members.mean())
 
 

@@ -13,7 +13,6 @@ from planner.domain.inputs.place import Place
 from planner.domain.inputs.power import Controller, Panel
 from planner.domain.results.panels import LossAccount, PanelWorth
 from planner.domain.results.plan import Plan
-from planner.simulation.clock import step_seconds
 from planner.studies.boats import controller_of
 from planner.studies.figures import Outcome, difference_of, spread_of
 
@@ -53,7 +52,7 @@ def at_bus_wh(plan: Plan) -> tuple[Floats, Floats]:
     string; the last row is that of the members' mean weather.
     """
     harvest = plan.harvest
-    step_h = step_seconds(plan.track) / 3600.0
+    step_h = plan.voyage.step_h
     panel_w, controller_w = harvest["panel_power_w"].values, harvest["controller_power_w"].values
     offered = np.zeros_like(panel_w)
     names = [panel.name for panel in plan.boat.panel]

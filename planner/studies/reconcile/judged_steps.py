@@ -10,6 +10,7 @@ import numpy as np
 
 from planner.domain.arrays import Bools, Floats
 from planner.domain.inputs.power import Bank, Controller
+from planner.simulation.clock import step_seconds
 from planner.simulation.ledger.simulate import bank_params
 
 if TYPE_CHECKING:
@@ -88,8 +89,6 @@ def judged_steps(
         In boat order.
     bank : Bank
     """
-    from planner.simulation.clock import step_seconds
-
     step_h = step_seconds(track) / 3600.0
     read = steps["read_controller_power_w"].to_numpy()
     known = np.isfinite(read)

@@ -9,6 +9,7 @@ import numpy as np
 from planner.domain.arrays import Floats
 from planner.domain.glossary import SKY
 from planner.domain.schema import to_dataset
+from planner.physics.sky.decomposition import beam_and_diffuse, beam_of_direct
 from planner.simulation.sky.clear_sky import clear_sky
 from planner.simulation.sky.weather import middles
 
@@ -43,8 +44,6 @@ def made_skies(track: xr.Dataset, sky: xr.Dataset, *, clear_index: Floats, beam_
     xarray.Dataset
         The glossary's sky, its ``member`` one of the made skies.
     """
-    from planner.physics.sky.decomposition import beam_and_diffuse, beam_of_direct
-
     azimuth, elevation, clear, extra = clear_sky(*middles(track))
     ghi = clear_index[:, None] * clear
     height = np.sin(np.radians(np.maximum(elevation, 0.0)))

@@ -14,6 +14,9 @@ from planner.domain.arrays import Floats
 from planner.domain.inputs.boat import Boat
 from planner.domain.inputs.passage import Model
 from planner.domain.inputs.power import Panel
+from planner.simulation.harvest.collect import collect_under, views
+from planner.simulation.harvest.scene import beam_on
+from planner.studies.reconcile.made_sky import made_skies
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -191,9 +194,6 @@ def _parted(panel: Panel, substrings: int) -> Panel:
 
 def _surely_lit(track: xr.Dataset, states: xr.Dataset, *, boat: Boat, model: Model) -> Floats:
     """Return the least lit part of each panel with her motion and trim some degrees off, (time, panel)."""
-    from planner.simulation.harvest.collect import views
-    from planner.simulation.harvest.scene import beam_on
-
     azimuth, elevation = (states[name].to_numpy() for name in ("sun_azimuth_deg", "sun_elevation_deg"))
     offsets = np.cumsum([0, *(panel.substrings for panel in boat.panel)])
     least = np.asarray(states["beam_lit_fraction"].to_numpy()[0], dtype=np.float64)
@@ -218,9 +218,6 @@ def _surely_lit(track: xr.Dataset, states: xr.Dataset, *, boat: Boat, model: Mod
 def _under(
     track: xr.Dataset, sky: xr.Dataset, *, boat: Boat, bus_v: float, model: Model, index: Floats, lean: Floats
 ) -> xr.Dataset:
-    from planner.simulation.harvest.collect import collect_under
-    from planner.studies.reconcile.made_sky import made_skies
-
     harvest = collect_under(
         track,
         made_skies(track, sky, clear_index=index, beam_lean=lean),

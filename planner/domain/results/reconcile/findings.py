@@ -7,8 +7,8 @@ from datetime import datetime
 from typing import Final, Literal
 
 from planner.domain.results.reconcile.courses import Courses
-from planner.domain.results.shown import Shown
 from planner.domain.ship_clock import ShipOffset
+from planner.domain.shown import Shown
 
 Verdict = Literal["as expected", "weak", "substring out", "shaded", "clipped", "full bank", "cannot tell"]
 """What becomes of a controller's panels; the first that the evidence carries."""
@@ -289,6 +289,8 @@ class Reconciliation(Shown):
         Ship's time less UTC, along the track.
     courses : Courses
         Read and expected, step by step, from departure to the last reading.
+    mapping : str
+        How the logs were read, as the TOML file that would say so.
     """
 
     boat_file: str
@@ -303,6 +305,7 @@ class Reconciliation(Shown):
     warnings: tuple[str, ...]
     ship_offset: ShipOffset
     courses: Courses
+    mapping: str = ""
 
     def headline(self) -> str:
         """Return whether anything is amiss."""

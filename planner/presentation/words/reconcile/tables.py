@@ -11,13 +11,12 @@ from planner.presentation.words.reconcile.sentences import (
     since_words,
     with_interval,
 )
-from planner.presentation.words.text import as_text
 from planner.presentation.words.wording import moment_words, percent, whole
 
 
-def tables_of(found: Reconciliation) -> str:
+def page_of(found: Reconciliation) -> Page:
     """Return answer and tables for the terminal."""
-    page = Page(
+    return Page(
         title=title(found),
         answer=(*answer(found), *found.warnings),
         pictures=(),
@@ -29,7 +28,6 @@ def tables_of(found: Reconciliation) -> str:
             sky_table(found),
         ),
     )
-    return as_text(page)
 
 
 def title(found: Reconciliation) -> str:

@@ -2,61 +2,60 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
 
 from planner.domain.inputs.given import Inputs
+from planner.domain.inputs.hand_weather import end_of
+from planner.presentation.words.content import Column, Page, Table
 from planner.presentation.words.weather import row_words
 
-NO_BREAK = "\N{NO-BREAK SPACE}"
 
+def understood(inputs: Inputs) -> dict[str, Any]:
+    """Return what was understood of consistent inputs, JSON-ready.
 
-@dataclass(frozen=True)
-class Understood:
-    """A passage as it was read.
-
-    Attributes
-    ----------
-    title : str
-        From where to where.
-    facts : tuple of (str, str)
-        What it is about and what was read.
-    passage, boat : dict
-        The typed inputs, JSON-ready.
+    ``title`` is from where to where; ``facts`` are pairs of words; ``passage`` and ``boat`` the typed inputs.
     """
-
-    title: str
-    facts: tuple[tuple[str, str], ...]
-    passage: dict[str, Any]
-    boat: dict[str, Any]
-
-
-def understand(inputs: Inputs) -> Understood:
-    """Return what was understood of consistent inputs."""
-    return Understood(
-        title=f"{inputs.route[0].name} to {inputs.route[-1].name}",
-        facts=tuple(_facts(inputs)),
-        passage=inputs.passage.model_dump(mode="json"),
-        boat=inputs.boat.model_dump(mode="json"),
-    )
+    return {
+        "title": title(inputs),
+        "facts": facts(inputs),
+        "passage": inputs.passage.model_dump(mode="json"),
+        "boat": inputs.boat.model_dump(mode="json"),
+    }
 
 
-def _facts(inputs: Inputs) -> list[tuple[str, str]]:
+def inputs_page(inputs: Inputs) -> Page:
+    """Return the facts as a page, with what a forecast beside typed weather was repaired by."""
+    notes = str(inputs.forecast.attrs.get("notes", "")).splitlines() if inputs.passage.weather else []
+    rows = (*facts(inputs), *(("Note", note) for note in notes))
+    columns = (Column("Of", "left"), Column("What was understood", "left"))
+    return Page(title(inputs), ("All input is consistent.",), (), (Table("As it was read", columns, rows),))
+
+
+def title(inputs: Inputs) -> str:
+    """Return from where to where."""
+    return f"{inputs.route[0].name} to {inputs.route[-1].name}"
+
+
+def facts(inputs: Inputs) -> list[tuple[str, str]]:
+    """Return what the passage is about and what was read."""
     passage, boat, forecast = inputs.passage, inputs.boat, inputs.forecast
     times = forecast["time"].to_numpy()
     first, last = (datetime.fromisoformat(str(time)[:16]).replace(tzinfo=UTC) for time in (times[0], times[-1]))
     rating_w = sum(panel.max_power_w for panel in boat.panel)
     members = int(forecast.sizes["member"])
     quiet = ", ".join(f"{start} to {end}" for start, end in passage.wishes.quiet_hours) or "none"
+    rows = passage.weather
     return [
         ("Departure", f"{_words(passage.departure)}, ship's clock {passage.departure.isoformat()[-6:]} on UTC"),
         ("Route", " \N{RIGHTWARDS ARROW} ".join(point.name for point in inputs.route)),
         (
             "Forecast",
-            f"{members} member{'s' if members > 1 else ''}, {_words(first)} to {_words(last)} UTC",
+            f"{members} member{'s' if members > 1 else ''}, {_words(first)} to {_words(last)} UTC"
+            + ("" if passage.forecast else ", all typed by hand"),
         ),
-        *(("Typed by hand", f"from {_words(row.begins)}: {row_words(row)}") for row in passage.weather),
+        *(("Typed by hand", f"from {_words(row.begins)}: {row_words(row)}") for row in rows),
+        *([("", f"until {_words(end_of(rows))}")] if rows else []),
         ("Solar", f"{len(boat.panel)} panels, {rating_w:.0f} W, on {len(boat.controller)} controllers"),
         (
             "Bank",

@@ -1,4 +1,4 @@
-"""What a finished plan is drawn from: inputs, datasets and policy, held together, with their epochs and clocks."""
+"""A computed passage: what it was computed from, what the stages found, and the ship's clock along it."""
 
 from __future__ import annotations
 
@@ -9,41 +9,37 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from planner.domain.arrays import Bools, Floats, Ints
+from planner.domain.arrays import Bools, Floats
 from planner.domain.inputs.boat import Boat
+from planner.domain.inputs.given import Inputs
 from planner.domain.inputs.passage import Passage
 from planner.domain.policy import Policy
-from planner.domain.results.plan import Plan
 from planner.domain.ship_clock import ShipOffset
 from planner.domain.units import SECONDS_PER_HOUR
 from planner.domain.utc import from_numpy
-from planner.simulation.clock import changes_of_watch, roles_of_watches, step_seconds
-from planner.simulation.ledger.simulate import fuel_l
 
 if TYPE_CHECKING:
     import xarray as xr
 
 
 @dataclass(frozen=True, eq=False)
-class Case:
+class Voyage:
     """One computed passage.
 
     Attributes
     ----------
-    passage, boat
-        The inputs.
+    inputs : Inputs
     ship_offset : timedelta or ShipClock
-        Ship's time less UTC.
+        Ship's time less UTC, as it changes under way.
     track, harvest, demand, ledger, planned : xarray.Dataset
         As the glossary has them; ``planned`` is a ledger of one member, on the members' mean weather.
     policy : Policy
-        The ladders.
-    watch_index : int array (epoch,)
-        Which of the passage's watches each epoch is.
+        The ladders that the ledgers followed.
+    roles : tuple of str (epoch,)
+        Who stands each watch.
     """
 
-    passage: Passage
-    boat: Boat
+    inputs: Inputs
     ship_offset: ShipOffset
     track: xr.Dataset
     harvest: xr.Dataset
@@ -51,28 +47,34 @@ class Case:
     ledger: xr.Dataset
     planned: xr.Dataset
     policy: Policy
-    watch_index: Ints
+    roles: tuple[str, ...]
+
+    @property
+    def passage(self) -> Passage:
+        """The passage that was computed."""
+        return self.inputs.passage
+
+    @property
+    def boat(self) -> Boat:
+        """The boat that sails it."""
+        return self.inputs.boat
 
     @cached_property
     def steps(self) -> int:
         """Number of inner steps."""
         return int(self.track.sizes["time"])
 
-    @cached_property
+    @property
     def step_h(self) -> float:
         """Length of a step [h]."""
         return self.step_s / SECONDS_PER_HOUR
 
-    @cached_property
+    @property
     def step_s(self) -> float:
         """Length of a step [s]."""
-        return step_seconds(self.track)
+        return 60.0 * self.passage.model.step_min
 
-    @cached_property
-    def _first_moment(self) -> datetime:
-        return from_numpy(self.track["time"].values[0])
-
-    @cached_property
+    @property
     def epochs(self) -> int:
         """Number of watches to be stood."""
         return int(self.policy.first_step.size)
@@ -107,16 +109,6 @@ class Case:
         """What the loads ask for on the planned course, served or not, (time,) [W]."""
         return _only_member(asked_demand_w(self.planned))
 
-    @cached_property
-    def planned_fuel_l(self) -> Floats:
-        """Fuel burnt in each step on the planned course, (1, time) [L]."""
-        return fuel_l(self.planned, self.track, self.boat.engine)
-
-    @cached_property
-    def members_fuel_l(self) -> Floats:
-        """Fuel burnt in each step, (member, time) [L]."""
-        return fuel_l(self.ledger, self.track, self.boat.engine)
-
     def epoch_steps(self, epoch: int) -> slice:
         """Return the steps of a watch."""
         return slice(int(self.policy.first_step[epoch]), int(self.policy.end_step[epoch]))
@@ -125,13 +117,9 @@ class Case:
         """Return the watch in which a step lies."""
         return int(np.searchsorted(self.policy.first_step, step, side="right")) - 1
 
-    def role(self, epoch: int) -> str:
-        """Return who stands a watch."""
-        return self._roles[epoch]
-
     @cached_property
-    def _roles(self) -> tuple[str, ...]:
-        return roles_of_watches(self.watch_index, self.passage.watches, self.passage.watchkeepers)
+    def _first_moment(self) -> datetime:
+        return from_numpy(self.track["time"].values[0])
 
     def at(self, step: int) -> datetime:
         """Return the start of a step; of the step after the last, arrival [UTC]."""
@@ -145,23 +133,6 @@ class Case:
         """Return the first step from ``first`` on where a flag, (time,), is set; the number of steps if none is."""
         found = np.flatnonzero(wanted[first:])
         return first + int(found[0]) if found.size else self.steps
-
-
-def case_of(plan: Plan) -> Case:
-    """Return what a plan was drawn from."""
-    _, _, watch_index = changes_of_watch(plan.track["time"].values, plan.passage.watches, plan.ship_offset)
-    return Case(
-        passage=plan.passage,
-        boat=plan.boat,
-        ship_offset=plan.ship_offset,
-        track=plan.track,
-        harvest=plan.harvest,
-        demand=plan.demand,
-        ledger=plan.ledger,
-        planned=plan.planned,
-        policy=plan.policy,
-        watch_index=watch_index,
-    )
 
 
 def soc_course(ledger: xr.Dataset) -> Floats:

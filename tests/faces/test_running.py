@@ -8,8 +8,8 @@ from itertools import pairwise
 
 import pytest
 
-from planner.app.stages import HEADINGS, LOOKING, PLANNING, RECONCILING, REPLANNING, along
-from planner.faces.stages import Teller
+from planner.app.stages import HEADINGS, PLANNING, RECONCILING, REPLANNING, WRITING, along
+from planner.faces.running import Teller
 from planner.flow.progress import Course
 
 
@@ -18,12 +18,12 @@ class Terminal(io.StringIO):
         return True
 
 
-@pytest.mark.parametrize("course", [PLANNING, HEADINGS, REPLANNING, LOOKING, RECONCILING])
-def test_the_shares_of_a_course_rise_from_nothing_to_less_than_all(course: Course) -> None:
+@pytest.mark.parametrize("course", [PLANNING, HEADINGS, REPLANNING, RECONCILING])
+def test_the_shares_of_a_course_rise_to_less_than_all(course: Course) -> None:
     shares = list(course.values())
-    assert shares[0] == 0.0
+    assert shares[0] >= 0.0
     assert all(before <= after for before, after in pairwise(shares))
-    assert shares[-1] < 1.0
+    assert shares[-1] < WRITING < 1.0
 
 
 def test_a_stage_is_told_with_its_share_and_an_unknown_one_with_the_last() -> None:
