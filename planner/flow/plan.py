@@ -43,7 +43,6 @@ def plan_from(inputs: Inputs, *, progress: Progress, recall: Recall | None = Non
     from planner.simulation.ship_time import clock_warnings, ship_offset_along
     from planner.simulation.sky.forecast_calendar import has_one_wind
     from planner.simulation.sky.warnings import sky_warnings
-    from planner.simulation.track.sail import track_warnings
     from planner.simulation.track.under_sail import under_sail
 
     recall = recall or Recall()
@@ -107,7 +106,7 @@ def plan_from(inputs: Inputs, *, progress: Progress, recall: Recall | None = Non
         trials=decision.trials,
         warnings=(
             *array_warnings(boat.panel, boat.controller),
-            *track_warnings(track),
+            *track.attrs["notes"],
             *clock_warnings(ship_offset),
             *sky_warnings(harvest, forecast),
         ),

@@ -24,6 +24,7 @@ ELSEWHERE = {
     "planner.faces.web.worker": "faces/test_web_end.py",  # a process of its own
     "planner.presentation.pages.compare": "app/test_compare.py",
     "planner.presentation.pages.headings": "app/test_headings.py",
+    "planner.presentation.pages.page": "app/test_compare.py",
     "planner.presentation.pages.panels": "app/test_panels.py",
     "planner.presentation.pages.plans_beside": "faces/test_web_plans.py",
     "planner.presentation.pages.replan": "app/test_replan.py",

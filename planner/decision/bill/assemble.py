@@ -19,6 +19,7 @@ from planner.domain.inputs.passage import Passage
 from planner.domain.inputs.route import Route
 from planner.domain.policy import Policy, Trial
 from planner.domain.results.figures import ReserveKept
+from planner.domain.results.note import Note
 from planner.domain.results.plan import Plan
 from planner.domain.ship_clock import ShipOffset
 from planner.simulation.harvest.loss_account import loss_account
@@ -43,7 +44,7 @@ def assemble(
     policy: Policy,
     watch_index: Ints,
     reserve_kept: ReserveKept,
-    warnings: tuple[str, ...],
+    warnings: tuple[Note, ...],
     trials: tuple[Trial, ...] = (),
 ) -> Plan:
     """Draw up the bill, the windows, the totals and the cautions of a computed passage.
@@ -66,7 +67,7 @@ def assemble(
         Which of the passage's watches each epoch is.
     reserve_kept : ReserveKept
         As the decision found it.
-    warnings : tuple of str
+    warnings : tuple of Note
         What earlier stages warn of; those of the bank are added.
     trials : tuple of Trial
         With which the decision found ``reserve_kept``.

@@ -13,6 +13,7 @@ from planner.decision.bill.ladder import ChargingRuns, rungs
 from planner.decision.bill.skip import Skipped
 from planner.decision.bill.summary import day_numbers, energy_wh, soc_at
 from planner.domain.arrays import Floats
+from planner.domain.results.note import Note
 from planner.domain.results.plan import EngineDead, WatchRow
 from planner.physics.bank import bank_step
 from planner.simulation.ledger.simulate import bank_params
@@ -22,7 +23,7 @@ TELLING_V = 0.1  # V for 12 V nominal, least difference that a panel meter shows
 TWELVE_V = 12.0  # V
 
 
-def watch_rows(case: Case, skipped: Mapping[int, Skipped], reasons: Sequence[str]) -> tuple[WatchRow, ...]:
+def watch_rows(case: Case, skipped: Mapping[int, Skipped], reasons: Sequence[Note]) -> tuple[WatchRow, ...]:
     """Return the bill's rows.
 
     Parameters
@@ -30,7 +31,7 @@ def watch_rows(case: Case, skipped: Mapping[int, Skipped], reasons: Sequence[str
     case : Case
     skipped : mapping of int to Skipped
         What skipping each planned run costs, by epoch.
-    reasons : sequence of str
+    reasons : sequence of Note
         One a watch.
 
     Returns
@@ -85,7 +86,7 @@ def wake_v(case: Case, steps: slice) -> float:
 
 
 def _row(
-    case: Case, epoch: int, *, day: int, runs: ChargingRuns, dead: EngineDead, skipped: Skipped | None, reason: str
+    case: Case, epoch: int, *, day: int, runs: ChargingRuns, dead: EngineDead, skipped: Skipped | None, reason: Note
 ) -> WatchRow:
     steps = case.epoch_steps(epoch)
     open_steps = np.flatnonzero(case.policy.allowed[steps])

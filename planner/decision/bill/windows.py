@@ -10,18 +10,19 @@ import numpy as np
 from planner.decision.bill.case import Case
 from planner.decision.bill.reasons import propulsion_reason
 from planner.decision.bill.summary import fuel
+from planner.domain.results.note import Note
 from planner.domain.results.plan import EngineWindow
 
 OFF, CHARGES, DRIVES = 0, 1, 2
 
 
-def engine_windows(case: Case, reasons: Sequence[str]) -> tuple[EngineWindow, ...]:
+def engine_windows(case: Case, reasons: Sequence[Note]) -> tuple[EngineWindow, ...]:
     """Return each unbroken run of the engine, parted where it takes up or leaves driving the boat.
 
     Parameters
     ----------
     case : Case
-    reasons : sequence of str
+    reasons : sequence of Note
         Why, one a watch; a charging run takes that of the watch in which it starts.
 
     Returns
@@ -35,7 +36,7 @@ def engine_windows(case: Case, reasons: Sequence[str]) -> tuple[EngineWindow, ..
     return tuple(_window(case, first, end, reasons) for first, end in pairwise(edges) if state[first] != OFF)
 
 
-def _window(case: Case, first: int, end: int, reasons: Sequence[str]) -> EngineWindow:
+def _window(case: Case, first: int, end: int, reasons: Sequence[Note]) -> EngineWindow:
     epoch = case.epoch_of(first)
     propels = bool(case.under_engine[first])
     current = case.planned["bank_current_a"].values[0, first:end]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from planner.domain.inputs.boat import Boat
 from planner.domain.inputs.passage import Passage
@@ -12,6 +12,7 @@ from planner.domain.inputs.route import Route
 from planner.domain.policy import Policy, Trial
 from planner.domain.results.engine_so_far import EngineSoFar
 from planner.domain.results.figures import ReserveKept, Spread, spread_words
+from planner.domain.results.note import Note
 from planner.domain.results.shown import Shown
 from planner.domain.results.sun_view import SunView
 from planner.domain.ship_clock import ShipOffset
@@ -21,6 +22,10 @@ if TYPE_CHECKING:
 
     from planner.domain.results.own_tracks import OwnTracks
     from planner.domain.results.studies import HeadingFan
+
+
+Trouble = Literal["overcast", "day_longer", "other_side"]
+"""Three overcast days, a day more at sea, or the wind over the other side."""
 
 
 @dataclass(frozen=True)
@@ -39,8 +44,8 @@ class EngineWindow:
         Charge into the bank [Ah].
     fuel_l : float
         Fuel burnt [L].
-    reason : str
-        Why, in words.
+    reason : Note
+        Why.
     """
 
     start: datetime
@@ -49,7 +54,7 @@ class EngineWindow:
     propels: bool
     expected_ah: float
     fuel_l: float
-    reason: str
+    reason: Note
 
 
 @dataclass(frozen=True)
@@ -147,7 +152,7 @@ class WatchRow:
         Engine dead from now.
     skip_cost_min : int
         Later engine minutes that skipping this watch's run costs [min].
-    reason : str
+    reason : Note
         Why the engine runs, or why not.
     """
 
@@ -173,7 +178,7 @@ class WatchRow:
     wake_v: float
     dead: EngineDead
     skip_cost_min: int
-    reason: str
+    reason: Note
 
 
 @dataclass(frozen=True)
@@ -239,7 +244,7 @@ class Stress:
     Attributes
     ----------
     trouble : str
-        Which.
+        One of ``Trouble``.
     begun : datetime or None
         When it begins (UTC); None where it lasts all the passage or is its end.
     lowest_soc : float
@@ -252,7 +257,7 @@ class Stress:
         Members of the forecast that keep the reserve.
     """
 
-    trouble: str
+    trouble: Trouble
     begun: datetime | None
     lowest_soc: float
     lowest_at: datetime
@@ -289,8 +294,8 @@ class Plan(Shown):
         On members held out: each on its own track where ``own_tracks`` is there, else on the control's.
     control_kept : ReserveKept or None
         The same trials on the control's track; None where ``reserve_kept`` is that.
-    warnings, cautions : tuple of str
-        What the reader must know.
+    warnings, cautions : tuple of Note
+        What the reader must know; cautions that every plan calls for are presentation's.
     stresses : tuple of Stress
         The plan in trouble; empty where it was not tried.
     sun_views : tuple of SunView
@@ -327,8 +332,8 @@ class Plan(Shown):
     fuel_l: Spread
     min_soc: Spread
     reserve_kept: ReserveKept
-    warnings: tuple[str, ...]
-    cautions: tuple[str, ...]
+    warnings: tuple[Note, ...]
+    cautions: tuple[Note, ...]
     stresses: tuple[Stress, ...] = ()
     sun_views: tuple[SunView, ...] = ()
     trials: tuple[Trial, ...] = ()

@@ -11,6 +11,9 @@ from planner.domain.results.own_tracks import OwnTracks
 from planner.domain.results.plan import EngineWindow, Plan, Stress, WatchRow
 from planner.domain.ship_clock import ShipClock, ShipOffset, offset_at
 from planner.domain.utc import iso_8601
+from planner.presentation.words.bill_words import TROUBLES
+from planner.presentation.words.cautions import cautions_of
+from planner.presentation.words.notes import all_said, said
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -53,8 +56,8 @@ def summarise(plan: Plan) -> dict[str, Any]:
         "own_tracks": _own_tracks(plan.own_tracks) if plan.own_tracks is not None else None,
         "stresses": [_stress(stress) for stress in plan.stresses],
         "loads": [asdict(price) for price in plan.prices],
-        "warnings": list(plan.warnings),
-        "cautions": list(plan.cautions),
+        "warnings": all_said(plan.warnings),
+        "cautions": cautions_of(plan),
         "boat_file": PurePath(plan.passage.boat).name,
         "inputs": plan.input_files,
     }
@@ -96,7 +99,8 @@ def _clock_changes(offset: ShipOffset) -> list[dict[str, Any]]:
 
 
 def _window(window: EngineWindow) -> dict[str, Any]:
-    return {**asdict(window), "start": iso_8601(window.start), "stop": iso_8601(window.stop)}
+    moments = {"start": iso_8601(window.start), "stop": iso_8601(window.stop)}
+    return {**asdict(window), **moments, "reason": said(window.reason)}
 
 
 def _own_tracks(own: OwnTracks) -> dict[str, Any]:
@@ -117,7 +121,8 @@ def _own_tracks(own: OwnTracks) -> dict[str, Any]:
 
 def _stress(stress: Stress) -> dict[str, Any]:
     begun = iso_8601(stress.begun) if stress.begun else None
-    return {**asdict(stress), "begun": begun, "lowest_at": iso_8601(stress.lowest_at)}
+    moments = {"begun": begun, "lowest_at": iso_8601(stress.lowest_at)}
+    return {**asdict(stress), **moments, "trouble": TROUBLES[stress.trouble]}
 
 
 def _watch(row: WatchRow) -> dict[str, Any]:
@@ -136,4 +141,4 @@ def _watch(row: WatchRow) -> dict[str, Any]:
             "find_out_by": iso_8601(row.dead.find_out_by) if row.dead.find_out_by else None,
         },
     }
-    return {**asdict(row), **moments, "ladder": bands}
+    return {**asdict(row), **moments, "ladder": bands, "reason": said(row.reason)}

@@ -10,6 +10,7 @@ from planner.domain.results.plan import Plan, WatchRow
 from planner.domain.ship_clock import ShipOffset, offset_at
 from planner.presentation.words.bill_words import shedding_turns
 from planner.presentation.words.hours import DAY_H, hours_of, nights
+from planner.presentation.words.notes import said
 from planner.presentation.words.wording import (
     EN_DASH,
     NO_BREAK,
@@ -191,9 +192,8 @@ def _late(watch: WatchRow) -> bool:
 
 
 def _reason(watch: WatchRow) -> str:
-    if watch.skip_cost_min > 0:
-        return f"{watch.reason} Skipped, it costs {duration(watch.skip_cost_min)} later."
-    return watch.reason
+    later = f" Skipped, it costs {duration(watch.skip_cost_min)} later." if watch.skip_cost_min > 0 else ""
+    return said(watch.reason) + later
 
 
 def _page(plan: Plan, day: int, watches: list[WatchRow], last: int) -> BillPage:

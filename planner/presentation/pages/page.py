@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from planner.presentation.pages.look import Links, asset, environment, script_source
+from planner.presentation.words.cautions import AID
 from planner.presentation.words.content import Page
-
-CAUTION = "A planning aid, not for navigation. Forecasts err: read the meter, keep a lookout, and trust what you see."
 
 
 def html_of(page: Page, links: Links = ()) -> str:
@@ -17,7 +16,7 @@ def html_of(page: Page, links: Links = ()) -> str:
         .render(
             page=page,
             links=links,
-            caution=CAUTION,
+            caution=AID,
             style=asset("report.css"),
             own_style=asset("studies.css"),
             script=script,

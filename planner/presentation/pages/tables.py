@@ -9,6 +9,7 @@ import numpy as np
 from planner.domain.inputs.hand_weather import end_of
 from planner.domain.results.figures import Spread
 from planner.domain.results.plan import Plan
+from planner.presentation.words.bill_words import TROUBLES
 from planner.presentation.words.content import Column, Table
 from planner.presentation.words.hours import DAY_H, hours_of
 from planner.presentation.words.weather import row_words
@@ -145,7 +146,7 @@ def stress_table(plan: Plan) -> Table:
         ),
         tuple(
             (
-                stress.trouble,
+                TROUBLES[stress.trouble],
                 moment_words(stress.begun, plan.ship_offset) if stress.begun else "",
                 duration(60 * stress.charging_h),
                 percent(stress.lowest_soc),

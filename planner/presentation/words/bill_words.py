@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Final
 
-from planner.domain.results.plan import Plan, Rung, Stress, WatchRow
+from planner.domain.results.plan import Plan, Rung, Stress, Trouble, WatchRow
 from planner.presentation.words.wording import (
     EN_DASH,
     MINUS,
@@ -16,6 +17,11 @@ from planner.presentation.words.wording import (
     percent,
 )
 
+TROUBLES: Final[dict[Trouble, str]] = {
+    "overcast": "three overcast days",
+    "day_longer": "a day more at sea",
+    "other_side": "wind over the other side",
+}
 _PLAIN = str.maketrans({NO_BREAK: " ", EN_DASH: "-", MINUS: "-", PRIME: "'", "\N{THIN SPACE}": ""})
 
 
@@ -84,7 +90,7 @@ def stress_words(plan: Plan, stress: Stress) -> str:
     if duration(abs(more_min)) == duration(0.0):
         engine = "no more engine"
     return (
-        f"{stress.trouble[0].upper()}{stress.trouble[1:]}{begun}: {engine}; lowest "
+        f"{TROUBLES[stress.trouble].capitalize()}{begun}: {engine}; lowest "
         f"{percent(stress.lowest_soc)} on {moment_words(stress.lowest_at, plan.ship_offset)}; reserve kept in "
         f"{stress.kept} of {stress.members} forecasts."
     )

@@ -20,7 +20,9 @@ from planner.presentation.words.bill_words import (
     stop_sentence,
     stress_words,
 )
+from planner.presentation.words.cautions import cautions_of
 from planner.presentation.words.kept import kept_words
+from planner.presentation.words.notes import all_said, said
 from planner.presentation.words.own_tracks import own_tracks_sentence
 from planner.presentation.words.wording import (
     bearing,
@@ -131,7 +133,7 @@ def _head(plan: Plan) -> Iterator[RenderableType]:
         "percentile); sun and load in Wh over the watch; by the meter: what to run at each reading, hours that the "
         "engine drives the boat counted."
     )
-    for warning in plan.warnings:
+    for warning in all_said(plan.warnings):
         yield Text(f"! {plain(warning)}", style="bold")
 
 
@@ -218,7 +220,7 @@ def _packed(words: list[str], width: int) -> list[str]:
 
 
 def _why(row: WatchRow) -> str:
-    words = [row.reason]
+    words = [said(row.reason)]
     if row.engine_min:
         words.append(stop_sentence(row))
     if row.skip_cost_min:
@@ -272,7 +274,7 @@ def _foot(plan: Plan) -> Iterator[RenderableType]:
     yield Text(_shed_words(plan))
     yield Text("")
     yield Text("Cautions", style="bold")
-    for caution in plan.cautions:
+    for caution in cautions_of(plan):
         yield Text(plain(f"- {caution}"))
 
 

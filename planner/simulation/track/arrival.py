@@ -14,6 +14,7 @@ from planner.domain.errors import Fault
 from planner.domain.inputs.passage import Passage
 from planner.domain.inputs.route import Route
 from planner.domain.inputs.sailing import Sailing
+from planner.domain.results.note import Note, together
 from planner.domain.utc import to_numpy
 from planner.simulation.track.march import ARRIVED, Log, march
 from planner.simulation.track.orders import current_grid, legs_of, vessel_of, wind_grid
@@ -42,7 +43,7 @@ class Sailed:
         UTC.
     pace : float
         What she goes of her speed, so as to arrive when she shall [0..1].
-    notes : tuple of str
+    notes : tuple of Note
         How a wanted arrival is met.
     missed : Fault or None
         Why the wanted arrival cannot be met; the march then comes as near to it as she can.
@@ -53,7 +54,7 @@ class Sailed:
     marched: dict[str, Floats]
     departure: np.datetime64
     pace: float = 1.0
-    notes: tuple[str, ...] = ()
+    notes: tuple[Note, ...] = ()
     missed: Fault | None = None
 
 
@@ -99,7 +100,7 @@ def sail_in_time(
     waits = [wait for wait in passage.waits if wait.open_ended]
     if waits:
         wait_h = _latest(lambda hours: run(1.0, hours), wanted_h, good=0.0, late=wanted_h)
-        note = f"She waits {wait_h:.1f} h at {waits[0].at_waypoint} to arrive as wanted."
+        note = Note("waits", {"wait_h": wait_h, "waypoint": waits[0].at_waypoint})
         return _noted(run(1.0, wait_h), note, wanted_h)
     slowest = run(SLOWEST_PACE, 0.0)
     if slowest.outcome == ARRIVED and slowest.hours < wanted_h - NEAR_ENOUGH_H:
@@ -110,7 +111,7 @@ def sail_in_time(
         mend = "Leave later, or add a wait without hours: [[waits]] at_waypoint = '...'"
         return replace(slowest, missed=Fault("passage", "arrival", problem, mend))
     pace = _latest(lambda part: run(part, 0.0), wanted_h, good=1.0, late=SLOWEST_PACE)
-    return _noted(run(pace, 0.0), f"She goes at {pace:.0%} of her speed to arrive as wanted.", wanted_h)
+    return _noted(run(pace, 0.0), Note("slows", {"pace": pace}), wanted_h)
 
 
 def _latest(run: Callable[[float], Sailed], wanted_h: float, *, good: float, late: float) -> float:
@@ -125,11 +126,10 @@ def _latest(run: Callable[[float], Sailed], wanted_h: float, *, good: float, lat
     return good
 
 
-def _noted(sailed: Sailed, note: str, wanted_h: float) -> Sailed:
+def _noted(sailed: Sailed, note: Note, wanted_h: float) -> Sailed:
     early_h = wanted_h - sailed.hours
-    if early_h > NEAR_ENOUGH_H:
-        note += f" The wind lets her come {early_h:.1f} h before that, or after it, but not then."
-    return replace(sailed, notes=(note,))
+    early = [Note("early", {"early_h": early_h})] if early_h > NEAR_ENOUGH_H else []
+    return replace(sailed, notes=(together([note, *early]),))
 
 
 def _early(passage: Passage, hours: float, wanted_h: float) -> str:
@@ -138,4 +138,4 @@ def _early(passage: Passage, hours: float, wanted_h: float) -> str:
 
 
 def _said(moment: datetime) -> str:
-    return f"{moment.isoformat(timespec='minutes')}"
+    return moment.isoformat(timespec="minutes")

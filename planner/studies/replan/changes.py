@@ -10,6 +10,7 @@ import numpy as np
 from planner.domain.arrays import Floats
 from planner.domain.inputs.route import Waypoint
 from planner.domain.results.engine_so_far import EngineSoFar
+from planner.domain.results.note import Note
 from planner.domain.results.plan import Plan, WatchRow
 from planner.domain.results.replan import Change, LastPlan, ObservedBank
 from planner.domain.units import M_PER_NM
@@ -85,16 +86,12 @@ def engine_by_plan(last: LastPlan, until: datetime) -> EngineSoFar:
     return EngineSoFar(hours=hours, fuel_l=fuel, source=source)
 
 
-def fuel_warnings(last: LastPlan, aboard_l: float) -> tuple[str, ...]:
-    """Warn where there shall be more fuel aboard [L] at a fix than as the last plan began."""
+def fuel_warnings(last: LastPlan, aboard_l: float) -> tuple[Note, ...]:
+    """Return a note where there shall be more fuel aboard [L] at a fix than as the last plan began."""
     known_l = last.fuel_aboard_l
     if known_l is None or aboard_l <= known_l + SAME_L:
         return ()
-    return (
-        f"Fuel aboard is taken to be {aboard_l:.0f} L, {aboard_l - known_l:.0f} L more than the {known_l:.0f} L of "
-        "the last plan: where none was taken aboard, an engine log that lacks runs, or another boat.engine.tank_l, "
-        "is the likely cause. Sound the tank.",
-    )
+    return (Note("fuel_over_last", {"aboard_l": aboard_l, "more_l": aboard_l - known_l, "last_l": known_l}),)
 
 
 def _position(last: LastPlan, plan: Plan) -> Change:
