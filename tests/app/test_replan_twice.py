@@ -14,6 +14,7 @@ from coarse_demo import DEMO, coarse_inputs, coarse_plan, quietly
 from planner.app.moments import read_moment
 from planner.app.verbs.replan import replan_files, replan_from
 from planner.domain.errors import InputError
+from planner.domain.results.note import NOTHING
 from planner.domain.results.plan import Plan
 from planner.domain.results.replan import Replan
 from planner.presentation.outputs import write_outputs
@@ -108,9 +109,9 @@ def test_engine_and_fuel_are_counted_through_both(folder: Path) -> None:
 
 
 def test_what_was_foreseen_comes_true_in_both(folder: Path) -> None:
-    changes = {change.what: change for change in twice(folder).changes}
-    assert changes["position"].now == "there"
-    assert changes["arrival"].why == ""
+    changes = {change.what.code: change for change in twice(folder).changes}
+    assert changes["position"].now.code == "place_kept"
+    assert changes["arrival"].why == NOTHING
     written = json.loads((folder / "twice" / "plan.json").read_text())
     assert written["first_departure"] == "2027-05-08T22:00:00Z"
     assert written["departure"] == "2027-05-10T20:00:00Z"

@@ -31,7 +31,7 @@ def notes_made() -> Iterator[tuple[str, list[str], ast.expr | None]]:
 
 
 def placeholders(template: str) -> set[str]:
-    return {name for _, name, _, _ in Formatter().parse(template) if name}
+    return {name.split(".")[0] for _, name, _, _ in Formatter().parse(template) if name}
 
 
 def test_every_code_has_a_template_and_every_template_a_note() -> None:

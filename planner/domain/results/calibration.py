@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Final
 
 from planner.domain.inputs.power import Load
+from planner.domain.results.note import Note
 
 UNLISTED: Final = "not on the list"
 """Name of a load that readings showed."""
@@ -24,14 +25,14 @@ class BoatChange:
         In force so far; None where the key stood at a default that the file does not name, or is new.
     after : float or Load
         To be in force; a load is added to the list.
-    why : str
-        A sentence with the figures that it rests on.
+    why : Note
+        What it rests on.
     """
 
     key: str
     before: float | None
     after: float | Load
-    why: str
+    why: Note
 
 
 @dataclass(frozen=True)

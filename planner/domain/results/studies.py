@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from planner.domain.results.figures import ReserveKept, Spread, spread_words
+from planner.domain.results.note import Note
 from planner.domain.results.shown import Shown
 from planner.domain.ship_clock import ShipOffset
 
@@ -22,14 +23,14 @@ class PanelShift:
         Its yield over the hours [Wh].
     difference_wh : float
         Less its yield on the planned heading [Wh].
-    cause : str
-        Why, in words.
+    cause : Note
+        Why.
     """
 
     name: str
     wh: float
     difference_wh: float
-    cause: str
+    cause: Note
 
 
 @dataclass(frozen=True)

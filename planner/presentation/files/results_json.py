@@ -9,6 +9,7 @@ from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
 from planner.domain.results.forecast import ForecastAccount
+from planner.domain.results.note import Note
 from planner.domain.results.plan import Plan
 from planner.domain.results.reconcile.findings import Reconciliation
 from planner.domain.ship_clock import ShipClock
@@ -16,6 +17,7 @@ from planner.domain.units import SECONDS_PER_HOUR
 from planner.domain.utc import iso_8601
 from planner.presentation.files.json_text import as_json
 from planner.presentation.files.summary_json import summarise
+from planner.presentation.words.notes import said
 
 if TYPE_CHECKING:
     from _typeshed import DataclassInstance
@@ -68,8 +70,8 @@ def account_for_programs(account: ForecastAccount) -> dict[str, Any]:
 
 def plain(value: object) -> Any:
     """Return a value as dicts, lists, text, numbers and None."""
-    if isinstance(value, Plan):
-        return plain(summarise(value))
+    if isinstance(value, Note | Plan):
+        return said(value) if isinstance(value, Note) else plain(summarise(value))
     if is_dataclass(value) and not isinstance(value, type):
         return fields_of(value)
     if isinstance(value, Mapping):

@@ -16,6 +16,7 @@ from planner.presentation.words.headings import (
     signed,
     turn_words,
 )
+from planner.presentation.words.notes import said
 from planner.presentation.words.text import as_text
 from planner.presentation.words.wording import clock, date_words, moment_words, whole
 
@@ -42,9 +43,9 @@ def _panels(fan: HeadingFan) -> Table:
     rows = []
     for option in shown:
         changed = sorted(
-            (shift for shift in option.panels if shift.cause != "as before"), key=lambda s: -abs(s.difference_wh)
+            (shift for shift in option.panels if shift.cause.code != "as_before"), key=lambda s: -abs(s.difference_wh)
         )
-        words = "; ".join(f"{s.name} {whole(s.difference_wh)} Wh, {s.cause}" for s in changed[:MOST_CAUSES])
+        words = "; ".join(f"{s.name} {whole(s.difference_wh)} Wh, {said(s.cause)}" for s in changed[:MOST_CAUSES])
         if len(changed) > MOST_CAUSES:
             words += f"; {len(changed) - MOST_CAUSES} more change less"
         rows.append((turn_words(option, fan), f"{magnetic(option)} {TACKS[option.tack]}", words or "all as before"))

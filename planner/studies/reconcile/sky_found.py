@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from planner.domain.arrays import Floats
+from planner.domain.results.note import Note
 from planner.domain.results.reconcile.findings import Interval, SkyDay, SkyFinding
 from planner.studies.reconcile.panels.found import SIGMAS, Held, clear_light
 
@@ -62,9 +63,7 @@ def find_sky(held: Held, states: xr.Dataset, harvest: xr.Dataset) -> SkyFinding:
     expected = float(forecast.mean(axis=0)[told].sum() * step_h)
     total = float(found.sum() * step_h)
     if expected <= 0.0:
-        return SkyFinding(
-            (), Interval(1.0, 0.0, np.inf), "No panel tells of the sky: no reading by day could be used."
-        )
+        return SkyFinding((), Interval(1.0, 0.0, np.inf), Note("sky_untold"))
     of_forecast = _about(total / expected, float(np.hypot(standing, _day_sd(found[told], sky.log_index_sd[told]))))
     return SkyFinding(tuple(days), of_forecast, _evidence(tuple(days), of_forecast, float(told.sum() * step_h)))
 
@@ -80,12 +79,8 @@ def _about(value: float, sd: float) -> Interval:
     return Interval(value, value * float(np.exp(-SIGMAS * sd)), value * float(np.exp(SIGMAS * sd)))
 
 
-def _evidence(days: tuple[SkyDay, ...], of_forecast: Interval, hours: float) -> str:
+def _evidence(days: tuple[SkyDay, ...], of_forecast: Interval, hours: float) -> Note:
     darker = sum(one.found_wh_m2.value < one.forecast_wh_m2[0] for one in days)
     brighter = sum(one.found_wh_m2.value > one.forecast_wh_m2[2] for one in days)
-    count = "1 day" if len(days) == 1 else f"{len(days)} days"
-    beyond = f"{darker} darker and {brighter} brighter" if darker or brighter else "none"
-    return (
-        f"In {hours:.0f} h of daylight the panels together tell of {of_forecast.value:.0%} of the forecast's light "
-        f"({of_forecast.low:.0%} to {of_forecast.high:.0%}); of {count}, {beyond} than the forecast's p10 to p90."
-    )
+    beyond = Note("days_beyond" if darker or brighter else "no_days_beyond", {"darker": darker, "brighter": brighter})
+    return Note("sky_found", {"hours": hours, "of_forecast": of_forecast, "days": len(days), "beyond": beyond})

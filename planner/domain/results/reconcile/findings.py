@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Final, Literal
 
+from planner.domain.results.note import Note
 from planner.domain.results.reconcile.courses import Courses
 from planner.domain.results.shown import Shown
 from planner.domain.ship_clock import ShipOffset
@@ -104,8 +105,8 @@ class ControllerFinding:
         Hours judged, and hours set aside: controller at its limit, bank full, panel in shade by the model [h].
     days : tuple of DayRatio
     by_sun : tuple of SunBin
-    evidence : str
-        One or two sentences with figures.
+    evidence : Note
+        What it rests on.
     """
 
     controller: str
@@ -120,7 +121,7 @@ class ControllerFinding:
     shaded_h: float
     days: tuple[DayRatio, ...]
     by_sun: tuple[SunBin, ...]
-    evidence: str
+    evidence: Note
 
 
 @dataclass(frozen=True)
@@ -133,13 +134,13 @@ class ClockFinding:
         Log's clock less true time [min].
     corrected : bool
         Whether the readings were set back by it before all else.
-    evidence : str
-        A sentence with figures.
+    evidence : Note
+        What it rests on.
     """
 
     fast_min: Interval
     corrected: bool
-    evidence: str
+    evidence: Note
 
 
 @dataclass(frozen=True)
@@ -170,13 +171,13 @@ class SkyFinding:
     days : tuple of SkyDay
     of_forecast : Interval
         Energy found over the forecast's mean [1].
-    evidence : str
-        A sentence with figures.
+    evidence : Note
+        What it rests on.
     """
 
     days: tuple[SkyDay, ...]
     of_forecast: Interval
-    evidence: str
+    evidence: Note
 
 
 @dataclass(frozen=True)
@@ -214,7 +215,7 @@ class LoadFinding:
     hours : tuple of LoadHour
     judged_h : float
         Hours judged [h].
-    evidence : str
+    evidence : Note
         When it draws, and what on the list would draw about as much.
     since : datetime or None
         When it began, UTC; None when it drew from the first reading or there is nothing.
@@ -228,7 +229,7 @@ class LoadFinding:
     found: bool
     hours: tuple[LoadHour, ...]
     judged_h: float
-    evidence: str
+    evidence: Note
     since: datetime | None = None
     spans: tuple[tuple[str, str], ...] = ()
     while_on_w: Interval | None = None
@@ -252,8 +253,8 @@ class BankFinding:
         The monitor's state of charge less the bank's, gained a day [1/d].
     tired : bool
         Whether the capacity's interval lies under the listed.
-    evidence : str
-        A sentence or two with figures, and what would tell more.
+    evidence : Note
+        What it rests on, and what would tell more.
     """
 
     capacity_ah: Interval | None
@@ -262,7 +263,7 @@ class BankFinding:
     listed_efficiency: float
     meter_drift_per_day: Interval | None
     tired: bool
-    evidence: str
+    evidence: Note
 
 
 @dataclass(frozen=True, repr=False)
@@ -314,11 +315,15 @@ class Reconciliation(Shown):
         return f"Readings against the model: {'; '.join(words) or 'all as expected'}"
 
     def facts(self) -> tuple[tuple[str, str], ...]:
-        """Return each finding in a sentence."""
-        return (
-            ("clock", self.clock.evidence),
-            ("sky", self.sky.evidence),
-            *((one.controller, f"{one.verdict}. {one.evidence}") for one in self.controllers),
-            ("loads", self.loads.evidence),
-            ("bank", self.bank.evidence),
+        """Return each finding in a figure."""
+        figures = (
+            ("clock fast [min]", self.clock.fast_min),
+            ("light of the forecast's", self.sky.of_forecast),
+            ("load beyond the list [W]", self.loads.unexplained_w),
+            ("bank [Ah]", self.bank.capacity_ah),
         )
+        return (*((one.controller, one.verdict) for one in self.controllers), *((n, _briefly(f)) for n, f in figures))
+
+
+def _briefly(figure: Interval | None) -> str:
+    return "not told" if figure is None else f"{figure.value:.3g} ({figure.low:.3g} to {figure.high:.3g})"

@@ -11,12 +11,13 @@ import numpy.typing as npt
 
 from planner.domain.arrays import Floats, Ints
 from planner.domain.inputs.boat import Boat
+from planner.domain.results.note import NOTHING
 from planner.domain.results.reconcile.findings import ControllerFinding, DayRatio, Interval, SunBin, Verdict
 from planner.domain.utc import from_numpy
 from planner.studies.reconcile.judged_steps import Judged, judged_steps
+from planner.studies.reconcile.panels.evidence import Facts, Hours, evidence_of
 from planner.studies.reconcile.panels.levels import MODEL_LEVEL, OWN_LEVEL, SOUND_LEVEL, Level, Levels, panel_levels
-from planner.studies.reconcile.panels.sun_bins import Bins, in_words, shadow_of, sun_bins
-from planner.studies.reconcile.panels.words import Facts, Hours, evidence_of
+from planner.studies.reconcile.panels.sun_bins import Bins, shadow_of, sun_bins, where_of
 from planner.studies.reconcile.sky_states import states_of
 
 if TYPE_CHECKING:
@@ -153,10 +154,9 @@ def _judge(held: Held, substrings: tuple[tuple[str, Floats], ...], boat: Boat, c
         granted=level.granted,
         others=int(judged.usable.any(axis=0).sum()) - 1,
         hours=hours,
-        where=in_words(shadow) if shadow is not None else "",
+        where=where_of(shadow) if shadow is not None else NOTHING,
         in_deep=float(np.exp(_mean(shadow, shadow.deep))) if shadow is not None else 1.0,
         substring=dark,
-        strings=tuple(len(string) for string in controller.strings),
         bank_told=judged.bank_told,
         dead=found is not None and found.value < DEAD,
     )
