@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from datetime import datetime
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -95,8 +94,12 @@ def sail_in_time(
         return own
     wanted_h = float((to_numpy(passage.arrival) - own.departure) / np.timedelta64(1, "h"))
     if own.hours > wanted_h + NEAR_ENOUGH_H:
+        problem = (
+            f"at her own pace the boat arrives {own.hours - wanted_h:.1f} h after "
+            f"{passage.arrival.isoformat(timespec='minutes')}."
+        )
         mend = "Leave earlier or come later" + (", or shorten a wait." if passage.waits else ".")
-        return replace(own, missed=Fault("passage", "arrival", _early(passage, own.hours, wanted_h), mend))
+        return replace(own, missed=Fault("passage", "arrival", problem, mend))
     waits = [wait for wait in passage.waits if wait.open_ended]
     if waits:
         wait_h = _latest(lambda hours: run(1.0, hours), wanted_h, good=0.0, late=wanted_h)
@@ -106,7 +109,7 @@ def sail_in_time(
     if slowest.outcome == ARRIVED and slowest.hours < wanted_h - NEAR_ENOUGH_H:
         problem = (
             f"even at {SLOWEST_PACE:.0%} of her speed the boat arrives {wanted_h - slowest.hours:.1f} h before "
-            f"{_said(passage.arrival)}."
+            f"{passage.arrival.isoformat(timespec='minutes')}."
         )
         mend = "Leave later, or add a wait without hours: [[waits]] at_waypoint = '...'"
         return replace(slowest, missed=Fault("passage", "arrival", problem, mend))
@@ -130,12 +133,3 @@ def _noted(sailed: Sailed, note: Note, wanted_h: float) -> Sailed:
     early_h = wanted_h - sailed.hours
     early = [Note("early", {"early_h": early_h})] if early_h > NEAR_ENOUGH_H else []
     return replace(sailed, notes=(together([note, *early]),))
-
-
-def _early(passage: Passage, hours: float, wanted_h: float) -> str:
-    assert passage.arrival is not None
-    return f"at her own pace the boat arrives {hours - wanted_h:.1f} h after {_said(passage.arrival)}."
-
-
-def _said(moment: datetime) -> str:
-    return moment.isoformat(timespec="minutes")
