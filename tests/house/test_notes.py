@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import ast
-from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 from string import Formatter
 
@@ -21,13 +21,16 @@ def codes_of(node: ast.expr) -> list[str]:
     return [str(node.value)] if isinstance(node, ast.Constant) else []
 
 
-def notes_made() -> Iterator[tuple[str, list[str], ast.expr | None]]:
-    """Yield where a note is made, its codes and its figures."""
+@cache
+def notes_made() -> list[tuple[str, list[str], ast.expr | None]]:
+    """Return where notes are made, their codes and their figures."""
+    made = []
     for path in sorted(PACKAGE.rglob("*.py")):
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id == "Note":
                 where = f"{path.relative_to(PACKAGE)}:{node.lineno}"
-                yield where, codes_of(node.args[0]), node.args[1] if len(node.args) > 1 else None
+                made.append((where, codes_of(node.args[0]), node.args[1] if len(node.args) > 1 else None))
+    return made
 
 
 def placeholders(template: str) -> set[str]:
