@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from datetime import timedelta
 from string import Formatter
 from typing import Any, Final
 
 from planner.domain.results.note import Note
 from planner.presentation.words.templates import bill, findings, studies, warnings
-from planner.presentation.words.wording import joined
+from planner.presentation.words.wording import clock, date_words, joined, moment_words
 
 TEMPLATES: Final = {"nothing": "", **bill.TEMPLATES, **warnings.TEMPLATES, **studies.TEMPLATES, **findings.TEMPLATES}
 POINTS: Final = ("N", "NE", "E", "SE", "S", "SW", "W", "NW")
+SHIP_TIME: Final = timedelta()  # notes hold moments as the ship's clock shows them
 FORMS: Final[dict[str, Callable[[Any, str], str]]] = {
     "percent": lambda fraction, _: f"{round(100.0 * fraction)} %",
     "count": lambda count, noun: f"{count or 'no'} {noun}{'s' if count > 1 else ''}",
@@ -20,9 +22,9 @@ FORMS: Final[dict[str, Callable[[Any, str], str]]] = {
     "point": lambda bearing_deg, _: POINTS[round(bearing_deg / 45.0) % 8],
     "list": lambda parts, _: joined(_each(parts)),
     "each": lambda parts, between: between.join(_each(parts)),
-    "clock": lambda moment, _: f"{moment:%H:%M}",
-    "date": lambda moment, _: f"{moment:%a} {moment.day} {moment:%b}",
-    "moment": lambda moment, _: f"{moment:%a} {moment.day} {moment:%b %H:%M}",
+    "clock": lambda moment, _: clock(moment, SHIP_TIME),
+    "date": lambda moment, _: date_words(moment, SHIP_TIME),
+    "moment": lambda moment, _: moment_words(moment, SHIP_TIME),
     "moments": lambda moments, _: ", ".join(FORMS["moment"](moment, "") for moment in moments),
     "utc": lambda moment, _: f"{moment:%Y-%m-%d %H:%M} UTC",
 }

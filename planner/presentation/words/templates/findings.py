@@ -86,7 +86,7 @@ TEMPLATES: Final = {
     "at_all_hours": "at all hours",
     "at_night": "at night, {begins} to {ends} ship's time",
     "at_hours": "{begins} to {ends} ship's time",
-    "since_about": ", since about {at.day} {at:%b %H:%M} ship's time",
+    "since_about": ", since about {at:moment} ship's time",
     "draws_as_much": "Draws about as much: {loads:each|, }.",
     "load_drawing": "{name} ({watts:.0f} W)",
     "controller_gave": "The controller {controller} gave {ratio.value:.0%} ({level:.0%} interval {ratio.low:.0%} to "
