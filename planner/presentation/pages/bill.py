@@ -8,7 +8,7 @@ from itertools import groupby
 
 from planner.domain.results.plan import Plan, WatchRow
 from planner.domain.ship_clock import ShipOffset, offset_at
-from planner.presentation.words.bill_words import shedding_turns
+from planner.presentation.words.bill_words import never_shed, shedding_turns
 from planner.presentation.words.hours import DAY_H, hours_of, nights
 from planner.presentation.words.notes import said
 from planner.presentation.words.wording import (
@@ -31,7 +31,6 @@ from planner.presentation.words.wording import (
 )
 
 NOTHING = "\N{EM DASH}"
-NEVER_SHED = ("navigation lights", "VHF", "bilge pump")
 
 
 @dataclass(frozen=True)
@@ -117,13 +116,10 @@ def pages(plan: Plan) -> tuple[BillPage, ...]:
 
 def shedding(plan: Plan) -> Shedding:
     """Return the order of shedding and the prices from a minute up, dearest first."""
-    named = [name.casefold() for name in NEVER_SHED]
-    kept = [price.name for price in plan.prices if price.shed_order is None]
-    others = [name for name in kept if not any(each in name.casefold() for each in named)]
     dearest = sorted(plan.prices, key=lambda price: price.engine_min_per_watch, reverse=True)
     return Shedding(
         order=shedding_turns(plan),
-        never=", ".join([*NEVER_SHED, *others]),
+        never=never_shed(plan),
         prices=tuple(
             (price.name, f"{whole(price.engine_min_per_watch)} min")
             for price in dearest

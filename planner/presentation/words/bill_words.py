@@ -109,3 +109,8 @@ def shedding_turns(plan: Plan) -> tuple[tuple[int, str], ...]:
     return tuple(
         (order, ", ".join(price.name for price in plan.prices if price.shed_order == order)) for order in orders
     )
+
+
+def never_shed(plan: Plan) -> str:
+    """Return the loads that the boat file never sheds."""
+    return ", ".join(price.name for price in plan.prices if price.shed_order is None)

@@ -14,6 +14,7 @@ from planner.domain.ship_clock import ShipOffset, offset_at
 from planner.presentation.words.bill_words import (
     hours_left_words,
     may_run,
+    never_shed,
     plain,
     rung_words,
     shedding_turns,
@@ -252,7 +253,7 @@ def _dead_words(plan: Plan, row: WatchRow) -> str:
 def _shed_words(plan: Plan) -> str:
     """Return the shedding order, loads of one order together, and what stays on."""
     turns = [f"{order} {names}" for order, names in shedding_turns(plan)]
-    never = ", ".join(price.name for price in plan.prices if price.shed_order is None)
+    never = never_shed(plan)
     shed = "; ".join(turns) or "nothing"
     return f"{shed}. Never: {never}." if never else f"{shed}."
 
