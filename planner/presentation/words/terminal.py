@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import io
 from collections.abc import Iterator, Sequence
 from datetime import datetime
 from itertools import groupby
@@ -25,6 +24,7 @@ from planner.presentation.words.cautions import cautions_of
 from planner.presentation.words.kept import kept_words
 from planner.presentation.words.notes import all_said, said
 from planner.presentation.words.own_tracks import own_tracks_sentence
+from planner.presentation.words.text import printed
 from planner.presentation.words.wording import (
     bearing,
     boat_file_words,
@@ -72,12 +72,7 @@ def render(plan: Plan, *, width: int = WIDTH) -> str:
     str
         No escape codes and no characters beyond Latin-1; ends in a newline.
     """
-    from rich.console import Console
-
-    page = io.StringIO()
-    console = Console(file=page, width=width, color_system=None, force_terminal=False, highlight=False)
-    console.print(schedule(plan, width=width))
-    return "\n".join(line.rstrip() for line in page.getvalue().splitlines()) + "\n"
+    return printed(schedule(plan, width=width), width=width)
 
 
 def schedule(plan: Plan, *, width: int = WIDTH) -> Group:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 import xarray as xr
 
-from planner.decision.bill.case import Case
+from planner.decision.bill.case import case_of
 from planner.decision.bill.prices import charging_power_w
 from planner.domain.arrays import Floats
 from planner.domain.glossary import SKY
@@ -156,22 +156,6 @@ class Hours:
         )
         kept: Floats = ledger["stored_power_w"].values.sum(axis=1) * self.step_h
         return kept
-
-
-def case_of(plan: Plan) -> Case:
-    """Return the plan's datasets held together as the decision reads them; who stands a watch is left out."""
-    return Case(
-        passage=plan.passage,
-        boat=plan.boat,
-        ship_offset=plan.ship_offset,
-        track=plan.track,
-        harvest=plan.harvest,
-        demand=plan.demand,
-        ledger=plan.ledger,
-        planned=plan.planned,
-        policy=plan.policy,
-        watch_index=NO_EPOCHS,
-    )
 
 
 def stored_per_engine_min_wh(plan: Plan) -> float:
