@@ -24,7 +24,7 @@ FACTS = Facts(
     where=NOTHING,
     in_deep=1.0,
     substring=None,
-    bank_told=True,
+    bank_read=True,
     dead=False,
 )
 
@@ -96,4 +96,4 @@ def test_too_little_is_told_with_what_was_set_aside() -> None:
 
 
 def test_a_bank_that_was_not_read_is_a_caveat() -> None:
-    assert words(bank_told=False).endswith("a full bank would look like a weak panel.")
+    assert words(bank_read=False).endswith("a full bank would look like a weak panel.")

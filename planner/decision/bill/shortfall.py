@@ -45,7 +45,7 @@ def reserve_warnings(case: Case, reserve_kept: ReserveKept) -> tuple[Note, ...]:
     Parameters
     ----------
     case : Case
-        Its ledgers tell when the members fall under the reserve, and what shedding saves it.
+        Its ledgers show when the members fall under the reserve, and what shedding saves it.
     reserve_kept : ReserveKept
         In whichever wind; as for ``shortfall``.
     """

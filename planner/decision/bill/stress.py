@@ -1,4 +1,4 @@
-"""What becomes of the plan in trouble: three overcast days, a day more at sea, the wind on the other side."""
+"""The plan in trouble: three overcast days, a day more at sea, the wind on the other side."""
 
 from __future__ import annotations
 

@@ -141,7 +141,7 @@ class WatchRow:
         When to stop.
     charge_current_a : float or None
         Bank current ten minutes into a run begun when first allowed on the planned course; None where none is, or
-        where the bank is too full for it to tell anything [A].
+        where the bank is too full for it to say anything [A].
     deferrable : tuple of str
         Loads to run in this watch.
     wake_soc_percent : int
@@ -239,7 +239,7 @@ class LoadPrice:
 
 @dataclass(frozen=True)
 class Stress:
-    """What becomes of the plan in a trouble that the forecast does not hold, its ladders followed.
+    """The plan in a trouble that the forecast does not hold, its ladders followed.
 
     Attributes
     ----------
@@ -305,9 +305,9 @@ class Plan(Shown):
     own_tracks : OwnTracks or None
         The plan with every member on its own track; None where that was not asked for, or all have one wind.
     fan : HeadingFan or None
-        Other headings in the sunniest early watch; None where they were not tried.
+        Other headings in the sunniest early watch; None where they were not computed.
     engine_so_far : EngineSoFar or None
-        Before a plan from a fix; None before departure, and where nothing tells.
+        Before a plan from a fix; None before departure, and where nothing says.
     """
 
     passage: Passage

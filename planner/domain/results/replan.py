@@ -86,7 +86,7 @@ class LastPlan:
     ship_offset : timedelta or ShipClock
         Ship's time less UTC.
     fuel_aboard_l : float or None
-        As it begins [L]; None where the files do not tell.
+        As it begins [L]; None where the files do not say.
     engine_so_far : EngineSoFar or None
         Before it begins, where it is itself a plan from a fix.
     """
@@ -142,7 +142,7 @@ class Replan(Shown):
     bank : ObservedBank
         As observed.
     engine_so_far : EngineSoFar or None
-        None when neither log nor last plan tells.
+        None when neither log nor last plan says.
     changes : tuple of Change
         Against the last plan; empty without one.
     """

@@ -35,7 +35,7 @@ class PanelShift:
 
 @dataclass(frozen=True)
 class HeadingOption:
-    """One heading held beside the planned one, for the same hours under the same sky.
+    """One heading beside the planned one, for the same hours under the same sky.
 
     Attributes
     ----------
@@ -154,7 +154,7 @@ class HeadingFan(Shown):
     leg : str
         Name of the leg of ``half_days``.
     half_days : tuple of HalfDay
-        Along the leg, in order; empty where they were not tried.
+        Along the leg, in order; empty where they were not computed.
     stored_per_engine_min_wh : float
         What a minute of engine stores in a half-full bank [Wh].
     """

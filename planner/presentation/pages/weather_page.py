@@ -240,7 +240,7 @@ def _files_table(account: ForecastAccount) -> Table:
 
 def _file_words(file: ForecastFile) -> str:
     if file.faults:
-        return " ".join(f"{fault.problem} {fault.mend}".strip() for fault in file.faults)
+        return " ".join(f"{fault.problem} {fault.remedy}".strip() for fault in file.faults)
     unused = list(file.unused[:SHOWN_UNUSED])
     if len(file.unused) > SHOWN_UNUSED:
         unused.append(f"{len(file.unused) - SHOWN_UNUSED} more")

@@ -121,18 +121,18 @@ def light_along(sample: Sampler) -> Light:
     """
     from planner.physics.sky.doubt import moved_by, spread_out
 
-    told, direct, cover = _told(sample)
-    index = spread_out(told) if sample.forecast.sizes["member"] > 1 else told
+    stated, direct, cover = _stated(sample)
+    index = spread_out(stated) if sample.forecast.sizes["member"] > 1 else stated
     if "light_error" in sample.forecast:
         index = moved_by(index, sample.over_calendar("light_error"))
     if direct is not None:
-        darker = index / np.maximum(told, 1e-6)
+        darker = index / np.maximum(stated, 1e-6)
         direct = np.minimum(direct * darker**BEAM_FALLS_AS, index)
     return Light(index, direct, cover)
 
 
-def _told(sample: Sampler) -> tuple[Floats, Floats | None, Floats]:
-    """Return index, direct index and cover as file and hand tell them, without doubt."""
+def _stated(sample: Sampler) -> tuple[Floats, Floats | None, Floats]:
+    """Return index, direct index and cover as file and hand state them, without doubt."""
     from planner.physics.sky.cloud import index_of_observer
 
     forecast = sample.forecast
@@ -144,12 +144,12 @@ def _told(sample: Sampler) -> tuple[Floats, Floats | None, Floats]:
     index, direct, cover = _by_file(sample)
     hand = sample.over_time("cloud_by_hand")
     mixed = (1.0 - hand) * index + hand * index_of_observer(seen)
-    # the hand tells no beam apart: all of a passage is then split by one rule
+    # the hand does not distinguish the beam: all of a passage is then split by one rule
     return mixed, None if hand.any() else direct, (1.0 - hand) * cover + hand * seen
 
 
 def _by_file(sample: Sampler) -> tuple[Floats, Floats | None, Floats]:
-    """Return index, direct index and cover as the forecast's own fields tell them."""
+    """Return index, direct index and cover as the forecast's own fields state them."""
     from planner.physics.sky.cloud import MODEL_TOTAL
     from planner.simulation.sky.radiation import light_index
 

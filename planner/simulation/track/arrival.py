@@ -1,4 +1,4 @@
-"""The march to a wanted arrival: at her own pace, or waiting or slowing down so that she comes when she shall."""
+"""The march to a wanted arrival: at her own pace, or waiting or slowing down to arrive on time."""
 
 from __future__ import annotations
 
@@ -41,7 +41,7 @@ class Sailed:
     departure : datetime64
         UTC.
     pace : float
-        What she goes of her speed, so as to arrive when she shall [0..1].
+        What she goes of her speed, to arrive as wanted [0..1].
     notes : tuple of Note
         How a wanted arrival is met.
     missed : Fault or None
@@ -98,8 +98,8 @@ def sail_in_time(
             f"at her own pace the boat arrives {own.hours - wanted_h:.1f} h after "
             f"{passage.arrival.isoformat(timespec='minutes')}."
         )
-        mend = "Leave earlier or come later" + (", or shorten a wait." if passage.waits else ".")
-        return replace(own, missed=Fault("passage", "arrival", problem, mend))
+        remedy = "Leave earlier or come later" + (", or shorten a wait." if passage.waits else ".")
+        return replace(own, missed=Fault("passage", "arrival", problem, remedy))
     waits = [wait for wait in passage.waits if wait.open_ended]
     if waits:
         wait_h = _latest(lambda hours: run(1.0, hours), wanted_h, good=0.0, late=wanted_h)
@@ -111,8 +111,8 @@ def sail_in_time(
             f"even at {SLOWEST_PACE:.0%} of her speed the boat arrives {wanted_h - slowest.hours:.1f} h before "
             f"{passage.arrival.isoformat(timespec='minutes')}."
         )
-        mend = "Leave later, or add a wait without hours: [[waits]] at_waypoint = '...'"
-        return replace(slowest, missed=Fault("passage", "arrival", problem, mend))
+        remedy = "Leave later, or add a wait without hours: [[waits]] at_waypoint = '...'"
+        return replace(slowest, missed=Fault("passage", "arrival", problem, remedy))
     pace = _latest(lambda part: run(part, 0.0), wanted_h, good=1.0, late=SLOWEST_PACE)
     return _noted(run(pace, 0.0), Note("slows", {"pace": pace}), wanted_h)
 

@@ -194,13 +194,13 @@ def _failure(sailed: Sailed, sailing: Sailing, route: Route, *, at: str) -> Faul
         )
     if sailed.outcome == CURRENT_WINS:
         speed = f"{sailing.motoring_speed_kn:g} kn under engine" if engine_helps else "what the wind gives under sail"
-        mend = "" if engine_helps else " Or let the engine drive: sailing.engine_below_kn above 0."
+        remedy = "" if engine_helps else " Or let the engine drive: sailing.engine_below_kn above 0."
         return Fault(
             "passage",
             "current.drift_kn",
             f"{last['current_drift_kn']:g} kn setting {last['current_set_deg']:03.0f} beat the boat {place} on "
             f"{moment}; no heading holds the course with {speed}.",
-            f"Check the set (the direction it goes TO) and the drift.{mend}",
+            f"Check the set (the direction it goes TO) and the drift.{remedy}",
         )
     return Fault(
         "forecast", "wind", f"no wind is given {place} on {moment}.", "Fill the gap or take another forecast."

@@ -2,7 +2,7 @@
 
 Before the sun is up no panel gives power, and none gives more than the cloudless sky allows. Under cloud the light
 lies anywhere below, drifts over an hour or two, and knows no side of noon. First and last light and the balance of
-morning and evening so tell the shift, even when it is cloudy.
+morning and evening so give the shift, even when it is cloudy.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     import xarray as xr
 
 
-# the project's own, tried on made readings
+# the project's own, tested on made readings
 FARTHEST_MIN: Final = 130  # min, either way
 EVERY_MIN: Final = 2  # min
 THIN_MIN: Final = 10  # min; denser readings are averaged over so long

@@ -22,7 +22,7 @@ SAME_WH: Final = 0.03  # 1, likewise of energy
 
 
 def changes_since(last: LastPlan, plan: Plan, foreseen_bank: Plan | None, bank: ObservedBank) -> tuple[Change, ...]:
-    """Hold a plan from a fix on against the last plan.
+    """Compare a plan from a fix on with the last plan.
 
     Parameters
     ----------
@@ -86,7 +86,7 @@ def engine_by_plan(last: LastPlan, until: datetime) -> EngineSoFar:
 
 
 def fuel_warnings(last: LastPlan, aboard_l: float) -> tuple[Note, ...]:
-    """Return a note where there shall be more fuel aboard [L] at a fix than as the last plan began."""
+    """Return a note where more fuel is to be aboard [L] at a fix than as the last plan began."""
     known_l = last.fuel_aboard_l
     if known_l is None or aboard_l <= known_l + SAME_L:
         return ()

@@ -44,8 +44,8 @@ def observed_bank(bank: Bank, *, soc: float | None, meter_error: float, volts: f
         When neither is given, or the volts say nothing.
     """
     if soc is None and volts is None:
-        mend = "Give --soc from the battery monitor, or --volts of a bank at rest."
-        raise InputError([Fault("replan", "", "nothing is said of the bank.", mend)])
+        remedy = "Give --soc from the battery monitor, or --volts of a bank at rest."
+        raise InputError([Fault("replan", "", "nothing is said of the bank.", remedy)])
     if soc is None:
         low, high = soc_interval(bank, volts if volts is not None else 0.0)
         return ObservedBank((low + high) / 2.0, low, high, Note("by_volts"))

@@ -1,4 +1,4 @@
-"""What readings held against the model tell of panels, sky, loads, bank and clock."""
+"""What readings compared with the model show of panels, sky, loads, bank and clock."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from planner.domain.results.shown import Shown
 from planner.domain.ship_clock import ShipOffset
 
 Verdict = Literal["as expected", "weak", "substring out", "shaded", "clipped", "full bank", "cannot tell"]
-"""What becomes of a controller's panels; the first that the evidence carries."""
+"""The verdict on a controller's panels: the first that the evidence supports."""
 
 LEVEL: Final = 0.9
 """Part of the intervals here that cover the truth."""
@@ -85,7 +85,7 @@ class SunBin:
 
 @dataclass(frozen=True)
 class ControllerFinding:
-    """What the readings of one controller tell of its panels.
+    """What the readings of one controller show of its panels.
 
     Attributes
     ----------
@@ -152,7 +152,7 @@ class SkyDay:
     day : int
         Passage day, from 1 at departure.
     found_wh_m2 : Interval
-        Global horizontal energy that the panels together tell of, in daylight with readings [Wh/m2].
+        Global horizontal energy that the panels together show, in daylight with readings [Wh/m2].
     forecast_wh_m2 : tuple of float
         p10, p50, p90 of the forecast's over the same steps [Wh/m2].
     """
@@ -242,11 +242,11 @@ class BankFinding:
     Attributes
     ----------
     capacity_ah : Interval or None
-        Today's, from full to empty [Ah]; None when the readings do not tell.
+        Today's, from full to empty [Ah]; None when the readings do not show it.
     listed_ah : float
         The boat file's rated capacity times its health [Ah].
     charge_efficiency : Interval or None
-        Ampere-hours out over ampere-hours in from full to full [1]; None when the readings do not tell.
+        Ampere-hours out over ampere-hours in from full to full [1]; None when the readings do not show it.
     listed_efficiency : float
         The model's of the same cycles [1].
     meter_drift_per_day : Interval or None
@@ -254,7 +254,7 @@ class BankFinding:
     tired : bool
         Whether the capacity's interval lies under the listed.
     evidence : Note
-        What it rests on, and what would tell more.
+        What it rests on, and what would show more.
     """
 
     capacity_ah: Interval | None
@@ -268,7 +268,7 @@ class BankFinding:
 
 @dataclass(frozen=True, repr=False)
 class Reconciliation(Shown):
-    """Readings held against the model.
+    """Readings compared with the model.
 
     Attributes
     ----------

@@ -16,18 +16,18 @@ from planner.simulation.ledger.simulate import bank_params
 from planner.studies.reconcile.bank.fit import FULL_SOC, SHUNT_ZERO_A, fit_capacity
 from planner.studies.reconcile.bank.stretches import Log, Stretch, count, log_of, stretches_of
 
-LEAST_CHARGED: Final = 0.2  # 1, of capacity put in from full to full, under which its efficiency is not told
-LEAST_DAYS: Final = 0.5  # d, of a stretch from which drift is told
+LEAST_CHARGED: Final = 0.2  # 1, of capacity put in from full to full, under which its efficiency is not given
+LEAST_DAYS: Final = 0.5  # d, of a stretch from which drift is given
 SHOWN_SOC: Final = 0.003  # 1, rounding to a whole percent
-UNTOLD_CAPACITY: Final = 0.2  # 1, standard deviation over the listed where readings do not tell it
+UNKNOWN_CAPACITY: Final = 0.2  # 1, standard deviation over the listed where readings do not show it
 HOURS_A_DAY: Final = 24.0
 
 
 def judge_bank(steps: xr.Dataset, bank: Bank) -> BankFinding:
-    """Return what the readings tell of the bank.
+    """Return what the readings show of the bank.
 
-    Capacity: the charge counted from a full bank is held against terminal volts under load, see ``bank_fit``; it is
-    told only as far as the log comes down to where volts tell the state of charge. Charge efficiency: ampere-hours
+    Capacity: the charge counted from a full bank is compared with terminal volts under load, see ``bank_fit``; it is
+    given only as far as the log comes down to where volts show the state of charge. Charge efficiency: ampere-hours
     out over in, from full to full. Drift: what the monitor shows less the counted state of charge.
 
     Parameters
@@ -66,7 +66,7 @@ def _reach() -> float:
 def _spread(capacity: Interval | None) -> float:
     """Return the standard deviation of the capacity over it [1]."""
     if capacity is None:
-        return UNTOLD_CAPACITY
+        return UNKNOWN_CAPACITY
     return (capacity.high - capacity.low) / capacity.value / (2.0 * _reach())
 
 
@@ -124,11 +124,11 @@ def _evidence(
     log: Log,
     stretches: Sequence[Stretch],
     bank: Bank,
-    told: tuple[Interval | None, Interval | None, Interval | None],
+    found: tuple[Interval | None, Interval | None, Interval | None],
     modelled: float,
 ) -> Note:
-    """Return what was told, by what, and what would tell more."""
-    capacity, efficiency, drift = told
+    """Return what was found, by what, and what would show more."""
+    capacity, efficiency, drift = found
     if not log.amps_read.any() or np.isnan(log.volts).all():
         return Note("bank_untold")
     fulls = sum(stretch.to_full for stretch in stretches) or sum(each.tied == "start" for each in stretches)

@@ -1,4 +1,4 @@
-"""Loads by the energy balance of readings, held against the list: how much is unexplained, when, since when."""
+"""Loads by the energy balance of readings, compared with the list: how much is unexplained, when, since when."""
 
 from __future__ import annotations
 
@@ -51,7 +51,7 @@ def judge_loads(
 ) -> LoadFinding:
     """Return what the boat drew beyond its list, with the engine off.
 
-    What it drew is the controllers' watts less bank volts times amps. It is held against the planner's demand over
+    What it drew is the controllers' watts less bank volts times amps. It is compared with the planner's demand over
     the same steps. ``unexplained_w`` covers the truth by the scatter of what was drawn and the meters' tolerances;
     ``found`` asks for more than the list's own doubt explains, in one of three ways: the mean over the day, some
     hours against the others, or the time since a moment against the time before.

@@ -39,7 +39,7 @@ class Facts:
     granted : bool
         Whether there was a change.
     others : int
-        Controllers it was held against.
+        Controllers it was compared with.
     hours : Hours
     where : Note
         Where the sun stands when it falls short.
@@ -47,7 +47,7 @@ class Facts:
         Ratio there [1].
     substring : tuple of (str, float) or None
         Panel with a dark substring, and the ratio that it would leave [1].
-    bank_told : bool
+    bank_read : bool
         Whether volts or charge were read.
     dead : bool
         Whether next to nothing comes.
@@ -64,13 +64,13 @@ class Facts:
     where: Note
     in_deep: float
     substring: tuple[str, float] | None
-    bank_told: bool
+    bank_read: bool
     dead: bool
 
 
 def evidence_of(facts: Facts) -> Note:
     """Return the evidence for a verdict."""
-    unread = [] if facts.bank_told else [Note("bank_not_read")]
+    unread = [] if facts.bank_read else [Note("bank_not_read")]
     if facts.ratio is None or facts.verdict in {"cannot tell", "clipped", "full bank"}:
         return together([_too_little(facts.hours), *unread])
     return together([_level(facts), *_cause(facts, facts.ratio), *unread])

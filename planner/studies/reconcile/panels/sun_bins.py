@@ -14,7 +14,7 @@ from planner.studies.reconcile.panels.levels import Levels
 
 BEARING_DEG: Final = 30.0  # degree, width of a bin
 ELEVATION_DEG: Final = 15.0  # degree
-# the project's own, tried on made readings
+# the project's own, tested on made readings
 DEEP: Final = 0.10  # 1, a logarithm: how far under the rest a bin must be
 SURE: Final = 3.0  # 1, standard deviations
 ONE_LOOK_SD: Final = 0.05  # 1, of one hour's look at a bin: shade and aim of that hour
