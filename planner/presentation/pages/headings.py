@@ -8,8 +8,8 @@ from planner.presentation.words.content import Column, Page, Picture, Table
 from planner.presentation.words.headings import (
     ONE_STEP_WH,
     TACKS,
-    _more,
     answer,
+    heading_sentences,
     lost_words,
     magnetic,
     options_table,
@@ -32,7 +32,7 @@ def page_of(fan: HeadingFan) -> Page:
     """Return the study as a page."""
     return Page(
         title=f"Headings from {moment_words(fan.start, fan.ship_offset)} ship's time, {fan.hours:g} h",
-        answer=(answer(fan), *_more(fan)),
+        answer=(answer(fan), *heading_sentences(fan)),
         pictures=(_picture(fan),),
         tables=(options_table(fan), _panels(fan), *((_half_days(fan),) if fan.half_days else ())),
     )

@@ -133,7 +133,7 @@ def prices_table(plan: Plan) -> Table:
 
 
 def stress_table(plan: Plan) -> Table:
-    """Return one row a trouble: what becomes of the plan in it."""
+    """Return one row a trouble: how the plan fares in it."""
     return Table(
         "In trouble that the forecast does not hold",
         (

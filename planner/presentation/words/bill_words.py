@@ -83,7 +83,7 @@ def wake_sentence(row: WatchRow) -> str:
 
 
 def stress_words(plan: Plan, stress: Stress) -> str:
-    """Return what becomes of the plan in a trouble."""
+    """Return how the plan fares in a trouble."""
     begun = f" from {moment_words(stress.begun, plan.ship_offset)}" if stress.begun else ""
     more_min = 60.0 * (stress.charging_h - plan.charging_hours.planned)
     engine = f"{duration(abs(more_min))} {'more' if more_min > 0 else 'less'} engine"

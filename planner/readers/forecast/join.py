@@ -114,7 +114,7 @@ def brought_to(values: Values, own: tuple[Times, Floats, Floats], axes: tuple[Ti
     values : array (member, time, lat, lon)
         [any].
     own, axes : tuple of array
-        Times, latitudes and longitudes that it has and that it shall have; rising, longitudes continuous [degree].
+        Times, latitudes and longitudes that it has and that it is to have; rising, longitudes continuous [degree].
 
     Returns
     -------

@@ -37,20 +37,20 @@ def check_readings(
     span: tuple[datetime, datetime] | None,
     note: Note,
 ) -> xr.Dataset:
-    """Return the readings with what is plain mended, or raise with every fault.
+    """Return the readings with what is plain repaired, or raise with every fault.
 
     Parameters
     ----------
     readings : xarray.Dataset
         The glossary's READINGS.
     mapping : LogMapping
-        Where it says which way amps count, that is not mended.
+        Where it says which way amps count, that is not repaired.
     nominal_v : float or None
         Of the boat's bank [V]; None leaves the volts alone.
     span : (datetime, datetime) or None
         Departure and arrival, UTC; None leaves the dates alone.
     note : callable
-        Takes a line on what was mended or is odd.
+        Takes a line on what was repaired or is odd.
 
     Raises
     ------

@@ -47,7 +47,7 @@ def in_order(where: str, time: Times, values: dict[Key, Floats], notes: list[str
         UTC; lines whose time is spoilt (NaT) are dropped.
     values : dict of (str, str) to array (line,)
     notes : list of str
-        Lines on what was mended are added.
+        Lines on what was repaired are added.
     """
     good = ~np.isnat(time)
     time, values = time[good], {key: column[good] for key, column in values.items()}

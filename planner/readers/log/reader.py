@@ -35,7 +35,7 @@ SOC: Final[Key] = ("meter_soc", "")
 
 @dataclass(frozen=True)
 class _Read:
-    """A file's readings, how it was understood, its headings, and what was mended."""
+    """A file's readings, how it was understood, its headings, and what was repaired."""
 
     logged: Logged
     mapping: LogMapping

@@ -40,7 +40,7 @@ class LogTable:
     rows : tuple of tuple of str
         As many cells as columns.
     notes : tuple of str
-        What was mended or dropped.
+        What was repaired or dropped.
     """
 
     where: str

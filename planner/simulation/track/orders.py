@@ -47,7 +47,7 @@ def vessel_of(sailing: Sailing, *, pace: float = 1.0) -> Vessel:
     sailing : Sailing
         From the boat file.
     pace : float
-        What she goes of her speed, to arrive when she shall [0..1].
+        What she goes of her speed, to arrive as wanted [0..1].
     """
     polar, seaway = sailing.polar, sailing.seaway_factor
     return Vessel(
