@@ -31,18 +31,18 @@ class Fault:
         Dotted key or column; empty when the whole file is at fault.
     problem : str
         What was given and what is allowed.
-    mend : str
+    remedy : str
         The likely cause and what to do; empty when the problem says it all.
     """
 
     where: str
     key: str
     problem: str
-    mend: str = ""
+    remedy: str = ""
 
     def __str__(self) -> str:
         place = f"{self.where}: {self.key}" if self.key else self.where
-        return f"{place}: {self.problem}" + (f" {self.mend}" if self.mend else "")
+        return f"{place}: {self.problem}" + (f" {self.remedy}" if self.remedy else "")
 
 
 class InputError(PlannerError, ValueError):

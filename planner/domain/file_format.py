@@ -21,7 +21,7 @@ SETS: Final = ".sets"
 """Folder, beside the files that people open, of the sets that manifests name."""
 
 
-def format_faults(content: Mapping[str, Any], where: str, *, mend: str) -> list[Fault]:
+def format_faults(content: Mapping[str, Any], where: str, *, remedy: str) -> list[Fault]:
     """Return what is wrong with the format that a file says it has; a file that says none has this one.
 
     Parameters
@@ -30,7 +30,7 @@ def format_faults(content: Mapping[str, Any], where: str, *, mend: str) -> list[
         The file's outermost keys.
     where : str
         Its name.
-    mend : str
+    remedy : str
         What to do about a file of another form.
     """
     given = content.get("format", FORMAT)
@@ -38,4 +38,4 @@ def format_faults(content: Mapping[str, Any], where: str, *, mend: str) -> list[
         return []
     writer = content.get("planner_version")
     by = f", written by planner {writer}," if isinstance(writer, str) else ""
-    return [Fault(where, "format", f"{given!r} was given{by} and planner {__version__} reads {FORMAT}.", mend)]
+    return [Fault(where, "format", f"{given!r} was given{by} and planner {__version__} reads {FORMAT}.", remedy)]

@@ -125,9 +125,9 @@ class Voyage:
         """Return the start of a step; of the step after the last, arrival [UTC]."""
         return self._first_moment + timedelta(seconds=self.step_s * int(step))
 
-    def clock(self, step: int) -> str:
-        """Return the start of a step by ship's time, as 'HH:MM'."""
-        return (self.at(step) + self.ship_offset).strftime("%H:%M")
+    def ship_time(self, step: int) -> datetime:
+        """Return the start of a step as the ship's clock shows it."""
+        return self.at(step) + self.ship_offset
 
     def next_step_where(self, wanted: Bools, first: int) -> int:
         """Return the first step from ``first`` on where a flag, (time,), is set; the number of steps if none is."""

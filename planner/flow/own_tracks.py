@@ -18,6 +18,7 @@ from planner.decision.policy.decide import Scorer, tried
 from planner.domain.arrays import Bools, Floats
 from planner.domain.glossary import LEDGER, OWN_TRACKS, TRACK
 from planner.domain.policy import Policy
+from planner.domain.results.note import Note
 from planner.domain.results.own_tracks import Arrivals, OwnTracks, Percentiles
 from planner.domain.results.plan import Plan
 from planner.domain.schema import to_dataset
@@ -133,7 +134,7 @@ def scored(plan: Plan, own: OwnTracks) -> Plan:
         Beside it.
     """
     by_control = reserve_warnings(plan.voyage, plan.reserve_kept)
-    others = tuple(line for line in plan.warnings if line not in by_control)
+    others = tuple(note for note in plan.warnings if note not in by_control)
     on_reserve = reserve_warnings(plan.voyage, own.reserve_kept)
     if not on_reserve:
         on_reserve = _lost_by_wind(plan, own)
@@ -146,33 +147,23 @@ def scored(plan: Plan, own: OwnTracks) -> Plan:
     )
 
 
-def _lost_by_wind(plan: Plan, own: OwnTracks) -> tuple[str, ...]:
-    """Say that the wind costs the plan more trials than it wins, where fewer keep the reserve than asked."""
+def _lost_by_wind(plan: Plan, own: OwnTracks) -> tuple[Note, ...]:
+    """Return that the wind costs the plan more trials than it wins, where fewer keep the reserve than asked."""
     kept = own.reserve_kept
     if kept.kept >= kept.confidence * kept.members or own.lost <= own.won:
         return ()
-    return (
-        f"Each forecast on its own track: the reserve is kept in {kept.kept} of {kept.members} trials, "
-        f"{round(100 * kept.confidence)} % wanted; on the control's track in {plan.reserve_kept.kept}. "
-        "Replan as the passage shifts.",
-    )
+    figures = {"kept": kept.kept, "members": kept.members, "confidence": kept.confidence}
+    return (Note("own_tracks_lost", {**figures, "on_control": plan.reserve_kept.kept}),)
 
 
-def _on_the_way(plan: Plan, own: OwnTracks) -> tuple[str, ...]:
-    """Say which members do not arrive, and whether the fuel lasts on the members' own tracks."""
-    engine, lines = plan.boat.engine, []
-    if own.arrived < own.members:
-        lines.append(
-            f"Each forecast on its own track: {own.members - own.arrived} of {own.members} do not arrive within what "
-            "the forecast serves; what becomes of their bank after it is not known."
-        )
+def _on_the_way(plan: Plan, own: OwnTracks) -> tuple[Note, ...]:
+    """Return which members do not arrive, and whether the fuel lasts on the members' own tracks."""
+    engine, late = plan.boat.engine, own.members - own.arrived
+    notes = [Note("own_tracks_late", {"late": late, "members": own.members})] if late else []
     spare = engine.tank_l - engine.landfall_l
     if own.fuel_l.p90 > spare >= plan.fuel_l.p90:
-        lines.append(
-            f"Each forecast on its own track: one in ten burns {own.fuel_l.p90:.0f} L or more, and the tank holds "
-            f"{spare:.0f} L above what landfall needs."
-        )
-    return tuple(lines)
+        notes.append(Note("own_tracks_fuel", {"burnt_p90_l": own.fuel_l.p90, "spare_l": spare}))
+    return tuple(notes)
 
 
 def there(voyage: OwnVoyage) -> bool:

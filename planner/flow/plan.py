@@ -24,7 +24,7 @@ from planner.simulation.sky.forecast_calendar import has_one_wind, wind_of
 from planner.simulation.sky.warnings import sky_warnings
 from planner.simulation.sky.weather import within_reach
 from planner.simulation.track.other_tack import on_the_other_tack
-from planner.simulation.track.sail import sail_on, track_warnings
+from planner.simulation.track.sail import sail_on
 from planner.simulation.track.under_sail import under_sail
 
 
@@ -111,7 +111,7 @@ def plan_from(inputs: Inputs, *, progress: Progress, recall: Recall | None = Non
         trials=decision.trials,
         warnings=(
             *array_warnings(boat.panel, boat.controller),
-            *track_warnings(track),
+            *track.attrs["notes"],
             *clock_warnings(ship_offset),
             *sky_warnings(harvest, forecast),
         ),

@@ -168,7 +168,7 @@ def read_input(model: type[InputT], path: Path, what: str) -> InputT:
 
 
 def fingerprint(path: Path) -> str:
-    """Return what tells a file from another: its SHA-256 as hexadecimal digits; of a huge one its size in words.
+    """Return what identifies a file: its SHA-256 as hexadecimal digits; of a huge one its size in words.
 
     A global ensemble may weigh tens of gigabytes, of which a plan reads a corridor: hashing it would take longer than
     all the rest.
@@ -199,8 +199,8 @@ def _read_boat(
 def _load_toml(path: Path, what: str, hint: str = "") -> dict[str, Any]:
     if not path.is_file():
         near = suggest(path.name, [each.name for each in path.parent.glob("*.toml")]) if path.parent.is_dir() else ""
-        mend = " ".join(part for part in (hint, near) if part)
-        raise InputError([Fault(str(path), "", f"there is no such {what}.", mend)])
+        remedy = " ".join(part for part in (hint, near) if part)
+        raise InputError([Fault(str(path), "", f"there is no such {what}.", remedy)])
     return _parse_toml(read_utf8(path), path.name, what)
 
 
@@ -209,7 +209,9 @@ def _parse_toml(text: str, name: str, what: str) -> dict[str, Any]:
         table = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise InputError([Fault(name, "", f"this is not TOML: {error}.", "See data/demo for a sample.")]) from error
-    if faults := format_faults(table, name, mend=f"Bring the {what} to this planner's form, or use its own planner."):
+    if faults := format_faults(
+        table, name, remedy=f"Bring the {what} to this planner's form, or use its own planner."
+    ):
         raise InputError(faults)  # alone: of a file of another form all else would mislead
     return table
 
@@ -274,11 +276,11 @@ def _fault(model: type[Input], table: dict[str, Any], detail: ErrorDetails, wher
     if detail["type"] == "missing":
         return Fault(where, key, "this key is missing.", _meaning(model, parts))
     if detail["type"] == "timezone_aware":
-        mend = "Add the offset of the ship's clock, for example 2027-05-09T10:00:00+12:00, or Z for UTC."
-        return Fault(where, key, f"the time '{detail['input']}' says no offset from UTC.", mend)
+        remedy = "Add the offset of the ship's clock, for example 2027-05-09T10:00:00+12:00, or Z for UTC."
+        return Fault(where, key, f"the time '{detail['input']}' says no offset from UTC.", remedy)
     if detail["type"] == "refused":
         said = detail.get("ctx", {})
-        return Fault(where, key, said["problem"], said["mend"])
+        return Fault(where, key, said["problem"], said["remedy"])
     given = detail["input"]
     shown = f"{given!r}" if isinstance(given, str | int | float | bool) else f"a {type(given).__name__}"
     message = detail["msg"].removeprefix("Input ").removeprefix("Value error, ")

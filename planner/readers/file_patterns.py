@@ -9,7 +9,7 @@ from pathlib import Path
 
 from planner.domain.errors import Fault, suggest
 
-MOST_NAMED = 8  # files told of a folder in a message
+MOST_NAMED = 8  # files named of a folder in a message
 WHERE_PATTERNS_BEGIN = re.compile(r"[*?\[]")
 
 

@@ -1,6 +1,6 @@
 """Weather typed by hand laid out as the glossary's forecast, alone or with what a forecast file holds.
 
-Each row holds from its time until the next one begins: a bulletin tells the weather of a span, and drawn from row to
+Each row holds from its time until the next one begins: a bulletin states the weather of a span, and drawn from row to
 row it would hold for a moment alone. What is typed is the same everywhere and for every member.
 """
 
@@ -46,7 +46,7 @@ class _Typed:
     instead : array of bool (row,)
         Whether a row stands instead of the file.
     cover : array (row,)
-        As an observer tells it [0..1].
+        As an observer states it [0..1].
     columns : dict of str to array (row,)
         The quantities on the grid, in the glossary's units, with what stands in where a row gives none.
     given : dict of str to array of bool (row,)
@@ -75,7 +75,7 @@ class _Reign:
         UTC.
     row : array of int (time,)
         The row that holds, or the nearest.
-    told : array of bool (time,)
+    covered : array of bool (time,)
         Where the rows say something.
     beyond, instead : array of bool (time,)
         Where no file reaches; where a row stands instead of it.
@@ -85,7 +85,7 @@ class _Reign:
 
     time: Times
     row: npt.NDArray[np.int64]
-    told: Bools
+    covered: Bools
     beyond: Bools
     instead: Bools
     cloud: Bools
@@ -160,10 +160,10 @@ def carried_by_hand(forecast: xr.Dataset, rows: Sequence[WeatherRow], *, where: 
     cloudless = "cloud_cover" not in forecast and "ghi_w_m2" not in forecast
     first, last = typed.begins[0], typed.ends
     time = _times(typed, (first, last) if cloudless else (min(own[0], first), max(own[-1], last)), own)
-    row, told = typed.row_at(time), (time >= first) & (time <= last)
+    row, covered = typed.row_at(time), (time >= first) & (time <= last)
     beyond = (time < own[0]) | (time > own[-1])
-    instead = told & ~beyond & typed.instead[row]
-    reign = _Reign(time, row, told, beyond, instead, beyond | instead | cloudless)
+    instead = covered & ~beyond & typed.instead[row]
+    reign = _Reign(time, row, covered, beyond, instead, beyond | instead | cloudless)
     lat, lon = (forecast[axis].to_numpy() for axis in ("lat", "lon"))
     on_grid = {str(name): field for name, field in forecast.items() if field.dims == ON_GRID}
     filed = {name: brought_to(field.to_numpy(), (own, lat, lon), (time, lat, lon)) for name, field in on_grid.items()}
@@ -231,9 +231,9 @@ def _laid_out(
         elif name == "rain_mm_h":
             if not np.any(values > 0.0):
                 continue  # no rain is what a forecast without rain says
-            stands = reign.told
+            stands = reign.covered
         else:
-            values, stands = np.where(np.isfinite(values), values, DEFAULT_AIR_TEMP_C), np.ones_like(reign.told)
+            values, stands = np.where(np.isfinite(values), values, DEFAULT_AIR_TEMP_C), np.ones_like(reign.covered)
         over = values.astype(none.dtype)[None, :, None, None]
         fields[name] = np.where(stands[None, :, None, None], over, none if own is None else own)
     windy = reign.beyond | (reign.instead & typed.given["wind_east_m_s"][reign.row])

@@ -17,7 +17,7 @@ HOURLY = "hourly.csv"
 
 
 def read_last_plan(folder: Path) -> LastPlan:
-    """Read the parts of a written plan that a later one is held against.
+    """Read the parts of a written plan that a later one is compared with.
 
     Parameters
     ----------
@@ -69,7 +69,7 @@ def _last_plan(plan: dict[str, Any], rows: list[dict[str, str]]) -> LastPlan:
             plan["ship_offset_hours"],
             (
                 (_moment(change["at"]), float(change["ship_offset_hours"]))
-                for change in plan.get("clock_changes", ())  # an older plan tells of none
+                for change in plan.get("clock_changes", ())  # an older plan has none
             ),
         ),
         fuel_aboard_l=plan.get("fuel_aboard_l"),

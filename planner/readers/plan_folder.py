@@ -38,8 +38,8 @@ def read_plan_file(folder: Path) -> dict[str, Any]:
         raise InputError([Fault(str(path), "", f"it is no plan of this program: {error}.", HINT)]) from error
     if not isinstance(plan, dict):
         raise InputError([Fault(str(path), "", "it is no plan of this program.", HINT)])
-    mend = "Plan again with this planner, or read it with the one that wrote it."
-    if faults := format_faults(plan, str(path), mend=mend):
+    remedy = "Plan again with this planner, or read it with the one that wrote it."
+    if faults := format_faults(plan, str(path), remedy=remedy):
         raise InputError(faults)
     if not isinstance(plan.get("files"), dict):
         raise InputError([Fault(str(path), "", "it is no plan of this program: it names no files.", HINT)])

@@ -39,8 +39,8 @@ def read_polar(path: Path) -> dict[str, Any]:
     try:
         lines = [(reader.line_num, row) for row in reader if any(cell.strip() for cell in row)]
     except csv.Error as error:
-        mend = "Save the table as comma-separated text."
-        raise InputError([Fault(path.name, "", f"the cells cannot be told apart: {error}.", mend)]) from error
+        remedy = "Save the table as comma-separated text."
+        raise InputError([Fault(path.name, "", f"the cells cannot be told apart: {error}.", remedy)]) from error
     rows = [row for _, row in lines]
     if len(rows) < 3:
         raise InputError([Fault(path.name, "", f"{len(rows)} rows; a heading and two angles are needed.")])

@@ -45,7 +45,7 @@ def read_route(path: Path, *, element: GpxElement = "rte") -> Route:
     Parameters
     ----------
     path : Path
-        GPX 1.0 or 1.1, CSV with the heading ``name,lat,lon``, or a GeoJSON LineString; told apart by the ending of
+        GPX 1.0 or 1.1, CSV with the heading ``name,lat,lon``, or a GeoJSON LineString; distinguished by the ending of
         the name.
     element : {'rte', 'trk', 'wpt'}
         What of a GPX file is the route: its one route, its one track, or its single waypoints in the file's order.
@@ -58,7 +58,7 @@ def read_route(path: Path, *, element: GpxElement = "rte") -> Route:
     Raises
     ------
     InputError
-        With file, line or waypoint, value and mend of every fault.
+        With file, line or waypoint, value and remedy of every fault.
     """
     readers: dict[str, Callable[[str, str], list[Mark]]] = {
         ".gpx": partial(from_gpx, element=element),

@@ -56,8 +56,8 @@ def parse_vary(text: str) -> tuple[str, tuple[tuple[str, Any], ...]]:
     key, equals, raw = text.partition("=")
     key, raw = key.strip(), raw.strip()
     if not equals or not key or not raw:
-        mend = "Write for example --vary boat.bank.capacity_ah=300,400."
-        raise InputError([Fault("--vary", "", f"'{text}' is not KEY=V1,V2,...", mend)])
+        remedy = "Write for example --vary boat.bank.capacity_ah=300,400."
+        raise InputError([Fault("--vary", "", f"'{text}' is not KEY=V1,V2,...", remedy)])
     words = _spelt_out(raw, key)
     if words is None:
         try:
@@ -79,8 +79,8 @@ def _spelt_out(raw: str, key: str) -> list[str] | None:
     units = {match[index] for index in (2, 4, 6)}
     count = int((high - low) / step + 1e-9) + 1 if step > 0.0 else 0
     if len(units) > 1 or not 1 <= count <= MOST_VALUES:
-        mend = "Write LOW..HIGH/STEP, rising, all three in hours or none, such as +0h..+23h/1h."
-        raise InputError([Fault("--vary", key, f"'{raw}' is no range of 1 to {MOST_VALUES} values.", mend)])
+        remedy = "Write LOW..HIGH/STEP, rising, all three in hours or none, such as +0h..+23h/1h."
+        raise InputError([Fault("--vary", key, f"'{raw}' is no range of 1 to {MOST_VALUES} values.", remedy)])
     unit = units.pop()
     sign = "+" if unit else ""
     return [f"{low + number * step:{sign}g}{unit}" for number in range(count)]

@@ -108,8 +108,8 @@ def _not_one(element: GpxElement, lines: dict[GpxElement, list[tuple[str, list[A
     holds: dict[GpxElement, str] = {"rte": "route points", "trk": "track points", "wpt": "single waypoints"}
     held = " and ".join(f"{counts[other]} {holds[other]}" for other in holds if other != element)
     problem = f"0 {words[element]} with points; one is needed; it holds {held}."
-    mend = " or ".join(f"route_element = '{other}'" for other in others)
-    takes = f" Or write {mend} in the passage file to sail those." if others else ""
+    remedy = " or ".join(f"route_element = '{other}'" for other in others)
+    takes = f" Or write {remedy} in the passage file to sail those." if others else ""
     return Fault(where, element, problem, f"Export a route.{takes}")
 
 

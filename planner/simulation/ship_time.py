@@ -10,6 +10,7 @@ import numpy as np
 
 from planner.domain.inputs.passage import Passage, Watch
 from planner.domain.inputs.watch_rules import MINUTES_PER_DAY, minute_of_day
+from planner.domain.results.note import Note
 from planner.domain.ship_clock import ShipClock, ShipOffset, offset_at
 from planner.domain.utc import from_numpy
 
@@ -74,15 +75,17 @@ def ship_offset_along(passage: Passage, track: xr.Dataset, departure: timedelta)
     return ShipClock(departure, tuple(changes)) if changes else departure
 
 
-def clock_warnings(offset: ShipOffset) -> list[str]:
-    """Return a line for each change of the clock.
+def clock_warnings(offset: ShipOffset) -> list[Note]:
+    """Return a note on each change of the clock.
 
     Parameters
     ----------
     offset : timedelta or ShipClock
         From ``ship_offset_along``.
     """
-    return [_told(offset, moment, later) for moment, later in offset.changes] if isinstance(offset, ShipClock) else []
+    return (
+        [_change(offset, moment, later) for moment, later in offset.changes] if isinstance(offset, ShipClock) else []
+    )
 
 
 def _zone(lon_deg: float) -> timedelta:
@@ -99,11 +102,9 @@ def _watch_changes(shown: datetime, watches: tuple[Watch, ...], step: timedelta)
     return any(before < start - turn <= minute for start in chosen for turn in (0, MINUTES_PER_DAY))
 
 
-def _told(clock: ShipClock, moment: datetime, later: timedelta) -> str:
+def _change(clock: ShipOffset, moment: datetime, later: timedelta) -> Note:
     before = offset_at(clock, moment - timedelta(seconds=1))
-    shown, hours = moment + before, (later - before) / timedelta(hours=1)
-    when = f"on {shown:%a} {shown.day} {shown:%b} at {shown:%H:%M}"
+    at, hours = moment + before, (later - before) / timedelta(hours=1)
     if abs(hours) == 24.0:
-        change = "the date is counted twice" if hours < 0.0 else "a date is left out"
-        return f"Clocks: {when} ship's time {change} (the 180th meridian)."
-    return f"Clocks: {when} ship's time they are put {'on' if hours > 0.0 else 'back'} {abs(hours):g} h."
+        return Note("date_twice" if hours < 0.0 else "date_left_out", {"at": at})
+    return Note("clock_on" if hours > 0.0 else "clock_back", {"at": at, "hours": abs(hours)})

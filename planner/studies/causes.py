@@ -13,6 +13,7 @@ from planner.domain.arrays import Floats
 from planner.domain.inputs.boat import Boat
 from planner.domain.inputs.passage import Model
 from planner.domain.inputs.rig import Rig
+from planner.domain.results.note import Note
 from planner.simulation.clock import step_seconds
 from planner.simulation.harvest.collect import plane_light, substring_offsets, views
 from planner.simulation.harvest.scene import Beam, Shading, beam_on, cast
@@ -23,18 +24,18 @@ HEAD: Final = "headsail_set_fraction"
 SMALL_PART: Final = 0.02  # 1, of a panel's yield: less is no change worth a reason
 SMALL_WH: Final = 1.0  # Wh, likewise
 
-# what may change, as said of a panel that gains and of one that loses
-WORDS: Final = {
-    "aspect": ("faces the sun more", "faces the sun less"),
-    "heel": ("heel toward the sun", "heel away from the sun"),
-    "mainsail": ("out of the mainsail's shadow", "in the mainsail's shadow"),
-    "headsail": ("out of the headsail's shadow", "in the headsail's shadow"),
-    "boom": ("clear of the boom", "under the boom's shadow"),
-    "gear": ("clear of mast, rigging and deck gear", "shaded by mast, rigging or deck gear"),
-    "sky": ("sees more sky and sea", "sees less sky and sea"),
+NO_CHANGE: Final = Note("as_before")
+CAUSES: Final = {
+    "aspect": (Note("sun_more"), Note("sun_less")),
+    "heel": (Note("heel_toward"), Note("heel_away")),
+    "mainsail": (Note("out_of_mainsail"), Note("in_mainsail")),
+    "headsail": (Note("out_of_headsail"), Note("in_headsail")),
+    "boom": (Note("clear_of_boom"), Note("under_boom")),
+    "gear": (Note("clear_of_gear"), Note("in_gear")),
+    "sky": (Note("sky_more"), Note("sky_less")),
 }
-STRING: Final = ("its string's partner gains", "its string's partner loses")
-NO_CHANGE: Final = "as before"
+"""What may change, for a panel that gains and for one that loses."""
+STRING: Final = (Note("partner_gains"), Note("partner_loses"))
 
 
 @dataclass(frozen=True, eq=False)
@@ -144,8 +145,8 @@ def beam_of(track: xr.Dataset, sky: xr.Dataset, boat: Boat, model: Model) -> Bea
     )
 
 
-def cause(panel: int, now: LightParts, planned: LightParts, *, difference_wh: float, planned_wh: float) -> str:
-    """Say why a panel yields more or less than on the planned heading: the part that changed most the same way.
+def cause(panel: int, now: LightParts, planned: LightParts, *, difference_wh: float, planned_wh: float) -> Note:
+    """Return why a panel yields more or less than on the planned heading: the part that changed most the same way.
 
     Parameters
     ----------
@@ -164,7 +165,7 @@ def cause(panel: int, now: LightParts, planned: LightParts, *, difference_wh: fl
     parts = {aspect: turned, "sky": float(now.sky[panel] - planned.sky[panel])}
     parts |= {name: float(planned.lost[name][panel] - now.lost[name][panel]) for name in now.lost}
     name = max(parts, key=lambda each: sign * parts[each])
-    gains, loses = WORDS[name] if sign * parts[name] > 0.0 else STRING
+    gains, loses = CAUSES[name] if sign * parts[name] > 0.0 else STRING
     return gains if sign > 0.0 else loses
 
 

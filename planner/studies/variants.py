@@ -29,7 +29,7 @@ def grid(axes: Mapping[str, Axis]) -> tuple[Variant, ...]:
     Returns
     -------
     tuple of Variant
-        Named by the key's last word, where that tells the keys apart, and the value as written.
+        Named by the key's last word, where that distinguishes the keys, and the value as written.
     """
     short = [key.rsplit(".", 1)[-1] for key in axes]
     names = short if len(set(short)) == len(short) else list(axes)

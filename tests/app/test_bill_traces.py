@@ -11,6 +11,7 @@ import pytest
 from coarse_demo import coarse_plan
 
 from planner.domain.results.figures import Spread
+from planner.domain.results.note import Note
 from planner.domain.results.plan import EngineDead, Plan, Rung, Stop, WatchRow
 from planner.presentation.files.bill_csv import to_csv
 from planner.presentation.files.calendar import to_calendar
@@ -69,7 +70,7 @@ CASES: tuple[tuple[str, Callable[[WatchRow], dict[str, Any]], tuple[str, ...]], 
     ("dead.hours_left", lambda row: {"dead": EngineDead(3.0, row.dead.find_out_by)}, PRINTED),
     ("dead.find_out_by", lambda row: {"dead": EngineDead(row.dead.hours_left or 9.0, row.start + 2 * HOUR)}, PRINTED),
     ("skip_cost_min", lambda row: {"skip_cost_min": row.skip_cost_min + 40}, PRINTED),
-    ("reason", lambda _: {"reason": "The cook says so."}, ALL),
+    ("reason", lambda _: {"reason": Note("heel", {"max_heel_deg": 77.0})}, ALL),
 )
 
 

@@ -13,6 +13,7 @@ from planner.app.inputs import read_inputs
 from planner.app.verbs.calibrate import calibrate
 from planner.domain.errors import InputError, OutputError
 from planner.domain.inputs.power import Load
+from planner.domain.results.note import NOTHING
 from planner.domain.results.reconcile.courses import Courses
 from planner.domain.results.reconcile.findings import (
     BankFinding,
@@ -42,11 +43,11 @@ def found(capacity: Interval | None) -> Reconciliation:
         logs=("log.csv",),
         first=moment,
         last=moment,
-        clock=ClockFinding(Interval(0.0, -1.0, 1.0), corrected=False, evidence=""),
+        clock=ClockFinding(Interval(0.0, -1.0, 1.0), corrected=False, evidence=NOTHING),
         sky=SkyFinding((), even, ""),
         controllers=(weak,) if capacity else (),
         loads=LoadFinding(WATTS, capacity is not None, (), 48.0, "", while_on_w=WATTS if capacity else None),
-        bank=BankFinding(capacity, 285.0, None, 0.99, None, tired=capacity is not None, evidence=""),
+        bank=BankFinding(capacity, 285.0, None, 0.99, None, tired=capacity is not None, evidence=NOTHING),
         warnings=(),
         ship_offset=timedelta(hours=12),
         courses=COURSES,

@@ -20,6 +20,7 @@ from planner.domain.inputs.given import Inputs
 from planner.domain.results.own_tracks import OwnTracks
 from planner.domain.results.plan import Plan
 from planner.flow.plan import plan_from, with_own_tracks
+from planner.presentation.words.notes import all_said
 
 AS_CONTROL, SLOWER, BECALMED, NEVER = 1, 2, 3, 3
 WIND = ("wind_east_m_s", "wind_north_m_s")
@@ -177,8 +178,8 @@ def test_a_replan_and_the_small_interface_have_the_headline_too() -> None:
 def test_a_reserve_not_kept_is_warned_of_once_and_for_the_headline() -> None:
     plan = plan_from(in_winds(coarse_inputs(boat__engine__available=False), slower, becalmed), progress=quietly)
     own = tried(in_winds(coarse_inputs(boat__engine__available=False), slower, becalmed))
-    on_control = [line for line in plan.warnings if "cannot be kept as surely as asked" in line]
-    lines = [line for line in own.warnings if "cannot be kept as surely as asked" in line]
+    on_control = [line for line in all_said(plan.warnings) if "cannot be kept as surely as asked" in line]
+    lines = [line for line in all_said(own.warnings) if "cannot be kept as surely as asked" in line]
     assert len(on_control) == len(lines) == 1
     assert f"{own.reserve_kept.kept} of 4 trials, each in its own wind" in lines[0]
     assert "each in its own wind" not in on_control[0]
@@ -257,7 +258,7 @@ def test_a_bank_that_lasts_as_planned_runs_low_in_a_calm() -> None:
     assert lowest[BECALMED] < plan.boat.bank.reserve_soc < lowest[0]
     assert own.min_soc_change.p10 < -0.02
     assert own.min_soc_change.p90 == pytest.approx(0.0, abs=1e-9)
-    assert any("Each forecast on its own track: the reserve is kept in" in line for line in plan.warnings)
+    assert any("Each forecast on its own track: the reserve is kept in" in line for line in all_said(plan.warnings))
 
 
 def test_one_that_never_arrives_is_followed_as_far_as_the_forecast_serves_and_counted() -> None:
@@ -268,7 +269,7 @@ def test_one_that_never_arrives_is_followed_as_far_as_the_forecast_serves_and_co
     assert np.isnat(own.tracks["arrival"].values).tolist() == [False, False, False, True]
     # she leaves four hours after the forecast begins, and at least half of what is followed lies under it
     assert hours(own, NEVER) == pytest.approx(2.0 * (6.0 * 24.0 - 4.0), abs=0.2)
-    assert any("1 of 4 do not arrive" in line for line in plan.warnings)
+    assert any("1 of 4 do not arrive" in line for line in all_said(plan.warnings))
 
 
 def test_members_of_a_demo_forecast_part_in_place_and_time() -> None:

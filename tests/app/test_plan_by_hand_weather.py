@@ -20,6 +20,7 @@ from planner.domain.results.plan import Plan
 from planner.flow.plan import plan_from
 from planner.presentation.outputs import figures_of, text_of, write
 from planner.presentation.pages.tables import assumed
+from planner.presentation.words.notes import all_said
 from planner.presentation.words.terminal import render
 from planner.readers.config import parse_override
 
@@ -110,7 +111,7 @@ def test_an_overcast_day_brings_less_than_a_scattered_one() -> None:
 
 def test_plan_report_and_table_say_which_hours_rest_on_typed_weather(tmp_path: Path) -> None:
     plan = by_bulletin()
-    (told,) = [warning for warning in plan.warnings if warning.startswith("Typed by hand")]
+    (told,) = [warning for warning in all_said(plan.warnings) if warning.startswith("Typed by hand")]
     assert "the cloud and the wind of 100% of the passage" in told
     assert "a day's sunlight errs by" in told
     write(plan, tmp_path)
@@ -156,7 +157,7 @@ def test_a_wind_only_ensemble_with_the_sky_by_eye(tmp_path: Path) -> None:
     passage_file = passage_in(tmp_path, SKY_BY_EYE, 'forecast = "wind.nc"\n')
     assert "it holds no" in complaint(passage_file, "weather=[]")  # alone the file is not enough
     plan = planned(passage_file)
-    (told,) = [warning for warning in plan.warnings if warning.startswith("Typed by hand")]
+    (told,) = [warning for warning in all_said(plan.warnings) if warning.startswith("Typed by hand")]
     assert "the cloud of" in told
     assert "the wind of" not in told
     assert plan.ledger.sizes["member"] == 6
@@ -172,11 +173,11 @@ def test_a_forecast_that_ends_is_carried_on_by_hand(tmp_path: Path) -> None:
         demo.isel({time: slice(0, demo.sizes[time] // 3), "member": slice(0, 4)}).to_netcdf(tmp_path / "short.nc")
     passage_file = passage_in(tmp_path, BULLETIN, 'forecast = "short.nc"\n')
     plan = planned(passage_file)
-    (told,) = [warning for warning in plan.warnings if warning.startswith("Typed by hand")]
+    (told,) = [warning for warning in all_said(plan.warnings) if warning.startswith("Typed by hand")]
     assert "the cloud and the wind of" in told
     assert "100%" not in told
     assert not plan.harvest["beyond_forecast"].any()
-    assert not any("The forecast ends" in warning for warning in plan.warnings)
+    assert not any("The forecast ends" in warning for warning in all_said(plan.warnings))
 
 
 def test_a_later_departure_keeps_the_bulletins_own_times(tmp_path: Path) -> None:

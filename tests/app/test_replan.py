@@ -13,8 +13,10 @@ from coarse_demo import coarse_inputs, coarse_plan
 
 from planner.app.verbs.replan import replan
 from planner.domain.errors import InputError
+from planner.domain.results.note import NOTHING
 from planner.domain.results.replan import Replan
 from planner.presentation.outputs import write
+from planner.presentation.words.notes import said
 
 DAY = 144  # steps
 DAY_ONE = datetime.fromisoformat("2027-05-10T10:00:00+12:00")
@@ -64,24 +66,23 @@ def test_the_foreseen_fix_and_charge_give_back_the_engine_runs_to_an_increment()
 def test_a_tenth_less_in_the_bank_charges_more_and_says_whence(last: Path) -> None:
     as_foreseen, lower = at_day_one(last), at_day_one(last, less=0.1)
     assert lower.plan.charging_hours.p50 >= as_foreseen.plan.charging_hours.p50
-    changes = {change.what: change for change in lower.changes}
-    assert "-28 Ah" in changes["bank"].now or "-29 Ah" in changes["bank"].now
-    assert changes["position"].now == "there"
-    assert changes["arrival"].why == ""
+    changes = {change.what.code: change for change in lower.changes}
+    assert "-28 Ah" in said(changes["bank"].now) or "-29 Ah" in said(changes["bank"].now)
+    assert changes["position"].now.code == "place_kept"
+    assert changes["arrival"].why == NOTHING
 
 
 def test_the_next_watch_acts_as_the_old_ladder_said(last: Path) -> None:
     lower = at_day_one(last, less=0.1)
-    action = next(change for change in lower.changes if change.what.startswith("watch from"))
-    old, new = action.foreseen.split(" at ")[0], action.now.split(" by ")[0]
-    minutes = [0 if words == "skip" else int(words.split()[0]) for words in (old, new)]
-    assert abs(minutes[0] - minutes[1]) <= 30  # one increment: ladders made anew may round otherwise
+    action = next(change for change in lower.changes if change.what.code == "watch_from")
+    old, new = (int(str(note.figures["minutes"])) for note in (action.foreseen, action.now))
+    assert abs(old - new) <= 30  # one increment: ladders made anew may round otherwise
 
 
 def test_with_nothing_changed_nothing_has_a_reason(last: Path) -> None:
-    changes = {change.what: change for change in at_day_one(last).changes}
-    for name in ("arrival", "sun to come", "load to come"):
-        assert changes[name].why == "", name
+    changes = {change.what.code: change for change in at_day_one(last).changes}
+    for name in ("arrival", "sun_to_come", "load_to_come"):
+        assert changes[name].why == NOTHING, name
 
 
 def test_fuel_so_far_comes_from_the_log(tmp_path: Path) -> None:

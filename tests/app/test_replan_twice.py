@@ -13,10 +13,12 @@ from coarse_demo import coarse_inputs, coarse_plan
 
 from planner.app.verbs.replan import replan
 from planner.domain.errors import InputError
+from planner.domain.results.note import NOTHING
 from planner.domain.results.plan import Plan
 from planner.domain.results.replan import Replan
 from planner.presentation.outputs import text_of, write
 from planner.presentation.pages.bill import pages
+from planner.presentation.words.notes import all_said
 
 DEPARTURE = datetime(2027, 5, 8, 22, tzinfo=UTC)  # Sunday 9 May 10:00 by the ship's clock
 FIRST_MORNING = DEPARTURE + timedelta(hours=22)  # 08:00, still within the first 24 hours
@@ -100,13 +102,13 @@ def test_engine_and_fuel_are_counted_through_both(folder: Path) -> None:
     assert second.source == "log, then the last plan"
     assert twice(folder).plan.boat.engine.tank_l == pytest.approx(tank_l - second.fuel_l)
     assert twice(folder).plan.boat.engine.tank_l <= once(folder).plan.boat.engine.tank_l == tank_l - 6.0
-    assert not any("Fuel aboard" in warning for warning in twice(folder).plan.warnings)
+    assert not any(note.code == "fuel_over_last" for note in twice(folder).plan.warnings)
 
 
 def test_what_was_foreseen_comes_true_in_both(folder: Path) -> None:
-    changes = {change.what: change for change in twice(folder).changes}
-    assert changes["position"].now == "there"
-    assert changes["arrival"].why == ""
+    changes = {change.what.code: change for change in twice(folder).changes}
+    assert changes["position"].now.code == "place_kept"
+    assert changes["arrival"].why == NOTHING
     written = json.loads((folder / "twice" / "plan.json").read_text())
     assert written["first_departure"] == "2027-05-08T22:00:00Z"
     assert written["departure"] == "2027-05-10T20:00:00Z"
@@ -179,6 +181,6 @@ def test_fuel_that_rises_is_said(folder: Path) -> None:
     log = folder / "short.csv"  # it begins after the last fix
     log.write_text("start,stop,fuel_l\n2027-05-10T12:00+12:00,2027-05-10T13:00+12:00,2.0\n")
     rest = replanned(once(folder).plan, 24, "day 2 08:00", folder / "once", log)
-    (warning,) = [words for words in rest.plan.warnings if "Fuel aboard" in words]
+    (warning,) = [words for words in all_said(rest.plan.warnings) if "Fuel aboard" in words]
     tank_l = coarse_inputs().boat.engine.tank_l
     assert f"{tank_l - 2.0:.0f} L, 4 L more than the {tank_l - 6.0:.0f} L of the last plan" in warning

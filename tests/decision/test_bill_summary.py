@@ -13,9 +13,11 @@ from planner.decision.bill import summary
 from planner.decision.bill.assemble import assemble
 from planner.decision.bill.windows import engine_windows
 from planner.domain.results.figures import ReserveKept
+from planner.domain.results.note import Note
 from planner.domain.results.plan import Plan
 from planner.domain.voyage import Voyage
 
+BEFORE = Note("lone_run", {"outcomes": 21})
 WHOLE = slice(0, STEPS)
 
 
@@ -23,7 +25,7 @@ def plan_of(case: Voyage) -> Plan:
     return assemble(
         case,
         reserve_kept=ReserveKept(kept=3, members=3, low=0.5, high=1.0, confidence=0.9),
-        warnings=("from before",),
+        warnings=(BEFORE,),
     )
 
 
@@ -68,19 +70,18 @@ def test_fuel_is_hours_times_rate() -> None:
 
 def test_windows_part_where_the_engine_takes_up_driving() -> None:
     case = make_case(run_below_percent=100, run_min=60, motoring_steps=slice(6, 18))
-    windows = engine_windows(case, ["why"] * case.epochs)
+    windows = engine_windows(case, [Note("quiet")] * case.epochs)
     assert [(window.start - DEPARTURE, window.stop - DEPARTURE, window.propels) for window in windows[:2]] == [
         (timedelta(0), timedelta(hours=1), False),
         (timedelta(hours=1), timedelta(hours=3), True),
     ]
-    assert windows[0].reason == "why"
-    assert windows[1].reason != "why"
+    assert [window.reason.code for window in windows[:2]] == ["quiet", "drives"]
     assert windows[0].role == "cook"
 
 
 def test_windows_hold_all_engine_time_charge_and_fuel() -> None:
     case = make_case(run_below_percent=70, motoring_steps=slice(100, 130))
-    windows = engine_windows(case, ["why"] * case.epochs)
+    windows = engine_windows(case, [Note("quiet")] * case.epochs)
     hours = sum((window.stop - window.start) / timedelta(hours=1) for window in windows)
     assert hours == pytest.approx(summary.engine_hours(case, WHOLE).planned)
     assert sum(window.fuel_l for window in windows) == pytest.approx(summary.fuel(case, WHOLE).planned)
@@ -91,7 +92,7 @@ def test_windows_hold_all_engine_time_charge_and_fuel() -> None:
 
 def test_no_engine_no_windows() -> None:
     case = make_case(run_below_percent=0)
-    assert engine_windows(case, ["why"] * case.epochs) == ()
+    assert engine_windows(case, [Note("quiet")] * case.epochs) == ()
 
 
 def test_a_plan_is_whole() -> None:
@@ -99,7 +100,7 @@ def test_a_plan_is_whole() -> None:
     plan = plan_of(case)
     assert plan.arrival == DEPARTURE + timedelta(days=2)
     assert len(plan.watches) == case.epochs
-    assert plan.warnings == ("from before",)
+    assert plan.warnings == (BEFORE,)
     assert plan.min_soc.planned == pytest.approx(float(case.planned["bank_soc"].min()), abs=1e-12)
     assert sum(row.engine_min for row in plan.watches) == pytest.approx(60 * plan.charging_hours.planned)
 
@@ -124,4 +125,4 @@ def test_an_engine_out_of_service_is_planned_as_far_as_it_goes() -> None:
     plan = plan_of(make_case(boat=out, sun_of_members=(0.2, 0.25), run_below_percent=100))
     assert plan.windows == ()
     assert all(row.earliest is None and row.engine_min == 0 for row in plan.watches)
-    assert "out of service" in plan.warnings[1]
+    assert "engine_out_of_service" in [note.code for note in plan.warnings[1].then]

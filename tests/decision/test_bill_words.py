@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 from bill_case import BANK, STEPS, make_boat, make_case, make_passage
 
-from planner.decision.bill.cautions import STANDING, cautions
+from planner.decision.bill.cautions import cautions
 from planner.decision.bill.reasons import reason
 from planner.decision.bill.shortfall import shortfall
 from planner.decision.bill.skip import Skipped, skipped_runs
@@ -15,6 +15,7 @@ from planner.domain.inputs.boat import Boat
 from planner.domain.inputs.passage import Model
 from planner.domain.results.figures import ReserveKept
 from planner.domain.voyage import Voyage
+from planner.presentation.words.notes import all_said, said
 
 MOST_KEPT = ReserveKept(kept=19, members=20, low=0.8, high=0.99, confidence=0.9)
 FEW_KEPT = ReserveKept(kept=8, members=20, low=0.25, high=0.58, confidence=0.9)
@@ -22,7 +23,7 @@ FEW_KEPT = ReserveKept(kept=8, members=20, low=0.25, high=0.58, confidence=0.9)
 
 def reasons_of(case: Voyage) -> list[str]:
     skipped = skipped_runs(case)
-    return [reason(case, epoch, skipped.get(epoch)) for epoch in range(case.epochs)]
+    return [said(reason(case, epoch, skipped.get(epoch))) for epoch in range(case.epochs)]
 
 
 def engine_out(boat: Boat) -> Boat:
@@ -53,8 +54,10 @@ def test_a_dim_day_falls_short() -> None:
 def test_what_happens_without_the_run_is_told_against_the_reserve() -> None:
     case = make_case(run_below_percent=100)
     step = 100
-    assert "Without this run 25 % by 00:40, under the reserve of 30 %." in reason(case, 0, Skipped(30, 0.25, step))
-    assert "Without this run 41 % by 00:40; reserve 30 %." in reason(case, 0, Skipped(30, 0.41, step))
+    assert "Without this run 25 % by 00:40, under the reserve of 30 %." in said(
+        reason(case, 0, Skipped(30, 0.25, step))
+    )
+    assert "Without this run 41 % by 00:40; reserve 30 %." in said(reason(case, 0, Skipped(30, 0.41, step)))
 
 
 def test_arrival_within_a_day_is_told() -> None:
@@ -103,7 +106,7 @@ def test_a_run_before_driving_says_that_this_is_not_counted_on_unless_it_is() ->
 
 def test_a_share_in_own_winds_is_warned_of_as_such() -> None:
     case = make_case(sun_of_members=(0.0, 0.0, 1.0), run_below_percent=0)
-    (warning,) = shortfall(case, replace(FEW_KEPT, wind="own"))
+    (warning,) = all_said(shortfall(case, replace(FEW_KEPT, wind="own")))
     assert "it was in 8 of 20 trials, each in its own wind, 90 % wanted." in warning
     assert "On the control's track 2 of 3 members fall under it" in warning
 
@@ -120,7 +123,7 @@ def test_no_warning_where_the_reserve_is_kept() -> None:
 
 def test_a_reserve_that_is_lost_is_told_with_when_how_deep_and_what_saves_it() -> None:
     case = make_case(sun_of_members=(0.45, 0.5, 0.55), run_below_percent=0)
-    (warning,) = shortfall(case, FEW_KEPT)
+    (warning,) = all_said(shortfall(case, FEW_KEPT))
     worst = round(100 * min(float(case.ledger["bank_soc"].min()), float(case.ledger["bank_soc_end"].min())))
     assert "8 of 20 trials, 90 % wanted" in warning
     assert "3 of 3 members fall under it" in warning
@@ -130,44 +133,38 @@ def test_a_reserve_that_is_lost_is_told_with_when_how_deep_and_what_saves_it() -
 
 def test_shedding_goes_no_further_in_the_boats_order_than_it_must() -> None:
     case = make_case(sun_of_members=(0.71, 0.71), run_below_percent=0)
-    (warning,) = shortfall(case, FEW_KEPT)
+    (warning,) = all_said(shortfall(case, FEW_KEPT))
     assert "Shedding watermaker saves it" in warning
 
 
 def test_what_shedding_cannot_save_is_said_so() -> None:
-    (warning,) = shortfall(make_case(sun_of_members=(0.0,), run_below_percent=0), FEW_KEPT)
+    (warning,) = all_said(shortfall(make_case(sun_of_members=(0.0,), run_below_percent=0), FEW_KEPT))
     assert "does not save it" in warning
 
 
 def test_a_boat_that_may_shed_nothing_is_told_so() -> None:
     boat = make_boat()
     bare = boat.model_copy(update={"load": tuple(x.model_copy(update={"shed_order": None}) for x in boat.load)})
-    (warning,) = shortfall(make_case(boat=bare, sun_of_members=(0.0,), run_below_percent=0), FEW_KEPT)
+    (warning,) = all_said(shortfall(make_case(boat=bare, sun_of_members=(0.0,), run_below_percent=0), FEW_KEPT))
     assert "names no load that may be shed" in warning
 
 
 def test_an_engine_out_of_service_is_named_in_the_warning() -> None:
-    (warning,) = shortfall(make_case(boat=engine_out(make_boat()), sun_of_members=(0.2,)), FEW_KEPT)
+    (warning,) = all_said(shortfall(make_case(boat=engine_out(make_boat()), sun_of_members=(0.2,)), FEW_KEPT))
     assert "The engine is out of service." in warning
 
 
 def test_fuel_that_may_not_last_is_warned_of() -> None:
     boat = make_boat()
     dry = boat.model_copy(update={"engine": boat.engine.model_copy(update={"tank_l": 31.0, "landfall_l": 30.0})})
-    warnings = shortfall(make_case(boat=dry, motoring_steps=slice(0, 24)), MOST_KEPT)
+    warnings = all_said(shortfall(make_case(boat=dry, motoring_steps=slice(0, 24)), MOST_KEPT))
     assert any(words.startswith("Fuel:") and "holds 1 L above" in words for words in warnings)
 
 
-def test_standing_cautions_are_always_there() -> None:
-    assert set(STANDING) <= set(cautions(make_case()))
-
-
 def test_cautions_of_a_chemistry_are_its_own() -> None:
-    lithium = " ".join(cautions(make_case()))
-    boat = make_boat()
-    lead = " ".join(
-        cautions(make_case(boat=boat.model_copy(update={"bank": BANK.model_copy(update={"chemistry": "agm"})})))
-    )
+    lithium = " ".join(all_said(cautions(make_case())))
+    agm = make_boat().model_copy(update={"bank": BANK.model_copy(update={"chemistry": "agm"})})
+    lead = " ".join(all_said(cautions(make_case(boat=agm))))
     assert "management system" in lithium
     assert "hydrogen" not in lithium
     assert "hydrogen" in lead
@@ -177,12 +174,14 @@ def test_cautions_of_a_chemistry_are_its_own() -> None:
 def test_a_frozen_lithium_bank_is_flagged() -> None:
     boat = make_boat()
     frozen = boat.model_copy(update={"bank": BANK.model_copy(update={"temp_c": -4.0})})
-    assert any("-4" in caution for caution in cautions(make_case(boat=frozen)))
+    assert any("-4" in caution for caution in all_said(cautions(make_case(boat=frozen))))
 
 
 def test_exhaust_is_flagged_only_with_the_wind_abaft_the_beam() -> None:
     behind, ahead = np.full(STEPS, -120.0), np.full(STEPS, -60.0)
-    flagged = cautions(make_case(run_below_percent=100, apparent_wind_angle_deg=behind))[0]
+    flagged = all_said(cautions(make_case(run_below_percent=100, apparent_wind_angle_deg=behind)))[0]
     assert "exhaust" in flagged
     assert "Sun 10 May 08:00" in flagged
-    assert "exhaust" not in " ".join(cautions(make_case(run_below_percent=100, apparent_wind_angle_deg=ahead)))
+    assert "exhaust" not in " ".join(
+        all_said(cautions(make_case(run_below_percent=100, apparent_wind_angle_deg=ahead)))
+    )

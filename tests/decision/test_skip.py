@@ -22,7 +22,7 @@ def test_the_lowest_charge_of_the_day_after_is_at_dawn() -> None:
     """Loads of 200 W draw on the bank until the sun brings 400 W at 06:00."""
     case = make_case(run_below_percent=65, run_min=60)
     price = skipped_runs(case)[5]
-    assert case.clock(price.lowest_step) == "06:00"
+    assert f"{case.ship_time(price.lowest_step):%H:%M}" == "06:00"
     drawn_wh = 2.0 * 200.0  # from 04:00 to 06:00
     before = case.planned_soc[case.epoch_steps(5).start]
     assert (before - price.lowest_soc) * 400.0 * 13.2 == pytest.approx(drawn_wh, rel=0.03)

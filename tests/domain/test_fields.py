@@ -69,4 +69,4 @@ def test_a_table_has_one_entry_a_node_unless_its_axis_is_itself_at_fault() -> No
 def test_a_refusal_carries_problem_and_remedy_apart() -> None:
     error = refuse("it is wrong.", "Mend it.")
     assert str(error) == "it is wrong."
-    assert error.context == {"problem": "it is wrong.", "mend": "Mend it."}
+    assert error.context == {"problem": "it is wrong.", "remedy": "Mend it."}

@@ -19,12 +19,12 @@ def row(**changes: Any) -> WeatherRow:
 
 
 def refused(**changes: Any) -> tuple[str, str, str]:
-    """Key, problem and mend of the one fault."""
+    """Key, problem and remedy of the one fault."""
     with pytest.raises(ValidationError) as caught:
         row(**changes)
     (error,) = caught.value.errors()
     said = error.get("ctx", {})
-    return ".".join(map(str, error["loc"])), said.get("problem", error["msg"]), said.get("mend", "")
+    return ".".join(map(str, error["loc"])), said.get("problem", error["msg"]), said.get("remedy", "")
 
 
 @pytest.mark.external(
@@ -71,7 +71,7 @@ def test_a_row_may_leave_the_wind_to_a_file() -> None:
 
 
 @pytest.mark.parametrize(
-    ("changes", "key", "problem", "mend"),
+    ("changes", "key", "problem", "remedy"),
     [
         ({"oktas": 6}, "oktas", "the row has both sky and oktas.", 'Write sky = "broken", or oktas = 6.'),
         ({"sky": None}, "oktas", "the row has neither sky nor oktas.", 'Write sky = "broken", or oktas = 6.'),
@@ -94,11 +94,11 @@ def test_a_row_may_leave_the_wind_to_a_file() -> None:
         ({"until": "2027-05-09T09:00:00+12:00"}, "until", "is not after the row's from", "both offsets from UTC"),
     ],
 )
-def test_each_fault_of_a_row(changes: dict[str, Any], key: str, problem: str, mend: str) -> None:
+def test_each_fault_of_a_row(changes: dict[str, Any], key: str, problem: str, remedy: str) -> None:
     found = refused(**changes)
     assert found[0] == key
     assert problem in found[1]
-    assert mend in found[2]
+    assert remedy in found[2]
 
 
 def rows_of(*spans: tuple[str, str | None]) -> tuple[WeatherRow, ...]:
@@ -109,7 +109,7 @@ def rows_of(*spans: tuple[str, str | None]) -> tuple[WeatherRow, ...]:
 
 
 @pytest.mark.parametrize(
-    ("spans", "problem", "mend"),
+    ("spans", "problem", "remedy"),
     [
         ((("09T00", None), ("09T06", None)), "the last row has no until.", "Say until when it holds"),
         ((("09T06", None), ("09T00", "10T00")), "the row from 2027-05-09T00:00:00+00:00 follows", "Sort the rows"),
@@ -118,14 +118,14 @@ def rows_of(*spans: tuple[str, str | None]) -> tuple[WeatherRow, ...]:
         ((("09T00", "09T06"), ("09T12", "10T00")), "nothing is said from 2027-05-09T06:00:00+00:00", "or add a row"),
     ],
 )
-def test_each_fault_between_rows(spans: tuple[tuple[str, str | None], ...], problem: str, mend: str) -> None:
+def test_each_fault_between_rows(spans: tuple[tuple[str, str | None], ...], problem: str, remedy: str) -> None:
     from pydantic_core import PydanticCustomError
 
     with pytest.raises(PydanticCustomError) as caught:
         in_order(rows_of(*spans))
     said = caught.value.context or {}
     assert problem in said["problem"]
-    assert mend in said["mend"]
+    assert remedy in said["remedy"]
 
 
 def test_all_faults_between_rows_come_together() -> None:

@@ -15,6 +15,7 @@ from planner.domain.errors import Fault
 from planner.domain.results.calibration import BoatChange, Calibration
 from planner.domain.results.figures import Spread, spread_words
 from planner.domain.results.forecast import ForecastAccount, RefusedVariable, Use
+from planner.domain.results.note import NOTHING, Note
 from planner.domain.results.panels import PairWiring, PanelStudy, PanelWorth
 from planner.domain.results.reconcile.courses import Courses
 from planner.domain.results.reconcile.findings import (
@@ -77,18 +78,18 @@ def test_a_comparison_says_why_a_variant_failed() -> None:
     assert Comparison(base, (), 21).facts() == (("as it is", "failed: no wind"),)
 
 
-def test_a_replan_gives_each_change_with_its_cause() -> None:
+def test_a_replan_counts_its_changes() -> None:
     low = Spread(0.35, 0.31, 0.34, 0.4)
     there = SimpleNamespace(route=[None, SimpleNamespace(name="Tonga")], charging_hours=HOURS, min_soc=low)
-    bank = ObservedBank(0.615, 0.55, 0.68, "battery monitor")
+    bank = ObservedBank(0.615, 0.55, 0.68, NOTHING)
     sunday = datetime(2027, 5, 9, tzinfo=UTC)
     fix = FixMoment(sunday, 1, sunday, "", timedelta(hours=12))
-    found = Replan(fix, cast("Any", there), bank, None, (Change("arrival", "noon", "dusk", "Less wind."),))
+    found = Replan(fix, cast("Any", there), bank, None, (Change(NOTHING, NOTHING, NOTHING),))
     assert found.headline() == "From the fix to Tonga, bank 62 %"
     assert found.facts() == (
         ("engine to charge", "2.0 (1.0 to 3.5) h"),
         ("lowest bank", "35 (31 to 40) %"),
-        ("arrival", "noon -> dusk. Less wind."),
+        ("changes", "1"),
     )
 
 
@@ -101,11 +102,13 @@ def reconciliation(
         logs=("log.csv",),
         first=moment,
         last=moment + timedelta(days=5),
-        clock=ClockFinding(even, corrected=corrected, evidence="the clock"),
-        sky=SkyFinding((), even, "the sky"),
-        controllers=(ControllerFinding("arch", ("a",), 1.0, verdict, None, even, 9.0, 0.0, 0.0, 0.0, (), (), "why"),),
-        loads=LoadFinding(None, load, (), 48.0, "the loads"),
-        bank=BankFinding(None, 285.0, None, 0.99, None, tired=tired, evidence="the bank"),
+        clock=ClockFinding(even, corrected=corrected, evidence=NOTHING),
+        sky=SkyFinding((), even, NOTHING),
+        controllers=(
+            ControllerFinding("arch", ("a",), 1.0, verdict, None, even, 9.0, 0.0, 0.0, 0.0, (), (), NOTHING),
+        ),
+        loads=LoadFinding(None, load, (), 48.0, NOTHING),
+        bank=BankFinding(None, 285.0, None, 0.99, None, tired=tired, evidence=NOTHING),
         warnings=(),
         ship_offset=timedelta(hours=12),
         courses=Courses(np.empty(0, dtype="datetime64[ns]"), 600.0, (), *(np.empty(0) for _ in range(6))),
@@ -124,7 +127,8 @@ def reconciliation(
 )
 def test_readings_are_summed_up_by_what_is_amiss(found: Reconciliation, words: str) -> None:
     assert found.headline() == f"Readings against the model: {words}"
-    assert ("arch", f"{found.controllers[0].verdict}. why") in found.facts()
+    assert ("arch", found.controllers[0].verdict) in found.facts()
+    assert ("clock fast [min]", "1 (0.97 to 1.03)") in found.facts()
 
 
 def account(*, state: Any = "held", of_file: Any = (), of_variable: Any = (), needed: bool = True) -> ForecastAccount:
@@ -155,8 +159,8 @@ def test_a_forecast_serves_a_plan_unless_a_need_is_missing_or_something_needed_i
     assert held.can_plan is can_plan
 
 
-def test_a_calibration_names_both_files_and_each_reason() -> None:
-    change = BoatChange("bank.health", 0.95, 0.8, "holds 240 Ah.")
+def test_a_calibration_names_both_files_and_each_new_figure() -> None:
+    change = BoatChange("bank.health", 0.95, 0.8, Note("bank_untold"))
     made = Calibration(Path("boat.toml"), Path("boat-2.toml"), (change,), 'boat = "boat-2.toml"', text="")
-    assert repr(made) == "boat-2.toml by readings, for boat.toml\n  bank.health: holds 240 Ah."
+    assert repr(made) == "boat-2.toml by readings, for boat.toml\n  bank.health: 0.8"
     assert repr(replace(made, changes=())).endswith("changes: none")

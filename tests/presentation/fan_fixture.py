@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import UTC, datetime, timedelta
 
 from planner.domain.results.figures import Spread
+from planner.domain.results.note import Note
 from planner.domain.results.studies import HeadingFan, HeadingOption, PanelShift
 
 
@@ -31,7 +32,7 @@ def option(turn_deg: float, tack: int, difference: Spread, *, driving_h: float =
         engine_min=flat(-difference.planned / 14.0),
         made_good_nm=18.0 - abs(turn_deg) / 10.0,
         lost_nm=abs(turn_deg) / 10.0,
-        panels=(PanelShift("arch", 500.0, difference.planned, "as before"),),
+        panels=(PanelShift("arch", 500.0, difference.planned, Note("as_before")),),
     )
 
 

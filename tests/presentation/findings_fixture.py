@@ -7,6 +7,7 @@ from datetime import UTC, datetime, timedelta
 
 import numpy as np
 
+from planner.domain.results.note import Note
 from planner.domain.results.reconcile.courses import ControllerCourse, Courses
 from planner.domain.results.reconcile.findings import (
     BankFinding,
@@ -65,14 +66,14 @@ def reconciliation() -> Reconciliation:
         logs=("display.csv",),
         first=DEPARTURE + timedelta(minutes=5),
         last=DEPARTURE + timedelta(days=DAYS),
-        clock=ClockFinding(Interval(60.0, 56.0, 64.0), True, "Dawn and dusk of three controllers."),
+        clock=ClockFinding(Interval(60.0, 56.0, 64.0), True, Note("clock_untold")),
         sky=SkyFinding(
             tuple(
                 SkyDay(day, Interval(3100.0 + 200 * day, 2900.0 + 200 * day, 3300.0 + 200 * day), (2500, 3400, 3900))
                 for day in range(1, DAYS + 1)
             ),
             Interval(0.92, 0.88, 0.96),
-            "Three controllers agree within 4 % in 31 h.",
+            Note("sky_untold"),
         ),
         controllers=(
             ControllerFinding(
@@ -85,7 +86,7 @@ def reconciliation() -> Reconciliation:
                 *(30.0, 0.0, 3.0, 5.0),
                 sound_days,
                 (),
-                "Within 1 % of expected over 30 h.",
+                Note("look_for_gear"),
             ),
             ControllerFinding(
                 "bimini",
@@ -97,7 +98,7 @@ def reconciliation() -> Reconciliation:
                 *(28.0, 0.0, 3.0, 6.0),
                 days,
                 by_sun,
-                "The same share is missing at all sun angles and in all light.",
+                Note("wash_it"),
             ),
         ),
         loads=LoadFinding(
@@ -108,11 +109,11 @@ def reconciliation() -> Reconciliation:
                 for h in range(24)
             ),
             90.0,
-            "It draws at all hours; a fridge that never rests would draw about as much.",
+            Note("loads_less"),
         ),
         bank=BankFinding(
             *(Interval(280.0, 262.0, 299.0), 285.0, None, 0.99, Interval(0.002, -0.004, 0.008), False),
-            "Two cycles of 40 %. A charge to full would tell the charge efficiency.",
+            Note("bank_untold"),
         ),
         warnings=("display.csv: 3 lines without a time were dropped.",),
         ship_offset=timedelta(hours=12),

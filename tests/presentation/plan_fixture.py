@@ -33,6 +33,7 @@ from planner.domain.glossary import DEMAND, HARVEST, LEDGER, LOSS_ITEMS, LOSSES,
 from planner.domain.inputs.given import Inputs
 from planner.domain.policy import METER_READINGS, Policy
 from planner.domain.results.figures import ReserveKept, Spread
+from planner.domain.results.note import Note
 from planner.domain.results.plan import Day, EngineDead, EngineWindow, LoadPrice, Plan, Rung, Stop, WatchRow
 from planner.domain.results.sun_view import SunOnPanel, SunShape, SunView
 from planner.domain.schema import to_dataset
@@ -40,6 +41,7 @@ from planner.domain.voyage import Voyage
 
 SHIP_OFFSET = timedelta(hours=12)
 STEP_MIN = 10
+NIGHT = Note("night", {"night_wh": 640})
 STEPS = 7 * 144
 MEMBERS = 5
 STEPS_A_WATCH = 24
@@ -285,7 +287,7 @@ def _watch_row(watch: int, track: xr.Dataset, ledger: xr.Dataset, planned: xr.Da
         if watch < 36
         else EngineDead(hours_left=None, find_out_by=None),
         skip_cost_min=70 if runs else 0,
-        reason="Night needs 640 Wh; quiet hours from 22:00." if runs else "Bank carries this watch.",
+        reason=NIGHT if runs else Note("bank_holds", {"ends": 61}),
     )
 
 
@@ -324,7 +326,7 @@ def _windows(track: xr.Dataset, planned: xr.Dataset) -> tuple[EngineWindow, ...]
                 propels=propels,
                 expected_ah=float(np.clip(current[first:end], 0.0, None).sum() * STEP_MIN / 60.0),
                 fuel_l=hours * (3.2 if propels else 1.6),
-                reason="Too little wind to sail." if propels else "Night needs 640 Wh; quiet hours from 22:00.",
+                reason=Note("drives", {"wind_kn": 4.0}) if propels else NIGHT,
             )
         )
     return tuple(windows)
@@ -421,11 +423,8 @@ def make_plan() -> Plan:
         fuel_l=Spread(30.1, 26.2, 29.8, 34.9),
         min_soc=_spread(planned["bank_soc"].values.min(), ledger["bank_soc"].values.min(axis=1)),
         reserve_kept=ReserveKept(kept=5, members=5, low=0.65, high=1.0, confidence=0.9),
-        warnings=("Past the end of the forecast from day 7: the sky there is an average with a wider spread.",),
-        cautions=(
-            "A planning aid, not for navigation; forecasts err.",
-            "Ventilate while the engine charges: carbon monoxide kills.",
-        ),
+        warnings=(Note("lone_run", {"outcomes": 21}),),
+        cautions=(Note("lithium"),),
         sun_views=make_sun_views(),
         fan=heading_fan_found(),
     )

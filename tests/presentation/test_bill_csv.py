@@ -9,6 +9,7 @@ import pytest
 from plan_fixture import make_plan
 
 from planner.presentation.files.bill_csv import to_csv
+from planner.presentation.words.notes import said
 
 
 def rows() -> list[dict[str, str]]:
@@ -22,7 +23,7 @@ def test_there_is_a_row_a_watch_with_the_rows_figures() -> None:
     for written, row in zip(table, plan.watches, strict=True):
         assert float(written["bank_soc_planned"]) == pytest.approx(row.soc.planned, abs=1e-4)
         assert int(written["engine_min"]) == row.engine_min
-        assert written["reason"] == row.reason
+        assert written["reason"] == said(row.reason)
 
 
 def test_times_are_given_in_utc_and_by_the_ship() -> None:

@@ -9,16 +9,18 @@ import pytest
 
 from planner.domain.inputs.power import Load
 from planner.domain.results.calibration import BoatChange, Calibration
+from planner.domain.results.note import Note
 from planner.presentation.files.boat_toml import changed_text, changes_page
+from planner.presentation.words.notes import said
 
 BOAT = Path(__file__).parents[2] / "data" / "demo" / "boat.toml"
 LOAD = Load(name="not on the list", watts=25.0, when="hours", hours=(("19:00", "06:00"),))
 CHANGES = (
-    BoatChange("panel.bimini port.measured_fraction", 1.0, 0.8, "weak by its readings."),
-    BoatChange("bank.health", 0.95, 0.8, "holds 240 Ah."),
-    BoatChange("bank.meter.capacity_ah", None, 285.0, "as the monitor is set."),
-    BoatChange("engine.marginal_l_per_kwh", 0.5, 0.4, "by hand."),
-    BoatChange("load.not on the list", None, LOAD, "25 W more were drawn."),
+    BoatChange("panel.bimini port.measured_fraction", 1.0, 0.8, Note("each_gets_the_mean")),
+    BoatChange("bank.health", 0.95, 0.8, Note("bank_untold")),
+    BoatChange("bank.meter.capacity_ah", None, 285.0, Note("monitor_counts", {"listed_ah": 285.0})),
+    BoatChange("engine.marginal_l_per_kwh", 0.5, 0.4, Note("wash_it")),
+    BoatChange("load.not on the list", None, LOAD, Note("loads_less")),
 )
 
 
@@ -71,6 +73,6 @@ def test_each_difference_is_shown_with_its_reason(row: int):
     line = 'boat = "boat-2.toml"'
     (table,) = changes_page(Calibration(Path("boat.toml"), Path("boat-2.toml"), CHANGES, line, text="")).tables
     assert table.rows[row][0] == CHANGES[row].key
-    assert table.rows[row][3] == CHANGES[row].why
+    assert table.rows[row][3] == said(CHANGES[row].why)
     assert line in table.note
     assert table.rows[4][2] == "25 W 19:00 to 06:00"

@@ -96,7 +96,7 @@ def test_engine_dead_is_told_each_day(dead: EngineDead, words: str) -> None:
 
 def test_warnings_come_before_the_first_day_and_cautions_last() -> None:
     text = render(make_plan())
-    assert text.index("Past the end of the forecast") < text.index("Day 1,")
+    assert text.index("The forecast is a single run") < text.index("Day 1,")
     assert text.index("not for navigation") > text.index("Day 7,")
 
 

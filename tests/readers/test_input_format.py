@@ -35,7 +35,7 @@ def test_another_format_is_the_only_fault_told(demo: Path, name: str, number: st
     (fault,) = error.value.faults
     assert (fault.where, fault.key) == (name, "format")
     assert f"was given and planner {__version__} reads {FORMAT}." in fault.problem
-    assert "Bring the" in fault.mend
+    assert "Bring the" in fault.remedy
 
 
 def test_a_format_that_is_set_is_held_to_the_same(demo: Path) -> None:

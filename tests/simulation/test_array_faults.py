@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from planner.domain.inputs.power import Bank, Controller, Panel, Soiling
+from planner.presentation.words.notes import all_said
 from planner.simulation.harvest.array import array_faults, array_warnings, build_array
 
 BANK = Bank(chemistry="agm", capacity_ah=200.0, reserve_soc=0.5)
@@ -94,7 +95,7 @@ def test_a_string_that_destroys_its_controller_in_the_cold():
 def test_a_string_over_fifty_volts_is_warned_of():
     panels = [panel("one"), panel("two"), panel("three")]
     assert array_warnings(panels, [controller(("one", "two"), ("three",))]) == []
-    (warning,) = array_warnings(panels, [controller(("one", "two", "three"))])
+    (warning,) = all_said(array_warnings(panels, [controller(("one", "two", "three"))]))
     assert "74 V DC" in warning
 
 

@@ -10,6 +10,7 @@ import xarray as xr
 from sky_case import HOUR, START, forecast_of, track_of
 
 from planner.domain.inputs.hand_weather import WeatherRow
+from planner.presentation.words.notes import all_said
 from planner.readers.hand_weather import carried_by_hand, forecast_by_hand
 from planner.simulation.sky.clear_sky import clear_sky
 from planner.simulation.sky.forecast_calendar import extend
@@ -156,7 +157,7 @@ def test_a_plan_beyond_the_rows_draws_from_their_days_and_errs_as_they_do() -> N
 def test_the_warning_tells_hours_and_doubt() -> None:
     forecast = extend(forecast_by_hand(rows_of(6, 6), where="p"), START, seed=1, lone_outcomes=20)
     sky = sky_along(track_of(hours=48.0), forecast)
-    (told,) = sky_warnings(sky, forecast)
+    (told,) = all_said(sky_warnings(sky, forecast))
     assert told.startswith(
         "Typed by hand: the cloud and the wind of 100% of the passage, 2027-05-09 00:00 UTC to 2027-05-10 23:50 UTC, "
         "as rows of [[weather]] have it."
@@ -169,12 +170,14 @@ def test_the_warning_tells_typed_cloud_and_a_files_wind_apart() -> None:
     instead = [row.model_copy(update={"instead": True}) for row in rows_of(6, wind_from=None, wind_kn=None)]
     rows = [*instead[:-1], instead[-1].model_copy(update={"until": None}), *rows_of(6, begins=24)]
     forecast = carried_by_hand(forecast_of(members=4, hours=24), rows, where="p")
-    told = " ".join(sky_warnings(sky_along(track_of(hours=48.0), extend(forecast, START, seed=1)), forecast))
+    told = " ".join(
+        all_said(sky_warnings(sky_along(track_of(hours=48.0), extend(forecast, START, seed=1)), forecast))
+    )
     assert (
         "the cloud of 100% of the passage, 2027-05-09 00:00 UTC to 2027-05-10 23:50 UTC, and the wind of 50%" in told
     )
     cloud = carried_by_hand(forecast_of(members=4).drop_vars(ALL_CLOUD), rows_of(6, 6, 6), where="p")
-    told = " ".join(sky_warnings(sky_along(track_of(hours=48.0), extend(cloud, START, seed=1)), cloud))
+    told = " ".join(all_said(sky_warnings(sky_along(track_of(hours=48.0), extend(cloud, START, seed=1)), cloud)))
     assert "2027-05-10 23:50 UTC, as rows of [[weather]] have it." in told
     assert "the wind of" not in told
 
@@ -182,7 +185,7 @@ def test_the_warning_tells_typed_cloud_and_a_files_wind_apart() -> None:
 def test_a_lone_run_beside_typed_cloud_is_told_as_well() -> None:
     forecast = carried_by_hand(forecast_of(members=1, hours=24), rows_of(6, begins=24), where="p")
     extended = extend(forecast, START, seed=1, lone_outcomes=4)
-    told = sky_warnings(sky_along(track_of(hours=48.0), extended), extended)
+    told = all_said(sky_warnings(sky_along(track_of(hours=48.0), extended), extended))
     assert [words.split(":")[0] for words in told] == [
         "Typed by hand",
         "The forecast is a single run, without members",
@@ -193,7 +196,7 @@ def test_one_outcome_asked_for_leaves_typed_weather_without_a_doubt() -> None:
     forecast = extend(forecast_by_hand(rows_of(6, 6), where="p"), START, seed=1)
     sky = sky_along(track_of(hours=48.0), forecast)
     assert sky.sizes["member"] == 1
-    assert "given no doubt, as model.lone_outcomes = 1 asks" in sky_warnings(sky, forecast)[0]
+    assert "given no doubt, as model.lone_outcomes = 1 asks" in all_said(sky_warnings(sky, forecast))[0]
 
 
 def test_rows_over_less_than_half_of_the_passage_are_refused() -> None:

@@ -10,6 +10,7 @@ import xarray as xr
 from sailing_case import passage
 
 from planner.domain.ship_clock import ShipClock
+from planner.presentation.words.notes import all_said
 from planner.simulation.clock import changes_of_watch, in_spans
 from planner.simulation.ship_time import clock_warnings, departure_offset, ship_offset_along
 
@@ -51,7 +52,7 @@ def test_clocks_are_put_back_westward_at_an_afternoon_watch_which_is_an_hour_lon
     lengths = [length for _, length in epochs(clock, west)][1:-1]
     assert sorted(set(lengths)) == [4.0, 5.0]
     assert lengths.count(5.0) == 1
-    (line,) = clock_warnings(clock)
+    (line,) = all_said(clock_warnings(clock))
     assert "put back 1 h" in line
 
 
@@ -61,7 +62,7 @@ def test_clocks_are_put_on_eastward_and_a_watch_is_an_hour_shorter() -> None:
     assert isinstance(clock, ShipClock)
     lengths = [length for _, length in epochs(clock, east)][1:-1]
     assert sorted(set(lengths)) == [3.0, 4.0]
-    assert "put on 1 h" in clock_warnings(clock)[0]
+    assert "put on 1 h" in all_said(clock_warnings(clock))[0]
 
 
 def test_eastward_across_180_a_date_comes_twice_and_no_watch_is_lost() -> None:
@@ -73,12 +74,12 @@ def test_eastward_across_180_a_date_comes_twice_and_no_watch_is_lost() -> None:
     repeated = {start for start in starts if starts.count(start) == 2}
     assert len(repeated) == 6  # the six watches of one date stand twice
     assert {length for _, length in epochs(clock, over)[1:-1]} == {4.0}
-    assert "the date is counted twice" in clock_warnings(clock)[0]
+    assert "the date is counted twice" in all_said(clock_warnings(clock))[0]
 
 
 def test_westward_across_180_a_date_is_left_out() -> None:
     clock = ship_offset_along(NAUTICAL, track("2027-05-08T22:00", days=6, lon=(183.0, 177.0)), -12 * HOUR)
-    assert "a date is left out" in clock_warnings(clock)[0]
+    assert "a date is left out" in all_said(clock_warnings(clock))[0]
 
 
 def test_quiet_hours_follow_the_clock() -> None:

@@ -6,6 +6,7 @@ import numpy as np
 import xarray as xr
 from sky_case import HOUR, START, forecast_of, track_of
 
+from planner.presentation.words.notes import all_said
 from planner.simulation.sky.forecast_calendar import extend, staleness
 from planner.simulation.sky.warnings import sky_warnings
 from planner.simulation.sky.weather import sky_along
@@ -79,7 +80,7 @@ def test_a_stale_ensemble_is_set_wider_and_a_fresh_one_errs_no_more() -> None:
 
 def test_warnings_say_from_which_hour_on_the_forecast_ends() -> None:
     forecast = extend(lone(hours=30), START, seed=1)
-    told = sky_warnings(sky_along(track_of(hours=48.0), forecast), forecast)
+    told = all_said(sky_warnings(sky_along(track_of(hours=48.0), forecast), forecast))
     assert told == [
         "The forecast ends at 2027-05-10 06:00 UTC, 30 hours after departure: from then on, for 38% of the passage, "
         "the weather is drawn from the forecast's own days. Plan again under way with a fresh forecast."
@@ -90,19 +91,19 @@ def test_warnings_tell_of_a_late_begin_an_edge_and_a_lone_run() -> None:
     late = extend(forecast_of().assign_attrs(notes="x is odd."), START - 6 * HOUR, seed=1)
     track = track_of(hours=30.0, lat=-34.8)
     track = track.assign_coords(time=track["time"] - 6 * HOUR)
-    told = sky_warnings(sky_along(track, late), late)
+    told = all_said(sky_warnings(sky_along(track, late), late))
     assert told[0].startswith("The forecast begins at 2027-05-09 00:00 UTC, 6 hours after departure: until then")
     assert "the boat is outside the forecast's grid" in told[1]
     assert told[2:] == ["Forecast: x is odd."]
     run = extend(lone(), START, seed=1, lone_outcomes=20)
     assert "a single run, without members: the spread shown is that of 20 outcomes" in " ".join(
-        sky_warnings(sky_along(track_of(hours=24.0), run), run)
+        all_said(sky_warnings(sky_along(track_of(hours=24.0), run), run))
     )
 
 
 def test_a_stale_forecast_is_told_with_its_age() -> None:
     forecast = extend(lone(begun=START - 62 * HOUR), START, seed=1)
-    told = sky_warnings(sky_along(track_of(hours=24.0), forecast), forecast)
+    told = all_said(sky_warnings(sky_along(track_of(hours=24.0), forecast), forecast))
     assert told[0].startswith(
         "The forecast is stale: it was begun at 2027-05-06 10:00 UTC, 62 hours before departure"
     )

@@ -11,8 +11,8 @@ from sailing_case import DEPARTURE, blow, boat, passage, route, sail, sailed_nm,
 
 from planner.domain.errors import InputError
 from planner.domain.inputs.boat import Boat
+from planner.presentation.words.notes import all_said
 from planner.simulation.ledger.demand import steering_w
-from planner.simulation.track.sail import track_warnings
 
 THREE = route((-30.0, 178.0), (-29.0, 178.0), (-28.0, 178.0))
 START = datetime(2027, 5, 8, 22, 0, tzinfo=UTC)
@@ -81,7 +81,9 @@ def test_a_wait_until_a_moment_ends_there_and_one_that_is_over_is_told() -> None
     missed = sail(wait(until="2027-05-08T23:00:00Z"), boat(), THREE, steady(15.0, 90.0))
     assert "lying" in missed
     assert not missed["lying"].any()
-    assert track_warnings(missed) == ["The wait at W1 until 08 May 23:00 (UTC+0000) is over before the boat comes."]
+    assert all_said(missed.attrs["notes"]) == [
+        "The wait at W1 until 08 May 23:00 (UTC+0000) is over before the boat comes."
+    ]
 
 
 def test_nobody_steers_at_anchor() -> None:
@@ -104,7 +106,7 @@ def test_she_slows_down_for_a_wanted_arrival() -> None:
     assert arrival_h(slow) == pytest.approx(arrival_h(own) * 1.25, abs=1 / 60)
     np.testing.assert_allclose(slow["speed_through_water_kn"][5], 0.8 * own["speed_through_water_kn"][5], rtol=1e-3)
     assert not slow["under_engine"].any()  # slowed down on purpose, not for want of wind
-    assert track_warnings(slow) == ["She goes at 80% of her speed to arrive as wanted."]
+    assert all_said(slow.attrs["notes"]) == ["She goes at 80% of her speed to arrive as wanted."]
 
 
 def test_she_waits_for_a_wanted_arrival_where_a_wait_is_open_ended() -> None:
@@ -114,8 +116,8 @@ def test_she_waits_for_a_wanted_arrival_where_a_wait_is_open_ended() -> None:
     track = sail(stay, boat(), THREE, wind)
     assert arrival_h(track) == pytest.approx(48.0, abs=1 / 60)
     hours = float((track["lying"] == 1).sum()) / 6.0
-    assert track_warnings(track)[0].startswith("She waits ")
-    assert float(track_warnings(track)[0].split()[2]) == pytest.approx(hours, abs=0.2)
+    assert all_said(track.attrs["notes"])[0].startswith("She waits ")
+    assert float(all_said(track.attrs["notes"])[0].split()[2]) == pytest.approx(hours, abs=0.2)
 
 
 @pytest.mark.parametrize(

@@ -6,6 +6,7 @@ from datetime import UTC, datetime, timedelta
 
 import numpy as np
 
+from planner.domain.results.note import NOTHING
 from planner.domain.results.reconcile.courses import Courses
 from planner.domain.results.reconcile.findings import (
     BankFinding,
@@ -28,7 +29,7 @@ def controller(name: str, panels: tuple[str, ...], verdict: Verdict, ratio: Inte
 
 
 def bank(capacity: Interval | None) -> BankFinding:
-    return BankFinding(capacity, 285.0, None, 0.99, None, tired=False, evidence="by hand")
+    return BankFinding(capacity, 285.0, None, 0.99, None, tired=False, evidence=NOTHING)
 
 
 def loads(while_on: Interval | None = None, *, spans: tuple[tuple[str, str], ...] = ()) -> LoadFinding:
@@ -45,7 +46,7 @@ def found(
         logs=("log.csv",),
         first=datetime(2027, 5, 9, tzinfo=UTC),
         last=datetime(2027, 5, 14, 20, 0, tzinfo=UTC),
-        clock=ClockFinding(Interval(0.0, -2.0, 2.0), corrected=False, evidence="by hand"),
+        clock=ClockFinding(Interval(0.0, -2.0, 2.0), corrected=False, evidence=NOTHING),
         sky=SkyFinding((), EVEN, "by hand"),
         controllers=controllers,
         loads=loads_found or loads(),

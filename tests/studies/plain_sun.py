@@ -76,7 +76,7 @@ def judged_days(days: int, factor: np.ndarray, *, seed: int = 2, clear_every: in
         elevation_deg=sun,
         bearing_deg=bearing_deg(days),
         step_h=1.0 / 6.0,
-        bank_told=True,
+        bank_read=True,
     )
 
 

@@ -8,6 +8,7 @@ import xarray as xr
 from made_bank import bank_log, bank_of
 
 from planner.domain.results.reconcile.findings import BankFinding
+from planner.presentation.words.notes import said
 from planner.studies.reconcile.bank.found import judge_bank
 from planner.studies.reconcile.bank.stretches import log_of, stretches_of
 
@@ -39,8 +40,8 @@ def test_a_bank_never_seen_full_is_not_told():
     assert told.charge_efficiency is None
     assert told.meter_drift_per_day is None
     assert not told.tired
-    assert "no full charge in the log" in told.evidence
-    assert "let it down to 20 %" in told.evidence
+    assert "no full charge in the log" in said(told.evidence)
+    assert "let it down to 20 %" in said(told.evidence)
 
 
 def test_lithium_that_stays_near_full_is_not_told():
@@ -105,4 +106,4 @@ def test_without_volts_and_amps_nothing_is_said():
     log["read_bank_current_a"].values[:] = np.nan
     told = judge_bank(log, bank_of("agm"))
     assert told.capacity_ah is None
-    assert told.evidence == "Cannot tell: bank volts and amps were not read."
+    assert said(told.evidence) == "Cannot tell: bank volts and amps were not read."

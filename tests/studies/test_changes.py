@@ -5,15 +5,17 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from types import SimpleNamespace
-from typing import Any, cast
+from typing import Any, NamedTuple, cast
 
 import numpy as np
 import pytest
 import xarray as xr
 
 from planner.domain.inputs.route import Waypoint
+from planner.domain.results.note import Note
 from planner.domain.results.plan import Plan, Rung
 from planner.domain.results.replan import Change, LastPlan, ObservedBank
+from planner.presentation.words.notes import all_said
 from planner.studies.replan.changes import changes_since, engine_by_plan, foreseen_soc
 
 START = datetime(2027, 5, 9, 12, 0, tzinfo=UTC)
@@ -61,11 +63,24 @@ def plan(**changes: Any) -> Plan:
 
 
 def bank(soc: float, doubt: float = 0.03) -> ObservedBank:
-    return ObservedBank(soc, soc - doubt, soc + doubt, "battery monitor")
+    return ObservedBank(soc, soc - doubt, soc + doubt, Note("by_monitor"))
 
 
-def told(what: str, made: Plan, observed: ObservedBank, foreseen: Plan | None = None) -> Change:
-    return next(change for change in changes_since(LAST, made, foreseen, observed) if change.what.startswith(what))
+class Said(NamedTuple):
+    what: str
+    foreseen: str
+    now: str
+    why: str
+
+
+def words(change: Change) -> Said:
+    return Said(*all_said((change.what, change.foreseen, change.now, change.why)))
+
+
+def told(what: str, made: Plan, observed: ObservedBank, foreseen: Plan | None = None) -> Said:
+    """Return the first change whose name begins so, in words."""
+    found = (words(change) for change in changes_since(LAST, made, foreseen, observed))
+    return next(each for each in found if each.what.startswith(what))
 
 
 def test_charge_is_foreseen_on_a_line_between_rows() -> None:
@@ -146,6 +161,6 @@ def test_the_first_watch_from_now_is_read_by_both_ladders() -> None:
 def test_a_fix_outside_the_last_plan_is_held_against_nothing() -> None:
     late = plan(passage=SimpleNamespace(departure=START + 50 * HOUR))
     (change,) = changes_since(LAST, late, None, bank(0.5))
-    assert change.what == "time"
+    assert change.what.code == "time"
     (change,) = changes_since(replace(LAST, arrival=START + 20 * HOUR), plan(), None, bank(0.5))
-    assert change.what == "time"
+    assert change.what.code == "time"

@@ -8,6 +8,7 @@ import xarray as xr
 
 from planner.domain.inputs.power import Bank
 from planner.domain.results.reconcile.findings import ClockFinding
+from planner.presentation.words.notes import said
 from planner.studies.reconcile.clock_found import find_clock
 
 BANK = Bank(chemistry="lifepo4", capacity_ah=300.0, reserve_soc=0.3)
@@ -70,7 +71,7 @@ def test_a_wrong_clock_is_told_with_its_sign(fast_min: float, within_min: float)
     assert finding.corrected
     assert finding.fast_min.value == pytest.approx(fast_min, abs=within_min)
     assert finding.fast_min.low <= fast_min <= finding.fast_min.high
-    assert ("fast" if fast_min > 0.0 else "slow") in finding.evidence
+    assert ("fast" if fast_min > 0.0 else "slow") in said(finding.evidence)
 
 
 def test_a_right_clock_is_left_as_it_is():
@@ -78,7 +79,7 @@ def test_a_right_clock_is_left_as_it_is():
     assert not finding.corrected
     assert finding.fast_min.low <= 0.0 <= finding.fast_min.high
     assert abs(finding.fast_min.value) < 3.0
-    assert "goes right" in finding.evidence
+    assert "goes right" in said(finding.evidence)
 
 
 def test_a_few_minutes_are_no_reason_to_set_readings_back():
@@ -103,4 +104,4 @@ def test_a_log_by_night_alone_cannot_tell():
     finding = find_clock(dark, states(2), track, bank=BANK, absorption_v=14.2)
     assert not finding.corrected
     assert (finding.fast_min.low, finding.fast_min.high) == (-130.0, 130.0)
-    assert "No day has readings enough" in finding.evidence
+    assert "No day has readings enough" in said(finding.evidence)

@@ -63,7 +63,7 @@ def test_a_sunny_step_is_usable_and_fair_and_nothing_else() -> None:
     assert found.log_w == pytest.approx(np.log(80.0))
     assert found.bearing_deg == pytest.approx(np.full(STEPS, 290.0))  # 70 degrees to port
     assert found.step_h == 0.5
-    assert found.bank_told
+    assert found.bank_read
 
 
 @pytest.mark.parametrize(("sun_deg", "usable", "fair"), [(4.0, False, False), (8.0, True, False), (13.0, True, True)])
@@ -120,7 +120,7 @@ def test_without_volts_the_nominal_ones_stand_and_the_bank_is_not_told() -> None
     watts[NOON, 0] = 235.0  # over 97 % of 20 A at 12 V, under it at 13.2 V
     found = judged(watts=watts, volts=np.nan, soc=np.nan)
     assert found.clipped[NOON, 0]
-    assert not found.bank_told
+    assert not found.bank_read
     assert not judged(watts=watts).clipped.any()
 
 

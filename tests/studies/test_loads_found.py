@@ -8,6 +8,7 @@ import xarray as xr
 from made_draws import LOADS, OFFSET, Passage, drawn_w, readings_of, sailed, ship_hour_of
 
 from planner.domain.results.reconcile.findings import LoadFinding
+from planner.presentation.words.notes import said
 from planner.studies.reconcile.loads.found import judge_loads
 
 WATTS = 25.0
@@ -55,7 +56,7 @@ def test_what_draws_at_all_hours_is_found_when_the_list_is_right():
     told = [each for each in found if each.while_on_w and not each.spans]
     assert len(told) >= 10
     assert np.mean([each.while_on_w.value for each in told]) == pytest.approx(WATTS, abs=4.0)
-    assert "at all hours" in told[0].evidence
+    assert "at all hours" in said(told[0].evidence)
 
 
 def test_what_draws_at_night_is_told_with_its_hours():
@@ -69,7 +70,7 @@ def test_what_draws_at_night_is_told_with_its_hours():
     ends = [int(end[:2]) for _, end in spans]
     assert np.median(begins) == pytest.approx(20, abs=2)
     assert np.median(ends) == pytest.approx(6, abs=2)
-    assert "at night" in next(each.evidence for each in found if each.spans)
+    assert "at night" in said(next(each.evidence for each in found if each.spans))
 
 
 def test_what_begins_under_way_is_told_with_its_moment():
@@ -122,4 +123,4 @@ def test_without_amps_nothing_is_said():
     finding = judged(passage, steps)
     assert finding.unexplained_w is None
     assert not finding.found
-    assert "Cannot tell" in finding.evidence
+    assert "Cannot tell" in said(finding.evidence)

@@ -22,9 +22,10 @@ from plain_sun import (
 )
 
 from planner.domain.results.reconcile.findings import ControllerFinding
+from planner.presentation.words.notes import said
 from planner.studies.reconcile.panels.found import Held, clear_light, forecast_log_index, judge_controllers
 from planner.studies.reconcile.panels.levels import panel_levels
-from planner.studies.reconcile.panels.sun_bins import BEARING_DEG, ELEVATION_DEG, in_words, shadow_of, sun_bins
+from planner.studies.reconcile.panels.sun_bins import BEARING_DEG, ELEVATION_DEG, shadow_of, sun_bins, where_of
 from planner.studies.reconcile.sky_found import find_sky
 
 DAYS = 6
@@ -109,7 +110,7 @@ def test_a_loss_that_a_dark_substring_explains_is_called_one(weak_from_day_four:
     other = np.full(DAYS * STEPS_A_DAY, 0.5)
     told = judged(weak_from_day_four, {**dict.fromkeys(NAMES, ()), "bimini": (("bimini panel", third),)})[1]
     assert told.verdict == "substring out"
-    assert "One dark substring of bimini panel would leave 80%" in told.evidence
+    assert "One dark substring of bimini panel would leave 80%" in said(told.evidence)
     not_told = judged(weak_from_day_four, {**dict.fromkeys(NAMES, ()), "bimini": (("bimini panel", other),)})[1]
     assert not_told.verdict == "weak"
 
@@ -145,7 +146,7 @@ def test_a_single_controller_is_held_against_the_brightest_steady_hours() -> Non
 def test_a_shadow_is_told_by_where_the_sun_stands(shaded: Held) -> None:
     finding = judged(shaded)[2]
     assert finding.verdict == "shaded"
-    assert "60 to 90 degrees to starboard" in finding.evidence
+    assert "60 to 90 degrees to starboard" in said(finding.evidence)
     assert finding.ratio is not None
     assert finding.ratio.value == pytest.approx(1.0, abs=0.05)  # with the sun elsewhere
 
@@ -185,7 +186,7 @@ def test_a_shadows_place_is_said_by_the_side(bearings: list[float], elevations: 
     bins = SimpleNamespace(
         bearing_deg=np.array(bearings), elevation_deg=np.array(elevations), deep=np.ones(len(bearings), dtype=bool)
     )
-    assert in_words(bins) == words
+    assert said(where_of(bins)) == words
 
 
 # --- the sky -------------------------------------------------------------------------------------------------------
@@ -223,7 +224,7 @@ def test_each_day_stands_beside_its_forecasts_spread(sound: Held) -> None:
         low, middle, high = day.forecast_wh_m2
         assert (low / middle, high / middle) == pytest.approx((0.92, 1.08))  # a tenth and nine of five outcomes
         assert day.found_wh_m2.value > high
-    assert f"0 darker and {DAYS} brighter" in finding.evidence
+    assert f"0 darker and {DAYS} brighter" in said(finding.evidence)
 
 
 def test_without_a_reading_by_day_the_sky_is_not_told() -> None:

@@ -38,7 +38,7 @@ def judged(factor: tuple[float, ...] = (1.0, 1.0, 1.0), *, usable: np.ndarray | 
         elevation_deg=np.full(STEPS, 40.0),
         bearing_deg=np.full(STEPS, 90.0),
         step_h=1.0 / 6.0,
-        bank_told=True,
+        bank_read=True,
     )
 
 
@@ -99,7 +99,7 @@ def test_what_is_not_usable_tells_of_nothing():
     usable[2] = False
     usable[3, 1] = False
     sky = found(judged((1.0, 0.2, 1.0), usable=usable), forecast=np.full(STEPS, np.log(0.7)))
-    assert sky.told.tolist() == [3, 3, 0, 2, 3, 3]
+    assert sky.controllers_used.tolist() == [3, 3, 0, 2, 3, 3]
     assert np.isnan(sky.apart[2]).all()
     assert np.isnan(sky.apart[3]).tolist() == [False, True, False]
     assert np.exp(sky.log_index[2]) == pytest.approx(0.7)  # nothing but the forecast is left

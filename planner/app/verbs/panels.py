@@ -82,13 +82,13 @@ def _on_place(
 ) -> PanelWorth:
     """Return the worth of a panel on a place, or why it cannot lie there."""
     fit = fitted(place, boat, rating_w)
-    if isinstance(fit, str):
-        return not_worth(place.name, fit)
+    if isinstance(fit, Fault):
+        return not_worth(place.name, [fit])
     panel, controller = fit
     more = with_panel(boat, panel, controller)
     faults = [*array_faults(more.panel, more.controller, more.bank, ""), *scene_faults(more.rig, more.panel, "")]
     if faults:
-        return not_worth(place.name, " ".join(fault.problem for fault in faults))
+        return not_worth(place.name, faults)
     plan = plan_with(more, f"with {rating_w:g} W more on {place.name}")
     return worth_of_place(place, panel, plan, outcome_of(plan), base)
 

@@ -12,6 +12,7 @@ from planner.decision.bill.skip import skipped_runs
 from planner.decision.bill.windows import engine_windows
 from planner.domain.policy import Trial
 from planner.domain.results.figures import ReserveKept
+from planner.domain.results.note import Note
 from planner.domain.results.plan import Plan
 from planner.domain.voyage import Voyage
 from planner.simulation.harvest.loss_account import loss_account
@@ -19,7 +20,7 @@ from planner.simulation.harvest.sun_views import sun_views
 
 
 def assemble(
-    voyage: Voyage, *, reserve_kept: ReserveKept, warnings: tuple[str, ...], trials: tuple[Trial, ...] = ()
+    voyage: Voyage, *, reserve_kept: ReserveKept, warnings: tuple[Note, ...], trials: tuple[Trial, ...] = ()
 ) -> Plan:
     """Draw up the bill, the windows, the totals and the cautions of a computed passage.
 
@@ -28,7 +29,7 @@ def assemble(
     voyage : Voyage
     reserve_kept : ReserveKept
         As the decision found it.
-    warnings : tuple of str
+    warnings : tuple of Note
         What earlier stages warn of; those of the bank are added.
     trials : tuple of Trial
         With which the decision found ``reserve_kept``.

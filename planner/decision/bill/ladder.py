@@ -64,7 +64,7 @@ class ChargingRuns:
         -------
         float or None
             Mean over the step that follows the tenth minute; positive charging [A]. None when it is not above the
-            tail current: the run would be over, and a low current tells nothing about the alternator.
+            tail current: the run would be over, and a low current says nothing about the alternator.
         """
         voyage = self._case
         soc = float(voyage.planned_soc[first])

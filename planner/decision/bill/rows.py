@@ -12,6 +12,7 @@ from planner.decision.bill.ladder import ChargingRuns, rungs
 from planner.decision.bill.skip import Skipped
 from planner.decision.bill.summary import day_numbers, energy_wh, soc_at
 from planner.domain.arrays import Floats
+from planner.domain.results.note import Note
 from planner.domain.results.plan import EngineDead, WatchRow
 from planner.domain.voyage import Voyage
 from planner.physics.bank import bank_step
@@ -22,7 +23,7 @@ TELLING_V = 0.1  # V for 12 V nominal, least difference that a panel meter shows
 TWELVE_V = 12.0  # V
 
 
-def watch_rows(voyage: Voyage, skipped: Mapping[int, Skipped], reasons: Sequence[str]) -> tuple[WatchRow, ...]:
+def watch_rows(voyage: Voyage, skipped: Mapping[int, Skipped], reasons: Sequence[Note]) -> tuple[WatchRow, ...]:
     """Return the bill's rows.
 
     Parameters
@@ -30,7 +31,7 @@ def watch_rows(voyage: Voyage, skipped: Mapping[int, Skipped], reasons: Sequence
     voyage : Voyage
     skipped : mapping of int to Skipped
         What skipping each planned run costs, by epoch.
-    reasons : sequence of str
+    reasons : sequence of Note
         One a watch.
 
     Returns
@@ -92,7 +93,7 @@ def _row(
     runs: ChargingRuns,
     dead: EngineDead,
     skipped: Skipped | None,
-    reason: str,
+    reason: Note,
 ) -> WatchRow:
     steps = voyage.epoch_steps(epoch)
     open_steps = np.flatnonzero(voyage.policy.allowed[steps])

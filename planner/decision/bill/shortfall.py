@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from typing import Final
 
 import numpy as np
 
@@ -14,16 +12,16 @@ from planner.decision.policy.full_charge import full_soc
 from planner.decision.policy.table import LEAST_GAIN, SUBSTEP_S
 from planner.domain.arrays import Floats
 from planner.domain.results.figures import ReserveKept
+from planner.domain.results.note import Note, together
 from planner.domain.voyage import Voyage, soc_course
 from planner.physics.bank import bank_step
 from planner.simulation.ledger.simulate import alternator_limit_w, bank_params, fuel_l, simulate
 from planner.simulation.track.under_sail import under_sail
 
 DAY_H = 24.0  # h
-_IN_WIND: Final = {"own": ", each in its own wind", "control": "", "forecast": ""}
 
 
-def shortfall(voyage: Voyage, reserve_kept: ReserveKept) -> tuple[str, ...]:
+def shortfall(voyage: Voyage, reserve_kept: ReserveKept) -> tuple[Note, ...]:
     """Return warnings of a reserve not kept as surely as asked for, full charges missed, and fuel that may not last.
 
     Parameters
@@ -35,66 +33,72 @@ def shortfall(voyage: Voyage, reserve_kept: ReserveKept) -> tuple[str, ...]:
 
     Returns
     -------
-    tuple of str
+    tuple of Note
         Empty when there is nothing to warn of.
     """
     return (*reserve_warnings(voyage, reserve_kept), *_full_charge(voyage), *_fuel(voyage))
 
 
-def reserve_warnings(voyage: Voyage, reserve_kept: ReserveKept) -> tuple[str, ...]:
+def reserve_warnings(voyage: Voyage, reserve_kept: ReserveKept) -> tuple[Note, ...]:
     """Return the warning of a reserve not kept as surely as asked for, or none.
 
     Parameters
     ----------
     voyage : Voyage
-        Its ledgers tell when the members fall under the reserve, and what shedding saves it.
+        Its ledgers show when the members fall under the reserve, and what shedding saves it.
     reserve_kept : ReserveKept
         In whichever wind; as for ``shortfall``.
     """
     reserve = voyage.boat.bank.reserve_soc
     if reserve_kept.high >= reserve_kept.confidence and voyage.planned_soc.min() >= reserve:
         return ()
-    words = [
-        f"The reserve of {_percent(reserve)} cannot be kept as surely as asked: it was in {reserve_kept.kept} of "
-        f"{reserve_kept.members} trials{_IN_WIND[reserve_kept.wind]}, {_percent(reserve_kept.confidence)} wanted."
+    in_own_winds = reserve_kept.wind == "own"
+    figures = {name: getattr(reserve_kept, name) for name in ("kept", "members", "confidence")}
+    notes = [
+        Note("reserve_missed_own" if in_own_winds else "reserve_missed", {"reserve": reserve, **figures})
         if reserve_kept.kept < reserve_kept.confidence * reserve_kept.members
-        else f"In the forecast's mean weather the bank falls under the reserve of {_percent(reserve)}."
+        else Note("reserve_missed_mean", {"reserve": reserve})
     ]
     if not voyage.boat.engine.available:
-        words.append("The engine is out of service.")
+        notes.append(Note("engine_out_of_service"))
     elif not worth_running(voyage):
-        words.append("The alternator adds too little for any run to be worth it.")
+        notes.append(Note("alternator_small"))
     soc = soc_course(voyage.ledger)
     under = soc < reserve
     fell = int(under.any(axis=1).sum())
     if fell:
         first = int(np.flatnonzero(under.any(axis=0))[0])
         member, last = np.unravel_index(int(np.argmin(soc)), soc.shape)
-        where = "On the control's track " if reserve_kept.wind == "own" else ""
-        words.append(
-            f"{where}{fell} of {soc.shape[0]} members fall under it, the first on {_moment(voyage, first)}, "
-            f"the worst to {_percent(soc[member, last])} on {_moment(voyage, int(last))} (ship's time)."
+        notes.append(
+            Note(
+                "members_under_control" if in_own_winds else "members_under",
+                {
+                    "under": fell,
+                    "members": soc.shape[0],
+                    "first": voyage.ship_time(first),
+                    "worst": float(soc[member, last]),
+                    "worst_at": voyage.ship_time(int(last)),
+                },
+            )
         )
     if soc.shape[0] - fell < _members_wanted(voyage):
-        words.append(_remedy(voyage))
-    return (" ".join(words),)
+        notes.append(_remedy(voyage))
+    return (together(notes),)
 
 
-def _remedy(voyage: Voyage) -> str:
-    """Say which loads to shed, in the boat's order, and from which change of watch at the latest."""
-    orders = sorted({load.shed_order for load in voyage.boat.load if load.shed_order is not None})
-    for order in orders:
+def _remedy(voyage: Voyage) -> Note:
+    """Return which loads to shed, in the boat's order, and from which change of watch at the latest."""
+    loads = sorted(
+        (load for load in voyage.boat.load if load.shed_order is not None), key=lambda load: load.shed_order or 0
+    )
+    for order in sorted({load.shed_order for load in loads if load.shed_order is not None}):
         shed = after_shedding_w(voyage, up_to_order=order)
         if not _kept_with_shedding(voyage, shed, 0):
             continue
-        names = [load.name for load in sorted(voyage.boat.load, key=lambda load: load.shed_order or 0)
-                 if load.shed_order is not None and load.shed_order <= order]  # fmt: skip
-        latest = _latest_epoch(voyage, shed)
-        begun = _moment(voyage, int(voyage.policy.first_step[latest]))
-        return f"Shedding {_listed(names)} saves it, if begun by {begun}."
-    if orders:
-        return "Shedding every load that may be shed does not save it: it takes more engine, sun or bank."
-    return "The boat file names no load that may be shed."
+        latest = voyage.ship_time(int(voyage.policy.first_step[_latest_epoch(voyage, shed)]))
+        names = [load.name for load in loads if (load.shed_order or 0) <= order]
+        return Note("shedding_saves", {"loads": names, "latest": latest})
+    return Note("shedding_fails" if loads else "nothing_to_shed")
 
 
 def _latest_epoch(voyage: Voyage, shed: Floats) -> int:
@@ -132,8 +136,8 @@ def _members_wanted(voyage: Voyage) -> int:
     return math.ceil(round(voyage.passage.wishes.confidence * voyage.ledger.sizes["member"], 9))
 
 
-def _full_charge(voyage: Voyage) -> tuple[str, ...]:
-    """Say where the planned course goes longer without a full charge than wanted; departure counts as one."""
+def _full_charge(voyage: Voyage) -> tuple[Note, ...]:
+    """Return where the planned course goes longer without a full charge than wanted; departure counts as one."""
     days = voyage.passage.wishes.full_charge_every_days
     if days is None:
         return ()
@@ -141,11 +145,13 @@ def _full_charge(voyage: Voyage) -> tuple[str, ...]:
     longest_d = (end - first) * voyage.step_h / DAY_H
     if longest_d <= days:
         return ()
-    return (
-        f"Full charge: wanted every {days:g} days, but the plan goes {longest_d:.1f} days without, from "
-        f"{_moment(voyage, first)} to {_moment(voyage, end)} (ship's time): runs long enough cost more than they are "
-        "worth, or nothing allows them.",
-    )
+    figures = {
+        "wanted_d": days,
+        "longest_d": longest_d,
+        "first": voyage.ship_time(first),
+        "end": voyage.ship_time(end),
+    }
+    return (Note("full_charge_missed", figures),)
 
 
 def longest_without_full(voyage: Voyage, soc: Floats) -> tuple[int, int]:
@@ -164,34 +170,15 @@ def worth_running(voyage: Voyage) -> bool:
     return float(step.soc_next) - 0.5 >= LEAST_GAIN
 
 
-def _fuel(voyage: Voyage) -> tuple[str, ...]:
+def _fuel(voyage: Voyage) -> tuple[Note, ...]:
     engine = voyage.boat.engine
     burnt = fuel(voyage, slice(0, voyage.steps))
     spare = engine.tank_l - engine.landfall_l
     if burnt.p90 <= spare:
         return ()
-    words = (
-        f"Fuel: the plan burns {burnt.planned:.0f} L, {burnt.p90:.0f} L in the poor tenth of the weather, and the "
-        f"tank holds {spare:.0f} L above what landfall needs"
-    )
-    used_up = np.flatnonzero(np.cumsum(fuel_l(voyage.planned, voyage.track, voyage.boat.engine)[0]) > spare)
+    figures = {"burnt_l": burnt.planned, "burnt_p90_l": burnt.p90, "spare_l": spare}
+    used_up = np.flatnonzero(np.cumsum(fuel_l(voyage.planned, voyage.track, engine)[0]) > spare)
     if not used_up.size:
-        return (f"{words}.",)
-    charging_min = 60.0 * spare / engine.charging_l_per_h
-    return (
-        f"{words}: as planned it is used up on {_moment(voyage, int(used_up[0]))} (ship's time). It is enough for "
-        f"{charging_min / 60.0:.1f} h of charging: take more, shed loads, or drive less.",
-    )
-
-
-def _percent(soc: float) -> str:
-    return f"{round(100.0 * float(soc))} %"
-
-
-def _moment(voyage: Voyage, step: int) -> str:
-    ship = voyage.at(step) + voyage.ship_offset
-    return f"{ship:%a} {ship.day} {ship:%b %H:%M}"
-
-
-def _listed(names: Sequence[str]) -> str:
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+        return (Note("fuel_short", figures),)
+    at = {"used_up": voyage.ship_time(int(used_up[0])), "charging_h": spare / engine.charging_l_per_h}
+    return (Note("fuel_used_up", {**figures, **at}),)

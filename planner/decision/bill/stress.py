@@ -1,4 +1,4 @@
-"""What becomes of the plan in trouble: three overcast days, a day more at sea, the wind on the other side."""
+"""The plan in trouble: three overcast days, a day more at sea, the wind on the other side."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ import numpy as np
 
 from planner.domain.arrays import Ints
 from planner.domain.policy import Policy
-from planner.domain.results.plan import Plan, Stress
+from planner.domain.results.plan import Plan, Stress, Trouble
 from planner.domain.units import SECONDS_PER_HOUR
 from planner.domain.utc import from_numpy
 from planner.domain.voyage import soc_course
@@ -64,10 +64,10 @@ def stresses(plan: Plan, other_tack: xr.Dataset | None) -> tuple[Stress, ...]:
         track=plan.track,
         policy=plan.policy,
     )
-    troubles = [_overcast(plan, as_planned), _outcome(plan, "a day more at sea", _day_longer(as_planned))]
+    troubles = [_overcast(plan, as_planned), _outcome(plan, "day_longer", _day_longer(as_planned))]
     if other_tack is not None:
         turned = replace(as_planned, harvest=other_tack[["controller_power_w"]])
-        troubles.append(_outcome(plan, "wind over the other side", turned))
+        troubles.append(_outcome(plan, "other_side", turned))
     return tuple(troubles)
 
 
@@ -89,7 +89,7 @@ def _overcast(plan: Plan, weather: _Weather) -> Stress:
         power[:, days] = dull[:, days]
         begun = _moment(weather.track, first)
         harvest = weather.harvest.assign(controller_power_w=power)
-        outcomes.append(_outcome(plan, "three overcast days", replace(weather, harvest=harvest), begun=begun))
+        outcomes.append(_outcome(plan, "overcast", replace(weather, harvest=harvest), begun=begun))
     return min(outcomes, key=lambda outcome: (outcome.kept, outcome.lowest_soc))
 
 
@@ -127,7 +127,7 @@ def _repeated(dataset: xr.Dataset, rows: Ints) -> xr.Dataset:
     return dataset.isel(time=rows).assign_coords(time=time).assign_attrs(step_s=step_s)
 
 
-def _outcome(plan: Plan, trouble: str, weather: _Weather, *, begun: datetime | None = None) -> Stress:
+def _outcome(plan: Plan, trouble: Trouble, weather: _Weather, *, begun: datetime | None = None) -> Stress:
     """Run the ledgers through a trouble."""
 
     def ledger(harvest: xr.Dataset, demand: xr.Dataset) -> xr.Dataset:

@@ -9,19 +9,20 @@ import numpy as np
 
 from planner.decision.bill.reasons import propulsion_reason
 from planner.decision.bill.summary import fuel
+from planner.domain.results.note import Note
 from planner.domain.results.plan import EngineWindow
 from planner.domain.voyage import Voyage
 
 OFF, CHARGES, DRIVES = 0, 1, 2
 
 
-def engine_windows(voyage: Voyage, reasons: Sequence[str]) -> tuple[EngineWindow, ...]:
+def engine_windows(voyage: Voyage, reasons: Sequence[Note]) -> tuple[EngineWindow, ...]:
     """Return each unbroken run of the engine, parted where it takes up or leaves driving the boat.
 
     Parameters
     ----------
     voyage : Voyage
-    reasons : sequence of str
+    reasons : sequence of Note
         Why, one a watch; a charging run takes that of the watch in which it starts.
 
     Returns
@@ -35,7 +36,7 @@ def engine_windows(voyage: Voyage, reasons: Sequence[str]) -> tuple[EngineWindow
     return tuple(_window(voyage, first, end, reasons) for first, end in pairwise(edges) if state[first] != OFF)
 
 
-def _window(voyage: Voyage, first: int, end: int, reasons: Sequence[str]) -> EngineWindow:
+def _window(voyage: Voyage, first: int, end: int, reasons: Sequence[Note]) -> EngineWindow:
     epoch = voyage.epoch_of(first)
     propels = bool(voyage.under_engine[first])
     current = voyage.planned["bank_current_a"].values[0, first:end]

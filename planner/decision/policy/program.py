@@ -41,7 +41,7 @@ class Problem(NamedTuple):
     ticks : bool array (epoch,)
         Whether the age of the last full charge rises as the epoch ends; empty likewise.
     ages : int
-        Ages told apart; at the highest the full charge is overdue. 1 where none is wanted.
+        Ages that are distinguished; at the highest the full charge is overdue. 1 where none is wanted.
     overdue_cost : float
         Cost of a tick that leaves the full charge overdue [min].
     """

@@ -46,17 +46,17 @@ class InputFile(Input):
     format: Format = FORMAT
 
 
-def refuse(problem: str, mend: str = "") -> PydanticCustomError:
-    """Return the error for a validator to raise: the problem as a whole sentence, and the mend.
+def refuse(problem: str, remedy: str = "") -> PydanticCustomError:
+    """Return the error for a validator to raise: the problem as a whole sentence, and the remedy.
 
     Parameters
     ----------
     problem : str
         What was given and what is allowed; file and key are put before it.
-    mend : str
+    remedy : str
         The likely cause and what to do.
     """
-    return PydanticCustomError("refused", "{problem}", {"problem": problem, "mend": mend})
+    return PydanticCustomError("refused", "{problem}", {"problem": problem, "remedy": remedy})
 
 
 @dataclass(frozen=True)
@@ -67,13 +67,13 @@ class Between:
     ----------
     low, high : float
         Ends, in the field's units.
-    mend : str
+    remedy : str
         The likely cause of a figure beyond them, and what to do.
     """
 
     low: float
     high: float
-    mend: str = ""
+    remedy: str = ""
 
     def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
         return core_schema.no_info_after_validator_function(self.checked, handler(source))
@@ -93,7 +93,7 @@ class Between:
         if not self.low <= value <= self.high:
             # a whole number may have more digits than a floating one can hold
             given = f"{value:g}" if abs(value) <= sys.float_info.max else f"a number of {len(str(value))} digits"
-            raise refuse(f"{given} is not {self.low:g} to {self.high:g}.", self.mend)
+            raise refuse(f"{given} is not {self.low:g} to {self.high:g}.", self.remedy)
 
 
 class ValuesBetween(Between):
@@ -130,7 +130,7 @@ Height = Annotated[Finite, Between(0.05, 10.0, IN_METRES)]
 Tilt = Annotated[Finite, Between(0.0, 180.0, "0 lies flat face up, 90 stands, 180 lies face down.")]  # degree
 Bearing = Annotated[Finite, Between(-360.0, 360.0, "Is it in degrees?")]  # degree; one turn either way
 Roll = Annotated[Finite, Between(0.0, 60.0, "It is in degrees, to each side.")]  # degree; beyond is a knockdown
-# kn; a bulletin tells a mean: the strongest gust that a weather station measured is 220 kn (recalled)
+# kn; a bulletin states a mean: the strongest gust that a weather station measured is 220 kn (recalled)
 WindSpeed = Annotated[Finite, Between(0.0, 200.0, "Is it in knots?")]
 BoatSpeed = Annotated[Finite, Between(0.0, 65.0, "Is it in knots?")]  # kn; the sailing record is near 65 (recalled)
 Watts = Annotated[Finite, Between(0.0, 50_000.0, "Is it in watts?")]  # W; galley and cooling of a 60 m yacht
@@ -163,7 +163,9 @@ def rising(values: tuple[float, ...], what: str, *, most: float | None = None) -
     """
     for before, after in pairwise(values):
         if after <= before:
-            raise refuse(f"{after:g} follows {before:g}; {what} rise.", "Sort the table, or mend a slip of the pen.")
+            raise refuse(
+                f"{after:g} follows {before:g}; {what} rise.", "Sort the table, or correct a slip of the pen."
+            )
     if most is not None and values and values[-1] > most:
         raise refuse(f"{values[-1]:g} is beyond {most:g}, where {what} end.")
     return values

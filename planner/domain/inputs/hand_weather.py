@@ -124,7 +124,7 @@ class WeatherRow(Input):
 
     @property
     def cover(self) -> float:
-        """Total cloud cover as an observer tells it [0..1]."""
+        """Total cloud cover as an observer states it [0..1]."""
         oktas = self.oktas if self.oktas is not None else WORD_OKTAS[self.sky or "clear"]
         return oktas / OKTAS
 
@@ -156,7 +156,7 @@ def end_of(rows: tuple[WeatherRow, ...]) -> datetime:
 
 
 def _disorder(rows: tuple[WeatherRow, ...]) -> Iterator[tuple[str, str]]:
-    """Yield each problem between rows, and its mend."""
+    """Yield each problem between rows, and its remedy."""
     for row, following in pairwise(rows):
         begins, named = following.begins.isoformat(), f"the row from {row.begins.isoformat()}"
         if following.begins <= row.begins:

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Final
 
 from planner.domain.inputs.power import Load
+from planner.domain.results.note import Note
 from planner.domain.shown import Shown
 
 UNLISTED: Final = "not on the list"
@@ -25,14 +26,14 @@ class BoatChange:
         In force so far; None where the key stood at a default that the file does not name, or is new.
     after : float or Load
         To be in force; a load is added to the list.
-    why : str
-        A sentence with the figures that it rests on.
+    why : Note
+        What it rests on.
     """
 
     key: str
     before: float | None
     after: float | Load
-    why: str
+    why: Note
 
 
 @dataclass(frozen=True, repr=False)
@@ -62,5 +63,8 @@ class Calibration(Shown):
         return f"{self.new.name} by readings, for {self.old.name}"
 
     def facts(self) -> tuple[tuple[str, str], ...]:
-        """Return each change with its reason."""
-        return tuple((change.key, change.why) for change in self.changes) or (("changes", "none"),)
+        """Return what each key becomes."""
+        return tuple(
+            (change.key, change.after.name if isinstance(change.after, Load) else f"{change.after:g}")
+            for change in self.changes
+        ) or (("changes", "none"),)

@@ -70,7 +70,7 @@ class ForecastFile:
 
 @dataclass(frozen=True)
 class HeldVariable:
-    """A variable that was understood; where many files hold it as one, it is told once.
+    """A variable that was understood; where many files hold it as one, it is listed once.
 
     Attributes
     ----------
@@ -183,7 +183,7 @@ class ForecastAccount(Shown):
     stride : int
         Of large grids every so many-th row and column was looked at; 1 for all.
     departure : datetime or None
-        That its age is told for.
+        That its age is given for.
     route_only : bool
         Whether the corridor of a route was looked at, as a plan does, and not all.
     joined : xarray.Dataset or None

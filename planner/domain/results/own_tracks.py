@@ -1,4 +1,4 @@
-"""What becomes of the plan when each member of the forecast sails its own track."""
+"""The plan when each member of the forecast sails its own track."""
 
 from __future__ import annotations
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from planner.domain.inputs.boat import Boat
 from planner.domain.inputs.passage import Passage
@@ -12,6 +12,7 @@ from planner.domain.inputs.route import Route
 from planner.domain.policy import Policy, Trial
 from planner.domain.results.engine_so_far import EngineSoFar
 from planner.domain.results.figures import ReserveKept, Spread, spread_words
+from planner.domain.results.note import Note
 from planner.domain.results.own_tracks import OwnTracks
 from planner.domain.results.studies import HeadingFan
 from planner.domain.results.sun_view import SunView
@@ -21,6 +22,10 @@ from planner.domain.voyage import Voyage
 
 if TYPE_CHECKING:
     import xarray as xr
+
+
+Trouble = Literal["overcast", "day_longer", "other_side"]
+"""Three overcast days, a day more at sea, or the wind over the other side."""
 
 
 @dataclass(frozen=True)
@@ -39,8 +44,8 @@ class EngineWindow:
         Charge into the bank [Ah].
     fuel_l : float
         Fuel burnt [L].
-    reason : str
-        Why, in words.
+    reason : Note
+        Why.
     """
 
     start: datetime
@@ -49,7 +54,7 @@ class EngineWindow:
     propels: bool
     expected_ah: float
     fuel_l: float
-    reason: str
+    reason: Note
 
 
 @dataclass(frozen=True)
@@ -136,7 +141,7 @@ class WatchRow:
         When to stop.
     charge_current_a : float or None
         Bank current ten minutes into a run begun when first allowed on the planned course; None where none is, or
-        where the bank is too full for it to tell anything [A].
+        where the bank is too full for it to say anything [A].
     deferrable : tuple of str
         Loads to run in this watch.
     wake_soc_percent : int
@@ -147,7 +152,7 @@ class WatchRow:
         Engine dead from now.
     skip_cost_min : int
         Later engine minutes that skipping this watch's run costs [min].
-    reason : str
+    reason : Note
         Why the engine runs, or why not.
     """
 
@@ -173,7 +178,7 @@ class WatchRow:
     wake_v: float
     dead: EngineDead
     skip_cost_min: int
-    reason: str
+    reason: Note
 
 
 @dataclass(frozen=True)
@@ -234,12 +239,12 @@ class LoadPrice:
 
 @dataclass(frozen=True)
 class Stress:
-    """What becomes of the plan in a trouble that the forecast does not hold, its ladders followed.
+    """The plan in a trouble that the forecast does not hold, its ladders followed.
 
     Attributes
     ----------
     trouble : str
-        Which.
+        One of ``Trouble``.
     begun : datetime or None
         When it begins (UTC); None where it lasts all the passage or is its end.
     lowest_soc : float
@@ -252,7 +257,7 @@ class Stress:
         Members of the forecast that keep the reserve.
     """
 
-    trouble: str
+    trouble: Trouble
     begun: datetime | None
     lowest_soc: float
     lowest_at: datetime
@@ -281,8 +286,8 @@ class Plan(Shown):
         On members held out: each on its own track where ``own_tracks`` is there, else on the control's.
     control_kept : ReserveKept or None
         The same trials on the control's track; None where ``reserve_kept`` is that.
-    warnings, cautions : tuple of str
-        What the reader must know.
+    warnings, cautions : tuple of Note
+        What the reader must know; cautions that every plan calls for are presentation's.
     stresses : tuple of Stress
         The plan in trouble; empty where it was not tried.
     sun_views : tuple of SunView
@@ -292,9 +297,9 @@ class Plan(Shown):
     own_tracks : OwnTracks or None
         The plan with every member on its own track; None where that was not asked for, or all have one wind.
     fan : HeadingFan or None
-        Other headings in the sunniest early watch; None where they were not tried.
+        Other headings in the sunniest early watch; None where they were not computed.
     engine_so_far : EngineSoFar or None
-        Before a plan from a fix; None before departure, and where nothing tells.
+        Before a plan from a fix; None before departure, and where nothing says.
     """
 
     voyage: Voyage
@@ -308,8 +313,8 @@ class Plan(Shown):
     fuel_l: Spread
     min_soc: Spread
     reserve_kept: ReserveKept
-    warnings: tuple[str, ...]
-    cautions: tuple[str, ...]
+    warnings: tuple[Note, ...]
+    cautions: tuple[Note, ...]
     stresses: tuple[Stress, ...] = ()
     sun_views: tuple[SunView, ...] = ()
     trials: tuple[Trial, ...] = ()

@@ -7,6 +7,7 @@ from datetime import datetime
 
 from planner.domain.results.engine_so_far import EngineSoFar
 from planner.domain.results.figures import spread_words
+from planner.domain.results.note import NOTHING, Note
 from planner.domain.results.plan import Plan
 from planner.domain.ship_clock import ShipOffset
 from planner.domain.shown import Shown
@@ -22,14 +23,14 @@ class ObservedBank:
         Most likely [0..1].
     low, high : float
         Interval of about two standard deviations [0..1].
-    source : str
-        'battery monitor', 'resting volts' or both.
+    source : Note
+        Battery monitor, resting volts or both.
     """
 
     state_of_charge: float
     low: float
     high: float
-    source: str
+    source: Note
 
 
 @dataclass(frozen=True)
@@ -85,7 +86,7 @@ class LastPlan:
     ship_offset : timedelta or ShipClock
         Ship's time less UTC.
     fuel_aboard_l : float or None
-        As it begins [L]; None where the files do not tell.
+        As it begins [L]; None where the files do not say.
     engine_so_far : EngineSoFar or None
         Before it begins, where it is itself a plan from a fix.
     """
@@ -114,18 +115,18 @@ class Change:
 
     Attributes
     ----------
-    what : str
-        Its name.
-    foreseen, now : str
-        Figures with units, as they are read.
-    why : str
-        What it comes from; may be empty.
+    what : Note
+        Which figure.
+    foreseen, now : Note
+        By the last plan, and now.
+    why : Note
+        What it comes from.
     """
 
-    what: str
-    foreseen: str
-    now: str
-    why: str = ""
+    what: Note
+    foreseen: Note
+    now: Note
+    why: Note = NOTHING
 
 
 @dataclass(frozen=True, repr=False)
@@ -141,7 +142,7 @@ class Replan(Shown):
     bank : ObservedBank
         As observed.
     engine_so_far : EngineSoFar or None
-        None when neither log nor last plan tells.
+        None when neither log nor last plan says.
     changes : tuple of Change
         Against the last plan; empty without one.
     """
@@ -157,10 +158,9 @@ class Replan(Shown):
         return f"From the fix to {self.plan.route[-1].name}, bank {round(100 * self.bank.state_of_charge)} %"
 
     def facts(self) -> tuple[tuple[str, str], ...]:
-        """Return hours to charge, lowest SOC and each change."""
-        lines = [
+        """Return hours to charge, lowest SOC and how many figures changed."""
+        return (
             ("engine to charge", f"{spread_words(self.plan.charging_hours, 1)} h"),
             ("lowest bank", f"{spread_words(self.plan.min_soc, factor=100.0)} %"),
-        ]
-        lines += [(change.what, f"{change.foreseen} -> {change.now}. {change.why}") for change in self.changes]
-        return tuple(lines)
+            ("changes", str(len(self.changes))),
+        )

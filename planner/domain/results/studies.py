@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from planner.domain.results.figures import ReserveKept, Spread, spread_words
+from planner.domain.results.note import Note
 from planner.domain.ship_clock import ShipOffset
 from planner.domain.shown import Shown
 
@@ -22,19 +23,19 @@ class PanelShift:
         Its yield over the hours [Wh].
     difference_wh : float
         Less its yield on the planned heading [Wh].
-    cause : str
-        Why, in words.
+    cause : Note
+        Why.
     """
 
     name: str
     wh: float
     difference_wh: float
-    cause: str
+    cause: Note
 
 
 @dataclass(frozen=True)
 class HeadingOption:
-    """One heading held beside the planned one, for the same hours under the same sky.
+    """One heading beside the planned one, for the same hours under the same sky.
 
     Attributes
     ----------
@@ -153,7 +154,7 @@ class HeadingFan(Shown):
     leg : str
         Name of the leg of ``half_days``.
     half_days : tuple of HalfDay
-        Along the leg, in order; empty where they were not tried.
+        Along the leg, in order; empty where they were not computed.
     stored_per_engine_min_wh : float
         What a minute of engine stores in a half-full bank [Wh].
     """

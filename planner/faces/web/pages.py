@@ -231,7 +231,7 @@ def _line(entry: Entry, status: Status) -> dict[str, Any]:
     try:
         summary = read_plan_file(entry.folder / OUTPUTS) if _is_planned(entry) else {}
     except InputError as error:
-        state, summary = " ".join(f"{fault.problem} {fault.mend}" for fault in error.faults), {}
+        state, summary = " ".join(f"{fault.problem} {fault.remedy}" for fault in error.faults), {}
     if summary:
         state = state if status.busy else "planned"
         figures = {
@@ -252,7 +252,7 @@ def _faults(faults: Sequence[Fault], entry: Entry | None = None) -> list[Fault]:
     """Return faults in the page's words instead of the command's options, a plan's files by their given names."""
     named = str if entry is None else by_given_names(entry)
     return [
-        Fault(OPTIONS.get(each.where) or named(each.where), each.key, named(each.problem), named(each.mend))
+        Fault(OPTIONS.get(each.where) or named(each.where), each.key, named(each.problem), named(each.remedy))
         for each in faults
     ]
 

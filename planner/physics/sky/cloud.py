@@ -67,7 +67,7 @@ def index_of_layers(low: Floats, middle: Floats, high: Floats) -> Floats:
 
 
 def index_of_total(cover: Floats) -> Floats:
-    """Return the clear-sky index under a weather model's total cover, where it tells no layers apart.
+    """Return the clear-sky index under a weather model's total cover, where it does not distinguish layers.
 
     Parameters
     ----------
@@ -83,7 +83,7 @@ def index_of_total(cover: Floats) -> Floats:
 
 
 def index_of_observer(cover: Floats) -> Floats:
-    """Return the clear-sky index under the total cover that an observer tells, in oktas or in words.
+    """Return the clear-sky index under the total cover that an observer states, in oktas or in words.
 
     Parameters
     ----------

@@ -10,7 +10,7 @@ from planner.domain.arrays import Floats
 
 LEAST_BULGE = 0.25  # 1, weighted mean of the bulge below which a span stays flat: its light is at one end
 LOWEST, HIGHEST = 0.6, 1.4  # 1, of the least and the most of a span and its neighbours: how far a curve may go
-PLACES = np.linspace(0.0, 1.0, 9)  # 1, where a span's curve is held against these bounds
+PLACES = np.linspace(0.0, 1.0, 9)  # 1, where a span's curve is compared with these bounds
 
 
 class Weights(NamedTuple):

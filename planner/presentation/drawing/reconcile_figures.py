@@ -15,6 +15,7 @@ from planner.presentation.drawing.time_chart import StripRun, corners_of, time_a
 from planner.presentation.drawing.value_plots import Beside, SunCell, sun_grid, upright
 from planner.presentation.words.content import Column, Figure, Table
 from planner.presentation.words.hours import Hours, spans
+from planner.presentation.words.notes import said
 from planner.presentation.words.reconcile.sentences import percents, with_interval
 from planner.presentation.words.reconcile.tables import loads_table, sky_table
 from planner.presentation.words.wording import percent, whole
@@ -108,7 +109,7 @@ def _course(
     return Figure(
         key=f"{key}-course",
         title=f"{one.controller}: {one.verdict}",
-        caption=f"{one.evidence} Shaded columns are nights; the strip says which hours are set aside, and why.",
+        caption=f"{said(one.evidence)} Shaded columns are nights; the strip says which hours are set aside, and why.",
         legend=(
             ("line read", "read"),
             ("area expected", "expected of a sound one under the sky that was found, nine cases in ten"),
@@ -212,7 +213,7 @@ def _loads(found: Reconciliation) -> Figure:
     return Figure(
         key="loads",
         title="Loads by hour of the ship's day",
-        caption=found.loads.evidence,
+        caption=said(found.loads.evidence),
         legend=(("line told", "listed"), ("mark found", "read"), ("mark amiss", "read, more than listed")),
         drawings=upright(beside, even_ticks(low, high, MOST_TICKS), "W", label="Loads by hour. Its table follows."),
         readings=tuple(
@@ -253,8 +254,8 @@ def _bank(found: Reconciliation, hours: Hours) -> Figure:
     return Figure(
         key="bank",
         title="The bank, read and by the ledger",
-        caption=f"{found.bank.evidence} The ledger takes yields and engine as read and loads as listed: where the "
-        "two part, a load, the capacity or the monitor differs.",
+        caption=f"{said(found.bank.evidence)} The ledger takes yields and engine as read and loads as listed: where "
+        "the two part, a load, the capacity or the monitor differs.",
         legend=(
             ("line shown", "as the monitor showed it"),
             ("line modelled", "by the ledger"),
@@ -278,7 +279,7 @@ def _sky(found: Reconciliation) -> Figure:
     return Figure(
         key="sky",
         title="The sky that was found, day by day",
-        caption=found.sky.evidence,
+        caption=said(found.sky.evidence),
         legend=(("mark found", "as the panels together tell"), ("area told", "forecast, eight in ten")),
         drawings=upright(
             beside, even_ticks(0.0, most, MOST_TICKS), "Wh/m2", label="Light by day. Its table follows."

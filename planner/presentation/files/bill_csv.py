@@ -10,6 +10,7 @@ from planner.domain.results.plan import Plan, WatchRow
 from planner.domain.ship_clock import offset_at
 from planner.domain.utc import iso_8601
 from planner.presentation.words.bill_words import ladder_words
+from planner.presentation.words.notes import said
 
 ISO_SHIP = "%Y-%m-%dT%H:%M:%S"
 
@@ -67,7 +68,7 @@ def _columns(plan: Plan, row: WatchRow) -> dict[str, object]:
         "engine_dead_hours_left": "" if row.dead.hours_left is None else f"{row.dead.hours_left:.2f}",
         "engine_dead_find_out_by_utc": _utc(row.dead.find_out_by),
         "skip_cost_min": row.skip_cost_min,
-        "reason": row.reason,
+        "reason": said(row.reason),
     }
 
 

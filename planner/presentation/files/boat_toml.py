@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from planner.domain.inputs.power import Load
 from planner.domain.results.calibration import BoatChange, Calibration
 from planner.presentation.words.content import Column, Page, Table
+from planner.presentation.words.notes import said
 
 if TYPE_CHECKING:
     from tomlkit import TOMLDocument
@@ -30,7 +31,7 @@ def changed_text(text: str, changes: Sequence[BoatChange], *, heading: str) -> s
     document = tomlkit.parse(text)
     for change in changes:
         if isinstance(change.after, Load):
-            _add_load(document, change.after, change.why)
+            _add_load(document, change.after, said(change.why))
         else:
             _set(document, change, change.after)
     return f"# {heading}\n{tomlkit.dumps(document)}"
@@ -86,7 +87,7 @@ def changes_page(calibration: Calibration) -> Page:
                 change.key,
                 "not given" if change.before is None else f"{change.before:g}",
                 _now(change.after),
-                change.why,
+                said(change.why),
             )
             for change in calibration.changes
         ),

@@ -9,6 +9,7 @@ from uuid import NAMESPACE_OID, uuid5
 from planner.domain.results.plan import EngineWindow, Plan, WatchRow
 from planner.domain.ship_clock import offset_at
 from planner.presentation.words.bill_words import ladder_words, may_run, plain, stop_sentence, wake_sentence
+from planner.presentation.words.notes import said
 from planner.presentation.words.wording import clock, duration, offset_words
 
 if TYPE_CHECKING:
@@ -56,7 +57,7 @@ def _watch_event(plan: Plan, row: WatchRow, made: datetime) -> Event:
         f"Day {row.day}, ship's time {_span(plan, row.start, row.end)}.",
         f"Bank at the start {round(100 * row.soc.planned)} %. Engine by the meter: {ladder_words(row)}.",
         *([stop_sentence(row)] if may_run(row) else []),
-        row.reason,
+        said(row.reason),
         wake_sentence(row),
     ]
     event = _event(
@@ -80,7 +81,7 @@ def _engine_event(plan: Plan, window: EngineWindow, made: datetime) -> Event:
         f"Ship's time {_span(plan, window.start, window.stop)}.",
         f"About {round(window.expected_ah)} Ah into the bank, {window.fuel_l:.1f} L of fuel.",
         *([] if window.propels else ["As planned; the meter's reading at the change of watch decides."]),
-        window.reason,
+        said(window.reason),
     ]
     return _event(
         plan,

@@ -66,8 +66,8 @@ def _acquired(folder: Path) -> int:
             if os.path.samestat(os.fstat(handle), path.stat()):
                 return handle
         os.close(handle)  # its holder removed it between our opening and its release
-    mend = "Wait until it is done, or name another folder."
-    raise InputError([Fault(str(folder), "", "another planner is writing to this folder.", mend)])
+    remedy = "Wait until it is done, or name another folder."
+    raise InputError([Fault(str(folder), "", "another planner is writing to this folder.", remedy)])
 
 
 def _taken(handle: int) -> bool:

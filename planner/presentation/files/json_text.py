@@ -10,9 +10,11 @@ from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
 from planner.domain.file_format import STAMP
+from planner.domain.results.note import Note
 from planner.domain.ship_clock import ShipClock
 from planner.domain.units import SECONDS_PER_HOUR
 from planner.domain.utc import iso_8601
+from planner.presentation.words.notes import said
 
 if TYPE_CHECKING:
     from _typeshed import DataclassInstance
@@ -25,6 +27,8 @@ def as_json(content: Mapping[str, Any]) -> str:
 
 def plain(value: object) -> Any:
     """Return a value as dicts, lists, text, numbers and None."""
+    if isinstance(value, Note):
+        return said(value)
     if is_dataclass(value) and not isinstance(value, type):
         return fields_of(value)
     if isinstance(value, Mapping):

@@ -11,6 +11,8 @@ from planner.domain.results.own_tracks import OwnTracks
 from planner.domain.results.plan import Plan, WatchRow
 from planner.domain.ship_clock import ShipClock, offset_at
 from planner.presentation.files.json_text import fields_of, plain
+from planner.presentation.words.bill_words import TROUBLES
+from planner.presentation.words.cautions import cautions_of
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -56,10 +58,10 @@ def summarise(plan: Plan) -> dict[str, Any]:
             "days": plan.days,
             "losses": losses(plan),
             "own_tracks": _own_tracks(plan.own_tracks) if plan.own_tracks is not None else None,
-            "stresses": plan.stresses,
+            "stresses": [fields_of(each) | {"trouble": TROUBLES[each.trouble]} for each in plan.stresses],
             "loads": plan.prices,
             "warnings": plan.warnings,
-            "cautions": plan.cautions,
+            "cautions": cautions_of(plan),
             "boat_file": PurePath(plan.passage.boat).name,
             "inputs": plan.voyage.inputs.files,
         }

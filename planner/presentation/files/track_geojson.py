@@ -12,6 +12,7 @@ import numpy.typing as npt
 from planner.domain.file_format import STAMP
 from planner.domain.results.plan import Plan
 from planner.domain.utc import iso_8601
+from planner.presentation.words.notes import said
 
 DECIMALS = 5  # of a degree: about a metre
 Position = list[float]
@@ -53,7 +54,7 @@ def to_geojson(plan: Plan) -> dict[str, Any]:
                 propels=window.propels,
                 expected_ah=round(window.expected_ah, 1),
                 fuel_l=round(window.fuel_l, 2),
-                reason=window.reason,
+                reason=said(window.reason),
             )
         )
     features += [

@@ -8,8 +8,9 @@ from itertools import groupby
 
 from planner.domain.results.plan import Plan, WatchRow
 from planner.domain.ship_clock import ShipOffset, offset_at
-from planner.presentation.words.bill_words import may_run, shedding_turns
+from planner.presentation.words.bill_words import may_run, never_shed, shedding_turns
 from planner.presentation.words.hours import DAY_H, hours_of, nights
+from planner.presentation.words.notes import said
 from planner.presentation.words.wording import (
     EN_DASH,
     NO_BREAK,
@@ -30,7 +31,6 @@ from planner.presentation.words.wording import (
 )
 
 NOTHING = "\N{EM DASH}"
-NEVER_SHED = ("navigation lights", "VHF", "bilge pump")
 
 
 @dataclass(frozen=True)
@@ -114,12 +114,10 @@ def pages(plan: Plan) -> tuple[BillPage, ...]:
 
 def shedding(plan: Plan) -> Shedding:
     """Return the order of shedding and the prices from a minute up, dearest first."""
-    kept = [price.name for price in plan.prices if price.shed_order is None]
-    others = [name for name in kept if not any(each.casefold() in name.casefold() for each in NEVER_SHED)]
     dearest = sorted(plan.prices, key=lambda price: price.engine_min_per_watch, reverse=True)
     return Shedding(
         order=shedding_turns(plan),
-        never=", ".join([*NEVER_SHED, *others]),
+        never=never_shed(plan),
         prices=tuple(
             (price.name, f"{whole(price.engine_min_per_watch)} min")
             for price in dearest
@@ -154,9 +152,8 @@ def bill_row(watch: WatchRow, offset: ShipOffset) -> BillRow:
         else f"{whole(watch.dead.hours_left)}{NO_BREAK}h{NO_BREAK}left",
         find_out="" if watch.dead.find_out_by is None else _find_out(watch, watch.dead.find_out_by, offset),
         deferrable=", ".join(watch.deferrable),
-        reason=f"{watch.reason} Skipped, it costs {duration(watch.skip_cost_min)} later."
-        if watch.skip_cost_min > 0
-        else watch.reason,
+        reason=said(watch.reason)
+        + (f" Skipped, it costs {duration(watch.skip_cost_min)} later." if watch.skip_cost_min > 0 else ""),
     )
 
 

@@ -9,14 +9,15 @@ from planner.presentation.words.content import Column, Page, Picture, Table
 from planner.presentation.words.headings import (
     ONE_STEP_WH,
     TACKS,
-    _more,
     answer,
+    heading_sentences,
     lost_words,
     magnetic,
     options_table,
     signed,
     turn_words,
 )
+from planner.presentation.words.notes import said
 from planner.presentation.words.wording import clock, date_words, moment_words, whole
 
 MOST_CAUSES = 3
@@ -26,7 +27,7 @@ def page_of(fan: HeadingFan) -> Page:
     """Return the study as a page."""
     return Page(
         title=f"Headings from {moment_words(fan.start, fan.ship_offset)} ship's time, {fan.hours:g} h",
-        answer=(answer(fan), *_more(fan)),
+        answer=(answer(fan), *heading_sentences(fan)),
         pictures=(_picture(fan),),
         tables=with_rows(options_table(fan), _panels(fan), _half_days(fan)),
     )
@@ -46,9 +47,9 @@ def _panels(fan: HeadingFan) -> Table:
 
 def _changes(option: HeadingOption) -> str:
     """Return the panels that change most, and why."""
-    changed = [shift for shift in option.panels if shift.cause != "as before"]
+    changed = [shift for shift in option.panels if shift.cause.code != "as_before"]
     most = sorted(changed, key=lambda shift: -abs(shift.difference_wh))[:MOST_CAUSES]
-    words = [f"{shift.name} {whole(shift.difference_wh)} Wh, {shift.cause}" for shift in most]
+    words = [f"{shift.name} {whole(shift.difference_wh)} Wh, {said(shift.cause)}" for shift in most]
     if len(changed) > MOST_CAUSES:
         words.append(f"{len(changed) - MOST_CAUSES} more change less")
     return "; ".join(words) or "all as before"

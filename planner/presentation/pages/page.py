@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from planner.presentation.pages.look import Links, filled
+from planner.presentation.words.cautions import AID
 from planner.presentation.words.content import Page, Table
-
-CAUTION = "A planning aid, not for navigation. Forecasts err: read the meter, keep a lookout, and trust what you see."
 
 
 def with_rows(*tables: Table) -> tuple[Table, ...]:
@@ -15,5 +14,5 @@ def with_rows(*tables: Table) -> tuple[Table, ...]:
 
 def html_of(page: Page, links: Links = ()) -> str:
     """Return a page as HTML that needs no network."""
-    content = {**vars(page), "first_alone": True, "caution": CAUTION}
+    content = {**vars(page), "first_alone": True, "caution": AID}
     return filled("studies", content, links=links, scripts=["tables"], styles=["studies"])

@@ -157,7 +157,7 @@ def _moment(plan: Content, key: str) -> str:
 
 
 def _ship_offset(plan: Content) -> ShipOffset:
-    told = plan.get("clock_changes", ())  # an older plan tells of none
+    told = plan.get("clock_changes", ())  # an older plan has none
     changes = ((datetime.fromisoformat(row["at"]), row["ship_offset_hours"]) for row in told)
     return clock_from(plan["ship_offset_hours"], changes)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from planner.domain.results.reconcile.findings import Reconciliation
 from planner.presentation.drawing.reconcile_figures import figures
 from planner.presentation.pages.look import Links, filled
-from planner.presentation.pages.page import CAUTION
+from planner.presentation.words.cautions import AID
 from planner.presentation.words.reconcile.sentences import answer
 from planner.presentation.words.reconcile.tables import bank_table, controllers_table, evidence_table, title
 from planner.presentation.words.wording import offset_words
@@ -20,7 +20,7 @@ CAUTIONS = (
     "Lead banks give off hydrogen while they charge: ventilate, and no sparks. A lithium bank may cut itself off "
     "while it charges and black out the boat.",
     "Nobody goes on deck at night, or in a seaway, for a watt or a plug.",
-    CAUTION,
+    AID,
 )
 
 

@@ -6,6 +6,7 @@ from planner.domain.results.replan import FixMoment, Replan
 from planner.domain.ship_clock import moment_in_full
 from planner.presentation.pages.page import with_rows
 from planner.presentation.words.content import Column, Page, Table
+from planner.presentation.words.notes import said
 from planner.presentation.words.wording import duration, percent
 
 
@@ -14,7 +15,7 @@ def page_of(replan: Replan) -> Page:
     plan, bank = replan.plan, replan.bank
     words = [
         days_sentence(replan.fix),
-        f"Bank {percent(bank.state_of_charge)}, {percent(bank.low)} to {percent(bank.high)}, by {bank.source}.",
+        f"Bank {percent(bank.state_of_charge)}, {percent(bank.low)} to {percent(bank.high)}, by {said(bank.source)}.",
         f"From here the engine charges for {duration(60.0 * plan.charging_hours.planned)}.",
     ]
     if replan.engine_so_far is not None:
@@ -36,7 +37,10 @@ def page_of(replan: Replan) -> Page:
             Table(
                 "Against the last plan",
                 (Column("Figure", "left"), Column("Foreseen", "left"), Column("Now", "left"), Column("Why", "left")),
-                tuple((change.what, change.foreseen, change.now, change.why) for change in replan.changes),
+                tuple(
+                    tuple(map(said, (change.what, change.foreseen, change.now, change.why)))
+                    for change in replan.changes
+                ),
             )
         ),
     )

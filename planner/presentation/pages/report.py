@@ -20,7 +20,9 @@ from planner.presentation.pages.tables import (
     stress_table,
 )
 from planner.presentation.words.answer import answer
+from planner.presentation.words.cautions import cautions_of
 from planner.presentation.words.hours import hours_of
+from planner.presentation.words.notes import all_said
 from planner.presentation.words.own_tracks import own_tracks_table
 from planner.presentation.words.wording import moment_words, offset_words
 
@@ -59,8 +61,8 @@ def render(plan: Plan, links: Links = ()) -> str:
         "shedding": shedding(plan),
         "assumed": assumed(plan),
         "sources": (route_table(plan), files_table(plan)),
-        "warnings": plan.warnings,
-        "cautions": plan.cautions,
+        "warnings": all_said(plan.warnings),
+        "cautions": cautions_of(plan),
         "page_a_day": True,
         "bill_cards": asset("bill_cards.css"),
         "bill_paper": asset("bill_paper.css"),

@@ -8,6 +8,7 @@ import numpy as np
 
 from planner.domain.inputs.hand_weather import end_of
 from planner.domain.results.plan import Plan
+from planner.presentation.words.bill_words import TROUBLES
 from planner.presentation.words.content import Column, Table
 from planner.presentation.words.hours import DAY_H, hours_of
 from planner.presentation.words.spans import with_span
@@ -132,7 +133,7 @@ def prices_table(plan: Plan) -> Table:
 
 
 def stress_table(plan: Plan) -> Table:
-    """Return one row a trouble: what becomes of the plan in it."""
+    """Return one row a trouble: how the plan fares in it."""
     return Table(
         "In trouble that the forecast does not hold",
         (
@@ -145,7 +146,7 @@ def stress_table(plan: Plan) -> Table:
         ),
         tuple(
             (
-                stress.trouble,
+                TROUBLES[stress.trouble],
                 moment_words(stress.begun, plan.ship_offset) if stress.begun else "",
                 duration(60 * stress.charging_h),
                 percent(stress.lowest_soc),

@@ -233,7 +233,7 @@ def _files_table(account: ForecastAccount) -> Table:
 
 def _file_words(file: ForecastFile) -> str:
     if file.faults:
-        return " ".join(f"{fault.problem} {fault.mend}".strip() for fault in file.faults)
+        return " ".join(f"{fault.problem} {fault.remedy}".strip() for fault in file.faults)
     more = [f"{len(file.unused) - SHOWN_UNUSED} more"] if len(file.unused) > SHOWN_UNUSED else []
     return ", ".join([*file.unused[:SHOWN_UNUSED], *more]) or "nothing"
 

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Final
 
-from planner.domain.results.plan import Plan, Rung, Stress, WatchRow
+from planner.domain.results.plan import Plan, Rung, Stress, Trouble, WatchRow
 from planner.presentation.words.wording import (
     EN_DASH,
     MINUS,
@@ -16,6 +17,11 @@ from planner.presentation.words.wording import (
     percent,
 )
 
+TROUBLES: Final[dict[Trouble, str]] = {
+    "overcast": "three overcast days",
+    "day_longer": "a day more at sea",
+    "other_side": "wind over the other side",
+}
 _PLAIN = str.maketrans(
     {NO_BREAK: " ", EN_DASH: "-", MINUS: "-", PRIME: "'", "\N{RIGHTWARDS ARROW}": "to", "\N{THIN SPACE}": ""}
 )
@@ -79,14 +85,14 @@ def wake_sentence(row: WatchRow) -> str:
 
 
 def stress_words(plan: Plan, stress: Stress) -> str:
-    """Return what becomes of the plan in a trouble."""
+    """Return how the plan fares in a trouble."""
     begun = f" from {moment_words(stress.begun, plan.ship_offset)}" if stress.begun else ""
     more_min = 60.0 * (stress.charging_h - plan.charging_hours.planned)
     engine = f"{duration(abs(more_min))} {'more' if more_min > 0 else 'less'} engine"
     if duration(abs(more_min)) == duration(0.0):
         engine = "no more engine"
     return (
-        f"{stress.trouble[0].upper()}{stress.trouble[1:]}{begun}: {engine}; lowest "
+        f"{TROUBLES[stress.trouble].capitalize()}{begun}: {engine}; lowest "
         f"{percent(stress.lowest_soc)} on {moment_words(stress.lowest_at, plan.ship_offset)}; reserve kept in "
         f"{stress.kept} of {stress.members} forecasts."
     )
@@ -105,3 +111,8 @@ def shedding_turns(plan: Plan) -> tuple[tuple[int, str], ...]:
     return tuple(
         (order, ", ".join(price.name for price in plan.prices if price.shed_order == order)) for order in orders
     )
+
+
+def never_shed(plan: Plan) -> str:
+    """Return the loads that the boat file never sheds."""
+    return ", ".join(price.name for price in plan.prices if price.shed_order is None)

@@ -29,7 +29,8 @@ def answer(fan: HeadingFan) -> str:
     return f"{words}, and {miles(option)} toward {fan.toward}."
 
 
-def _more(fan: HeadingFan) -> tuple[str, ...]:
+def heading_sentences(fan: HeadingFan) -> tuple[str, ...]:
+    """Return what the planned heading brings, and which other one brings most."""
     here = fan.planned
     free = [option for option in fan.options if option.engine_driving_h <= here.engine_driving_h]
     best = max(free, key=lambda option: option.difference_wh.planned)
@@ -41,8 +42,8 @@ def _more(fan: HeadingFan) -> tuple[str, ...]:
         words += " She changes tack within these hours, so headings are means of both boards."
     if best.difference_wh.planned < ONE_STEP_WH:
         return (words, "No other heading that she can sail toward the waypoint brings more worth naming.")
-    more = f"{signed(best.difference_wh)} Wh, and {miles(best)}."
-    return (words, f"Most comes in on {magnetic(best)}, {TACKS[best.tack]} tack: {more}")
+    most = f"{signed(best.difference_wh)} Wh, and {miles(best)}."
+    return (words, f"Most comes in on {magnetic(best)}, {TACKS[best.tack]} tack: {most}")
 
 
 def options_table(fan: HeadingFan) -> Table:

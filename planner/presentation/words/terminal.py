@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import io
 from collections.abc import Iterator, Sequence
 from datetime import datetime
 from itertools import groupby
@@ -14,14 +13,18 @@ from planner.domain.ship_clock import ShipOffset, offset_at
 from planner.presentation.words.bill_words import (
     hours_left_words,
     may_run,
+    never_shed,
     plain,
     rung_words,
     shedding_turns,
     stop_sentence,
     stress_words,
 )
+from planner.presentation.words.cautions import cautions_of
 from planner.presentation.words.kept import kept_words
+from planner.presentation.words.notes import all_said, said
 from planner.presentation.words.own_tracks import own_tracks_sentence
+from planner.presentation.words.text import printed
 from planner.presentation.words.wording import (
     bearing,
     boat_file_words,
@@ -69,12 +72,7 @@ def render(plan: Plan, *, width: int = WIDTH) -> str:
     str
         No escape codes and no characters beyond Latin-1; ends in a newline.
     """
-    from rich.console import Console
-
-    page = io.StringIO()
-    console = Console(file=page, width=width, color_system=None, force_terminal=False, highlight=False)
-    console.print(schedule(plan, width=width))
-    return "\n".join(line.rstrip() for line in page.getvalue().splitlines()) + "\n"
+    return printed(schedule(plan, width=width), width=width)
 
 
 def schedule(plan: Plan, *, width: int = WIDTH) -> Group:
@@ -131,7 +129,7 @@ def _head(plan: Plan) -> Iterator[RenderableType]:
         "percentile); sun and load in Wh over the watch; by the meter: what to run at each reading, hours that the "
         "engine drives the boat counted."
     )
-    for warning in plan.warnings:
+    for warning in all_said(plan.warnings):
         yield Text(f"! {plain(warning)}", style="bold")
 
 
@@ -218,7 +216,7 @@ def _packed(words: list[str], width: int) -> list[str]:
 
 
 def _why(row: WatchRow) -> str:
-    words = [row.reason]
+    words = [said(row.reason)]
     if row.engine_min:
         words.append(stop_sentence(row))
     if row.skip_cost_min:
@@ -250,7 +248,7 @@ def _dead_words(plan: Plan, row: WatchRow) -> str:
 def _shed_words(plan: Plan) -> str:
     """Return the shedding order, loads of one order together, and what stays on."""
     turns = [f"{order} {names}" for order, names in shedding_turns(plan)]
-    never = ", ".join(price.name for price in plan.prices if price.shed_order is None)
+    never = never_shed(plan)
     shed = "; ".join(turns) or "nothing"
     return f"{shed}. Never: {never}." if never else f"{shed}."
 
@@ -272,7 +270,7 @@ def _foot(plan: Plan) -> Iterator[RenderableType]:
     yield Text(_shed_words(plan))
     yield Text("")
     yield Text("Cautions", style="bold")
-    for caution in plan.cautions:
+    for caution in cautions_of(plan):
         yield Text(plain(f"- {caution}"))
 
 

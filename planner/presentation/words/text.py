@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 import io
+from typing import TYPE_CHECKING
 
 from planner.presentation.words.bill_words import plain
 from planner.presentation.words.content import Page, Table
+
+if TYPE_CHECKING:
+    from rich.console import RenderableType
 
 WIDTH = 100  # columns of the terminal that tables are laid out for
 
@@ -30,24 +34,26 @@ def as_text(page: Page, *, width: int = WIDTH) -> str:
     str
         No escape codes and no characters beyond Latin-1; ends in a newline.
     """
-    from rich.console import Console
+    from rich.console import Group
     from rich.text import Text
 
-    paper = io.StringIO()
-    console = Console(file=paper, width=width, color_system=None, force_terminal=False, highlight=False)
-    console.print(Text(plain(page.title)))
-    for sentence in page.answer:
-        console.print(Text(plain(sentence)))
+    parts: list[RenderableType] = [Text(plain(words)) for words in (page.title, *page.answer)]
     for table in page.tables:
-        console.print()
-        console.print(Text(plain(table.caption)))
-        console.print(_rich_table(table, width))
-        if table.note:
-            console.print(Text(plain(table.note)))
-    return "\n".join(line.rstrip() for line in paper.getvalue().splitlines()) + "\n"
+        note = [Text(plain(table.note))] if table.note else []
+        parts += [Text(""), Text(plain(table.caption)), _rich_table(table, width), *note]
+    return printed(Group(*parts), width=width)
 
 
-def _rich_table(table: Table, width: int) -> object:
+def printed(paper: RenderableType, *, width: int) -> str:
+    """Return what rich lays out as plain text, a newline at its end."""
+    from rich.console import Console
+
+    page = io.StringIO()
+    Console(file=page, width=width, color_system=None, force_terminal=False, highlight=False).print(paper)
+    return "\n".join(line.rstrip() for line in page.getvalue().splitlines()) + "\n"
+
+
+def _rich_table(table: Table, width: int) -> RenderableType:
     """Return the table with words wrapped and, where there is room, figures unbroken.
 
     Headings of figures stand word under word.

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime, time, timedelta
 from pathlib import PurePath
 
 from planner.domain.results.figures import Spread
@@ -53,9 +54,14 @@ def tens(value: float) -> str:
     return whole(10 * round(value / 10))
 
 
+def to_five(minutes: float) -> int:
+    """Return minutes rounded half up to five: the one rounding of moments and durations."""
+    return ROUND_MIN * math.floor(minutes / ROUND_MIN + 0.5)
+
+
 def duration(minutes: float) -> str:
     """Return minutes, rounded to five, as hours and minutes: '1 h 30', '45 min', 'none'."""
-    rounded = ROUND_MIN * round(minutes / ROUND_MIN)
+    rounded = to_five(minutes)
     if rounded <= 0:
         return "none"
     hours, rest = divmod(rounded, HOUR_MIN)
@@ -135,9 +141,8 @@ def ship_clock(moment: datetime, offset: ShipOffset) -> datetime:
     """Return ship's time, to five minutes, as a naive datetime; a naive moment is UTC."""
     utc = moment.astimezone(UTC).replace(tzinfo=None) if moment.tzinfo else moment
     shown = utc + offset
-    spare = timedelta(minutes=shown.minute % ROUND_MIN, seconds=shown.second, microseconds=shown.microsecond)
-    half = timedelta(minutes=ROUND_MIN) / 2
-    return shown - spare + (timedelta(minutes=ROUND_MIN) if spare >= half else timedelta())
+    midnight = datetime.combine(shown, time())
+    return midnight + timedelta(minutes=to_five((shown - midnight) / timedelta(minutes=1)))
 
 
 def clock(moment: datetime, offset: ShipOffset) -> str:

@@ -39,7 +39,7 @@ if TYPE_CHECKING:
 Gaps = Literal["filled", "left"]
 DIRECT = "direct_w_m2"
 OPTIONAL = frozenset({"ghi_w_m2", DIRECT, "rain_mm_h", "wave_height_m"})
-"""Quantities that a plan can do without: what cannot be understood of them is told and set aside."""
+"""Quantities that a plan can do without: what cannot be understood of them is noted and set aside."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -296,8 +296,8 @@ def _over_spans(field: Field, variable: xr.DataArray, source: _Source, scale: Sc
     term = TERMS[field.quantity]
     if not flux.end.size:
         problem = f"its {term.words} is summed over no time: each value's span begins and ends at the same moment."
-        mend = "Ask for later steps too: the first of a forecast has had no time to gather any."
-        raise InputError([Fault(source.where, field.name, problem, mend)])
+        remedy = "Ask for later steps too: the first of a forecast has had no time to gather any."
+        raise InputError([Fault(source.where, field.name, problem, remedy)])
     if term.flux == "sunlight" and (
         negative_part(flux) > MOST_IMPOSSIBLE or impossible_part(flux, field.lat, field.lon) > MOST_IMPOSSIBLE
     ):

@@ -37,7 +37,7 @@ GRIB_UNREAD = "it begins as GRIB but cannot be read"
 VALUES_UNREAD = "its values cannot be read"
 CUT_SHORT = "It is probably cut short or damaged; fetch it again."
 _FieldKind = tuple[str, str, int, str, str]
-"""Short name, type of level, height above ground, control or perturbed, and what tells the grid from others."""
+"""Short name, type of level, height above ground, control or perturbed, and what distinguishes the grid."""
 _ALONG_GRID = 8  # bit 5 of the resolution and component flags, WMO flag table 3.3
 
 
@@ -75,14 +75,14 @@ def open_parts(path: Path) -> list[xr.Dataset]:
 
 
 @contextmanager
-def library_errors(where: str, key: str, problem: str, mend: str) -> Iterator[None]:
+def library_errors(where: str, key: str, problem: str, remedy: str) -> Iterator[None]:
     """Turn whatever a file library raises within into one sentence; nothing of our own belongs within.
 
     Parameters
     ----------
     where, key : str
         File name, and what of it is read.
-    problem, mend : str
+    problem, remedy : str
         As ``Fault`` takes them, the problem without what the library says and without its full stop.
     """
     try:
@@ -90,7 +90,7 @@ def library_errors(where: str, key: str, problem: str, mend: str) -> Iterator[No
     except InputError:
         raise
     except Exception as error:  # of xarray, netCDF4, cfgrib, ecCodes: no list of what they may raise is complete
-        raise InputError([Fault(where, key, f"{problem} ({_first_line(error)}).", mend)]) from error
+        raise InputError([Fault(where, key, f"{problem} ({_first_line(error)}).", remedy)]) from error
 
 
 def _open_netcdf(path: Path) -> xr.Dataset:
@@ -101,8 +101,8 @@ def _open_netcdf(path: Path) -> xr.Dataset:
             return xr.open_dataset(path, engine="netcdf4", decode_timedelta=True)
         except (ValueError, TypeError, OverflowError) as error:
             problem = f"its times or packing cannot be understood ({_first_line(error)})."
-            mend = "Times must be numbers with units such as 'hours since 2027-05-08 12:00:00'."
-            raise _fault(path, problem, mend) from error
+            remedy = "Times must be numbers with units such as 'hours since 2027-05-08 12:00:00'."
+            raise _fault(path, problem, remedy) from error
 
 
 def _open_grib(path: Path) -> list[xr.Dataset]:
@@ -152,7 +152,7 @@ def _entry(place: Any, message: Any) -> _Entry:
     if level_type in ELSEWHERE or plain(short) not in _WANTED:
         return _Entry(place, short, (short, level_type, 0, "", ""), "", None)
     height = message["level"] if level_type == "heightAboveGround" else 0
-    # GRIB 1 tells control from perturbed only where its centre has added a section of its own
+    # GRIB 1 distinguishes control from perturbed only where its centre has added a section of its own
     kind = (short, level_type, height, message.get("dataType", UNKNOWN), message["md5GridSection"])
     step_type = message["stepType"]
     span = tuple(int(message[key]) for key in _SPAN_KEYS) if step_type in SPANNING else None
@@ -223,15 +223,15 @@ class _Chosen(Mapping[Any, Any]):
         return len(self._places)
 
 
-def _fault(path: Path, problem: str, mend: str) -> InputError:
-    return InputError([Fault(path.name, "", problem, mend)])
+def _fault(path: Path, problem: str, remedy: str) -> InputError:
+    return InputError([Fault(path.name, "", problem, remedy)])
 
 
 def _first_line(error: Exception) -> str:
     if isinstance(error, KeyError):
         return f"a message lacks {error}"
-    told = error.strerror if isinstance(error, OSError) and error.strerror else str(error)  # without its path
-    lines = told.splitlines()
+    reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)  # without its path
+    lines = reason.splitlines()
     return lines[0][:120] if lines else type(error).__name__
 
 

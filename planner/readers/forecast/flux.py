@@ -1,7 +1,7 @@
 """Sunlight and rain as files give them, means or sums over spans that differ, made means over spans that follow on.
 
 A file's bounds, cell methods or step ranges say over which span a value runs. Where they are silent, each usual
-reading is held against the sun above the air: a value by night, or more than all the sun gives, rules it out.
+reading is compared with the sun above the air: a value by night, or more than all the sun gives, rules it out.
 """
 
 from __future__ import annotations

@@ -99,8 +99,8 @@ def _common_times(axes: Sequence[Times], where: str) -> Times:
         return np.array([], dtype="datetime64[ns]")
     first, last = max(axis[0] for axis in axes), min(axis[-1] for axis in axes)
     if first > last:
-        mend = "Give every quantity at the same times."
-        raise InputError([Fault(where, "time", "the quantities have no time in common.", mend)])
+        remedy = "Give every quantity at the same times."
+        raise InputError([Fault(where, "time", "the quantities have no time in common.", remedy)])
     every: Times = np.unique(np.concatenate(axes))
     common: Times = every[(every >= first) & (every <= last)]
     return common
@@ -114,7 +114,7 @@ def brought_to(values: Values, own: tuple[Times, Floats, Floats], axes: tuple[Ti
     values : array (member, time, lat, lon)
         [any].
     own, axes : tuple of array
-        Times, latitudes and longitudes that it has and that it shall have; rising, longitudes continuous [degree].
+        Times, latitudes and longitudes that it has and that it is to have; rising, longitudes continuous [degree].
 
     Returns
     -------

@@ -66,8 +66,8 @@ def put_together(fields: Sequence[Field], where: str, notes: list[str]) -> Whole
     for field in fields[1:]:
         if not (np.array_equal(field.lat, fields[0].lat) and np.array_equal(field.lon, fields[0].lon)):
             sizes = " and ".join(f"{one.lat.size} x {one.lon.size} points" for one in (field, fields[0]))
-            mend = "Give every file of one quantity on the same grid."
-            raise InputError([Fault(where, field.name, f"the grids differ: {sizes}.", mend)])
+            remedy = "Give every file of one quantity on the same grid."
+            raise InputError([Fault(where, field.name, f"the grids differ: {sizes}.", remedy)])
     begun: dict[int, list[Field]] = {}
     for field in fields:
         moment = LONG_AGO if field.issued is None else field.issued
@@ -97,7 +97,7 @@ def _one_cycle(fields: Sequence[Field], where: str, notes: list[str]) -> list[Wh
 
 
 def _by_number(fields: Sequence[Field], notes: list[str]) -> list[list[Field]] | None:
-    """Return the pieces of each member, or of members that come together; None where numbers do not tell them."""
+    """Return the pieces of each member, or of members that come together; None where numbers do not say."""
     if not all(np.isfinite(field.member).all() for field in fields):
         return None
     groups: dict[bytes, list[Field]] = {}
@@ -138,8 +138,8 @@ def _side_by_side(members: Sequence[Whole], where: str, notes: list[str]) -> Who
     ]
     most = max(one.time.size for one in members)
     if not common.size or not all(_same_spans(cut[0], one) for one in cut):
-        mend = "Give every member with the same times."
-        raise InputError([Fault(where, first.name, "the members have no times and spans in common.", mend)])
+        remedy = "Give every member with the same times."
+        raise InputError([Fault(where, first.name, "the members have no times and spans in common.", remedy)])
     if common.size < most:
         last = str(common[-1].astype("datetime64[m]")).replace("T", " ")
         notes.append(

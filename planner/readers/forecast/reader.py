@@ -78,8 +78,8 @@ def read_forecast(
     if missing:
         raise InputError([*missing, *aside])
     if not usable(whole):
-        mend = f"It holds {held or 'nothing'}; leave the file out, or take one with more beside it."
-        raise InputError([Fault(names, "", "nothing of it is of use by itself.", mend), *aside])
+        remedy = f"It holds {held or 'nothing'}; leave the file out, or take one with more beside it."
+        raise InputError([Fault(names, "", "nothing of it is of use by itself.", remedy), *aside])
     dataset = gridded(whole, names, notes)
     dataset.attrs = {"source": names, "notes": "\n".join(dict.fromkeys(notes))}
     if issued:
@@ -131,8 +131,8 @@ def read_each(
     """
     for path in sorted(paths, key=lambda path: not _CONTROL.search(path.stem)):
         if len(paths) > 1 and _NO_MEMBER.search(path.stem):
-            mend = "Leave it out: a mean or spread over the members is not one of them."
-            fault = Fault(path.name, "", "by its name it holds a mean or a spread.", mend)
+            remedy = "Leave it out: a mean or spread over the members is not one of them."
+            fault = Fault(path.name, "", "by its name it holds a mean or a spread.", remedy)
             yield FileRead(path, faults=(fault,))
             continue
         try:
@@ -285,12 +285,12 @@ def missing_faults(
         if name in whole or name in free_to_lack or (name == "cloud_cover" and "ghi_w_m2" in whole):
             continue
         term = TERMS[name]
-        mend = f"Understood so far: {held or 'nothing'}. Wanted: standard_name {term.standard_names[0]}, or "
-        mend += f"a name such as {', '.join(term.short_names[:3])}."
+        remedy = f"Understood so far: {held or 'nothing'}. Wanted: standard_name {term.standard_names[0]}, or "
+        remedy += f"a name such as {', '.join(term.short_names[:3])}."
         half = half_of_wind(whole) if name.startswith("wind_") else ""
         if half:
-            mend = f"{half[0].upper()}{half[1:]}; ask for both, or for eastward and northward wind."
-        faults.append(Fault(where, "", f"it holds no {term.words}.", mend))
+            remedy = f"{half[0].upper()}{half[1:]}; ask for both, or for eastward and northward wind."
+        faults.append(Fault(where, "", f"it holds no {term.words}.", remedy))
     return faults
 
 

@@ -34,7 +34,7 @@ UNITS: Final = {"wind_speed": "m s-1", "wind_from": "degree"}  # of quantities t
 def survey(
     paths: Sequence[Path], *, corridor: Corridor | None, span: Span | None, departure: datetime | None
 ) -> ForecastAccount:
-    """Return what forecast files hold and how it was understood; what is wrong with them is told, not raised.
+    """Return what forecast files hold and how it was understood; what is wrong with them is listed, not raised.
 
     Parameters
     ----------
@@ -42,7 +42,7 @@ def survey(
     corridor, span : optional
         As ``read_forecast`` takes them; without a corridor large grids are looked at thinly.
     departure : datetime or None
-        That the forecast's age is told for.
+        That the forecast's age is given for.
     """
     stride = _stride(paths) if corridor is None else 1
     gaps: Gaps = "left" if corridor is None else "filled"  # far from any route they matter to nobody
@@ -83,7 +83,7 @@ def _stride(paths: Sequence[Path]) -> int:
         try:
             parts = open_parts(path)
         except InputError:
-            continue  # told when it is read
+            continue  # said when it is read
         for part in parts:
             try:
                 values += sum(part[name].size for name in choose(part, path.name).values())

@@ -285,7 +285,7 @@ CLOUD_LEVELS: Final = {
     "middleCloudLayer": "cloud_middle",
     "highCloudLayer": "cloud_high",
 }
-"""GRIB level types that tell a layer where the name is that of total cover."""
+"""GRIB level types that name a layer where the name is that of total cover."""
 
 WMO_CODES: Final = {
     (0, 6, 1): "tcc",

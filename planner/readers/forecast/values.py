@@ -1,4 +1,4 @@
-"""Read a variable's part of a grid from disk, bring it to the planner's units, and mend or refuse what is wrong."""
+"""Read a variable's part of a grid from disk, bring it to the planner's units, and repair or refuse what is wrong."""
 
 from __future__ import annotations
 
@@ -83,8 +83,8 @@ def units_of(variable: xr.DataArray, term: Term, raw: npt.NDArray[np.generic], w
         return scale
     allowed = ", ".join(dict.fromkeys(key for key in term.scales))
     if units and units.lower() != "unknown":
-        mend = f"Known are: {allowed}."
-        raise InputError([Fault(where, name, f"units '{units}' are not known for {term.words}.", mend)])
+        remedy = f"Known are: {allowed}."
+        raise InputError([Fault(where, name, f"units '{units}' are not known for {term.words}.", remedy)])
     most = float(np.nanmax(raw)) if np.isfinite(raw).any() else np.nan
     guess = _evident_units(term, most)
     if guess is None:
@@ -122,15 +122,19 @@ def checked(
             f"{int(wrong.sum())} of {values.size} values of {term.words} are implausible, such as {extreme:.4g}; "
             f"in the planner's units {term.least:g} to {term.most:g} is allowed."
         )
-        mend = "The units are probably not what the file says, or missing values are not declared (_FillValue)."
-        raise InputError([Fault(where, name, problem, mend)])
+        remedy = "The units are probably not what the file says, or missing values are not declared (_FillValue)."
+        raise InputError([Fault(where, name, problem, remedy)])
     if np.isnan(values.sum()):
-        values = _mended(values, term, name, where, notes) if gaps == "filled" else _told(values, term, name, notes)
+        values = (
+            _gaps_filled(values, term, name, where, notes)
+            if gaps == "filled"
+            else _missing_noted(values, term, name, notes)
+        )
     return np.clip(values, term.least, term.most, out=values)
 
 
-def _told(values: Values, term: Term, name: str, notes: list[str]) -> Values:
-    """Return values as they are and tell how many are missing; where a gap has a meaning, it gets that."""
+def _missing_noted(values: Values, term: Term, name: str, notes: list[str]) -> Values:
+    """Return values as they are and note how many are missing; where a gap has a meaning, it gets that."""
     missing = np.isnan(values)
     if term.gap is not None:
         return np.where(missing, np.float32(term.gap), values)
@@ -141,15 +145,15 @@ def _told(values: Values, term: Term, name: str, notes: list[str]) -> Values:
     return values
 
 
-def _mended(values: Values, term: Term, name: str, where: str, notes: list[str]) -> Values:
+def _gaps_filled(values: Values, term: Term, name: str, where: str, notes: list[str]) -> Values:
     """Return values whose gaps are filled; too many are refused."""
     missing = np.isnan(values)
     if term.gap is not None:
         return np.where(missing, np.float32(term.gap), values)
     if missing.mean() > MOST_MISSING:
         problem = f"{missing.mean():.0%} of the {term.words} within the route's corridor is missing."
-        mend = f"At most {MOST_MISSING:.0%} is filled from neighbours; take another file."
-        raise InputError([Fault(where, name, problem, mend)])
+        remedy = f"At most {MOST_MISSING:.0%} is filled from neighbours; take another file."
+        raise InputError([Fault(where, name, problem, remedy)])
     notes.append(f"{name}: {int(missing.sum())} missing values are filled from their neighbours in time and place.")
     return _filled(values, missing)
 

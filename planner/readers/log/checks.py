@@ -22,7 +22,7 @@ OVER_FULL: Final = 0.005  # 1: a display that rounds may show half a percent too
 ZERO_W: Final = 3.0  # W that a controller may show below nothing: its own draw and the meter's zero (common practice)
 BANK_V: Final = (0.75, 1.35)  # 1, of the nominal voltage: from a flat bank to one being equalised (common practice)
 NOMINAL_V: Final = (12, 24, 36, 48)  # V
-LEAST_PAIRS: Final = 20  # readings of watts and amps together that tell which way amps count
+LEAST_PAIRS: Final = 20  # readings of watts and amps together that show which way amps count
 TELLING: Final = 0.5  # 1, correlation of amps with what the controllers give that leaves no doubt
 CONSTANT_H: Final = 12.0  # h: a figure that never moves for so long is of no living instrument
 CONSTANT_READINGS: Final = 12
@@ -37,20 +37,20 @@ def check_readings(
     span: tuple[datetime, datetime] | None,
     note: Note,
 ) -> xr.Dataset:
-    """Return the readings with what is plain mended, or raise with every fault.
+    """Return the readings with what is plain repaired, or raise with every fault.
 
     Parameters
     ----------
     readings : xarray.Dataset
         The glossary's READINGS.
     mapping : LogMapping
-        Where it says which way amps count, that is not mended.
+        Where it says which way amps count, that is not repaired.
     nominal_v : float or None
         Of the boat's bank [V]; None leaves the volts alone.
     span : (datetime, datetime) or None
         Departure and arrival, UTC; None leaves the dates alone.
     note : callable
-        Takes a line on what was mended or is odd.
+        Takes a line on what was repaired or is odd.
 
     Raises
     ------
@@ -79,12 +79,12 @@ def _charge(readings: xr.Dataset, where: str, note: Note) -> list[Fault]:
     if over.any():
         moment = _moment(readings, over)
         problem = f"{100 * np.nanmax(soc):.0f} % at {moment}; 100 % is full. So in {over.sum()} readings."
-        mend = "Are these amp-hours, or of another column? Say in a mapping file what the column is."
-        faults.append(Fault(where, "state of charge", problem, mend))
+        remedy = "Are these amp-hours, or of another column? Say in a mapping file what the column is."
+        faults.append(Fault(where, "state of charge", problem, remedy))
     if under.any():
         problem = f"{100 * np.nanmin(soc):.0f} % at {_moment(readings, under)}; 0 % is empty."
-        mend = "Are these amp-hours from full? Then the heading wants 'Ah'."
-        faults.append(Fault(where, "state of charge", problem, mend))
+        remedy = "Are these amp-hours from full? Then the heading wants 'Ah'."
+        faults.append(Fault(where, "state of charge", problem, remedy))
     readings["read_meter_soc"].values[:] = np.minimum(soc, 1.0)
     ah = readings["read_meter_ah"].values
     if np.nanmax(ah, initial=0.0) > 0.0 and np.nanmin(ah, initial=0.0) >= 0.0:
@@ -101,8 +101,8 @@ def _watts(readings: xr.Dataset, where: str, note: Note) -> list[Fault]:
         low = column < -ZERO_W
         if low.any():
             problem = f"{np.nanmin(column):.0f} W at {_moment(readings, low)}; a controller gives, it does not take."
-            mend = "Are these watts of a load or of the bank? If their sign is turned, turn it in the log."
-            faults.append(Fault(where, f"watts of '{name}'", f"{problem} So in {low.sum()} readings.", mend))
+            remedy = "Are these watts of a load or of the bank? If their sign is turned, turn it in the log."
+            faults.append(Fault(where, f"watts of '{name}'", f"{problem} So in {low.sum()} readings.", remedy))
         elif (column < 0.0).any():
             note(f"Watts of '{name}' a little below zero in {(column < 0.0).sum()} readings: taken as none.")
             watts[:, place] = np.where(column < 0.0, 0.0, column)
@@ -118,8 +118,10 @@ def _volts(readings: xr.Dataset, nominal_v: float, where: str, note: Note) -> li
     if not low <= middle <= high:
         fits = [other for other in NOMINAL_V if BANK_V[0] * other <= middle <= BANK_V[1] * other]
         problem = f"{middle:.1f} V in the middle of the readings; the boat file's bank is of {nominal_v:g} V."
-        mend = f"This is a bank of {fits[0]} V: is it the log of this boat?" if fits else "Is this the bank's column?"
-        return [Fault(where, "bank volts", problem, mend)]
+        remedy = (
+            f"This is a bank of {fits[0]} V: is it the log of this boat?" if fits else "Is this the bank's column?"
+        )
+        return [Fault(where, "bank volts", problem, remedy)]
     odd = (volts < low) | (volts > high)
     if odd.any():
         note(f"Bank volts outside {low:.1f} to {high:.1f} V in {odd.sum()} readings left out.")
@@ -134,8 +136,10 @@ def _dates(readings: xr.Dataset, span: tuple[datetime, datetime], where: str, no
     if not inside.any():
         logged, sailed = (f"from {_words(a)} to {_words(b)}" for a, b in ((time[0], time[-1]), (begins, ends)))
         problem = f"the log runs {logged}, the passage {sailed}."
-        mend = "Is it the log of another passage? Else mend the passage's departure, or the order of day and month."
-        return [Fault(where, "time", problem, mend)]
+        remedy = (
+            "Is it the log of another passage? Else correct the passage's departure, or the order of day and month."
+        )
+        return [Fault(where, "time", problem, remedy)]
     if not inside.all():
         note(f"{(~inside).sum()} readings before departure or after arrival are not held against the model.")
     return []
@@ -159,7 +163,7 @@ def _amps(readings: xr.Dataset, mapping: LogMapping, where: str, note: Note) -> 
 
 
 def _turned(readings: xr.Dataset, amps: Floats) -> tuple[bool, str]:
-    """Return whether amps run against what charges the bank, and what tells so."""
+    """Return whether amps run against what charges the bank, and what shows it."""
     seconds = readings["time"].values.astype(np.int64) / 1e9
     read = np.isfinite(amps)
     if read.sum() < LEAST_PAIRS:

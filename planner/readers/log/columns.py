@@ -202,16 +202,16 @@ def _watts_of_whom(heading: str, controllers: Sequence[str], where: str) -> Faul
         if not known and not (bank and _OTHER_UNITS[unit] != "W"):
             return None
         written = _written_unit(heading, unit)
-        mend = f"Log {_OTHER_UNITS[unit]}, or add the heading to 'ignore' in a mapping file."
-        return Fault(where, f"'{heading}'", f"the unit '{written}' is not one that is read.", mend)
+        remedy = f"Log {_OTHER_UNITS[unit]}, or add the heading to 'ignore' in a mapping file."
+        return Fault(where, f"'{heading}'", f"the unit '{written}' is not one that is read.", remedy)
     sums = not own or set(own) <= _SUMS | _BANK | _OF_A_CONTROLLER
     if sums or not (set(words) & {"w", "watt", "watts"}):
         return None
     near = difflib.get_close_matches(" ".join(own), controllers, n=3, cutoff=0.5)
     allowed = ", ".join(f"'{name}'" for name in (near or controllers))
-    mend = f"Did you mean {allowed}?" if near else f"The boat file's controllers: {allowed}."
-    mend += " Say which in a mapping file under [controllers], or add the heading to 'ignore'."
-    return Fault(where, f"'{heading}'", "watts of no controller of the boat.", mend)
+    remedy = f"Did you mean {allowed}?" if near else f"The boat file's controllers: {allowed}."
+    remedy += " Say which in a mapping file under [controllers], or add the heading to 'ignore'."
+    return Fault(where, f"'{heading}'", "watts of no controller of the boat.", remedy)
 
 
 def _written_unit(heading: str, unit: str) -> str:

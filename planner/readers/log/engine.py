@@ -42,8 +42,8 @@ def read_engine_log(path: Path) -> tuple[Run, ...]:
         raise InputError([Fault(str(path), "", "the engine's log cannot be read.", "Check the name.")]) from error
     missing = [name for name in COLUMNS if name not in names]
     if missing:
-        mend = "Head it: start,stop or start,stop,fuel_l."
-        raise InputError([Fault(path.name, name, "this column is missing.", mend) for name in missing])
+        remedy = "Head it: start,stop or start,stop,fuel_l."
+        raise InputError([Fault(path.name, name, "this column is missing.", remedy) for name in missing])
     faults: list[Fault] = []
     runs = [run for line, row in enumerate(rows, start=2) if (run := _run(row, f"{path.name}:{line}", faults))]
     if faults:

@@ -65,8 +65,8 @@ def joined(mappings: list[LogMapping]) -> LogMapping:
     agreed = {
         name: value
         for name in ("time_zone", "date_order", "decimal", "soc_as", "amps_positive", "covers")
-        if len(told := {getattr(each, name) for each in mappings} - {None}) == 1
-        for value in told
+        if len(stated := {getattr(each, name) for each in mappings} - {None}) == 1
+        for value in stated
     }
     ignore = tuple(dict.fromkeys(heading for each in mappings for heading in each.ignore))
     return LogMapping.model_validate({"columns": columns, "controllers": controllers, "ignore": ignore, **agreed})

@@ -1,4 +1,4 @@
-"""Logs of several files as one: what they tell twice must agree."""
+"""Logs of several files as one: what stands in two must agree."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ class Logged:
 def in_order(where: str, time: Times, values: dict[Key, Floats], notes: list[str]) -> Logged:
     """Return the readings of one file in order of time, each moment once.
 
-    Lines told twice are dropped; lines that differ at one moment, as where seconds are not logged, become their mean.
+    Repeated lines are dropped; lines that differ at one moment, as where seconds are not logged, become their mean.
 
     Parameters
     ----------
@@ -47,7 +47,7 @@ def in_order(where: str, time: Times, values: dict[Key, Floats], notes: list[str
         UTC; lines whose time is spoilt (NaT) are dropped.
     values : dict of (str, str) to array (line,)
     notes : list of str
-        Lines on what was mended are added.
+        Lines on what was repaired are added.
     """
     good = ~np.isnat(time)
     time, values = time[good], {key: column[good] for key, column in values.items()}
@@ -56,8 +56,8 @@ def in_order(where: str, time: Times, values: dict[Key, Floats], notes: list[str
         order = np.argsort(time, kind="stable")
         time, values = time[order], {key: column[order] for key, column in values.items()}
         newest = fall.sum() > 0.9 * fall.size
-        told = "the newest reading stood first" if newest else f"{fall.sum()} lines stood before an earlier one"
-        notes.append(f"{where}: {told}; sorted by time.")
+        change = "the newest reading stood first" if newest else f"{fall.sum()} lines stood before an earlier one"
+        notes.append(f"{where}: {change}; sorted by time.")
     moments, group = np.unique(time, return_inverse=True)
     twice = time.size - moments.size
     if not twice:
@@ -95,7 +95,7 @@ def merged(logs: Sequence[Logged], notes: list[str]) -> Logged:
     Raises
     ------
     InputError
-        When two files tell different things of one moment, beyond the rounding of both.
+        When two files differ at one moment, beyond the rounding of both.
     """
     whole, faults = logs[0], []
     for log in logs[1:]:
@@ -139,5 +139,5 @@ def _contradiction(
     moment = str(time[place].astype("datetime64[s]")).replace("T", " ")
     there, here = figures[0][place], figures[1][place]
     problem = f"{what}: {here:g} here and {there:g} in {first.where} at {moment} UTC; so at {apart.sum()} moments."
-    mend = "Are both of this boat and this passage, and by the same clock? Leave one out, or mend its time_zone."
-    return Fault(second.where, "overlap", problem, mend)
+    remedy = "Are both of this boat and this passage, and by the same clock? Leave one out, or correct its time_zone."
+    return Fault(second.where, "overlap", problem, remedy)

@@ -35,7 +35,7 @@ SOC: Final[Key] = ("meter_soc", "")
 
 @dataclass(frozen=True)
 class _Read:
-    """A file's readings, how it was understood, its headings, and what was mended."""
+    """A file's readings, how it was understood, its headings, and what was repaired."""
 
     logged: Logged
     mapping: LogMapping
@@ -74,13 +74,13 @@ def read_logs(
     xarray.Dataset
         The glossary's READINGS over ``time`` (UTC, rising, each moment once) and ``controller``; NaN where nothing
         was read. Each variable's attribute ``resolution`` is the step that its display counts by, in its unit, and of
-        ``read_controller_power_w`` one a controller; NaN where nothing tells. Attributes ``source``, ``covers``,
+        ``read_controller_power_w`` one a controller; NaN where nothing was logged. Attributes ``source``, ``covers``,
         ``repairs`` (list of str) and ``mapping`` (TOML that ``read_mapping`` reads).
 
     Raises
     ------
     InputError
-        With file, line or column, and mend of every fault that could be found.
+        With file, line or column, and remedy of every fault that could be found.
     """
     asked = mapping or LogMapping()
     reads: list[_Read] = []
@@ -126,7 +126,7 @@ def _read_file(path: Path, controllers: Sequence[str], ship_offset: ShipOffset, 
     if DATE in columns.at:
         dates = _cells(table, columns.at[DATE])
         cells = tuple(f"{date} {time}".strip() for date, time in zip(dates, cells, strict=True))
-    told = read_times(
+    times = read_times(
         cells,
         table.lines,
         where=table.where,
@@ -134,15 +134,15 @@ def _read_file(path: Path, controllers: Sequence[str], ship_offset: ShipOffset, 
         date_order=asked.date_order,
         ship_offset=ship_offset,
     )
-    notes += told.notes
+    notes += times.notes
     values, decimal, soc_as = _values(table, columns, asked, notes)
-    logged = in_order(table.where, told.moments, values, notes)
+    logged = in_order(table.where, times.moments, values, notes)
     known = LogMapping(
         columns={name: table.heading[place] for (name, of), place in columns.at.items() if not of},
         controllers={name: table.heading[place] for (kind, name), place in columns.at.items() if kind == WATTS},
         ignore=columns.passed_over,
-        time_zone=told.zone,
-        date_order=told.date_order,
+        time_zone=times.zone,
+        date_order=times.date_order,
         decimal="," if decimal == "," else None,
         soc_as=soc_as,
         amps_positive=asked.amps_positive,

@@ -17,7 +17,7 @@ from planner.readers.text_file import is_binary
 
 SEPARATORS: Final = {"\t": "tabs", ";": "semicolons", ",": "commas"}
 HEADING_WITHIN: Final = 30  # lines: a recorder may put some of its own before the heading
-LEAST_LINES: Final = 12  # two hours of a log every ten minutes: fewer lines tell nothing
+LEAST_LINES: Final = 12  # two hours of a log every ten minutes: fewer lines say nothing
 MOST_BROKEN: Final = 0.02  # 1, part of the lines that may be cut short: by a power cut, not by another layout
 EXPORT = "Save the log as CSV text: a heading, then a line a reading."
 _ZIP, _OLD_SHEET = b"PK\x03\x04", b"\xd0\xcf\x11\xe0"
@@ -40,7 +40,7 @@ class LogTable:
     rows : tuple of tuple of str
         As many cells as columns.
     notes : tuple of str
-        What was mended or dropped.
+        What was repaired or dropped.
     """
 
     where: str
@@ -71,8 +71,8 @@ def read_table(path: Path, *, is_heading: IsHeading) -> LogTable:
         reader = csv.reader(io.StringIO(text), delimiter=separator, skipinitialspace=True)
         numbered = [(reader.line_num, tuple(cell.strip() for cell in row)) for row in reader]
     except csv.Error as error:
-        mend = "A quotation mark that is opened and not closed swallows the lines after it."
-        raise InputError([Fault(path.name, "", f"the cells cannot be told apart: {error}.", mend)]) from error
+        remedy = "A quotation mark that is opened and not closed swallows the lines after it."
+        raise InputError([Fault(path.name, "", f"the cells cannot be told apart: {error}.", remedy)]) from error
     heading = _without_tail(next(cells for line, cells in numbered if line == at))
     _no_twins(heading, path.name)
     below = [(line, cells) for line, cells in numbered if line > at and any(cells)]
@@ -82,8 +82,8 @@ def read_table(path: Path, *, is_heading: IsHeading) -> LogTable:
     lines, rows = _whole_rows(below, heading, separator, path.name, notes)
     if len(rows) < LEAST_LINES:
         problem = f"{len(rows)} line{'s' if len(rows) != 1 else ''} of readings; {LEAST_LINES} are the fewest."
-        mend = "A longer log tells more: give the next days' logs with it."
-        raise InputError([Fault(path.name, "", problem, mend)])
+        remedy = "A longer log tells more: give the next days' logs with it."
+        raise InputError([Fault(path.name, "", problem, remedy)])
     return LogTable(path.name, heading, lines, rows, tuple(notes))
 
 
@@ -196,7 +196,7 @@ def _other_layout(broken: Sequence[tuple[int, tuple[str, ...]]], wide: int, sepa
             return Fault(where, f"line {line}", problem, "Use one separator throughout: export the log again.")
     problem = f"{len(cells)} cells where the heading has {wide}; so in {len(broken)} lines."
     if separator == "," and len(cells) > wide:
-        mend = "Decimals written with a comma in a log parted by commas? Part the cells by semicolons."
+        remedy = "Decimals written with a comma in a log parted by commas? Part the cells by semicolons."
     else:
-        mend = "Are two logs of different headings joined in one file? Give them as two."
-    return Fault(where, f"line {line}", problem, mend)
+        remedy = "Are two logs of different headings joined in one file? Give them as two."
+    return Fault(where, f"line {line}", problem, remedy)

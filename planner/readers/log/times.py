@@ -15,7 +15,7 @@ from planner.domain.errors import Fault, InputError
 from planner.domain.inputs.log_mapping import DateOrder, fixed_offset
 from planner.domain.ship_clock import ShipClock, ShipOffset
 
-SHOWN: Final = 5  # faults of one kind that are told before the rest are counted
+SHOWN: Final = 5  # faults of one kind that are named before the rest are counted
 CLOCK_CHANGE_MIN: Final = (20.0, 130.0)  # min that a clock is put back by zones and by summer time
 DATE_CHANGE_MIN: Final = (22 * 60.0, 26 * 60.0)  # min, and by the date line
 MOST_UNREADABLE: Final = 0.02  # 1, part of the lines whose time may be spoilt
@@ -31,8 +31,8 @@ _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 
 
 @dataclass(frozen=True)
-class Told:
-    """Times as told.
+class LogTimes:
+    """Times as logged.
 
     Attributes
     ----------
@@ -59,8 +59,8 @@ def read_times(
     zone: str | None,
     date_order: DateOrder | None,
     ship_offset: ShipOffset,
-) -> Told:
-    """Return the moments that a log's times tell.
+) -> LogTimes:
+    """Return the moments of a log's times.
 
     Parameters
     ----------
@@ -98,8 +98,8 @@ def read_times(
     if says_none and zone is None:
         place = says_none[0]
         problem = f"the time '{cells[place]}' says no offset from UTC; so in {len(says_none)} lines."
-        mend = 'Say whose clock it is in a mapping file: time_zone = "ship", "utc" or an offset such as "+12:00".'
-        raise InputError([Fault(where, f"line {lines[place]}", problem, mend)])
+        remedy = 'Say whose clock it is in a mapping file: time_zone = "ship", "utc" or an offset such as "+12:00".'
+        raise InputError([Fault(where, f"line {lines[place]}", problem, remedy)])
     moments = _to_utc(naive, aware, zone, ship_offset)
     notes = []
     if spoilt:
@@ -108,7 +108,7 @@ def read_times(
     if says_none:
         _clock_put_back(moments, lines, where)
     ambiguous = any(part is not None and len(part["a"]) <= 2 and part["b"].isdigit() for part in parts)
-    return Told(moments, zone if says_none else None, order if ambiguous else None, tuple(notes))
+    return LogTimes(moments, zone if says_none else None, order if ambiguous else None, tuple(notes))
 
 
 def _order(parts: Sequence[re.Match[str] | None], where: str) -> DateOrder:
@@ -125,8 +125,8 @@ def _order(parts: Sequence[re.Match[str] | None], where: str) -> DateOrder:
     if month_first and not day_first:
         return "month first"
     problem = f"dates such as '{shown}' may be read as day or as month first."
-    mend = 'Say in a mapping file: date_order = "day first" or "month first".'
-    raise InputError([Fault(where, "time", problem, mend)])
+    remedy = 'Say in a mapping file: date_order = "day first" or "month first".'
+    raise InputError([Fault(where, "time", problem, remedy)])
 
 
 def _moment(cell: str, part: re.Match[str] | None, order: DateOrder) -> datetime | None:
@@ -169,8 +169,8 @@ def _by_parts(part: re.Match[str], order: DateOrder) -> datetime | None:
 def _unreadable(spoilt: Sequence[tuple[str, int]], where: str) -> list[Fault]:
     if all(_CLOCK_ALONE.fullmatch(cell) for cell, _ in spoilt):
         cell, line = spoilt[0]
-        mend = "Log the date too, in the same column or in one headed 'date'."
-        return [Fault(where, f"line {line}", f"the time '{cell}' has no date; so in {len(spoilt)} lines.", mend)]
+        remedy = "Log the date too, in the same column or in one headed 'date'."
+        return [Fault(where, f"line {line}", f"the time '{cell}' has no date; so in {len(spoilt)} lines.", remedy)]
     faults = [
         Fault(where, f"line {line}", f"'{cell}' is no time.", "Write 2027-05-10T09:00+12:00 or 2027-05-10 09:00.")
         for cell, line in spoilt[:SHOWN]
@@ -186,32 +186,32 @@ def _to_utc(
     moments = np.full(len(naive), np.datetime64("NaT", "ns"))
     last: datetime | None = None
     ahead = fixed_offset(zone)
-    for place, (told, known) in enumerate(zip(naive, aware, strict=True)):
+    for place, (logged, known) in enumerate(zip(naive, aware, strict=True)):
         if known is not None:
             last = known.astimezone(UTC).replace(tzinfo=None)
-        elif told is not None and ahead is not None:
-            last = told - ahead
-        elif told is not None:
-            last = _from_ship(told, ship_offset, last)
+        elif logged is not None and ahead is not None:
+            last = logged - ahead
+        elif logged is not None:
+            last = _from_ship(logged, ship_offset, last)
         else:
             continue
         moments[place] = np.datetime64(last, "ns")
     return moments
 
 
-def _from_ship(told: datetime, ship_offset: ShipOffset, last: datetime | None) -> datetime:
+def _from_ship(logged: datetime, ship_offset: ShipOffset, last: datetime | None) -> datetime:
     """Return the moment at which the ship's clock shows a time; of two, the first not before the line before."""
     if not isinstance(ship_offset, ShipClock):
-        return told - ship_offset
+        return logged - ship_offset
     shown_by = [ship_offset.first, *(offset for _, offset in ship_offset.changes)]
-    may_be = sorted({told - offset for offset in shown_by if (told - offset) + ship_offset == told})
+    may_be = sorted({logged - offset for offset in shown_by if (logged - offset) + ship_offset == logged})
     if not may_be:  # a time that the clock leaves out as it is put on
-        return told - ship_offset.at(told - ship_offset.first)
+        return logged - ship_offset.at(logged - ship_offset.first)
     return next((moment for moment in may_be if last is None or moment >= last), may_be[-1])
 
 
 def _clock_put_back(moments: Times, lines: Sequence[int], where: str) -> None:
-    """Raise where a clock was put back in the midst of the log, so that an hour or a date is told twice."""
+    """Raise where a clock was put back in the midst of the log, so that an hour or a date occurs twice."""
     good = np.flatnonzero(~np.isnat(moments))
     minutes = moments[good].astype(np.int64) / 60e9
     back = np.flatnonzero(np.diff(minutes) < 0.0)
@@ -224,17 +224,17 @@ def _clock_put_back(moments: Times, lines: Sequence[int], where: str) -> None:
         before, after = minutes[: place + 1], minutes[place + 1 :]
         again = after[(after < before.max()) & (np.maximum.accumulate(after) == after)]
         spacing = float(np.median(np.diff(before))) if before.size > 2 else np.inf
-        told = np.sort(before)
-        later = np.minimum(np.searchsorted(told, again), told.size - 1)
-        nearest = np.minimum(np.abs(told[later] - again), np.abs(told[np.maximum(later - 1, 0)] - again))
+        logged = np.sort(before)
+        later = np.minimum(np.searchsorted(logged, again), logged.size - 1)
+        nearest = np.minimum(np.abs(logged[later] - again), np.abs(logged[np.maximum(later - 1, 0)] - again))
         goes_on = after.max() > before.max()
         if again.size > 1 and goes_on and bool(np.mean(nearest <= 0.75 * spacing) > 0.5):
             line = lines[int(good[place + 1])]
             problem = f"the time jumps back by {size:.0f} min and an hour is told twice: the clock was put back."
             if size > CLOCK_CHANGE_MIN[1]:
                 problem = f"the time jumps back by {size / 60:.0f} h and a date is told twice: the date line."
-            mend = (
+            remedy = (
                 'Let the passage file\'s ship_time hold the change and say time_zone = "ship"; or give the parts'
                 " before and after as two logs, with offsets in their times."
             )
-            raise InputError([Fault(where, f"line {line}", problem, mend)])
+            raise InputError([Fault(where, f"line {line}", problem, remedy)])

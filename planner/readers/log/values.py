@@ -15,7 +15,7 @@ from planner.domain.errors import Fault, InputError
 EMPTY: Final = frozenset({"", "-", "--", "---", "n/a", "na", "nan", "null", "none", "?"})
 ON: Final = frozenset({"1", "on", "yes", "y", "true", "running", "run"})
 OFF: Final = frozenset({"0", "off", "no", "n", "false", "stopped", "stop"})
-SHOWN: Final = 3  # faults of a column that are told before the rest are counted
+SHOWN: Final = 3  # faults of a column that are named before the rest are counted
 MOST_SPOILT: Final = 0.02  # 1, part of a column's cells that may be no numbers
 _NUMBER = re.compile(r"([-+\N{MINUS SIGN}]?)\s*(\d+(?:[.,]\d*)?|[.,]\d+)\s*(?:%|[vVaAwW]|[aA][hH])?")
 _COMMA, _POINT = re.compile(r"\d+,\d+"), re.compile(r"\d+\.\d+")
@@ -59,8 +59,8 @@ def decimal_of(columns: Sequence[Column], where: str) -> str:
     points = next((cell for column in columns for cell in column.cells if _POINT.search(cell)), None)
     if commas and points:
         problem = f"decimals with a comma ('{commas}') and with a point ('{points}')."
-        mend = 'Are the commas for thousands? Then drop them. Else say in a mapping file: decimal = "," or ".".'
-        raise InputError([Fault(where, "decimals", problem, mend)])
+        remedy = 'Are the commas for thousands? Then drop them. Else say in a mapping file: decimal = "," or ".".'
+        raise InputError([Fault(where, "decimals", problem, remedy)])
     return "," if commas else "."
 
 
@@ -96,7 +96,7 @@ def numbers(column: Column, *, decimal: str) -> tuple[Floats, str]:
             continue
         size = float(found[2].replace(",", "."))
         values[place] = -size if found[1] in {"-", "\N{MINUS SIGN}"} else size
-    return values, _told_spoilt(column, spoilt, "a number")
+    return values, _spoilt_note(column, spoilt, "a number")
 
 
 def flags(column: Column) -> tuple[Floats, str]:
@@ -126,7 +126,7 @@ def flags(column: Column) -> tuple[Floats, str]:
             values[place] = float(word in ON)
         elif word not in EMPTY:
             spoilt.append(place)
-    return values, _told_spoilt(column, spoilt, "on or off")
+    return values, _spoilt_note(column, spoilt, "on or off")
 
 
 def resolution(values: Floats) -> float:
@@ -151,7 +151,7 @@ def resolution(values: Floats) -> float:
     return 0.0
 
 
-def _told_spoilt(column: Column, spoilt: Sequence[int], wanted: str) -> str:
+def _spoilt_note(column: Column, spoilt: Sequence[int], wanted: str) -> str:
     if not spoilt:
         return ""
     where, heading, cells = column.where, column.heading, column.cells
@@ -161,7 +161,7 @@ def _told_spoilt(column: Column, spoilt: Sequence[int], wanted: str) -> str:
             for place in spoilt[:SHOWN]
         ]
         more = f"{len(spoilt)} cells of {len(cells)} are not {wanted}."
-        mend = "Is this the right column? A mapping file says which is; 'ignore' passes over it."
-        raise InputError([*faults, Fault(where, f"'{heading}'", more, mend)])
+        remedy = "Is this the right column? A mapping file says which is; 'ignore' passes over it."
+        raise InputError([*faults, Fault(where, f"'{heading}'", more, remedy)])
     named = ", ".join(f"'{cells[place]}' in line {column.lines[place]}" for place in spoilt[:SHOWN])
     return f"{where}: {len(spoilt)} cells of '{heading}' that are not {wanted} left out ({named})."

@@ -15,6 +15,7 @@ from planner.domain.arrays import Floats, Ints
 from planner.domain.errors import Fault, suggest
 from planner.domain.inputs.power import Bank, Controller, Panel, Soiling
 from planner.domain.inputs.rig import Sprayhood
+from planner.domain.results.note import Note
 
 DESIGN_COLD_C: Final = -10.0  # C, coldest cells at which a string's open-circuit voltage is checked (common practice)
 CHARGING_OVER_NOMINAL: Final = 1.2  # 1, 14.4 V on a 12 V bank: what it charges at where the file does not say
@@ -361,27 +362,25 @@ def array_faults(panels: Sequence[Panel], controllers: Sequence[Controller], ban
     return faults
 
 
-def array_warnings(panels: Sequence[Panel], controllers: Sequence[Controller]) -> list[str]:
-    """Return what the reader must know about the strings: those whose open-circuit voltage exceeds 50 V DC.
+def array_warnings(panels: Sequence[Panel], controllers: Sequence[Controller]) -> list[Note]:
+    """Return a note on each string whose open-circuit voltage exceeds 50 V DC.
 
     Parameters
     ----------
     panels, controllers : sequence
         That ``array_faults`` has passed.
-
-    Returns
-    -------
-    list of str
-        One sentence each.
     """
     by_name = {panel.name: panel for panel in panels}
-    warnings = []
-    for controller in controllers:
-        for string in controller.strings:
-            volts = math.fsum(_cold_v(by_name[name]) for name in string)
-            if volts > EXTRA_LOW_V:
-                warnings.append(
-                    f"The string {' + '.join(string)} on '{controller.name}' can reach {volts:.0f} V DC open-circuit "
-                    f"in the cold: over {EXTRA_LOW_V:.0f} V it can kill. Cover the panels before touching its wiring."
-                )
-    return warnings
+    volts = [
+        (controller.name, string, math.fsum(_cold_v(by_name[name]) for name in string))
+        for controller in controllers
+        for string in controller.strings
+    ]
+    return [
+        Note(
+            "string_volts",
+            {"string": " + ".join(string), "controller": name, "open_v": open_v, "limit_v": EXTRA_LOW_V},
+        )
+        for name, string, open_v in volts
+        if open_v > EXTRA_LOW_V
+    ]

@@ -104,7 +104,7 @@ def fuel_l(ledger: xr.Dataset, track: xr.Dataset, engine: Engine) -> Floats:
     Parameters
     ----------
     ledger, track : xarray.Dataset
-        Over the same steps; the ledger, or the track, tells the step.
+        Over the same steps; the ledger, or the track, has the step.
     engine : Engine
         From the boat file.
 
@@ -183,7 +183,7 @@ def simulate(
     harvest, demand : xarray.Dataset
         As the glossary has them, of the same members.
     track : xarray.Dataset
-        For ``under_engine``, and what generators and chargers offer where it tells.
+        For ``under_engine``, and what generators and chargers offer where it says so.
     bank, engine
         From the boat file.
     policy : Policy

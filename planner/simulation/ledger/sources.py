@@ -97,5 +97,5 @@ def with_other_sources(
 
 
 def other_offered_w(track: xr.Dataset) -> Floats:
-    """Return what generators and chargers offer in each step, (time,); none where the track was not told [W]."""
+    """Return what generators and chargers offer in each step, (time,); none where the track does not say [W]."""
     return track[OTHER].values if OTHER in track else np.zeros(track.sizes["time"])

@@ -103,9 +103,9 @@ def extend(
 
 def issue_of(forecast: xr.Dataset) -> np.datetime64:
     """Return when a forecast began; its first time, where it does not say."""
-    told = forecast.attrs.get("issued")
+    stated = forecast.attrs.get("issued")
     first: np.datetime64 = own_times(forecast)[0]
-    return np.datetime64(str(told).removesuffix("Z"), "ns") if told else first
+    return np.datetime64(str(stated).removesuffix("Z"), "ns") if stated else first
 
 
 def staleness(forecast: xr.Dataset, start: datetime | np.datetime64) -> np.timedelta64:

@@ -118,18 +118,18 @@ def light_along(sample: Sampler) -> Light:
     sample : Sampler
         Of the forecast along the track.
     """
-    told, direct, cover = _told(sample)
-    index = spread_out(told) if sample.forecast.sizes["member"] > 1 else told
+    stated, direct, cover = _stated(sample)
+    index = spread_out(stated) if sample.forecast.sizes["member"] > 1 else stated
     if "light_error" in sample.forecast:
         index = moved_by(index, sample.over_calendar("light_error"))
     if direct is not None:
-        darker = index / np.maximum(told, 1e-6)
+        darker = index / np.maximum(stated, 1e-6)
         direct = np.minimum(direct * darker**BEAM_FALLS_AS, index)
     return Light(index, direct, cover)
 
 
-def _told(sample: Sampler) -> tuple[Floats, Floats | None, Floats]:
-    """Return index, direct index and cover as file and hand tell them, without doubt."""
+def _stated(sample: Sampler) -> tuple[Floats, Floats | None, Floats]:
+    """Return index, direct index and cover as file and hand state them, without doubt."""
     forecast = sample.forecast
     if "seen_cover" not in forecast:
         return _by_file(sample)
@@ -139,12 +139,12 @@ def _told(sample: Sampler) -> tuple[Floats, Floats | None, Floats]:
     index, direct, cover = _by_file(sample)
     hand = sample.over_time("cloud_by_hand")
     mixed = (1.0 - hand) * index + hand * index_of_observer(seen)
-    # the hand tells no beam apart: all of a passage is then split by one rule
+    # the hand does not distinguish the beam: all of a passage is then split by one rule
     return mixed, None if hand.any() else direct, (1.0 - hand) * cover + hand * seen
 
 
 def _by_file(sample: Sampler) -> tuple[Floats, Floats | None, Floats]:
-    """Return index, direct index and cover as the forecast's own fields tell them."""
+    """Return index, direct index and cover as the forecast's own fields state them."""
     forecast = sample.forecast
     by_cloud = _by_cloud(sample) if "cloud_cover" in forecast else None
     if "ghi_w_m2" not in forecast:

@@ -1,10 +1,9 @@
-"""The march to a wanted arrival: at her own pace, or waiting or slowing down so that she comes when she shall."""
+"""The march to a wanted arrival: at her own pace, or waiting or slowing down to arrive on time."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from datetime import datetime
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -14,6 +13,7 @@ from planner.domain.errors import Fault
 from planner.domain.inputs.passage import Passage
 from planner.domain.inputs.route import Route
 from planner.domain.inputs.sailing import Sailing
+from planner.domain.results.note import Note, together
 from planner.domain.utc import to_numpy
 from planner.simulation.track.march import ARRIVED, Log, march
 from planner.simulation.track.orders import current_grid, legs_of, vessel_of, wind_grid
@@ -41,8 +41,8 @@ class Sailed:
     departure : datetime64
         UTC.
     pace : float
-        What she goes of her speed, so as to arrive when she shall [0..1].
-    notes : tuple of str
+        What she goes of her speed, to arrive as wanted [0..1].
+    notes : tuple of Note
         How a wanted arrival is met.
     missed : Fault or None
         Why the wanted arrival cannot be met; the march then comes as near to it as she can.
@@ -53,7 +53,7 @@ class Sailed:
     marched: dict[str, Floats]
     departure: np.datetime64
     pace: float = 1.0
-    notes: tuple[str, ...] = ()
+    notes: tuple[Note, ...] = ()
     missed: Fault | None = None
 
 
@@ -94,23 +94,27 @@ def sail_in_time(
         return own
     wanted_h = float((to_numpy(passage.arrival) - own.departure) / np.timedelta64(1, "h"))
     if own.hours > wanted_h + NEAR_ENOUGH_H:
-        mend = "Leave earlier or come later" + (", or shorten a wait." if passage.waits else ".")
-        return replace(own, missed=Fault("passage", "arrival", _early(passage, own.hours, wanted_h), mend))
+        problem = (
+            f"at her own pace the boat arrives {own.hours - wanted_h:.1f} h after "
+            f"{passage.arrival.isoformat(timespec='minutes')}."
+        )
+        remedy = "Leave earlier or come later" + (", or shorten a wait." if passage.waits else ".")
+        return replace(own, missed=Fault("passage", "arrival", problem, remedy))
     waits = [wait for wait in passage.waits if wait.open_ended]
     if waits:
         wait_h = _latest(lambda hours: run(1.0, hours), wanted_h, good=0.0, late=wanted_h)
-        note = f"She waits {wait_h:.1f} h at {waits[0].at_waypoint} to arrive as wanted."
+        note = Note("waits", {"wait_h": wait_h, "waypoint": waits[0].at_waypoint})
         return _noted(run(1.0, wait_h), note, wanted_h)
     slowest = run(SLOWEST_PACE, 0.0)
     if slowest.outcome == ARRIVED and slowest.hours < wanted_h - NEAR_ENOUGH_H:
         problem = (
             f"even at {SLOWEST_PACE:.0%} of her speed the boat arrives {wanted_h - slowest.hours:.1f} h before "
-            f"{_said(passage.arrival)}."
+            f"{passage.arrival.isoformat(timespec='minutes')}."
         )
-        mend = "Leave later, or add a wait without hours: [[waits]] at_waypoint = '...'"
-        return replace(slowest, missed=Fault("passage", "arrival", problem, mend))
+        remedy = "Leave later, or add a wait without hours: [[waits]] at_waypoint = '...'"
+        return replace(slowest, missed=Fault("passage", "arrival", problem, remedy))
     pace = _latest(lambda part: run(part, 0.0), wanted_h, good=1.0, late=SLOWEST_PACE)
-    return _noted(run(pace, 0.0), f"She goes at {pace:.0%} of her speed to arrive as wanted.", wanted_h)
+    return _noted(run(pace, 0.0), Note("slows", {"pace": pace}), wanted_h)
 
 
 def _latest(run: Callable[[float], Sailed], wanted_h: float, *, good: float, late: float) -> float:
@@ -125,17 +129,7 @@ def _latest(run: Callable[[float], Sailed], wanted_h: float, *, good: float, lat
     return good
 
 
-def _noted(sailed: Sailed, note: str, wanted_h: float) -> Sailed:
+def _noted(sailed: Sailed, note: Note, wanted_h: float) -> Sailed:
     early_h = wanted_h - sailed.hours
-    if early_h > NEAR_ENOUGH_H:
-        note += f" The wind lets her come {early_h:.1f} h before that, or after it, but not then."
-    return replace(sailed, notes=(note,))
-
-
-def _early(passage: Passage, hours: float, wanted_h: float) -> str:
-    assert passage.arrival is not None
-    return f"at her own pace the boat arrives {hours - wanted_h:.1f} h after {_said(passage.arrival)}."
-
-
-def _said(moment: datetime) -> str:
-    return f"{moment.isoformat(timespec='minutes')}"
+    early = [Note("early", {"early_h": early_h})] if early_h > NEAR_ENOUGH_H else []
+    return replace(sailed, notes=(together([note, *early]),))

@@ -47,7 +47,7 @@ def vessel_of(sailing: Sailing, *, pace: float = 1.0) -> Vessel:
     sailing : Sailing
         From the boat file.
     pace : float
-        What she goes of her speed, to arrive when she shall [0..1].
+        What she goes of her speed, to arrive as wanted [0..1].
     """
     polar, seaway = sailing.polar, sailing.seaway_factor
     return Vessel(
@@ -216,10 +216,10 @@ def current_grid(passage: Passage, forecast: xr.Dataset, member: int) -> WindGri
     names = ("current_east_m_s", "current_north_m_s")
     if any(name not in forecast for name in names):
         problem = "source = 'forecast', but no forecast file holds currents."
-        mend = (
+        remedy = (
             "Add a file with eastward and northward sea water velocity to 'forecast', or give set_deg and drift_kn."
         )
-        raise InputError([Fault("passage", "current.source", problem, mend)])
+        raise InputError([Fault("passage", "current.source", problem, remedy)])
     grid = _grid(forecast, to_numpy(passage.departure), names, member)
     return grid._replace(east_kn=np.nan_to_num(grid.east_kn), north_kn=np.nan_to_num(grid.north_kn))
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import datetime
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
@@ -16,6 +15,7 @@ from planner.domain.inputs.boat import Boat
 from planner.domain.inputs.passage import Passage
 from planner.domain.inputs.route import Route
 from planner.domain.inputs.sailing import Sailing
+from planner.domain.results.note import Note
 from planner.domain.schema import to_dataset
 from planner.physics.sailing.magnetism import FIRST_MODEL, LAST_MODEL, MODEL_YEARS, decimal_year, variation
 from planner.simulation.track.arrival import Sailed, sail_in_time
@@ -53,7 +53,8 @@ def sail(passage: Passage, boat: Boat, route: Route, forecast: xr.Dataset, *, me
     xarray.Dataset
         The glossary's TRACK over ``time`` (starts of steps, UTC, the first at departure), and of TRACK_OPTIONAL what
         the passage has; with attributes ``step_s`` (float, s), ``pace`` (float, what she goes of her speed),
-        ``arrival`` (ISO 8601, UTC) and ``notes`` (what the skipper must know, one a line). In the last step the boat
+        ``arrival`` (ISO 8601, UTC) and ``notes`` (tuple of Note, what the skipper
+        must know). In the last step the boat
         lies still once she has arrived, and speeds are means over the whole step.
 
     Raises
@@ -130,39 +131,24 @@ def _track_of(sailed: Sailed, passage: Passage, boat: Boat, route: Route) -> xr.
     track.attrs["step_s"] = step_min * 60.0
     track.attrs["pace"] = sailed.pace
     track.attrs["arrival"] = f"{np.datetime_as_string(arrival, unit='us')}+00:00" if there else ""
-    track.attrs["notes"] = "\n".join([*sailed.notes, *_missed(passage, route, marched), *notes])
+    track.attrs["notes"] = (*sailed.notes, *_missed(passage, route, marched), *notes)
     return track
 
 
-def track_warnings(track: xr.Dataset) -> list[str]:
-    """Return what the skipper must know of a track: how an arrival is met, a wait missed, variation out of date.
-
-    Parameters
-    ----------
-    track : xarray.Dataset
-        From ``sail``.
-    """
-    return [line for line in str(track.attrs.get("notes", "")).splitlines() if line]
-
-
-def _missed(passage: Passage, route: Route, marched: dict[str, Floats]) -> list[str]:
+def _missed(passage: Passage, route: Route, marched: dict[str, Floats]) -> list[Note]:
     """Return a note for every wait that is over before the boat comes."""
     starts = [waypoint.name for waypoint in route[:-1]]
     waited = {starts[int(leg)] for leg in np.unique(marched["leg"][marched["lying"] > 0])}
     return [
-        f"The wait at {wait.at_waypoint} until {_moment(wait.until)} is over before the boat comes."
+        Note("wait_missed", {"waypoint": wait.at_waypoint, "until": wait.until})
         for wait in passage.waits
         if wait.until is not None and wait.at_waypoint not in waited
     ]
 
 
-def _moment(moment: datetime) -> str:
-    return f"{moment:%d %b %H:%M} (UTC{moment:%z})"
-
-
 def _magnetic(
     marched: dict[str, Floats], time: npt.NDArray[np.datetime64], step_min: int
-) -> tuple[Floats, list[str]]:
+) -> tuple[Floats, list[Note]]:
     """Return the heading from magnetic north [degree] and notes; variation is drawn straight between some hours."""
     rows = time.size
     every = round(VARIATION_EVERY_H * 60.0 / step_min)
@@ -174,12 +160,8 @@ def _magnetic(
         np.unwrap(variation(marched["lat"][nodes], marched["lon"][nodes], years), period=360.0),
     )
     first, end = FIRST_MODEL, LAST_MODEL + MODEL_YEARS
-    notes = []
-    if years[0] < first or years[-1] >= end:
-        notes = [
-            f"Variation: the magnetic models aboard serve {first} to {end}; for {int(years[0])} the nearest is run "
-            "on by its yearly change. Compare it with the chart's compass rose."
-        ]
+    outdated = years[0] < first or years[-1] >= end
+    notes = [Note("variation", {"first": first, "end": end, "year": int(years[0])})] if outdated else []
     return (marched["heading_deg"] - between) % 360.0, notes
 
 
@@ -202,13 +184,13 @@ def _failure(sailed: Sailed, sailing: Sailing, route: Route, *, at: str) -> Faul
         )
     if sailed.outcome == CURRENT_WINS:
         speed = f"{sailing.motoring_speed_kn:g} kn under engine" if engine_helps else "what the wind gives under sail"
-        mend = "" if engine_helps else " Or let the engine drive: sailing.engine_below_kn above 0."
+        remedy = "" if engine_helps else " Or let the engine drive: sailing.engine_below_kn above 0."
         return Fault(
             "passage",
             "current.drift_kn",
             f"{last['current_drift_kn']:g} kn setting {last['current_set_deg']:03.0f} beat the boat {place} on "
             f"{moment}; no heading holds the course with {speed}.",
-            f"Check the set (the direction it goes TO) and the drift.{mend}",
+            f"Check the set (the direction it goes TO) and the drift.{remedy}",
         )
     return Fault(
         "forecast", "wind", f"no wind is given {place} on {moment}.", "Fill the gap or take another forecast."

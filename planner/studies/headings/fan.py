@@ -31,7 +31,7 @@ def headings_fan(plan: Plan, *, first: int, end: int, step_deg: float) -> Headin
     Parameters
     ----------
     plan : Plan
-        Whose hours are tried.
+        Whose hours are computed.
     first, end : int
         Steps, end exclusive.
     step_deg : float
@@ -120,7 +120,7 @@ def half_days(plan: Plan, leg: int) -> tuple[HalfDay, ...]:
     Parameters
     ----------
     plan : Plan
-        Whose leg is tried.
+        Whose leg is computed.
     leg : int
         Index of the leg.
 

@@ -57,7 +57,7 @@ class Held:
 
 
 class Hours:
-    """A span of a plan's steps, its sky read once, on which headings are tried.
+    """A span of a plan's steps, its sky read once, on which headings are computed.
 
     Parameters
     ----------

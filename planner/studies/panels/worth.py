@@ -8,6 +8,7 @@ from typing import Final
 import numpy as np
 
 from planner.domain.arrays import Floats
+from planner.domain.errors import Fault
 from planner.domain.inputs.boat import Boat
 from planner.domain.inputs.place import Place
 from planner.domain.inputs.power import Controller, Panel
@@ -138,7 +139,7 @@ def worth_of_place(place: Place, panel: Panel, plan: Plan, outcome: Outcome, bas
     )
 
 
-def not_worth(name: str, reason: str) -> PanelWorth:
+def not_worth(name: str, faults: Sequence[Fault]) -> PanelWorth:
     """Return the row of a place that cannot take the panel."""
     return PanelWorth(
         name=name,
@@ -147,11 +148,11 @@ def not_worth(name: str, reason: str) -> PanelWorth:
         saves_charging_h=None,
         wh_per_day_m2=None,
         wh_per_day_kg=None,
-        failure=reason,
+        failure=" ".join(fault.problem for fault in faults),
     )
 
 
-def fitted(place: Place, boat: Boat, rating_w: float) -> tuple[Panel, Controller] | str:
+def fitted(place: Place, boat: Boat, rating_w: float) -> tuple[Panel, Controller] | Fault:
     """Return a panel of a rating for a place with a controller of its own, or why it does not fit.
 
     Its data sheet is that of the panel aboard whose rating is nearest: volts and build as they are; amperes, area and
@@ -173,13 +174,15 @@ def fitted(place: Place, boat: Boat, rating_w: float) -> tuple[Panel, Controller
     room = place.max_length_m + SIZE_SLACK_M, place.max_width_m + SIZE_SLACK_M
     laid = [(x, y) for x, y in ((long, short), (short, long)) if x <= room[0] and y <= room[1]]
     if not laid:
-        return (
+        return Fault(
+            place.name,
+            "",
             f"{long:.2f} by {short:.2f} m does not fit {place.max_length_m:g} by {place.max_width_m:g} m "
-            f"({rating_w:g} W of the kind of '{like.name}')."
+            f"({rating_w:g} W of the kind of '{like.name}').",
         )
     mass = like.mass_kg * scale if like.mass_kg else None
     if mass is not None and place.max_mass_kg is not None and mass > place.max_mass_kg:
-        return f"{mass:.1f} kg is more than the {place.max_mass_kg:g} kg that it carries."
+        return Fault(place.name, "", f"{mass:.1f} kg is more than the {place.max_mass_kg:g} kg that it carries.")
     length, width = laid[0]
     turned = (length >= width) != (like.length_m >= like.width_m)
     panel = like.model_copy(

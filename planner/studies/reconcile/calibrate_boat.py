@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import datetime
 from itertools import count
 from typing import Final
 
 from planner.domain.inputs.boat import Boat
 from planner.domain.inputs.power import Load
 from planner.domain.results.calibration import UNLISTED, BoatChange
+from planner.domain.results.note import NOTHING, Note, together
 from planner.domain.results.reconcile.findings import LEVEL, ControllerFinding, Interval, LoadFinding, Reconciliation
 from planner.simulation.ledger.simulate import bank_params
 
@@ -44,12 +46,18 @@ def _panels(finding: ControllerFinding, boat: Boat) -> list[BoatChange]:
     ratio = finding.ratio
     if finding.verdict not in FAULTS or ratio is None or ratio.low <= 1.0 <= ratio.high:
         return []
-    since = f" since {finding.since:%d %b %Y %H:%M} UTC" if finding.since else ""
-    alone = "" if len(finding.panels) == 1 else " Readings do not tell its panels apart: each gets the mean."
-    why = (
-        f"The controller {finding.controller} gave {_span(ratio, '.0%')} of what was expected in "
-        f"{finding.judged_h:.0f} h of clear, unshaded steps{since}: {finding.verdict}.{alone}"
+    gave = Note(
+        "controller_gave",
+        {
+            "controller": finding.controller,
+            "ratio": ratio,
+            "level": LEVEL,
+            "judged_h": finding.judged_h,
+            "since": _since(finding.since),
+            "verdict": finding.verdict,
+        },
     )
+    why = together([gave, *([Note("each_gets_the_mean")] if len(finding.panels) > 1 else [])])
     changes = []
     for panel in boat.panel:
         if panel.name in finding.panels:
@@ -64,7 +72,7 @@ def _bank(found: Reconciliation, boat: Boat) -> list[BoatChange]:
     listed = bank_params(bank).capacity_ah
     if capacity is None or capacity.low <= listed <= capacity.high:
         return []
-    why = f"The bank holds {_span(capacity, '.0f')} Ah by its readings; {listed:.0f} Ah were listed."
+    why = Note("bank_measured", {"capacity": capacity, "level": LEVEL, "listed_ah": listed})
     part = _scaled(capacity, 1.0 / bank.capacity_ah)
     if part.value <= 1.0:
         changes = [BoatChange("bank.health", bank.health, min(rounded(part, PART_STEPS), 1.0), why)]
@@ -72,7 +80,7 @@ def _bank(found: Reconciliation, boat: Boat) -> list[BoatChange]:
         rated = rounded(_scaled(capacity, 1.0 / bank.health), WATT_STEPS)
         changes = [BoatChange("bank.capacity_ah", bank.capacity_ah, rated, why)]
     if bank.meter.capacity_ah is None:
-        still = f"The battery monitor counts with {listed:.0f} Ah until it is set anew: then take out this line."
+        still = Note("monitor_counts", {"listed_ah": listed})
         changes.append(BoatChange("bank.meter.capacity_ah", None, round(listed, 1), still))
     return changes
 
@@ -84,9 +92,10 @@ def _load(loads: LoadFinding, names: Sequence[str]) -> list[BoatChange]:
     name = next(
         each for number in count(1) if (each := UNLISTED if number == 1 else f"{UNLISTED} {number}") not in names
     )
-    since = f" since {loads.since:%d %b %Y %H:%M} UTC" if loads.since else ""
-    hours = f" from {loads.spans[0][0]} to {loads.spans[0][1]} ship's time" if loads.spans else " at all hours"
-    why = f"{_span(drawn, '.0f')} W more were drawn than the list says{hours}{since}."
+    when = Note("at_all_hours")
+    if loads.spans:
+        when = Note("from_hours", {"begins": loads.spans[0][0], "ends": loads.spans[0][1]})
+    why = Note("drawn_more", {"drawn": drawn, "level": LEVEL, "when": when, "since": _since(loads.since)})
     load = Load(
         name=name,
         watts=rounded(drawn, WATT_STEPS),
@@ -121,5 +130,5 @@ def _scaled(figure: Interval, by: float) -> Interval:
     return Interval(figure.value * by, figure.low * by, figure.high * by)
 
 
-def _span(figure: Interval, form: str) -> str:
-    return f"{figure.value:{form}} ({LEVEL:.0%} interval {figure.low:{form}} to {figure.high:{form}})"
+def _since(moment: datetime | None) -> Note:
+    return Note("since", {"at": moment}) if moment else NOTHING

@@ -2,7 +2,7 @@
 
 Before the sun is up no panel gives power, and none gives more than the cloudless sky allows. Under cloud the light
 lies anywhere below, drifts over an hour or two, and knows no side of noon. First and last light and the balance of
-morning and evening so tell the shift, even when it is cloudy.
+morning and evening so give the shift, even when it is cloudy.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ import numpy as np
 
 from planner.domain.arrays import Bools, Floats
 from planner.domain.inputs.power import Bank
+from planner.domain.results.note import Note
 from planner.domain.results.reconcile.findings import LEVEL, ClockFinding, Interval
 from planner.simulation.clock import step_seconds
 from planner.studies.reconcile.judged_steps import FULL_SOC, UNDER_ABSORPTION_V
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
     import xarray as xr
 
 
-# the project's own, tried on made readings
+# the project's own, tested on made readings
 FARTHEST_MIN: Final = 130  # min, either way
 EVERY_MIN: Final = 2  # min
 THIN_MIN: Final = 10  # min; denser readings are averaged over so long
@@ -85,7 +86,7 @@ def find_clock(
         return ClockFinding(
             Interval(0.0, -float(FARTHEST_MIN), float(FARTHEST_MIN)),
             corrected=False,
-            evidence="No day has readings enough in the light to tell whether the clock goes right.",
+            evidence=Note("clock_untold"),
         )
     prior = _prior(shifts.astype(np.float64))
     weight = np.exp(TEMPER * (likelihood - likelihood.max())) * prior
@@ -213,13 +214,8 @@ def _interval(shifts: Floats, weight: Floats) -> Interval:
     return Interval(middle, min(low, middle), max(high, middle))
 
 
-def _evidence(fast_min: Interval, corrected: bool, days: int) -> str:
-    word = "fast" if fast_min.value >= 0.0 else "slow"
-    ends = f"{fast_min.low:+.0f} to {fast_min.high:+.0f} min"
-    of = f"the sun's course over {days} day{'s' if days > 1 else ''}"
-    if corrected:
-        return (
-            f"By {of} the log's clock is {abs(fast_min.value):.0f} min {word} ({ends}); the readings were set "
-            "right by that before all else."
-        )
-    return f"By {of} the log's clock goes right within its doubt ({ends})."
+def _evidence(fast_min: Interval, corrected: bool, days: int) -> Note:
+    figures = {"days": days, "off_min": abs(fast_min.value), "fast_min": fast_min}
+    if not corrected:
+        return Note("clock_right", figures)
+    return Note("clock_fast" if fast_min.value >= 0.0 else "clock_slow", figures)

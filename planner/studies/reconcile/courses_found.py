@@ -36,7 +36,7 @@ def courses_of(
     Parameters
     ----------
     held : Held
-        Readings held against the model.
+        Readings compared with the model.
     steps : xarray.Dataset
         READINGS on the track's steps, the clock put right.
     track, demand : xarray.Dataset
@@ -71,8 +71,8 @@ def courses_of(
 def _expected(held: Held, states: xr.Dataset) -> tuple[Floats, Floats, Floats]:
     """Return the watts of sound controllers and their interval.
 
-    Under the sky of the others where that is told, else under that of all; none by night, and not known where no
-    controller told of the sky.
+    Under the sky of the others where that is known, else under that of all; none by night, and not known where no
+    controller showed the sky.
     """
     sky, judged = held.levels.sky, held.judged
     log_w, by_index, _ = states_of(states).at(sky.log_index, sky.lean)
@@ -81,7 +81,7 @@ def _expected(held: Held, states: xr.Dataset) -> tuple[Floats, Floats, Floats]:
     log_expected = np.where(alone, judged.log_w - sky.apart, log_w)
     sd = np.where(alone, sky.apart_sd, np.minimum(shared_sd, 1.0))
     expected = np.exp(log_expected)
-    unknown = ((sky.told == 0) & (judged.elevation_deg > 0.0))[:, None]
+    unknown = ((sky.controllers_used == 0) & (judged.elevation_deg > 0.0))[:, None]
     dark = (judged.elevation_deg <= 0.0)[:, None]
 
     def shown(watts: Floats) -> Floats:

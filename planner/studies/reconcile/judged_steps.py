@@ -1,4 +1,4 @@
-"""Which steps of a log tell of a controller's panels, and why the others do not."""
+"""Which steps of a log say something of a controller's panels, and why the others do not."""
 
 from __future__ import annotations
 
@@ -38,9 +38,9 @@ class Judged:
     rounding : array (time, controller)
         Standard deviation of that logarithm from a display of whole watts [1].
     usable : bool array (time, controller)
-        Read by day, neither held back by a full bank nor at the controller's limit: tells of the sky.
+        Read by day, neither held back by a full bank nor at the controller's limit: informs on the sky.
     fair : bool array (time, controller)
-        And in full sun high enough: tells of the panels.
+        And in full sun high enough: informs on the panels.
     full, clipped, shaded : bool array (time, controller)
         Read with the sun high enough and set aside, the first reason that holds.
     lit : array (time, controller)
@@ -49,7 +49,7 @@ class Judged:
         The sun over the horizon; off the bow, clockwise [degree].
     step_h : float
         [h].
-    bank_told : bool
+    bank_read : bool
         Whether volts or charge were read, so that a full bank shows.
     """
 
@@ -64,7 +64,7 @@ class Judged:
     elevation_deg: Floats
     bearing_deg: Floats
     step_h: float
-    bank_told: bool
+    bank_read: bool
 
 
 def judged_steps(
@@ -75,7 +75,7 @@ def judged_steps(
     controllers: Sequence[Controller],
     bank: Bank,
 ) -> Judged:
-    """Return which steps tell of sky and panels.
+    """Return which steps say something of sky and panels.
 
     Parameters
     ----------
@@ -93,7 +93,7 @@ def judged_steps(
     read = steps["read_controller_power_w"].to_numpy()
     known = np.isfinite(read)
     elevation = states["sun_elevation_deg"].to_numpy()
-    full, told = _full(steps, bank, round(SETTLES_H / step_h))
+    full, bank_read = _full(steps, bank, round(SETTLES_H / step_h))
     limit = _limits(steps, controllers, bank)
     lit = _worst_lit(states, controllers)
     edge = np.pad(lit, ((1, 1), (0, 0)), mode="edge")
@@ -116,7 +116,7 @@ def judged_steps(
         elevation_deg=elevation,
         bearing_deg=np.mod(states["sun_azimuth_deg"].to_numpy() - heading, 360.0),
         step_h=step_h,
-        bank_told=told,
+        bank_read=bank_read,
     )
 
 

@@ -18,7 +18,7 @@ NEVER_STOPS: Final = 2.0  # 1, a state of charge that no meter shows
 
 
 def ran(steps: xr.Dataset, track: xr.Dataset) -> Bools:
-    """Return the steps in which the engine ran: by the log, and where it does not tell, as the track has it.
+    """Return the steps in which the engine ran: by the log, and where it does not say, as the track has it.
 
     Parameters
     ----------

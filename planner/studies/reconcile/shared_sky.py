@@ -2,7 +2,7 @@
 
 Two unknowns a step, the clear-sky index and the lean of the beam, are fitted to the logarithms of what was read. The
 lean is held by what is usual, the index loosely by the forecast. An outlier counts for less (Student's t). Each
-controller is held against the sky that the others tell of, so that a weak one does not excuse itself.
+controller is compared with the sky that the others show, so that a weak one does not excuse itself.
 """
 
 from __future__ import annotations
@@ -37,10 +37,10 @@ class SharedSky:
     Attributes
     ----------
     log_index, log_index_sd : array (time,)
-        Natural logarithm of the clear-sky index that all controllers tell of, and its standard deviation [1].
+        Natural logarithm of the clear-sky index that all controllers share, and its standard deviation [1].
     lean : array (time,)
         Of the beam, as ``made_skies`` has it [1].
-    told : int array (time,)
+    controllers_used : int array (time,)
         By how many controllers.
     apart, apart_sd : array (time, controller)
         Logarithm of a controller's power over the expected under the sky of the others, and its standard deviation;
@@ -50,7 +50,7 @@ class SharedSky:
     log_index: Floats
     log_index_sd: Floats
     lean: Floats
-    told: npt.NDArray[np.int64]
+    controllers_used: npt.NDArray[np.int64]
     apart: Floats
     apart_sd: Floats
 
@@ -111,7 +111,7 @@ def shared_sky(
         log_index=index[0],
         log_index_sd=np.sqrt(d[0, :, 0] / whole[0, :, 0]),
         lean=lean[0],
-        told=usable.sum(axis=1),
+        controllers_used=usable.sum(axis=1),
         apart=np.where(usable, apart, np.nan),
         apart_sd=np.where(usable, apart_sd, np.nan),
     )

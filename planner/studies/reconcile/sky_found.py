@@ -1,4 +1,4 @@
-"""What the sky really was: the light that all panels together tell of, against the forecast's."""
+"""What the sky really was: the light that all panels together show, against the forecast's."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from planner.domain.arrays import Floats
+from planner.domain.results.note import Note
 from planner.domain.results.reconcile.findings import Interval, SkyDay, SkyFinding
 from planner.studies.reconcile.panels.found import SIGMAS, Held, clear_light
 
@@ -14,7 +15,7 @@ if TYPE_CHECKING:
     import xarray as xr
 
 
-LEAST_TOLD: Final = 0.3  # 1, standard deviation of a step's logarithm beyond which the panels do not tell
+LARGEST_SD: Final = 0.3  # 1, standard deviation of a step's logarithm beyond which the panels do not tell
 STEP_LIKE: Final = 0.3  # 1, correlation of steps' errors within a day; the project's own
 CLEAR_LIGHT_SD: Final = 0.03  # 1, of the light that a sound panel's power stands for, all day long
 
@@ -25,7 +26,7 @@ def find_sky(held: Held, states: xr.Dataset, harvest: xr.Dataset) -> SkyFinding:
     Parameters
     ----------
     held : Held
-        Readings held against the model.
+        Readings compared with the model.
     states : xarray.Dataset
         Of ``sky_states``.
     harvest : xarray.Dataset
@@ -34,17 +35,17 @@ def find_sky(held: Held, states: xr.Dataset, harvest: xr.Dataset) -> SkyFinding:
     Returns
     -------
     SkyFinding
-        Of steps in which some controller told of the sky: by day, not at its limit, not held back by a full bank.
+        Of steps in which some controller showed the sky: by day, not at its limit, not held back by a full bank.
     """
     sky, step_h = held.levels.sky, held.judged.step_h
     clear = clear_light(states)
-    told = (sky.told > 0) & (sky.log_index_sd < LEAST_TOLD)
-    found = np.where(told, clear * np.exp(sky.log_index), 0.0)
+    seen = (sky.controllers_used > 0) & (sky.log_index_sd < LARGEST_SD)
+    found = np.where(seen, clear * np.exp(sky.log_index), 0.0)
     forecast = harvest["ghi_w_m2"].to_numpy()
     standing = float(np.hypot(held.levels.common_sd, CLEAR_LIGHT_SD))
     days = []
-    for number in np.unique(held.day[told]):
-        here = told & (held.day == number)
+    for number in np.unique(held.day[seen]):
+        here = seen & (held.day == number)
         own = _day_sd(found[here], sky.log_index_sd[here])
         total = float(found[here].sum() * step_h)
         outcomes = forecast[:, here].sum(axis=1) * step_h
@@ -59,14 +60,12 @@ def find_sky(held: Held, states: xr.Dataset, harvest: xr.Dataset) -> SkyFinding:
                 ),
             )
         )
-    expected = float(forecast.mean(axis=0)[told].sum() * step_h)
+    expected = float(forecast.mean(axis=0)[seen].sum() * step_h)
     total = float(found.sum() * step_h)
     if expected <= 0.0:
-        return SkyFinding(
-            (), Interval(1.0, 0.0, np.inf), "No panel tells of the sky: no reading by day could be used."
-        )
-    of_forecast = _about(total / expected, float(np.hypot(standing, _day_sd(found[told], sky.log_index_sd[told]))))
-    return SkyFinding(tuple(days), of_forecast, _evidence(tuple(days), of_forecast, float(told.sum() * step_h)))
+        return SkyFinding((), Interval(1.0, 0.0, np.inf), Note("sky_untold"))
+    of_forecast = _about(total / expected, float(np.hypot(standing, _day_sd(found[seen], sky.log_index_sd[seen]))))
+    return SkyFinding(tuple(days), of_forecast, _evidence(tuple(days), of_forecast, float(seen.sum() * step_h)))
 
 
 def _day_sd(found: Floats, deviation: Floats) -> float:
@@ -80,12 +79,8 @@ def _about(value: float, sd: float) -> Interval:
     return Interval(value, value * float(np.exp(-SIGMAS * sd)), value * float(np.exp(SIGMAS * sd)))
 
 
-def _evidence(days: tuple[SkyDay, ...], of_forecast: Interval, hours: float) -> str:
+def _evidence(days: tuple[SkyDay, ...], of_forecast: Interval, hours: float) -> Note:
     darker = sum(one.found_wh_m2.value < one.forecast_wh_m2[0] for one in days)
     brighter = sum(one.found_wh_m2.value > one.forecast_wh_m2[2] for one in days)
-    count = "1 day" if len(days) == 1 else f"{len(days)} days"
-    beyond = f"{darker} darker and {brighter} brighter" if darker or brighter else "none"
-    return (
-        f"In {hours:.0f} h of daylight the panels together tell of {of_forecast.value:.0%} of the forecast's light "
-        f"({of_forecast.low:.0%} to {of_forecast.high:.0%}); of {count}, {beyond} than the forecast's p10 to p90."
-    )
+    beyond = Note("days_beyond" if darker or brighter else "no_days_beyond", {"darker": darker, "brighter": brighter})
+    return Note("sky_found", {"hours": hours, "of_forecast": of_forecast, "days": len(days), "beyond": beyond})

@@ -8,9 +8,9 @@ from typing import Final
 import numpy as np
 
 from planner.domain.arrays import Floats
-from planner.domain.inputs.route import Waypoint
 from planner.domain.results.engine_so_far import EngineSoFar
-from planner.domain.results.plan import Plan, WatchRow
+from planner.domain.results.note import NOTHING, Note
+from planner.domain.results.plan import Plan
 from planner.domain.results.replan import Change, LastPlan, ObservedBank
 from planner.domain.units import M_PER_NM
 from planner.physics.sailing.sailings import great_circle
@@ -22,7 +22,7 @@ SAME_WH: Final = 0.03  # 1, likewise of energy
 
 
 def changes_since(last: LastPlan, plan: Plan, foreseen_bank: Plan | None, bank: ObservedBank) -> tuple[Change, ...]:
-    """Hold a plan from a fix on against the last plan.
+    """Compare a plan from a fix on with the last plan.
 
     Parameters
     ----------
@@ -45,16 +45,16 @@ def changes_since(last: LastPlan, plan: Plan, foreseen_bank: Plan | None, bank: 
     if not last.time[0] <= now <= last.arrival:
         return (
             Change(
-                "time",
-                f"{_day(last.time[0], plan)} to {_day(last.arrival, plan)}",
-                _day(now, plan),
-                "The fix is outside the last plan: nothing of it can be held against this one.",
+                Note("time"),
+                Note("span", {"begins": _ship_time(last.time[0], plan), "ends": _ship_time(last.arrival, plan)}),
+                _moment(now, plan),
+                Note("outside_last_plan"),
             ),
         )
     changes = [_position(last, plan), _bank(last, plan, bank), _arrival(last, plan)]
     changes += [
-        _energy(last, plan, "sun to come", last.solar_w, "solar_power_w"),
-        _energy(last, plan, "load to come", last.load_w, "load_power_w"),
+        _energy(last, plan, Note("sun_to_come"), last.solar_w, "solar_power_w"),
+        _energy(last, plan, Note("load_to_come"), last.load_w, "load_power_w"),
         _engine(last, plan, foreseen_bank),
     ]
     action = _action(last, plan)
@@ -85,16 +85,12 @@ def engine_by_plan(last: LastPlan, until: datetime) -> EngineSoFar:
     return EngineSoFar(hours=hours, fuel_l=fuel, source=source)
 
 
-def fuel_warnings(last: LastPlan, aboard_l: float) -> tuple[str, ...]:
-    """Warn where there shall be more fuel aboard [L] at a fix than as the last plan began."""
+def fuel_warnings(last: LastPlan, aboard_l: float) -> tuple[Note, ...]:
+    """Return a note where more fuel is to be aboard [L] at a fix than as the last plan began."""
     known_l = last.fuel_aboard_l
     if known_l is None or aboard_l <= known_l + SAME_L:
         return ()
-    return (
-        f"Fuel aboard is taken to be {aboard_l:.0f} L, {aboard_l - known_l:.0f} L more than the {known_l:.0f} L of "
-        "the last plan: where none was taken aboard, an engine log that lacks runs, or another boat.engine.tank_l, "
-        "is the likely cause. Sound the tank.",
-    )
+    return (Note("fuel_over_last", {"aboard_l": aboard_l, "more_l": aboard_l - known_l, "last_l": known_l}),)
 
 
 def _position(last: LastPlan, plan: Plan) -> Change:
@@ -104,8 +100,11 @@ def _position(last: LastPlan, plan: Plan) -> Change:
     fix = plan.route[0]
     distance, bearing = great_circle(*(np.array([value]) for value in (lat, lon, fix.lat, fix.lon)))
     off_nm = float(distance[0]) / M_PER_NM
-    where = f"{off_nm:.0f} nm {_compass(float(bearing[0]))} of there" if off_nm >= 1.0 else "there"
-    return Change("position", _place(Waypoint(name="", lat=lat, lon=(lon + 180.0) % 360.0 - 180.0)), where)
+    return Change(
+        Note("position"),
+        Note("place", {"lat": lat, "lon": (lon + 180.0) % 360.0 - 180.0}),
+        Note("place_off" if off_nm >= 1.0 else "place_kept", {"off_nm": off_nm, "bearing_deg": float(bearing[0])}),
+    )
 
 
 def _bank(last: LastPlan, plan: Plan, bank: ObservedBank) -> Change:
@@ -113,57 +112,49 @@ def _bank(last: LastPlan, plan: Plan, bank: ObservedBank) -> Change:
     low, high = (float(np.interp(now, times, values)) for values in (last.soc_p10, last.soc_p90))
     foreseen, soc = foreseen_soc(last, plan.passage.departure), bank.state_of_charge
     amp_hours = (soc - foreseen) * plan.boat.bank.capacity_ah * plan.boat.bank.health
+    span = {"low": low, "high": high}
     if low - 0.005 <= soc <= high + 0.005:
-        why = f"Within eight forecasts in ten ({_percent(low)} to {_percent(high)}): the weather may explain it."
+        why = Note("bank_within", span)
     elif bank.low <= high and bank.high >= low:
-        why = f"Outside {_percent(low)} to {_percent(high)}, but the meter's doubt reaches it."
+        why = Note("bank_within_doubt", span)
     else:
-        side = "Under" if soc < low else "Over"
-        why = (
-            f"{side} {_percent(low)} to {_percent(high)}: more than the forecasts explain; look at loads, panels and "
-            "meter."
-        )
-    return Change(
-        "bank",
-        _percent(foreseen),
-        f"{_percent(soc)} ({_percent(bank.low)} to {_percent(bank.high)}), {amp_hours:+.0f} Ah",
-        why,
-    )
+        why = Note("bank_under" if soc < low else "bank_over", span)
+    observed = Note("soc_observed", {"soc": soc, "low": bank.low, "high": bank.high, "amp_hours": amp_hours})
+    return Change(Note("bank"), Note("soc", {"soc": foreseen}), observed, why)
 
 
 def _arrival(last: LastPlan, plan: Plan) -> Change:
     later = _hours(plan.arrival - last.arrival)
-    why = "" if abs(later) < SAME_H else f"{abs(later):.1f} h {'later' if later > 0 else 'earlier'}: place and wind."
-    return Change("arrival", _day(last.arrival, plan), _day(plan.arrival, plan), why)
+    why = NOTHING if abs(later) < SAME_H else Note("later" if later > 0 else "earlier", {"hours": abs(later)})
+    return Change(Note("arrival"), _moment(last.arrival, plan), _moment(plan.arrival, plan), why)
 
 
-def _energy(last: LastPlan, plan: Plan, name: str, foreseen_w: tuple[float, ...], quantity: str) -> Change:
+def _energy(last: LastPlan, plan: Plan, what: Note, foreseen_w: tuple[float, ...], quantity: str) -> Change:
     before = _to_come_wh(last, plan.passage.departure, foreseen_w)
     step_h = float(plan.track.attrs["step_s"]) / 3600.0
     after = float(plan.planned[quantity].values.sum()) * step_h
     hours = _hours(last.arrival - plan.passage.departure), _hours(plan.arrival - plan.passage.departure)
-    why = ""
+    why = NOTHING
     if abs(after - before) > SAME_WH * max(before, 1.0):
         rate = (after / hours[1] - before / hours[0]) * 24.0 if min(hours) > 0.0 else 0.0
-        why = f"{rate:+.0f} Wh a day; the rest is the passage's length."
-    return Change(name, f"{before:.0f} Wh", f"{after:.0f} Wh", why)
+        why = Note("energy_rate", {"wh_per_day": rate})
+    return Change(what, Note("energy", {"wh": before}), Note("energy", {"wh": after}), why)
 
 
 def _engine(last: LastPlan, plan: Plan, foreseen_bank: Plan | None) -> Change:
     now = plan.passage.departure
     before = sum(_hours(stop - max(start, now)) for start, stop in last.charging if stop > now)
     after = plan.charging_hours.planned
-    why = ""
+    why = NOTHING
     if foreseen_bank is not None:
         by_bank = after - foreseen_bank.charging_hours.planned
         by_rest = foreseen_bank.charging_hours.planned - before
-        parts = [
-            f"{part:+.1f} h from {what}"
-            for part, what in ((by_bank, "the bank"), (by_rest, "weather, place and the ladders made anew"))
-            if abs(part) >= SAME_H
-        ]
-        why = f"{', '.join(parts).capitalize()}." if parts else ""
-    return Change("engine to charge", f"{before:.1f} h", f"{after:.1f} h", why)
+        telling = abs(by_bank) >= SAME_H, abs(by_rest) >= SAME_H
+        if all(telling):
+            why = Note("engine_by_both", {"bank_h": by_bank, "rest_h": by_rest})
+        elif any(telling):
+            why = Note("engine_by_bank" if telling[0] else "engine_by_rest", {"bank_h": by_bank, "rest_h": by_rest})
+    return Change(Note("engine_to_charge"), Note("hours", {"hours": before}), Note("hours", {"hours": after}), why)
 
 
 def _action(last: LastPlan, plan: Plan) -> Change | None:
@@ -174,17 +165,13 @@ def _action(last: LastPlan, plan: Plan) -> Change | None:
         return None
     reading = round(100.0 * row.soc.planned)
     old = next(minutes for from_percent, minutes in ahead[0][1] if reading >= from_percent)
-    new = _by_ladder(row, reading)
+    new = next(rung.minutes for rung in row.ladder if reading >= rung.from_percent)
     return Change(
-        f"watch from {_day(row.start, plan)}",
-        f"{_minutes(old)} at {reading} % by the old ladder",
-        f"{_minutes(new)} by the new one",
-        "" if old == new else "Ladders are made anew from here.",
+        Note("watch_from", {"at": _ship_time(row.start, plan)}),
+        Note("old_ladder", {"minutes": old, "reading": reading}),
+        Note("new_ladder", {"minutes": new}),
+        NOTHING if old == new else Note("ladders_anew"),
     )
-
-
-def _by_ladder(row: WatchRow, reading: int) -> int:
-    return next(rung.minutes for rung in row.ladder if reading >= rung.from_percent)
 
 
 def _to_come_wh(last: LastPlan, now: datetime, power_w: tuple[float, ...]) -> float:
@@ -206,23 +193,9 @@ def _hours(span: timedelta) -> float:
     return span.total_seconds() / 3600.0
 
 
-def _day(moment: datetime, plan: Plan) -> str:
-    return f"{moment.astimezone(UTC) + plan.ship_offset:%a %d %b %H:%M}"
+def _ship_time(moment: datetime, plan: Plan) -> datetime:
+    return moment.astimezone(UTC) + plan.ship_offset
 
 
-def _percent(fraction: float) -> str:
-    return f"{round(100.0 * fraction)} %"
-
-
-def _minutes(minutes: int) -> str:
-    return f"{minutes} min" if minutes else "skip"
-
-
-def _place(waypoint: Waypoint) -> str:
-    lat, lon = waypoint.lat, waypoint.lon
-    return f"{abs(lat):.2f} {'NS'[lat < 0.0]} {abs(lon):.2f} {'EW'[lon < 0.0]}"
-
-
-def _compass(bearing_deg: float) -> str:
-    """Return the point of eight that a bearing lies nearest."""
-    return ("N", "NE", "E", "SE", "S", "SW", "W", "NW")[round(bearing_deg / 45.0) % 8]
+def _moment(moment: datetime, plan: Plan) -> Note:
+    return Note("moment", {"at": _ship_time(moment, plan)})

@@ -8,6 +8,7 @@ import numpy as np
 
 from planner.domain.errors import Fault, InputError
 from planner.domain.inputs.power import Bank
+from planner.domain.results.note import Note
 from planner.domain.results.replan import ObservedBank
 from planner.simulation.ledger.simulate import bank_params
 
@@ -43,22 +44,20 @@ def observed_bank(bank: Bank, *, soc: float | None, meter_error: float, volts: f
         When neither is given, or the volts say nothing.
     """
     if soc is None and volts is None:
-        mend = "Give --soc from the battery monitor, or --volts of a bank at rest."
-        raise InputError([Fault("replan", "", "nothing is said of the bank.", mend)])
+        remedy = "Give --soc from the battery monitor, or --volts of a bank at rest."
+        raise InputError([Fault("replan", "", "nothing is said of the bank.", remedy)])
     if soc is None:
         low, high = soc_interval(bank, volts if volts is not None else 0.0)
-        return ObservedBank((low + high) / 2.0, low, high, "resting volts")
+        return ObservedBank((low + high) / 2.0, low, high, Note("by_volts"))
     reach = SIGMAS * meter_error
     low, high = max(soc - reach, 0.0), min(soc + reach, 1.0)
     if volts is None:
-        return ObservedBank(soc, low, high, "battery monitor")
+        return ObservedBank(soc, low, high, Note("by_monitor"))
     least, most = soc_interval(bank, volts)
     both = max(low, least), min(high, most)
     if both[0] > both[1]:
-        return ObservedBank(
-            (least + most) / 2.0, least, most, "resting volts; the battery monitor disagrees and wants resetting"
-        )
-    return ObservedBank(min(max(soc, both[0]), both[1]), *both, "battery monitor and resting volts")
+        return ObservedBank((least + most) / 2.0, least, most, Note("by_volts_alone"))
+    return ObservedBank(min(max(soc, both[0]), both[1]), *both, Note("by_both"))
 
 
 def soc_interval(bank: Bank, volts: float) -> tuple[float, float]:

@@ -61,15 +61,15 @@ def rest_of_route(route: Route, fix: Waypoint, following: str | None) -> tuple[R
     """
     names = [waypoint.name for waypoint in route]
     if following is not None and following not in names[1:]:
-        mend = suggest(following, names[1:])
-        raise InputError([Fault("--next", "", f"the route has no waypoint '{following}' ahead.", mend)])
+        remedy = suggest(following, names[1:])
+        raise InputError([Fault("--next", "", f"the route has no waypoint '{following}' ahead.", remedy)])
     index = names.index(following, 1) if following is not None else next_waypoint(route, fix)
     begin, end = route[index - 1], route[index]
     off_nm = 0.5 * (_nm(begin, fix) + _nm(fix, end) - _nm(begin, end))
     if off_nm > FARTHEST_OFF_NM and following is None:
         problem = f"it lies {off_nm:.0f} nm off the route, of which '{begin.name}' to '{end.name}' is nearest."
-        mend = "Are latitude and longitude swapped, or a hemisphere? Or name the next waypoint with --next."
-        raise InputError([Fault("--fix", "", problem, mend)])
+        remedy = "Are latitude and longitude swapped, or a hemisphere? Or name the next waypoint with --next."
+        raise InputError([Fault("--fix", "", problem, remedy)])
     if index == len(route) - 1 and _nm(fix, end) < THERE_NM:
         raise InputError([Fault("--fix", "", f"that is {end.name}: nothing is left to plan.")])
     return (fix, *route[index:]), index
@@ -143,12 +143,12 @@ def clock_to_fix(
     clock = ship_offset_along(passage, run, first)
     if last is None or passage.ship_time.zone != "nautical":
         return clock
-    told = last.time[0]
+    begins = last.time[0]
     earlier = clock.changes if isinstance(clock, ShipClock) else ()
     later = last.ship_offset.changes if isinstance(last.ship_offset, ShipClock) else ()
     return ShipClock(
         first,
-        (*(each for each in earlier if each[0] < told), (told, offset_at(last.ship_offset, told)), *later),
+        (*(each for each in earlier if each[0] < begins), (begins, offset_at(last.ship_offset, begins)), *later),
     )
 
 

@@ -11,7 +11,7 @@ import numpy.typing as npt
 from planner.domain.arrays import Floats
 
 Use = Literal["judged", "not read", "no sun", "clipped", "full bank", "shaded", "unsure"]
-"""What becomes of a controller's step; only the judged ones carry the verdict."""
+"""How a controller's step is used; only the judged ones carry the verdict."""
 
 SET_ASIDE: Final[tuple[tuple[Use, str], ...]] = (
     ("shaded", "shaded by the model"),
@@ -61,7 +61,7 @@ class Courses:
     sun_elevation_deg : array (time,)
         For the nights [degree].
     engine_on : array (time,)
-        Part of each step that the engine ran, by the log or, where it does not tell, by the track [1].
+        Part of each step that the engine ran, by the log or, where it does not say, by the track [1].
     read_soc, model_soc : array (time,)
         State of charge as the monitor showed it, and by the ledger under the log's engine, the yields as read [1].
     read_v, model_v : array (time,)

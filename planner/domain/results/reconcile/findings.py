@@ -1,4 +1,4 @@
-"""What readings held against the model tell of panels, sky, loads, bank and clock."""
+"""What readings compared with the model show of panels, sky, loads, bank and clock."""
 
 from __future__ import annotations
 
@@ -6,12 +6,13 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Final, Literal
 
+from planner.domain.results.note import Note
 from planner.domain.results.reconcile.courses import Courses
 from planner.domain.ship_clock import ShipOffset
 from planner.domain.shown import Shown
 
 Verdict = Literal["as expected", "weak", "substring out", "shaded", "clipped", "full bank", "cannot tell"]
-"""What becomes of a controller's panels; the first that the evidence carries."""
+"""The verdict on a controller's panels: the first that the evidence supports."""
 
 LEVEL: Final = 0.9
 """Part of the intervals here that cover the truth."""
@@ -84,7 +85,7 @@ class SunBin:
 
 @dataclass(frozen=True)
 class ControllerFinding:
-    """What the readings of one controller tell of its panels.
+    """What the readings of one controller show of its panels.
 
     Attributes
     ----------
@@ -104,8 +105,8 @@ class ControllerFinding:
         Hours judged, and hours set aside: controller at its limit, bank full, panel in shade by the model [h].
     days : tuple of DayRatio
     by_sun : tuple of SunBin
-    evidence : str
-        One or two sentences with figures.
+    evidence : Note
+        What it rests on.
     """
 
     controller: str
@@ -120,7 +121,7 @@ class ControllerFinding:
     shaded_h: float
     days: tuple[DayRatio, ...]
     by_sun: tuple[SunBin, ...]
-    evidence: str
+    evidence: Note
 
 
 @dataclass(frozen=True)
@@ -133,13 +134,13 @@ class ClockFinding:
         Log's clock less true time [min].
     corrected : bool
         Whether the readings were set back by it before all else.
-    evidence : str
-        A sentence with figures.
+    evidence : Note
+        What it rests on.
     """
 
     fast_min: Interval
     corrected: bool
-    evidence: str
+    evidence: Note
 
 
 @dataclass(frozen=True)
@@ -151,7 +152,7 @@ class SkyDay:
     day : int
         Passage day, from 1 at departure.
     found_wh_m2 : Interval
-        Global horizontal energy that the panels together tell of, in daylight with readings [Wh/m2].
+        Global horizontal energy that the panels together show, in daylight with readings [Wh/m2].
     forecast_wh_m2 : tuple of float
         p10, p50, p90 of the forecast's over the same steps [Wh/m2].
     """
@@ -170,13 +171,13 @@ class SkyFinding:
     days : tuple of SkyDay
     of_forecast : Interval
         Energy found over the forecast's mean [1].
-    evidence : str
-        A sentence with figures.
+    evidence : Note
+        What it rests on.
     """
 
     days: tuple[SkyDay, ...]
     of_forecast: Interval
-    evidence: str
+    evidence: Note
 
 
 @dataclass(frozen=True)
@@ -214,7 +215,7 @@ class LoadFinding:
     hours : tuple of LoadHour
     judged_h : float
         Hours judged [h].
-    evidence : str
+    evidence : Note
         When it draws, and what on the list would draw about as much.
     since : datetime or None
         When it began, UTC; None when it drew from the first reading or there is nothing.
@@ -228,7 +229,7 @@ class LoadFinding:
     found: bool
     hours: tuple[LoadHour, ...]
     judged_h: float
-    evidence: str
+    evidence: Note
     since: datetime | None = None
     spans: tuple[tuple[str, str], ...] = ()
     while_on_w: Interval | None = None
@@ -241,19 +242,19 @@ class BankFinding:
     Attributes
     ----------
     capacity_ah : Interval or None
-        Today's, from full to empty [Ah]; None when the readings do not tell.
+        Today's, from full to empty [Ah]; None when the readings do not show it.
     listed_ah : float
         The boat file's rated capacity times its health [Ah].
     charge_efficiency : Interval or None
-        Ampere-hours out over ampere-hours in from full to full [1]; None when the readings do not tell.
+        Ampere-hours out over ampere-hours in from full to full [1]; None when the readings do not show it.
     listed_efficiency : float
         The model's of the same cycles [1].
     meter_drift_per_day : Interval or None
         The monitor's state of charge less the bank's, gained a day [1/d].
     tired : bool
         Whether the capacity's interval lies under the listed.
-    evidence : str
-        A sentence or two with figures, and what would tell more.
+    evidence : Note
+        What it rests on, and what would show more.
     """
 
     capacity_ah: Interval | None
@@ -262,12 +263,12 @@ class BankFinding:
     listed_efficiency: float
     meter_drift_per_day: Interval | None
     tired: bool
-    evidence: str
+    evidence: Note
 
 
 @dataclass(frozen=True, repr=False)
 class Reconciliation(Shown):
-    """Readings held against the model.
+    """Readings compared with the model.
 
     Attributes
     ----------
@@ -317,11 +318,15 @@ class Reconciliation(Shown):
         return f"Readings against the model: {'; '.join(words) or 'all as expected'}"
 
     def facts(self) -> tuple[tuple[str, str], ...]:
-        """Return each finding in a sentence."""
-        return (
-            ("clock", self.clock.evidence),
-            ("sky", self.sky.evidence),
-            *((one.controller, f"{one.verdict}. {one.evidence}") for one in self.controllers),
-            ("loads", self.loads.evidence),
-            ("bank", self.bank.evidence),
+        """Return each finding in a figure."""
+        figures = (
+            ("clock fast [min]", self.clock.fast_min),
+            ("light of the forecast's", self.sky.of_forecast),
+            ("load beyond the list [W]", self.loads.unexplained_w),
+            ("bank [Ah]", self.bank.capacity_ah),
         )
+        return (*((one.controller, one.verdict) for one in self.controllers), *((n, _briefly(f)) for n, f in figures))
+
+
+def _briefly(figure: Interval | None) -> str:
+    return "not told" if figure is None else f"{figure.value:.3g} ({figure.low:.3g} to {figure.high:.3g})"

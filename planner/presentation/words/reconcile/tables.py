@@ -1,9 +1,10 @@
-"""What readings held against the model tell, for the terminal: the answer first, then a table for each matter."""
+"""What readings compared with the model tell, for the terminal: the answer first, then a table for each matter."""
 
 from __future__ import annotations
 
 from planner.domain.results.reconcile.findings import ControllerFinding, Reconciliation
 from planner.presentation.words.content import Column, Page, Table
+from planner.presentation.words.notes import said
 from planner.presentation.words.reconcile.sentences import (
     answer,
     minutes,
@@ -58,9 +59,12 @@ def controllers_table(found: Reconciliation) -> Table:
 
 def evidence_table(found: Reconciliation) -> Table:
     """Return each finding's evidence in its own words."""
-    rows = [(one.controller, one.evidence) for one in found.controllers]
-    rows += [("loads", found.loads.evidence), ("bank", found.bank.evidence)]
-    rows += [("sky", found.sky.evidence), ("clock", f"{minutes(found.clock.fast_min)} fast. {found.clock.evidence}")]
+    rows = [(one.controller, said(one.evidence)) for one in found.controllers]
+    rows += [("loads", said(found.loads.evidence)), ("bank", said(found.bank.evidence))]
+    rows += [
+        ("sky", said(found.sky.evidence)),
+        ("clock", f"{minutes(found.clock.fast_min)} fast. {said(found.clock.evidence)}"),
+    ]
     return Table("The evidence", (Column("Of", "left"), Column("What tells it", "left")), tuple(rows))
 
 

@@ -113,8 +113,8 @@ def find_axes(part: xr.Dataset, where: str) -> Axes:
         problem = (
             f"its {lat.size} places run along one dimension, {lat.dims[0]}: a list of stations or a track, no grid."
         )
-        mend = "Nothing tells the weather between them; take the provider's fields on a grid."
-        raise InputError([Fault(where, str(lat.name), problem, mend)])
+        remedy = "Nothing tells the weather between them; take the provider's fields on a grid."
+        raise InputError([Fault(where, str(lat.name), problem, remedy)])
     if lat.ndim > 1 or lon.ndim > 1:
         problem = "latitudes and longitudes do not run along the same dimensions."
         raise InputError([Fault(where, str(lat.name), problem, "Ask the provider for a regular grid.")])
@@ -334,7 +334,7 @@ def _refuse_elsewhere(lat: Floats, lon: Floats, corridor: Corridor, where: str) 
     if _touches(lat, lon, corridor):
         return
     swapped = (west, east, south, north)
-    mend = (
+    remedy = (
         "Swapped latitude and longitude in the route would explain it."
         if _touches(lat, lon, swapped) and -90.0 <= west <= 90.0
         else "Take a forecast of the route's waters, or check the signs of the route's latitudes and longitudes."
@@ -346,7 +346,7 @@ def _refuse_elsewhere(lat: Floats, lon: Floats, corridor: Corridor, where: str) 
                 "",
                 f"the forecast covers {lat[0]:.2f} to {lat[-1]:.2f} N and {lon[0]:.2f} to {lon[-1]:.2f} E; the route "
                 f"needs {south:.2f} to {north:.2f} N and {west:.2f} to {east:.2f} E.",
-                mend,
+                remedy,
             )
         ]
     )

@@ -127,8 +127,8 @@ def _box(dims: tuple[str, ...], lats: Floats, lons: Floats, corridor: Corridor |
             f"the forecast covers {lats.min():.2f} to {lats.max():.2f} N and {lons.min():.2f} to {lons.max():.2f} E; "
             f"the route needs {south:.2f} to {north:.2f} N and {west:.2f} to {east:.2f} E."
         )
-        mend = "Take a forecast of the route's waters, or check the signs of the route's latitudes and longitudes."
-        raise InputError([Fault(where, "", problem, mend)])
+        remedy = "Take a forecast of the route's waters, or check the signs of the route's latitudes and longitudes."
+        raise InputError([Fault(where, "", problem, remedy)])
     if lats.ndim == 1:
         return {dims[0]: np.flatnonzero(near)}
     rows, columns = np.flatnonzero(near.any(axis=1)), np.flatnonzero(near.any(axis=0))

@@ -99,16 +99,16 @@ def turned_true(
         names = [chosen[quantity] for quantity in pair if quantity in chosen]
         if not names:
             continue
-        told = {_along_axes(fields[name]) for name in names}
-        if told == {False}:
+        along = {_along_axes(fields[name]) for name in names}
+        if along == {False}:
             continue
         axes = _axes(part, fields[names[0]], *places)
-        if told == {None} and axes is not None and _turn_deg(axes[0]) < NO_MATTER_DEG:
+        if along == {None} and axes is not None and _turn_deg(axes[0]) < NO_MATTER_DEG:
             continue
-        problem, mend = _why_not(names, TERMS[pair[0]].words, fields, told, axes)
+        problem, remedy = _why_not(names, TERMS[pair[0]].words, fields, along, axes)
         if problem or axes is None:
             refused |= {
-                quantity: Fault(where, chosen[quantity], problem, mend) for quantity in pair if quantity in chosen
+                quantity: Fault(where, chosen[quantity], problem, remedy) for quantity in pair if quantity in chosen
             }
             continue
         fields = fields | _turned(fields, names, axes)
@@ -132,16 +132,16 @@ def _why_not(
     names: Sequence[str],
     words: str,
     fields: Mapping[str, xr.DataArray],
-    told: set[bool | None],
+    along: set[bool | None],
     axes: tuple[Floats, Floats] | None,
 ) -> tuple[str, str]:
     """Return why components cannot be turned, and what to do about it; empty where they can be."""
     listed = " and ".join(names)
-    if told == {None}:
+    if along == {None}:
         turn = "" if axes is None else f" (up to {_turn_deg(axes[0]):.0f} degrees off east)"
         problem = f"nothing says whether {listed} lie along the axes of the projected grid{turn}, or east and north."
         return problem, f"{_STATE}; or {_REGULAR}"
-    if len(told) > 1:
+    if len(along) > 1:
         return f"of {listed} one is said to lie along the grid's axes, the other not.", f"{_STATE}; or {_REGULAR}"
     if len(names) < 2:
         problem = f"the {words} lies along the axes of a projected grid; its other component is not there"

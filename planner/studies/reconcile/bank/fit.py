@@ -43,8 +43,8 @@ CALM_AFTER_H: Final = 1.0  # h, of drawing before volts are used: a lead bank's 
 CALM_C: Final = 0.003  # 1/h, of capacity, least that is drawn: at less the bank may be held at float by its sources
 GRID: Final = np.exp(np.linspace(np.log(0.35), np.log(1.5), 75))  # 1, capacities tried over the listed
 SLOPE_SOC: Final = 0.02  # 1, over which the curve's slope is taken
-TELLING: Final = 0.5  # 1, width of an interval over its middle, beyond which it tells nothing of use
-EDGE: Final = 0.05  # 1, of the way from either end of the grid that a told interval keeps
+TELLING: Final = 0.5  # 1, width of an interval over its middle, beyond which it says nothing of use
+EDGE: Final = 0.05  # 1, of the way from either end of the grid that an interval that is given keeps
 
 
 @dataclass(frozen=True, eq=False)
@@ -63,7 +63,7 @@ class _Blocks:
 
 
 def fit_capacity(log: Log, stretches: Sequence[Stretch], bank: Bank) -> Interval | None:
-    """Return the capacity by the stretches that are tied to a full charge: charge alone tells nothing of where it is.
+    """Return the capacity by the stretches that are tied to a full charge: charge alone says nothing of where it is.
 
     Parameters
     ----------
@@ -75,7 +75,7 @@ def fit_capacity(log: Log, stretches: Sequence[Stretch], bank: Bank) -> Interval
     Returns
     -------
     Interval or None
-        None when the readings do not tell [Ah].
+        None when the readings do not show it [Ah].
     """
     params = bank_params(bank)
     blocks = _blocks(log, stretches, params, GRID * params.capacity_ah)

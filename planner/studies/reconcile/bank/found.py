@@ -9,24 +9,25 @@ import numpy as np
 import xarray as xr
 
 from planner.domain.inputs.power import Bank
+from planner.domain.results.note import Note, together
 from planner.domain.results.reconcile.findings import LEVEL, BankFinding, Interval
 from planner.physics.bank import BankParams
 from planner.simulation.ledger.simulate import bank_params
 from planner.studies.reconcile.bank.fit import FULL_SOC, SHUNT_ZERO_A, fit_capacity
 from planner.studies.reconcile.bank.stretches import Log, Stretch, count, log_of, stretches_of
 
-LEAST_CHARGED: Final = 0.2  # 1, of capacity put in from full to full, under which its efficiency is not told
-LEAST_DAYS: Final = 0.5  # d, of a stretch from which drift is told
+LEAST_CHARGED: Final = 0.2  # 1, of capacity put in from full to full, under which its efficiency is not given
+LEAST_DAYS: Final = 0.5  # d, of a stretch from which drift is given
 SHOWN_SOC: Final = 0.003  # 1, rounding to a whole percent
-UNTOLD_CAPACITY: Final = 0.2  # 1, standard deviation over the listed where readings do not tell it
+UNKNOWN_CAPACITY: Final = 0.2  # 1, standard deviation over the listed where readings do not show it
 HOURS_A_DAY: Final = 24.0
 
 
 def judge_bank(steps: xr.Dataset, bank: Bank) -> BankFinding:
-    """Return what the readings tell of the bank.
+    """Return what the readings show of the bank.
 
-    Capacity: the charge counted from a full bank is held against terminal volts under load, see ``bank_fit``; it is
-    told only as far as the log comes down to where volts tell the state of charge. Charge efficiency: ampere-hours
+    Capacity: the charge counted from a full bank is compared with terminal volts under load, see ``bank_fit``; it is
+    given only as far as the log comes down to where volts show the state of charge. Charge efficiency: ampere-hours
     out over in, from full to full. Drift: what the monitor shows less the counted state of charge.
 
     Parameters
@@ -65,7 +66,7 @@ def _reach() -> float:
 def _spread(capacity: Interval | None) -> float:
     """Return the standard deviation of the capacity over it [1]."""
     if capacity is None:
-        return UNTOLD_CAPACITY
+        return UNKNOWN_CAPACITY
     return (capacity.high - capacity.low) / capacity.value / (2.0 * _reach())
 
 
@@ -123,45 +124,26 @@ def _evidence(
     log: Log,
     stretches: Sequence[Stretch],
     bank: Bank,
-    told: tuple[Interval | None, Interval | None, Interval | None],
+    found: tuple[Interval | None, Interval | None, Interval | None],
     modelled: float,
-) -> str:
-    """Say what was told, by what, and what would tell more."""
-    capacity, efficiency, drift = told
-    listed = bank_params(bank).capacity_ah
-    fulls = sum(stretch.to_full for stretch in stretches) or sum(each.tied == "start" for each in stretches)
-    tied = f"{fulls} full charge{'s' if fulls != 1 else ''} in the log" if fulls else "no full charge in the log"
-    sentences = []
+) -> Note:
+    """Return what was found, by what, and what would show more."""
+    capacity, efficiency, drift = found
     if not log.amps_read.any() or np.isnan(log.volts).all():
-        return "Cannot tell: bank volts and amps were not read."
+        return Note("bank_untold")
+    fulls = sum(stretch.to_full for stretch in stretches) or sum(each.tied == "start" for each in stretches)
     if capacity is None:
-        reason = (
-            "LiFePO4 volts hardly move in the middle of the charge"
-            if bank.chemistry == "lifepo4"
-            else "volts under load tell the charge too roughly over the part used"
-        )
-        sentences.append(
-            f"Capacity cannot be told ({tied}; {reason}). Charge it until full, then once at anchor let it down to "
-            "20 % and log volts and amps all the way."
-        )
+        why = Note("volts_flat" if bank.chemistry == "lifepo4" else "volts_rough")
+        notes = [Note("capacity_untold", {"fulls": fulls, "why": why})]
     else:
-        if capacity.high < listed:
-            words = f"less than the {listed:.0f} Ah listed"
-        elif capacity.low > listed:
-            words = f"more than the {listed:.0f} Ah listed"
+        listed = {"listed_ah": bank_params(bank).capacity_ah}
+        if capacity.low <= listed["listed_ah"] <= capacity.high:
+            against = Note("as_listed", listed)
         else:
-            words = f"{listed:.0f} Ah listed: no difference"
-        sentences.append(
-            f"Holds {capacity.value:.0f} Ah ({LEVEL:.0%} interval {capacity.low:.0f} to {capacity.high:.0f}), "
-            f"{words}; {tied}."
-        )
+            against = Note("less_than_listed" if capacity.high < listed["listed_ah"] else "more_than_listed", listed)
+        notes = [Note("capacity", {"capacity": capacity, "level": LEVEL, "against": against, "fulls": fulls})]
     if efficiency is not None:
-        sentences.append(
-            f"From full to full {efficiency.value:.1%} of the charge came out again ({efficiency.low:.1%} to "
-            f"{efficiency.high:.1%}; the model's is {modelled:.1%})."
-        )
+        notes.append(Note("efficiency", {"efficiency": efficiency, "modelled": modelled}))
     if drift is not None:
-        sentences.append(
-            f"The monitor gains {drift.value:+.1%} a day on the count ({drift.low:+.1%} to {drift.high:+.1%})."
-        )
-    return " ".join(sentences)
+        notes.append(Note("drift", {"drift": drift}))
+    return together(notes)

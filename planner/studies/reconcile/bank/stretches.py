@@ -127,7 +127,7 @@ def _full(volts: Floats, amps: Floats, params: BankParams, twelves: float, step_
     """Return the steps in which the bank is full: topped up under its tail current, or left at float volts after it.
 
     Topped up: at absorption volts, or at rest volts that only the last hundredth of the charge has. Float volts alone
-    tell nothing of LiFePO4, which rests there for much of its charge.
+    say nothing of LiFePO4, which rests there for much of its charge.
     """
     top_v = params.open_circuit_v[-1]
     last_v = 0.5 * (top_v + params.open_circuit_v[-2])

@@ -265,10 +265,10 @@ def contrast(balance: Balance, weight: Floats, strays: Floats) -> Contrast:
     strays : array (step,)
         From ``scatter`` [W].
     """
-    told = weight != 0.0
+    weighted = weight != 0.0
     cluster = balance.cluster
     sums = np.bincount(cluster, weights=weight * strays)
-    blocks = np.unique(cluster[told]).size
+    blocks = np.unique(cluster[weighted]).size
     freedom = max(blocks - 1.0, 1.0)
     noise_sd = float(np.sqrt(np.sum(sums**2) * blocks / freedom))
     meter_sd = float(

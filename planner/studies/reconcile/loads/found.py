@@ -1,4 +1,4 @@
-"""Loads by the energy balance of readings, held against the list: how much is unexplained, when, since when."""
+"""Loads by the energy balance of readings, compared with the list: how much is unexplained, when, since when."""
 
 from __future__ import annotations
 
@@ -13,6 +13,7 @@ import xarray as xr
 
 from planner.domain.arrays import Floats
 from planner.domain.inputs.power import Load, SecondaryBank
+from planner.domain.results.note import NOTHING, Note, together
 from planner.domain.results.reconcile.findings import LEVEL, Interval, LoadFinding, LoadHour
 from planner.domain.ship_clock import ShipOffset
 from planner.domain.utc import from_numpy
@@ -50,7 +51,7 @@ def judge_loads(
 ) -> LoadFinding:
     """Return what the boat drew beyond its list, with the engine off.
 
-    What it drew is the controllers' watts less bank volts times amps. It is held against the planner's demand over
+    What it drew is the controllers' watts less bank volts times amps. It is compared with the planner's demand over
     the same steps. ``unexplained_w`` covers the truth by the scatter of what was drawn and the meters' tolerances;
     ``found`` asks for more than the list's own doubt explains, in one of three ways: the mean over the day, some
     hours against the others, or the time since a moment against the time before.
@@ -69,8 +70,7 @@ def judge_loads(
     balance = balance_of(steps, track, demand, ship_offset, loads=loads, secondary_banks=secondary_banks)
     judged_h = balance.time.size * balance.step_h
     if judged_h < LEAST_JUDGED_H:
-        missing = "bank volts, bank amps and every controller's watts were read together, engine off,"
-        evidence = f"Cannot tell: {missing} for {judged_h:.1f} h only; {LEAST_JUDGED_H:.0f} h are needed."
+        evidence = Note("loads_untold", {"judged_h": judged_h, "least_h": LEAST_JUDGED_H})
         return LoadFinding(None, False, _hours(balance, None), judged_h, evidence)
     strays = scatter(balance)
     began = _beginning(balance, strays)
@@ -89,7 +89,7 @@ def judge_loads(
         judged_h=judged_h,
         evidence=_evidence(balance, level, while_on, since, span, ship_offset=ship_offset),
         since=since,
-        spans=((f"{span[0]:02d}:00", f"{(span[-1] + 1) % HOURS_A_DAY:02d}:00"),) if span else (),
+        spans=(_clock_span(span),) if span else (),
         while_on_w=while_on,
     )
 
@@ -168,40 +168,44 @@ def _evidence(
     span: tuple[int, ...],
     *,
     ship_offset: ShipOffset,
-) -> str:
-    """Say what was read, when it draws and what on the list draws about as much."""
+) -> Note:
+    """Return what was read, when it draws and what on the list draws about as much."""
     over = level.interval()
-    days = balance.time.size * balance.step_h / HOURS_A_DAY
-    read = float(by_hour(balance.hour) @ balance.read_w)
-    listed = float(by_hour(balance.hour) @ balance.listed_w)
-    sentences = [
-        f"{read:.0f} W drawn on average with the engine off, {listed:.0f} W by the list, over {days:.1f} days of "
-        f"steps{' (since then ' if since else ' ('}{over.value:+.0f} W, {LEVEL:.0%} interval {over.low:+.0f} to "
-        f"{over.high:+.0f})."
-    ]
-    if while_on is None:
-        sentences.append(f"The list is not known better than {2.0 * level.list_sd:.0f} W: nothing is unexplained.")
-        if over.high < -2.0 * level.list_sd:
-            sentences[-1] = "Less is drawn than the list says: something on it is off, or draws less."
-        return " ".join(sentences)
-    when = "at all hours"
-    if span:
-        night = "at night, " if set(span) <= NIGHT else ""
-        when = f"{night}{span[0]:02d}:00 to {(span[-1] + 1) % HOURS_A_DAY:02d}:00 ship's time"
-    began = ""
-    if since is not None:
-        shown = since + ship_offset
-        began = f", since about {shown.day} {shown:%b} {shown:%H:%M} ship's time"
-    sentences.append(
-        f"Not on the list: about {while_on.value:.0f} W ({while_on.low:.0f} to {while_on.high:.0f}) {when}{began}."
+    drawn = Note(
+        "loads_drawn_since" if since else "loads_drawn",
+        {
+            "read_w": float(by_hour(balance.hour) @ balance.read_w),
+            "listed_w": float(by_hour(balance.hour) @ balance.listed_w),
+            "days": balance.time.size * balance.step_h / HOURS_A_DAY,
+            "over": over,
+            "level": LEVEL,
+        },
     )
+    if while_on is None:
+        doubt_w = 2.0 * level.list_sd
+        less = over.high < -doubt_w
+        return together([drawn, Note("loads_less" if less else "loads_explained", {"doubt_w": doubt_w})])
+    when = Note("at_all_hours")
+    if span:
+        begins, ends = _clock_span(span)
+        when = Note("at_night" if set(span) <= NIGHT else "at_hours", {"begins": begins, "ends": ends})
+    began = Note("since_about", {"at": since + ship_offset}) if since is not None else NOTHING
     alike = _alike(balance, while_on.value)
-    if alike:
-        sentences.append(f"Draws about as much: {', '.join(alike)}.")
-    return " ".join(sentences)
+    return together(
+        [
+            drawn,
+            Note("load_unlisted", {"drawn": while_on, "when": when, "since": began}),
+            *([Note("draws_as_much", {"loads": alike})] if alike else []),
+        ]
+    )
 
 
-def _alike(balance: Balance, watts: float) -> list[str]:
+def _clock_span(span: tuple[int, ...]) -> tuple[str, str]:
+    """Return hours of the day in order as the span from the first to the end of the last, HH:MM."""
+    return f"{span[0]:02d}:00", f"{(span[-1] + 1) % HOURS_A_DAY:02d}:00"
+
+
+def _alike(balance: Balance, watts: float) -> list[Note]:
     """Return the two listed loads whose draw while on comes nearest, within a quarter."""
     own = {STEERING, IDLE, INVERTER}
     near = []
@@ -211,5 +215,5 @@ def _alike(balance: Balance, watts: float) -> list[str]:
             continue
         draw = float(drawn[drawn > 0.0].mean())
         if abs(draw - watts) <= ALIKE * watts:
-            near.append((abs(draw - watts), f"{name} ({draw:.0f} W)"))
-    return [words for _, words in sorted(near)[:2]]
+            near.append((abs(draw - watts), name, draw))
+    return [Note("load_drawing", {"name": name, "watts": draw}) for _, name, draw in sorted(near)[:2]]

@@ -1,4 +1,4 @@
-"""What the readings tell of each controller's panels: a verdict, the ratio with its interval, and the evidence."""
+"""What the readings show of each controller's panels: a verdict, the ratio with its interval, and the evidence."""
 
 from __future__ import annotations
 
@@ -11,12 +11,13 @@ import numpy.typing as npt
 
 from planner.domain.arrays import Floats, Ints
 from planner.domain.inputs.boat import Boat
+from planner.domain.results.note import NOTHING
 from planner.domain.results.reconcile.findings import ControllerFinding, DayRatio, Interval, SunBin, Verdict
 from planner.domain.utc import from_numpy
 from planner.studies.reconcile.judged_steps import Judged, judged_steps
+from planner.studies.reconcile.panels.evidence import Facts, Hours, evidence_of
 from planner.studies.reconcile.panels.levels import MODEL_LEVEL, OWN_LEVEL, SOUND_LEVEL, Level, Levels, panel_levels
-from planner.studies.reconcile.panels.sun_bins import Bins, in_words, shadow_of, sun_bins
-from planner.studies.reconcile.panels.words import Facts, Hours, evidence_of
+from planner.studies.reconcile.panels.sun_bins import Bins, shadow_of, sun_bins, where_of
 from planner.studies.reconcile.sky_states import states_of
 
 if TYPE_CHECKING:
@@ -40,7 +41,7 @@ LOSSES_SPAN: Final = 0.7  # 1, of the logarithm over which other losses are spre
 
 @dataclass(frozen=True, eq=False)
 class Held:
-    """Readings held against the model.
+    """Readings compared with the model.
 
     Attributes
     ----------
@@ -51,7 +52,7 @@ class Held:
     judged : Judged
     levels : Levels
     read_w, expected_w : array (time, controller)
-        Delivered, and by the model under the sky that the other controllers tell of; NaN where that is not known [W].
+        Delivered, and by the model under the sky that the other controllers show; NaN where that is not known [W].
     """
 
     time: npt.NDArray[np.datetime64]
@@ -63,7 +64,7 @@ class Held:
 
 
 def hold(steps: xr.Dataset, track: xr.Dataset, states: xr.Dataset, harvest: xr.Dataset, *, boat: Boat) -> Held:
-    """Return readings held against the model under the sky that the controllers share.
+    """Return readings compared with the model under the sky that the controllers share.
 
     Parameters
     ----------
@@ -100,7 +101,7 @@ def clear_light(states: xr.Dataset) -> Floats:
 
 
 def judge_controllers(held: Held, ratios: Ratios, *, boat: Boat) -> tuple[ControllerFinding, ...]:
-    """Return what the readings tell of each controller's panels.
+    """Return what the readings show of each controller's panels.
 
     Parameters
     ----------
@@ -137,13 +138,13 @@ def _judge(held: Held, substrings: tuple[tuple[str, Floats], ...], boat: Boat, c
         assert shadow is not None
         lit = _mean(shadow, ~shadow.deep)
         ratio, ratio_sd = lit, float(np.hypot(held.levels.common_sd, MODEL_LEVEL))
-    told = level.series.value.size > 0
+    has_level = level.series.value.size > 0
     since = None
     if verdict in {"weak", "substring out"} and level.granted and level.after < level.before:
         assert level.began is not None
         since = from_numpy(level.began)
     controller = boat.controller[c]
-    found = _interval(ratio, ratio_sd) if told else None
+    found = _interval(ratio, ratio_sd) if has_level else None
     facts = Facts(
         verdict=verdict,
         panels=tuple(name for string in controller.strings for name in string),
@@ -153,11 +154,10 @@ def _judge(held: Held, substrings: tuple[tuple[str, Floats], ...], boat: Boat, c
         granted=level.granted,
         others=int(judged.usable.any(axis=0).sum()) - 1,
         hours=hours,
-        where=in_words(shadow) if shadow is not None else "",
+        where=where_of(shadow) if shadow is not None else NOTHING,
         in_deep=float(np.exp(_mean(shadow, shadow.deep))) if shadow is not None else 1.0,
         substring=dark,
-        strings=tuple(len(string) for string in controller.strings),
-        bank_told=judged.bank_told,
+        bank_read=judged.bank_read,
         dead=found is not None and found.value < DEAD,
     )
     return ControllerFinding(
@@ -196,7 +196,7 @@ def _mean(bins: Bins, here: npt.NDArray[np.bool_]) -> float:
 def _ratio(level: Level, common_sd: float) -> tuple[float, float]:
     """Return the logarithm of what a controller delivers over what it should, and its standard deviation.
 
-    After a change it is held against itself as far as the time before tells: what a sound controller is off by, and
+    After a change it is compared with itself as far as the time before tells: what a sound controller is off by, and
     what the model gets wrong of it, shows there.
     """
     doubt = float(np.hypot(OWN_LEVEL, common_sd))

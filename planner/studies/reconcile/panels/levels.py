@@ -1,7 +1,7 @@
 """Each controller's standing part of the expected, before and after a change, with the sky that all share.
 
 Sky and levels are found in turn. A change is granted to the controller that shows it most, the sky is found again
-with it, and the others are looked at anew: a weak panel darkens the sky that the others are held against, and they
+with it, and the others are looked at anew: a weak panel darkens the sky that the others are compared with, and they
 seem to have gained until it is known.
 
 What all controllers have in common cannot be told from the sky. It is settled by what is likely: most panels are as
@@ -166,7 +166,7 @@ def _strength(change: Change, series: Series) -> float:
 
 
 def _fair(sky: SharedSky, judged: Judged, c: int) -> npt.NDArray[np.bool_]:
-    others = sky.told - judged.usable[:, c] > 0
+    others = sky.controllers_used - judged.usable[:, c] > 0
     sure = np.nan_to_num(sky.apart_sd[:, c], nan=np.inf) < LARGEST_SD
     return np.asarray(judged.fair[:, c] & others & sure & (sky.log_index > DIMMEST))
 
@@ -187,7 +187,7 @@ def _settled(sky: SharedSky, judged: Judged, factor: Floats, time: Times, began:
 
 
 def _alone(states: States, judged: Judged, time: Times, day: npt.NDArray[np.int64], prior: Floats) -> Levels:
-    """Return the level of the only controller that was read: held against the cloudless sky, by its brightest hours.
+    """Return the level of the only controller that was read: compared with the cloudless sky, by its brightest hours.
 
     What it delivers is taken for the light itself; where that is steady and near the brightest of its day, the sky is
     taken for clear.
@@ -266,9 +266,9 @@ def _part(series: Series, here: npt.NDArray[np.bool_]) -> Series:
 def _common(sky: SharedSky, judged: Judged, factor: Floats) -> tuple[float, float]:
     """Return what to add to every controller's level, and its standard deviation."""
     clear = sky.log_index[_steady(sky, judged, CLEAR_FROM)]
-    told = clear.size * judged.step_h >= LEAST_CLEAR_H
+    has_clear = clear.size * judged.step_h >= LEAST_CLEAR_H
     # the light that was found too bright or too dark over a clear sky is the controllers' common part
-    ceiling, doubt = (float(np.quantile(clear, CLEAREST)), CLEAR_SD) if told else (0.0, NO_CLEAR_SD)
+    ceiling, doubt = (float(np.quantile(clear, CLEAREST)), CLEAR_SD) if has_clear else (0.0, NO_CLEAR_SD)
     level = np.array(
         [np.median(factor[judged.fair[:, c], c]) for c in range(factor.shape[1]) if judged.fair[:, c].any()]
     )
@@ -288,7 +288,7 @@ def _level_density(level: Floats) -> Floats:
 
 
 def _steady(sky: SharedSky, judged: Judged, least: float) -> npt.NDArray[np.bool_]:
-    good = (sky.told > 0) & (judged.elevation_deg > CLEAR_ELEVATION_DEG) & (sky.log_index > least)
+    good = (sky.controllers_used > 0) & (judged.elevation_deg > CLEAR_ELEVATION_DEG) & (sky.log_index > least)
     near = np.lib.stride_tricks.sliding_window_view(np.where(good, sky.log_index, np.nan), STEADY_STEPS)
     steady = np.zeros(good.size, dtype=np.bool_)
     half = STEADY_STEPS // 2

@@ -8,12 +8,13 @@ from typing import Final
 import numpy as np
 
 from planner.domain.arrays import Bools, Floats, Ints
+from planner.domain.results.note import Note
 from planner.studies.reconcile.judged_steps import Judged
 from planner.studies.reconcile.panels.levels import Levels
 
 BEARING_DEG: Final = 30.0  # degree, width of a bin
 ELEVATION_DEG: Final = 15.0  # degree
-# the project's own, tried on made readings
+# the project's own, tested on made readings
 DEEP: Final = 0.10  # 1, a logarithm: how far under the rest a bin must be
 SURE: Final = 3.0  # 1, standard deviations
 ONE_LOOK_SD: Final = 0.05  # 1, of one hour's look at a bin: shade and aim of that hour
@@ -160,14 +161,13 @@ def _likelihood(value: Floats, deviation: Floats, kind: Ints) -> float:
     return float(-STEP_COUNTS * np.sum(0.5 * (TAILS + 1.0) * np.log1p(off**2 / TAILS)))
 
 
-def in_words(bins: Bins) -> str:
+def where_of(bins: Bins) -> Note:
     """Return where the sun stands in the deep bins: bearing by the side, and height."""
     spans = _runs(sorted({float(x) for x in bins.bearing_deg[bins.deep]}))
-    sides = " or ".join(_side(low, high) for low, high in spans)
     low = float(bins.elevation_deg[bins.deep].min() - ELEVATION_DEG / 2.0)
     high = float(bins.elevation_deg[bins.deep].max() + ELEVATION_DEG / 2.0)
-    height = f"under {high:.0f} degrees high" if low < ELEVATION_DEG else f"{low:.0f} to {high:.0f} degrees high"
-    return f"with the sun {sides}, {height}"
+    figures = {"sides": [_side(*span) for span in spans], "low_deg": low, "high_deg": high}
+    return Note("sun_under" if low < ELEVATION_DEG else "sun_at", figures)
 
 
 def _runs(middles: list[float]) -> list[tuple[float, float]]:
@@ -184,14 +184,14 @@ def _runs(middles: list[float]) -> list[tuple[float, float]]:
     return [(low, high) for low, high in spans]
 
 
-def _side(low: float, high: float) -> str:
+def _side(low: float, high: float) -> Note:
     """Return a span of bearings as from the bow: to starboard, to port, or across bow or stern."""
     if high - low >= 360.0:
-        return "anywhere"
-    if low >= 0.0 and high <= 180.0:
-        return f"{low:.0f} to {high:.0f} degrees to starboard"
+        return Note("side_any")
     if low >= 180.0:
-        return f"{360.0 - high:.0f} to {360.0 - low:.0f} degrees to port"
+        return Note("side_port", {"from_deg": 360.0 - high, "to_deg": 360.0 - low})
     if low < 0.0:
-        return f"from {-low:.0f} degrees to port across the bow to {high:.0f} to starboard"
-    return f"from {low:.0f} degrees to starboard across the stern to {360.0 - high:.0f} to port"
+        return Note("side_bow", {"from_deg": -low, "to_deg": high})
+    if high <= 180.0:
+        return Note("side_starboard", {"from_deg": low, "to_deg": high})
+    return Note("side_stern", {"from_deg": low, "to_deg": 360.0 - high})

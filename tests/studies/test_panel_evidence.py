@@ -7,8 +7,10 @@ from typing import Any
 
 import pytest
 
+from planner.domain.results.note import NOTHING, Note
 from planner.domain.results.reconcile.findings import Interval
-from planner.studies.reconcile.panels.words import Facts, Hours, evidence_of
+from planner.presentation.words.notes import said
+from planner.studies.reconcile.panels.evidence import Facts, Hours, evidence_of
 
 FACTS = Facts(
     verdict="weak",
@@ -19,17 +21,16 @@ FACTS = Facts(
     granted=True,
     others=2,
     hours=Hours(judged=31.2, clipped=0.0, full=0.0, shaded=0.0),
-    where="",
+    where=NOTHING,
     in_deep=1.0,
     substring=None,
-    strings=(1,),
-    bank_told=True,
+    bank_read=True,
     dead=False,
 )
 
 
 def words(**changes: Any) -> str:
-    return evidence_of(replace(FACTS, **changes))
+    return said(evidence_of(replace(FACTS, **changes)))
 
 
 def test_a_change_is_told_with_before_after_and_how_sure_it_is() -> None:
@@ -71,10 +72,12 @@ def test_a_dark_substring_says_what_it_would_leave_and_whether_it_was_a_step(gra
 
 
 def test_a_shadow_says_where_the_sun_stands_and_how_it_is_elsewhere() -> None:
-    told = words(verdict="shaded", where="with the sun 60 to 90 degrees to port", in_deep=0.52, ratio=Interval(1, 0.97, 1.03))  # fmt: skip # noqa: E501
+    port = Note("side_port", {"from_deg": 60.0, "to_deg": 90.0})
+    where = Note("sun_at", {"sides": [port], "low_deg": 20.0, "high_deg": 40.0})
+    told = words(verdict="shaded", where=where, in_deep=0.52, ratio=Interval(1, 0.97, 1.03))
     assert told.startswith(
-        "52% of the expected with the sun 60 to 90 degrees to port; 100% of the expected (97% to 103%) with the sun "
-        "elsewhere"
+        "52% of the expected with the sun 60 to 90 degrees to port, 20 to 40 degrees high; 100% of the expected (97% "
+        "to 103%) with the sun elsewhere"
     )
     assert "Look for gear on deck" in told
 
@@ -93,4 +96,4 @@ def test_too_little_is_told_with_what_was_set_aside() -> None:
 
 
 def test_a_bank_that_was_not_read_is_a_caveat() -> None:
-    assert words(bank_told=False).endswith("a full bank would look like a weak panel.")
+    assert words(bank_read=False).endswith("a full bank would look like a weak panel.")

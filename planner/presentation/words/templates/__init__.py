@@ -1,0 +1,1 @@
+"""The sentences of notes by their codes, with places for the figures."""

@@ -1,0 +1,70 @@
+"""What a plan warns of: reserve, full charges and fuel; track, clocks, strings and forecast."""
+
+from __future__ import annotations
+
+from typing import Final
+
+TEMPLATES: Final = {
+    "reserve_missed": "The reserve of {reserve:percent} cannot be kept as surely as asked: it was in {kept} of "
+    "{members} trials, {confidence:percent} wanted.",
+    "reserve_missed_own": "The reserve of {reserve:percent} cannot be kept as surely as asked: it was in {kept} of "
+    "{members} trials, each in its own wind, {confidence:percent} wanted.",
+    "reserve_missed_mean": "In the forecast's mean weather the bank falls under the reserve of {reserve:percent}.",
+    "engine_out_of_service": "The engine is out of service.",
+    "alternator_small": "The alternator adds too little for any run to be worth it.",
+    "members_under": "{under} of {members} members fall under it, the first on {first:moment}, the worst to "
+    "{worst:percent} on {worst_at:moment} (ship's time).",
+    "members_under_control": "On the control's track {under} of {members} members fall under it, the first on "
+    "{first:moment}, the worst to {worst:percent} on {worst_at:moment} (ship's time).",
+    "shedding_saves": "Shedding {loads:list} saves it, if begun by {latest:moment}.",
+    "shedding_fails": "Shedding every load that may be shed does not save it: it takes more engine, sun or bank.",
+    "nothing_to_shed": "The boat file names no load that may be shed.",
+    "full_charge_missed": "Full charge: wanted every {wanted_d:g} days, but the plan goes {longest_d:.1f} days "
+    "without, from {first:moment} to {end:moment} (ship's time): runs long enough cost more than they are worth, or "
+    "nothing allows them.",
+    "fuel_short": "Fuel: the plan burns {burnt_l:.0f} L, {burnt_p90_l:.0f} L in the poor tenth of the weather, and "
+    "the tank holds {spare_l:.0f} L above what landfall needs.",
+    "fuel_used_up": "Fuel: the plan burns {burnt_l:.0f} L, {burnt_p90_l:.0f} L in the poor tenth of the weather, "
+    "and the tank holds {spare_l:.0f} L above what landfall needs: as planned it is used up on {used_up:moment} "
+    "(ship's time). It is enough for {charging_h:.1f} h of charging: take more, shed loads, or drive less.",
+    "own_tracks_lost": "Each forecast on its own track: the reserve is kept in {kept} of {members} trials, "
+    "{confidence:percent} wanted; on the control's track in {on_control}. Replan as the passage shifts.",
+    "own_tracks_late": "Each forecast on its own track: {late} of {members} do not arrive within what the forecast "
+    "serves; what becomes of their bank after it is not known.",
+    "own_tracks_fuel": "Each forecast on its own track: one in ten burns {burnt_p90_l:.0f} L or more, and the tank "
+    "holds {spare_l:.0f} L above what landfall needs.",
+    "fuel_over_last": "Fuel aboard is taken to be {aboard_l:.0f} L, {more_l:.0f} L more than the {last_l:.0f} L of "
+    "the last plan: where none was taken aboard, an engine log that lacks runs, or another boat.engine.tank_l, is "
+    "the likely cause. Sound the tank.",
+    "string_volts": "The string {string} on '{controller}' can reach {open_v:.0f} V DC open-circuit in the cold: "
+    "over {limit_v:.0f} V it can kill. Cover the panels before touching its wiring.",
+    "waits": "She waits {wait_h:.1f} h at {waypoint} to arrive as wanted.",
+    "slows": "She goes at {pace:.0%} of her speed to arrive as wanted.",
+    "early": "The wind lets her come {early_h:.1f} h before that, or after it, but not then.",
+    "wait_missed": "The wait at {waypoint} until {until:%d %b %H:%M} (UTC{until:%z}) is over before the boat comes.",
+    "variation": "Variation: the magnetic models aboard serve {first} to {end}; for {year} the nearest is run on by "
+    "its yearly change. Compare it with the chart's compass rose.",
+    "date_twice": "Clocks: on {at:date} at {at:clock} ship's time the date is counted twice (the 180th meridian).",
+    "date_left_out": "Clocks: on {at:date} at {at:clock} ship's time a date is left out (the 180th meridian).",
+    "clock_on": "Clocks: on {at:date} at {at:clock} ship's time they are put on {hours:g} h.",
+    "clock_back": "Clocks: on {at:date} at {at:clock} ship's time they are put back {hours:g} h.",
+    "forecast_note": "Forecast: {words}",
+    "forecast_ends": "The forecast ends at {ends:utc}, {after_h:.0f} hours after departure: from then on, for "
+    "{part:.0%} of the passage, the weather is drawn from the forecast's own days. Plan again under way with a "
+    "fresh forecast.",
+    "forecast_begins": "The forecast begins at {begins:utc}, {after_h:.0f} hours after departure: until then the "
+    "weather is drawn from the forecast's own days. Take one that covers the departure.",
+    "outside_grid": "From {first:utc}, {after_h:.0f} hours after departure, the boat is outside the forecast's grid "
+    "for {part:.0%} of the passage: the weather at its edge is held. Take a wider one.",
+    "forecast_stale": "The forecast is stale: it was begun at {issued:utc}, {age_h:.0f} hours before departure; a "
+    "fresh one would be {fresh_h:.0f} hours old at most. Its light is given the wider doubt of its age. Fetch the "
+    "latest.",
+    "lone_run": "The forecast is a single run, without members: the spread shown is that of {outcomes} outcomes "
+    "whose light errs as single runs do, more with every day; wind, temperature and rain are the same in all.",
+    "by_hand": "Typed by hand: {parts:list} as rows of [[weather]] have it.",
+    "by_hand_part": "the {what} of {part:.0%} of the passage, {first:utc} to {last:utc},",
+    "by_hand_no_doubt": "Its light is given no doubt, as model.lone_outcomes = 1 asks.",
+    "by_hand_doubt": "Its light is given the doubt of a bulletin's words, more with every day: a day's sunlight "
+    "errs by {least:.0%} to {most:.0%} (standard deviation over {outcomes} outcomes), most under thick cloud.",
+    "by_hand_wind": "Wind, air and rain that are typed are the same in all outcomes.",
+}
