@@ -27,7 +27,7 @@ from planner.decision.policy.calibrate import meter_offsets
 from planner.decision.policy.choices import Choices, choices_of
 from planner.decision.policy.decide import Decision, decide, permitted_steps
 from planner.decision.policy.program import optimise
-from planner.decision.policy.table import SOC_GRID, Table, priced, tabulate
+from planner.decision.policy.table import SOC_GRID, ChoiceTable, priced, tabulate
 from planner.domain.policy import Policy
 from planner.simulation.clock import changes_of_watch
 from planner.simulation.ledger.simulate import alternator_limit_w, bank_params, simulate
@@ -75,7 +75,7 @@ def outcome(ensemble: Ensemble, policy: Policy, offsets: np.ndarray, owed_min: n
     )
 
 
-def table_of(ensemble: Ensemble) -> tuple[Choices, Table]:
+def table_of(ensemble: Ensemble) -> tuple[Choices, ChoiceTable]:
     """Tabulate as the decision does."""
     first, end, _ = changes_of_watch(ensemble.track["time"].values, WATCHES, SHIP_OFFSET)
     choices = choices_of(
@@ -114,7 +114,7 @@ def decided(planning: Ensemble, seed: int) -> Decision:
     )
 
 
-def policies(planning: Ensemble, table: Table, choices: Choices, seed: int) -> dict[str, Policy]:
+def policies(planning: Ensemble, table: ChoiceTable, choices: Choices, seed: int) -> dict[str, Policy]:
     """Make every policy from the planning members alone."""
     offsets = meter_offsets(PLANNED_ON, 1, sd=WISHES.meter_error, seed=seed)[0]
     ship = planning.track["time"].values + np.timedelta64(round(SHIP_OFFSET.total_seconds()), "s")
@@ -135,7 +135,7 @@ def policies(planning: Ensemble, table: Table, choices: Choices, seed: int) -> d
     }
 
 
-def hindsight(table: Table) -> float:
+def hindsight(table: ChoiceTable) -> float:
     """Return the mean hours, owed ones too, of a crew that knows its weather and has a true meter."""
     problem = priced(table, floor_soc=BANK.reserve_soc, start_cost_min=0.0)
     node = round(START_SOC * (SOC_GRID.size - 1))

@@ -25,7 +25,7 @@ from planner.decision.policy.calibrate import meter_offsets
 from planner.decision.policy.choices import Choices
 from planner.decision.policy.program import Problem
 from planner.decision.policy.stops import stop_socs
-from planner.decision.policy.table import SOC_GRID, Table, priced
+from planner.decision.policy.table import SOC_GRID, ChoiceTable, priced
 from planner.domain.policy import Policy
 from planner.simulation.ledger.simulate import simulate
 
@@ -77,7 +77,7 @@ def solve(problem: Problem, sky: np.ndarray, count: int) -> tuple[np.ndarray, np
 
 def scored(  # noqa: PLR0917 - a bench's own
     held: Ensemble,
-    table: Table,
+    table: ChoiceTable,
     choices: Choices,
     sky_held: np.ndarray,
     solution: tuple[np.ndarray, np.ndarray],

@@ -156,8 +156,8 @@ def read_inputs(
 def _digests(files: Sequence[Path], folder: Path) -> dict[str, str]:
     """Return fingerprints of files by their names; by their paths where two of different folders are named alike."""
     names = Counter(path.name for path in set(files))
-    told = [path.name if names[path.name] == 1 else Path(os.path.relpath(path, folder)).as_posix() for path in files]
-    return {name: fingerprint(path) for name, path in zip(told, files, strict=True)}
+    shown = [path.name if names[path.name] == 1 else Path(os.path.relpath(path, folder)).as_posix() for path in files]
+    return {name: fingerprint(path) for name, path in zip(shown, files, strict=True)}
 
 
 def consistency_faults(configuration: Configuration) -> list[Fault]:

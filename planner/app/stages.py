@@ -1,4 +1,4 @@
-"""What is told of work that goes on: each stage as it begins, and how much of the whole is done by then."""
+"""What is reported of work that goes on: each stage as it begins, and how much of the whole is done by then."""
 
 from __future__ import annotations
 
@@ -7,46 +7,46 @@ from collections.abc import Callable
 from types import MappingProxyType
 from typing import Final
 
-from planner.flow.progress import FLOW, Course, Progress
+from planner.flow.progress import FLOW, Progress, StageShares
 
-Tell = Callable[[str, float], None]
-"""Told each stage as it begins, and the part of the whole that is done by then [0..1]."""
+OnStage = Callable[[str, float], None]
+"""Called as each stage begins, with its name and the part of the whole that is done by then [0..1]."""
 
 log = logging.getLogger(__name__)
 
 
-def untold(_stage: str, _share: float) -> None:
-    """Tell nobody which stage begins."""
+def unreported(_stage: str, _share: float) -> None:
+    """Report to nobody which stage begins."""
 
 
-def noted(tell: Tell) -> Tell:
-    """Return what tells each stage and notes it in the log."""
+def also_logged(on_stage: OnStage) -> OnStage:
+    """Return what reports each stage and writes it to the log."""
 
-    def telling(stage: str, share: float) -> None:
+    def report(stage: str, share: float) -> None:
         log.info("%s", stage)
-        tell(stage, share)
+        on_stage(stage, share)
 
-    return telling
+    return report
 
 
-def _amid(start: float, end: float) -> Course:
+def _flow_between(start: float, end: float) -> StageShares:
     """Return the one flow as a part of something longer."""
     return {stage: start + share * (end - start) for stage, share in FLOW.items()}
 
 
 WRITING: Final = 0.9  # of the whole, when that is done which any verb is asked for
-PLANNING: Final[Course] = MappingProxyType(
+PLANNING: Final[StageShares] = MappingProxyType(
     {
-        **_amid(0.15, 0.37),
+        **_flow_between(0.15, 0.37),
         "trying it in trouble": 0.37,
         "sailing each forecast's own track": 0.43,
         "holding other headings": 0.84,
     }
 )
-HEADINGS: Final[Course] = MappingProxyType({**_amid(0.2, 0.76), "holding other headings": 0.76})
-REPLANNING: Final[Course] = MappingProxyType(
+HEADINGS: Final[StageShares] = MappingProxyType({**_flow_between(0.2, 0.76), "holding other headings": 0.76})
+REPLANNING: Final[StageShares] = MappingProxyType(
     {
-        **_amid(0.13, 0.32),
+        **_flow_between(0.13, 0.32),
         "planning with the bank that the last plan foresaw": 0.32,
         "trying it in trouble": 0.46,
         "sailing each forecast's own track": 0.51,
@@ -55,31 +55,31 @@ REPLANNING: Final[Course] = MappingProxyType(
 )
 
 
-RECONCILING: Final[Course] = MappingProxyType(
+RECONCILING: Final[StageShares] = MappingProxyType(
     {
         "sailing the track": 0.15,
         "reading the log": 0.17,
         "casting shadows and collecting sunlight": 0.2,
-        "holding the readings against the model": 0.6,
+        "comparing the readings with the model": 0.6,
     }
 )
 
 
-def along(tell: Tell, course: Course) -> Progress:
-    """Return what tells each stage of a course with its share.
+def along(on_stage: OnStage, shares: StageShares) -> Progress:
+    """Return what reports each stage with its share.
 
     Parameters
     ----------
-    tell : callable
-        Told stage and share.
-    course : mapping of str to float
-        A stage that it does not name is told with the share of the one before.
+    on_stage : callable
+        Called with stage and share.
+    shares : mapping of str to float
+        A stage that it does not name is reported with the share of the one before.
     """
-    done, telling = 0.0, noted(tell)
+    done, report = 0.0, also_logged(on_stage)
 
     def progress(stage: str) -> None:
         nonlocal done
-        done = course.get(stage, done)
-        telling(stage, done)
+        done = shares.get(stage, done)
+        report(stage, done)
 
     return progress

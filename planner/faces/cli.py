@@ -12,7 +12,7 @@ from planner.domain.errors import InputError, PlannerError
 from planner.domain.version import __version__
 from planner.faces.log_file import logged
 from planner.faces.reconcile_cli import add_reconcile_verb
-from planner.faces.running import DONE, FAILED, WRONG_INPUT, add_inputs, add_saying, finish, read
+from planner.faces.running import DONE, FAILED, WRONG_INPUT, add_inputs, add_output_options, finish, read
 from planner.faces.serve_cli import add_serve_verb
 from planner.faces.studies_cli import add_study_verbs
 from planner.faces.weather_cli import add_weather_verb
@@ -48,7 +48,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 
 def _outcome(options: argparse.Namespace) -> int:
-    """Run the verb and return its exit status; what goes wrong is told on stderr, and noted in the log."""
+    """Run the verb and return its exit status; what goes wrong is reported on stderr, and noted in the log."""
     try:
         return options.run(options) or DONE
     except InputError as error:
@@ -87,12 +87,12 @@ def _parser() -> argparse.ArgumentParser:
     plan = verbs.add_parser("plan", help="plan the passage and write the report, watch bill and data")
     add_inputs(plan)
     plan.add_argument("--out", type=Path, required=True, metavar="DIR", help="folder for the outputs")
-    add_saying(plan, quiet="no progress and no table")
+    add_output_options(plan, quiet="no progress and no table")
     plan.set_defaults(run=_plan)
 
     check = verbs.add_parser("check", help="read and cross-check the input without planning")
     add_inputs(check)
-    add_saying(check)
+    add_output_options(check)
     check.set_defaults(run=_check)
 
     add_weather_verb(verbs)
@@ -107,11 +107,11 @@ def _parser() -> argparse.ArgumentParser:
 def _plan(options: argparse.Namespace) -> None:
     from planner.app.verbs.plan import plan
 
-    finish(options, lambda tell: plan(read(options), tell=tell), mute=options.quiet)
+    finish(options, lambda on_stage: plan(read(options), on_stage=on_stage), mute=options.quiet)
 
 
 def _check(options: argparse.Namespace) -> None:
-    finish(options, lambda _tell: read(options))
+    finish(options, lambda _on_stage: read(options))
 
 
 if __name__ == "__main__":

@@ -46,8 +46,8 @@ def logged(path: Path | None) -> Iterator[None]:
         yield
         return
     if path.suffix.lower() == TABLE:
-        mend = "Name another file; the engine's runs are given by --engine-log."
-        raise InputError([Fault("--log", "", f"'{path}' is a table by its name, and the log is none.", mend)])
+        remedy = "Name another file; the engine's runs are given by --engine-log."
+        raise InputError([Fault("--log", "", f"'{path}' is a table by its name, and the log is none.", remedy)])
     try:
         handler = logging.FileHandler(path, encoding="utf-8")
     except OSError as error:

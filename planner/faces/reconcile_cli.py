@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from planner.faces.running import Teller, add_inputs, add_saying, finish, read
+from planner.faces.running import StageLine, add_inputs, add_output_options, finish, read
 
 if TYPE_CHECKING:
     from planner.domain.results.calibration import Calibration
@@ -37,7 +37,7 @@ def add_reconcile_verb(verbs: argparse._SubParsersAction[argparse.ArgumentParser
         "--calibrate", action="store_true", help="write a boat file by what the readings showed, beside the old one"
     )
     verb.add_argument("--out", type=Path, metavar="DIR", help="folder for the page and the figures")
-    add_saying(verb)
+    add_output_options(verb)
     verb.set_defaults(run=_reconcile)
 
 
@@ -48,9 +48,9 @@ def _reconcile(options: argparse.Namespace) -> None:
 
     changes: list[Calibration] = []
 
-    def work(tell: Teller) -> Reconciliation:
+    def work(on_stage: StageLine) -> Reconciliation:
         inputs = read(options)
-        found = reconcile(inputs, options.logs, mapping=options.mapping, clock=options.clock, tell=tell)
+        found = reconcile(inputs, options.logs, mapping=options.mapping, clock=options.clock, on_stage=on_stage)
         if options.calibrate:
             changes.append(calibrate(found, inputs))
         return found

@@ -35,8 +35,8 @@ def add_inputs(verb: argparse.ArgumentParser) -> None:
     )
 
 
-def add_saying(verb: argparse.ArgumentParser, *, quiet: str = "no progress") -> None:
-    """Add to a verb what decides how it speaks.
+def add_output_options(verb: argparse.ArgumentParser, *, quiet: str = "no progress") -> None:
+    """Add to a verb the options of its output.
 
     Parameters
     ----------
@@ -48,7 +48,7 @@ def add_saying(verb: argparse.ArgumentParser, *, quiet: str = "no progress") -> 
     verb.add_argument("--quiet", action="store_true", help=quiet)
 
 
-def finish(options: argparse.Namespace, work: Callable[[Teller], ResultT], *, mute: bool = False) -> ResultT:
+def finish(options: argparse.Namespace, work: Callable[[StageLine], ResultT], *, mute: bool = False) -> ResultT:
     """Do the work of a verb; write and show what comes of it as the options ask.
 
     Parameters
@@ -56,7 +56,7 @@ def finish(options: argparse.Namespace, work: Callable[[Teller], ResultT], *, mu
     options : Namespace
         ``out``, a folder for all files, and ``page``, a file for the page alone, where the verb has them.
     work : callable
-        Told where to tell its stages.
+        Called with what reports its stages.
     mute : bool
         Whether no text is shown.
 
@@ -66,18 +66,18 @@ def finish(options: argparse.Namespace, work: Callable[[Teller], ResultT], *, mu
         The result.
     """
     out, page = getattr(options, "out", None), getattr(options, "page", None)
-    with Teller(quiet=options.quiet) as tell:
+    with StageLine(quiet=options.quiet) as on_stage:
         from planner.app.stages import WRITING
         from planner.presentation import outputs
 
         if page is not None:
             outputs.refuse_unwritable(page, "--page")
         with outputs.claimed(out) if out is not None else nullcontext() as place:
-            tell("reading", 0.0)
-            result = work(tell)
+            on_stage("reading", 0.0)
+            result = work(on_stage)
             written = [] if page is None else [page]
             if page is not None or place is not None:
-                tell("writing", WRITING)
+                on_stage("writing", WRITING)
             if page is not None:
                 outputs.write_page(result, page)
             if place is not None:
@@ -104,13 +104,13 @@ def _columns() -> int:
     return min(max(shutil.get_terminal_size((COLUMNS, 0)).columns, FEWEST_COLUMNS), MOST_COLUMNS)
 
 
-class Teller:
-    """Tells each stage as it begins, on stderr: a line each, or, used as a context at a terminal, a bar.
+class StageLine:
+    """Reports each stage as it begins, on stderr: a line each, or, used as a context at a terminal, a bar.
 
     Parameters
     ----------
     quiet : bool
-        Nothing is told.
+        Nothing is reported.
     """
 
     def __init__(self, *, quiet: bool) -> None:
@@ -143,7 +143,7 @@ class Teller:
             self._bar = None
 
     def __call__(self, stage: str, share: float | None = None) -> None:
-        """Tell a stage, and the part of the whole that is done [0..1] where it is known."""
+        """Report a stage, and the part of the whole that is done [0..1] where it is known."""
         if self._quiet:
             return
         if self._bar is not None and self._task is not None:

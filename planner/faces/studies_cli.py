@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from planner.faces.running import add_inputs, add_saying, finish, read
+from planner.faces.running import add_inputs, add_output_options, finish, read
 
 
 def add_study_verbs(verbs: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -73,13 +73,13 @@ def _add_replan(verb: argparse.ArgumentParser) -> None:
     verb.add_argument("--last", type=Path, metavar="DIR", help="folder of the last plan, itself a replan or not")
     verb.add_argument("--engine-log", type=Path, metavar="FILE.csv", help="its runs so far: start,stop[,fuel_l]")
     verb.add_argument("--out", type=Path, metavar="DIR", help="folder for the outputs, as plan writes them")
-    add_saying(verb)
+    add_output_options(verb)
     verb.set_defaults(run=_replan)
 
 
 def _add_shown(verb: argparse.ArgumentParser) -> None:
     verb.add_argument("--page", type=Path, metavar="FILE.html", help="write figure and tables as a page")
-    add_saying(verb)
+    add_output_options(verb)
 
 
 def _headings(options: argparse.Namespace) -> None:
@@ -87,7 +87,9 @@ def _headings(options: argparse.Namespace) -> None:
 
     finish(
         options,
-        lambda tell: headings(read(options), at=options.at, hours=options.hours, step_deg=options.step, tell=tell),
+        lambda on_stage: headings(
+            read(options), at=options.at, hours=options.hours, step_deg=options.step, on_stage=on_stage
+        ),
     )
 
 
@@ -96,8 +98,8 @@ def _compare(options: argparse.Namespace) -> None:
 
     finish(
         options,
-        lambda tell: compare(
-            read(options), options.vary, variants=options.variants or (), jobs=options.jobs, tell=tell
+        lambda on_stage: compare(
+            read(options), options.vary, variants=options.variants or (), jobs=options.jobs, on_stage=on_stage
         ),
     )
 
@@ -105,7 +107,7 @@ def _compare(options: argparse.Namespace) -> None:
 def _panels(options: argparse.Namespace) -> None:
     from planner.app.verbs.panels import panels
 
-    finish(options, lambda tell: panels(read(options), rating_w=options.rating, tell=tell))
+    finish(options, lambda on_stage: panels(read(options), rating_w=options.rating, on_stage=on_stage))
 
 
 def _replan(options: argparse.Namespace) -> None:
@@ -113,7 +115,7 @@ def _replan(options: argparse.Namespace) -> None:
 
     finish(
         options,
-        lambda tell: replan(
+        lambda on_stage: replan(
             read(options),
             fix=options.fix,
             time=options.time,
@@ -123,6 +125,6 @@ def _replan(options: argparse.Namespace) -> None:
             following=options.following,
             last=options.last,
             engine_log=options.engine_log,
-            tell=tell,
+            on_stage=on_stage,
         ),
     )

@@ -14,7 +14,7 @@ from planner.domain.voyage import Voyage
 from planner.flow.own_tracks import follow, own_tracks, scored
 from planner.flow.progress import Progress
 from planner.flow.recall import Recall
-from planner.flow.stages import collected, flow_along, laid_out, sailed
+from planner.flow.stages import collected, extended, flow_along, sailed
 from planner.simulation.clock import roles_of_watches, step_seconds, steps_by_clock
 from planner.simulation.harvest.array import array_warnings
 from planner.simulation.ledger.demand import expected_surplus_w
@@ -31,7 +31,7 @@ from planner.simulation.track.under_sail import under_sail
 def stresses_of(plan: Plan, recall: Recall) -> tuple[Stress, ...]:
     """Try a plan in trouble; the recall spares what the plan was made of."""
     inputs = plan.voyage.inputs
-    forecast = laid_out(inputs, recall)
+    forecast = extended(inputs, recall)
     return stresses(plan, collected(on_the_other_tack(plan.track), forecast, inputs, recall))
 
 
@@ -55,7 +55,7 @@ def plan_from(inputs: Inputs, *, progress: Progress, recall: Recall | None = Non
     start_soc = passage.start.state_of_charge
 
     progress("sailing the track")
-    forecast = laid_out(inputs, recall)
+    forecast = extended(inputs, recall)
     track = sailed(inputs, forecast, recall)
     ship_offset = ship_offset_along(passage, track, inputs.ship_offset)
 
@@ -139,7 +139,7 @@ def with_own_tracks(plan: Plan, *, progress: Progress, recall: Recall | None = N
     if passage.model.tracks == "control" or plan.reserve_kept.wind == "forecast":
         return plan
     progress("sailing each forecast's own track")
-    forecast = laid_out(inputs, recall or Recall())
+    forecast = extended(inputs, recall or Recall())
     # loads that can wait go where the bill, drawn for the control's track, has them
     expected_w = expected_surplus_w(plan.harvest, plan.demand, boat.load)
     voyages = []

@@ -7,14 +7,14 @@ from types import MappingProxyType
 from typing import Final
 
 Progress = Callable[[str], None]
-"""Told each stage as it begins."""
+"""Called as each stage begins, with its name."""
 
 
-Course = Mapping[str, float]
+StageShares = Mapping[str, float]
 """Stages and the part of the whole that is done when each begins [0..1]."""
 
 
-FLOW: Final[Course] = MappingProxyType(
+FLOW: Final[StageShares] = MappingProxyType(
     # by the clock on the demo, as are the rest
     {
         "sailing the track": 0.0,

@@ -71,7 +71,7 @@ class _Same:
 
 
 def _key(thing: object) -> Hashable:
-    """Return what stands for a thing that a stage reads; 1, 1.0 and True are told apart by their types."""
+    """Return what stands for a thing that a stage reads; 1, 1.0 and True differ by their types."""
     if isinstance(thing, tuple | list):
         return tuple(_key(each) for each in thing)
     try:

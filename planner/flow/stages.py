@@ -37,7 +37,7 @@ NOT_SAILED = {
 }
 
 
-def laid_out(inputs: Inputs, recall: Recall) -> xr.Dataset:
+def extended(inputs: Inputs, recall: Recall) -> xr.Dataset:
     """Return the forecast with what lies beyond it and with its doubt."""
     model = inputs.passage.model
     return recall(
@@ -46,7 +46,7 @@ def laid_out(inputs: Inputs, recall: Recall) -> xr.Dataset:
 
 
 def sailed(inputs: Inputs, forecast: xr.Dataset, recall: Recall) -> xr.Dataset:
-    """Return the track of a passage under a forecast that is laid out."""
+    """Return the track of a passage under an extended forecast."""
     passage, boat = inputs.passage, inputs.boat
     wind = recall(wind_of, forecast)
     orders = (sailing_orders(passage), boat.sailing_now, inputs.route, wind)
@@ -68,7 +68,7 @@ def flow_along(
     Parameters
     ----------
     track, forecast : xarray.Dataset
-        Sailed; laid out.
+        Sailed; extended.
     inputs : Inputs
     ship_offset : timedelta or ShipClock
         Ship's time less UTC.

@@ -37,15 +37,15 @@ from planner.presentation.pages.weather_page import standing_alone, weather_page
 from planner.presentation.words.answer import answer
 from planner.presentation.words.content import Page
 from planner.presentation.words.inputs import inputs_page, understood
-from planner.presentation.words.kept import told_kept
 from planner.presentation.words.reconcile import sentences
 from planner.presentation.words.reconcile.tables import page_of as findings_page
+from planner.presentation.words.reserve_kept import kept_briefly
 from planner.presentation.words.terminal import render
 from planner.presentation.words.text import WIDTH, as_text
 
 __all__ = [
-    "Links", "answer_of", "asset", "claimed", "figures_of", "html_of", "json_of", "refuse_unwritable", "text_of",
-    "told_kept", "weather_page", "write", "write_into", "write_page",
+    "Links", "answer_of", "asset", "claimed", "figures_of", "html_of", "json_of", "kept_briefly", "refuse_unwritable",
+    "text_of", "weather_page", "write", "write_into", "write_page",
 ]  # fmt: skip
 
 REPORT = "report.html"
@@ -93,7 +93,7 @@ class _Ways:
     may_lack: tuple[str, ...] = ()
 
 
-def _laid_out(name: str, page: Callable[[Any], Page], figures: Callable[[Any], Mapping[str, Any]] = plain) -> _Ways:
+def _by_page(name: str, page: Callable[[Any], Page], figures: Callable[[Any], Mapping[str, Any]] = plain) -> _Ways:
     """Return the ways of a result that one page shows, in the terminal and as HTML alone in its set."""
 
     def html(result: object, links: Links = ()) -> str:
@@ -237,12 +237,12 @@ WAYS: Final[Mapping[type, _Ways]] = MappingProxyType(
             _plan_writers,
             may_lack=(OWN_TRACKS,),
         ),
-        Replan: replace(_laid_out("replan", replan.page_of, replanned), text=_replan_text),
-        HeadingFan: _laid_out("headings", headings.page_of),
-        Comparison: _laid_out("compare", compare.page_of),
-        PanelStudy: _laid_out("panels", panels.page_of),
+        Replan: replace(_by_page("replan", replan.page_of, replanned), text=_replan_text),
+        HeadingFan: _by_page("headings", headings.page_of),
+        Comparison: _by_page("compare", compare.page_of),
+        PanelStudy: _by_page("panels", panels.page_of),
         Reconciliation: replace(
-            _laid_out("reconcile", findings_page, findings),
+            _by_page("reconcile", findings_page, findings),
             html=reconcile.html_of,
             writers=lambda found: {
                 "reconcile.html": _text(reconcile.html_of(found)),
@@ -250,11 +250,11 @@ WAYS: Final[Mapping[type, _Ways]] = MappingProxyType(
             },
         ),
         ForecastAccount: replace(
-            _laid_out("weather", weather_page, account_for_programs),
+            _by_page("weather", weather_page, account_for_programs),
             writers=_weather_writers,
             may_lack=(WEATHER_MAP,),
         ),
-        Calibration: _laid_out("calibration", changes_page),
-        Inputs: _laid_out("check", inputs_page, understood),
+        Calibration: _by_page("calibration", changes_page),
+        Inputs: _by_page("check", inputs_page, understood),
     }
 )

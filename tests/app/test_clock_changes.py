@@ -13,7 +13,7 @@ import pytest
 from coarse_demo import COARSE, DEMO, quietly
 
 from planner.app.inputs import read_inputs
-from planner.app.typed import ShipMoment
+from planner.app.typed_values import ShipMoment
 from planner.app.verbs.compare import compare
 from planner.app.verbs.headings import headings
 from planner.app.verbs.replan import replan

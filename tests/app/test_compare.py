@@ -90,13 +90,14 @@ def test_a_smaller_load_is_never_dearer() -> None:
 
 
 def test_two_processes_give_the_same_and_count_up_to_the_whole() -> None:
-    told: list[float] = []
+    shares: list[float] = []
     vary = {"boat.bank.capacity_ah": [300.0, 400.0]}
     one, two = (
-        compare(coarse_inputs(), vary, jobs=jobs, tell=lambda _stage, share: told.append(share)) for jobs in (1, 2)
+        compare(coarse_inputs(), vary, jobs=jobs, on_stage=lambda _stage, share: shares.append(share))
+        for jobs in (1, 2)
     )
     assert one == two
-    assert told == 2 * [0.0, pytest.approx(2 / 3), 1.0]
+    assert shares == 2 * [0.0, pytest.approx(2 / 3), 1.0]
 
 
 @pytest.mark.parametrize(

@@ -7,7 +7,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 from coarse_demo import coarse_inputs
 
-from planner.app.typed import moment_of, read_moment
+from planner.app.typed_values import moment_of, read_moment
 from planner.app.verbs.headings import headings
 from planner.domain.errors import InputError
 from planner.domain.ship_clock import ShipClock

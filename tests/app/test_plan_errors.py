@@ -1,4 +1,4 @@
-"""Wrong input to the main job: the message names file, key, value and mend."""
+"""Wrong input to the main job: the message names file, key, value and remedy."""
 
 from __future__ import annotations
 

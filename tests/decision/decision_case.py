@@ -8,7 +8,7 @@ from synthetic_ensemble import BANK, ENGINE, SHIP_OFFSET, STEP_S, WATCHES, WISHE
 from planner.decision.policy.choices import Choices, choices_of
 from planner.decision.policy.decide import Decision, decide, permitted_steps
 from planner.decision.policy.program import optimise
-from planner.decision.policy.table import SOC_GRID, Table, priced, tabulate
+from planner.decision.policy.table import SOC_GRID, ChoiceTable, priced, tabulate
 from planner.domain.inputs.passage import Wishes
 from planner.domain.inputs.power import Bank, Engine
 from planner.simulation.clock import changes_of_watch
@@ -29,7 +29,9 @@ def choices_for(ensemble: Ensemble, *, engine: Engine = ENGINE, wishes: Wishes =
     )
 
 
-def table_for(ensemble: Ensemble, *, bank: Bank = BANK, engine: Engine = ENGINE, wishes: Wishes = WISHES) -> Table:
+def table_for(
+    ensemble: Ensemble, *, bank: Bank = BANK, engine: Engine = ENGINE, wishes: Wishes = WISHES
+) -> ChoiceTable:
     """Return the bank's answer to every choice."""
     return tabulate(
         choices_for(ensemble, engine=engine, wishes=wishes),

@@ -160,7 +160,7 @@ def test_a_forecast_serves_a_plan_unless_a_need_is_missing_or_something_needed_i
 
 
 def test_a_calibration_names_both_files_and_each_new_figure() -> None:
-    change = BoatChange("bank.health", 0.95, 0.8, Note("bank_untold"))
+    change = BoatChange("bank.health", 0.95, 0.8, Note("bank_unknown"))
     made = Calibration(Path("boat.toml"), Path("boat-2.toml"), (change,), 'boat = "boat-2.toml"', text="")
     assert repr(made) == "boat-2.toml by readings, for boat.toml\n  bank.health: 0.8"
     assert repr(replace(made, changes=())).endswith("changes: none")

@@ -1,4 +1,4 @@
-"""What the verbs tell of their work: a bar at a terminal, lines elsewhere, nothing when quiet; the shares rise."""
+"""What the verbs report of their work: a bar at a terminal, lines elsewhere, nothing when quiet; the shares rise."""
 
 from __future__ import annotations
 
@@ -9,8 +9,8 @@ from itertools import pairwise
 import pytest
 
 from planner.app.stages import HEADINGS, PLANNING, RECONCILING, REPLANNING, WRITING, along
-from planner.faces.running import Teller
-from planner.flow.progress import Course
+from planner.faces.running import StageLine
+from planner.flow.progress import StageShares
 
 
 class Terminal(io.StringIO):
@@ -19,7 +19,7 @@ class Terminal(io.StringIO):
 
 
 @pytest.mark.parametrize("course", [PLANNING, HEADINGS, REPLANNING, RECONCILING])
-def test_the_shares_of_a_course_rise_to_less_than_all(course: Course) -> None:
+def test_the_shares_of_a_course_rise_to_less_than_all(course: StageShares) -> None:
     shares = list(course.values())
     assert shares[0] >= 0.0
     assert all(before <= after for before, after in pairwise(shares))
@@ -35,9 +35,9 @@ def test_a_stage_is_told_with_its_share_and_an_unknown_one_with_the_last() -> No
 
 
 def test_lines_where_there_is_no_terminal(capsys: pytest.CaptureFixture[str]) -> None:
-    with Teller(quiet=False) as tell:
-        tell("reading", 0.0)
-        tell("writing")
+    with StageLine(quiet=False) as on_stage:
+        on_stage("reading", 0.0)
+        on_stage("writing")
     shown = capsys.readouterr()
     assert shown.err == "reading ...\nwriting ...\n"
     assert shown.out == ""
@@ -47,10 +47,10 @@ def test_a_bar_with_stage_share_and_time_at_a_terminal(monkeypatch: pytest.Monke
     terminal = Terminal()
     monkeypatch.setattr(sys, "stderr", terminal)
     monkeypatch.setenv("TERM", "xterm")
-    with Teller(quiet=False) as tell:
-        tell("casting [shadows]", 0.25)
-        assert tell._bar is not None
-        tell._bar.refresh()
+    with StageLine(quiet=False) as on_stage:
+        on_stage("casting [shadows]", 0.25)
+        assert on_stage._bar is not None
+        on_stage._bar.refresh()
         shown = terminal.getvalue()
     assert "casting [shadows]" in shown
     assert "25%" in shown
@@ -60,6 +60,6 @@ def test_a_bar_with_stage_share_and_time_at_a_terminal(monkeypatch: pytest.Monke
 def test_quiet_is_quiet_even_at_a_terminal(monkeypatch: pytest.MonkeyPatch) -> None:
     terminal = Terminal()
     monkeypatch.setattr(sys, "stderr", terminal)
-    with Teller(quiet=True) as tell:
-        tell("reading", 0.0)
+    with StageLine(quiet=True) as on_stage:
+        on_stage("reading", 0.0)
     assert terminal.getvalue() == ""

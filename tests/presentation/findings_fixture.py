@@ -66,14 +66,14 @@ def reconciliation() -> Reconciliation:
         logs=("display.csv",),
         first=DEPARTURE + timedelta(minutes=5),
         last=DEPARTURE + timedelta(days=DAYS),
-        clock=ClockFinding(Interval(60.0, 56.0, 64.0), True, Note("clock_untold")),
+        clock=ClockFinding(Interval(60.0, 56.0, 64.0), True, Note("clock_unknown")),
         sky=SkyFinding(
             tuple(
                 SkyDay(day, Interval(3100.0 + 200 * day, 2900.0 + 200 * day, 3300.0 + 200 * day), (2500, 3400, 3900))
                 for day in range(1, DAYS + 1)
             ),
             Interval(0.92, 0.88, 0.96),
-            Note("sky_untold"),
+            Note("sky_unknown"),
         ),
         controllers=(
             ControllerFinding(
@@ -113,7 +113,7 @@ def reconciliation() -> Reconciliation:
         ),
         bank=BankFinding(
             *(Interval(280.0, 262.0, 299.0), 285.0, None, 0.99, Interval(0.002, -0.004, 0.008), False),
-            Note("bank_untold"),
+            Note("bank_unknown"),
         ),
         warnings=("display.csv: 3 lines without a time were dropped.",),
         ship_offset=timedelta(hours=12),

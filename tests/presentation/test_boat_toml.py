@@ -17,7 +17,7 @@ BOAT = Path(__file__).parents[2] / "data" / "demo" / "boat.toml"
 LOAD = Load(name="not on the list", watts=25.0, when="hours", hours=(("19:00", "06:00"),))
 CHANGES = (
     BoatChange("panel.bimini port.measured_fraction", 1.0, 0.8, Note("each_gets_the_mean")),
-    BoatChange("bank.health", 0.95, 0.8, Note("bank_untold")),
+    BoatChange("bank.health", 0.95, 0.8, Note("bank_unknown")),
     BoatChange("bank.meter.capacity_ah", None, 285.0, Note("monitor_counts", {"listed_ah": 285.0})),
     BoatChange("engine.marginal_l_per_kwh", 0.5, 0.4, Note("wash_it")),
     BoatChange("load.not on the list", None, LOAD, Note("loads_less")),

@@ -10,14 +10,14 @@ from plan_fixture import DEPARTURE, SHIP_OFFSET, STEPS, make_plan
 
 from planner.domain.ship_clock import ShipClock
 from planner.presentation.drawing.plots import engine_runs
-from planner.presentation.words.hours import Hours, clock_changes, engine_words, hours_of, nights, spans
+from planner.presentation.words.hours import PassageHours, clock_changes, engine_words, hours_of, nights, spans
 
 NOON = datetime(2027, 5, 10, 12, 0)  # noqa: DTZ001  # naive moments are UTC here
 
 
-def hours_by_hand(*, steps: int = 14, start: datetime = NOON) -> Hours:
+def hours_by_hand(*, steps: int = 14, start: datetime = NOON) -> PassageHours:
     """Steps of ten minutes; the last hour holds two of them alone."""
-    return Hours(start, timedelta(hours=12), 1.0 / 6.0, steps, np.arange(0, steps, 6), last_day=1)
+    return PassageHours(start, timedelta(hours=12), 1.0 / 6.0, steps, np.arange(0, steps, 6), last_day=1)
 
 
 def test_edges_are_whole_hours_and_the_arrival() -> None:
@@ -29,7 +29,7 @@ def test_a_last_part_of_an_hour_has_the_mean_of_its_own_steps() -> None:
 
 
 def test_days_are_counted_from_departure_and_end_as_the_plan_counts_them() -> None:
-    hours = Hours(NOON, timedelta(), 1.0, 52, np.arange(52), last_day=2)
+    hours = PassageHours(NOON, timedelta(), 1.0, 52, np.arange(52), last_day=2)
     assert [hours.day(at) for at in (0.0, 23.99, 24.0, 51.0)] == [1, 1, 2, 2]  # four hours over are no third day
 
 

@@ -21,8 +21,8 @@ from planner.presentation import outputs
 from planner.presentation.pages import report
 from planner.presentation.words import terminal
 from planner.presentation.words.answer import answer
-from planner.presentation.words.kept import told_kept
 from planner.presentation.words.own_tracks import own_tracks_table
+from planner.presentation.words.reserve_kept import kept_briefly
 
 
 @pytest.fixture(scope="module")
@@ -141,8 +141,8 @@ def test_the_share_in_own_winds_comes_first_and_the_controls_after_it(plan: Plan
 
 
 def test_a_plan_on_the_shelf_says_in_whose_wind() -> None:
-    assert told_kept({"kept": 17, "members": 21, "wind": "own"}) == "17 of 21, own winds"
-    assert told_kept({"kept": 17, "members": 21}) == "17 of 21"
+    assert kept_briefly({"kept": 17, "members": 21, "wind": "own"}) == "17 of 21, own winds"
+    assert kept_briefly({"kept": 17, "members": 21}) == "17 of 21"
 
 
 def test_the_terminal_says_it_in_one_sentence(plan: Plan) -> None:

@@ -1,4 +1,4 @@
-"""Every fault of bank, engine, loads and wishes is told with its key, its figure and a mend."""
+"""Every fault of bank, engine, loads and wishes is reported with its key, its figure and a remedy."""
 
 from __future__ import annotations
 

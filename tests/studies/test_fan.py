@@ -18,7 +18,7 @@ from planner.simulation.harvest.scene import cast
 from planner.studies.boats import without_boom, without_panel
 from planner.studies.causes import LightParts, cause
 from planner.studies.headings.fan import half_days, headings_fan, sunniest_watch
-from planner.studies.headings.held import Hours
+from planner.studies.headings.held import HeldSpan
 
 HOUR = 6  # steps
 
@@ -69,7 +69,7 @@ def test_turning_boat_and_sun_together_changes_nothing() -> None:
 
 def light_by_heading(inputs: Inputs, headings: range) -> dict[int, float]:
     """Light on all panels over an hour of the morning, by heading [Wh/m2]; cells' warmth is left out."""
-    hours = Hours(plan_from(inputs, progress=quietly), 23 * HOUR, 24 * HOUR)
+    hours = HeldSpan(plan_from(inputs, progress=quietly), 23 * HOUR, 24 * HOUR)
     steps = hours.track.sizes["time"]
     found = {}
     for heading in headings:

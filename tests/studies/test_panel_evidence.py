@@ -10,7 +10,7 @@ import pytest
 from planner.domain.results.note import NOTHING, Note
 from planner.domain.results.reconcile.findings import Interval
 from planner.presentation.words.notes import said
-from planner.studies.reconcile.panels.evidence import Facts, Hours, evidence_of
+from planner.studies.reconcile.panels.evidence import Facts, SunHours, evidence_of
 
 FACTS = Facts(
     verdict="weak",
@@ -20,7 +20,7 @@ FACTS = Facts(
     change_z=-6.4,
     granted=True,
     others=2,
-    hours=Hours(judged=31.2, clipped=0.0, full=0.0, shaded=0.0),
+    hours=SunHours(judged=31.2, clipped=0.0, full=0.0, shaded=0.0),
     where=NOTHING,
     in_deep=1.0,
     substring=None,
@@ -87,12 +87,12 @@ def test_a_sound_controller_is_said_in_one_sentence() -> None:
 
 
 def test_too_little_is_told_with_what_was_set_aside() -> None:
-    told = words(verdict="cannot tell", hours=Hours(judged=1.25, clipped=0.4, full=6.0, shaded=2.0))
+    told = words(verdict="cannot tell", hours=SunHours(judged=1.25, clipped=0.4, full=6.0, shaded=2.0))
     assert told == (
         "Only 1.2 h of open sun could be judged; set aside: 6 h with the bank full, 2 h in shade by the model, or "
         "near it."
     )
-    assert words(ratio=None, hours=Hours(0.0, 0.0, 0.0, 0.0)) == "Only 0.0 h of open sun could be judged."
+    assert words(ratio=None, hours=SunHours(0.0, 0.0, 0.0, 0.0)) == "Only 0.0 h of open sun could be judged."
 
 
 def test_a_bank_that_was_not_read_is_a_caveat() -> None:

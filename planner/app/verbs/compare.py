@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from planner.app.inputs import read_inputs
-from planner.app.stages import Tell, noted, untold
+from planner.app.stages import OnStage, also_logged, unreported
 from planner.domain.errors import Fault, InputError, PlannerError
 from planner.domain.inputs.given import Inputs, Override
 from planner.domain.inputs.variants import Variant
@@ -37,7 +37,7 @@ def compare(
     *,
     variants: Sequence[Variant] | Path = (),
     jobs: int | None = 1,
-    tell: Tell = untold,
+    on_stage: OnStage = unreported,
 ) -> Comparison:
     """Plan variants of a passage and set them beside the passage as filed, on the same members.
 
@@ -52,7 +52,7 @@ def compare(
     jobs : int, optional
         Processes; None for as many as processors, and one where there are few variants. More than one needs a script
         guarded by ``__main__``.
-    tell : callable
+    on_stage : callable
         Told each variant as it is done, and how much that is.
 
     Returns
@@ -69,8 +69,8 @@ def compare(
     if jobs is not None and jobs < 1:
         raise InputError([Fault("--jobs", "", f"{jobs} processes cannot be.", "Give 1 or more.")])
     count = min(jobs if jobs is not None else _processors(len(asked)), len(asked))
-    tell, runs = noted(tell), _Runs(inputs)
-    tell("planning the passage as filed", 0.0)
+    on_stage, runs = also_logged(on_stage), _Runs(inputs)
+    on_stage("planning the passage as filed", 0.0)
     base = outcome_of(plan_from(inputs, progress=silent, recall=runs.recall))
     order = running_order(asked)
     outcomes: dict[int, Outcome | InputError | str] = {}
@@ -80,7 +80,7 @@ def compare(
         name = asked[position].name
         if isinstance(outcome, str | InputError):
             log.warning("variant '%s' cannot be planned: %s", name, _reason(outcome))
-        tell(f"{done} of {len(asked)} variants planned, last {name}", (1 + done) / (1 + len(asked)))
+        on_stage(f"{done} of {len(asked)} variants planned, last {name}", (1 + done) / (1 + len(asked)))
     failures = [each for each in outcomes.values() if isinstance(each, InputError)]
     if len(failures) == len(asked):
         raise InputError(list(dict.fromkeys(fault for failure in failures for fault in failure.faults)))
@@ -106,12 +106,12 @@ def asked_variants(
     else:
         axes = dict(parse_vary(text) for text in vary)
     if len(axes) < len(vary):
-        mend = "Give all its values at once: KEY=V1,V2,..."
-        raise InputError([Fault("--vary", "", "a key stands twice.", mend)])
+        remedy = "Give all its values at once: KEY=V1,V2,..."
+        raise InputError([Fault("--vary", "", "a key stands twice.", remedy)])
     named = read_variants(variants) if isinstance(variants, Path) else variants
     if not axes and not named:
-        mend = "Give --vary KEY=V1,V2,... or --variants FILE.toml."
-        raise InputError([Fault("compare", "", "nothing is varied.", mend)])
+        remedy = "Give --vary KEY=V1,V2,... or --variants FILE.toml."
+        raise InputError([Fault("compare", "", "nothing is varied.", remedy)])
     return (*(grid(axes) if axes else ()), *named)
 
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
-from planner.app.stages import HEADINGS, Tell, along, untold
-from planner.app.typed import moment_of, read_moment
+from planner.app.stages import HEADINGS, OnStage, along, unreported
+from planner.app.typed_values import moment_of, read_moment
 from planner.domain.errors import Fault, InputError
 from planner.domain.inputs.given import Inputs
 from planner.domain.results.plan import Plan
@@ -25,7 +25,7 @@ def headings(
     at: str | datetime | None = None,
     hours: float = 4.0,
     step_deg: float = 10.0,
-    tell: Tell = untold,
+    on_stage: OnStage = unreported,
     recall: Recall | None = None,
 ) -> HeadingFan:
     """Plan the passage and hold other headings over some of its hours.
@@ -40,7 +40,7 @@ def headings(
         For so long [h]; cut at arrival.
     step_deg : float
         From one heading to the next [degree].
-    tell : callable
+    on_stage : callable
         Told each stage as it begins, and how much is done.
     recall : Recall, optional
         Spares stages that have been run.
@@ -52,12 +52,12 @@ def headings(
     """
     faults = []
     if not 0.0 < hours <= MOST_HOURS:
-        mend = "Give hours that a heading is held, such as 4."
-        faults.append(Fault("--hours", "", f"{hours:g} is not above 0 and up to {MOST_HOURS:g}.", mend))
+        remedy = "Give hours that a heading is held, such as 4."
+        faults.append(Fault("--hours", "", f"{hours:g} is not above 0 and up to {MOST_HOURS:g}.", remedy))
     if not LEAST_STEP_DEG <= step_deg <= MOST_STEP_DEG:
         problem = f"{step_deg:g} is not {LEAST_STEP_DEG:g} to {MOST_STEP_DEG:g} degrees."
         faults.append(Fault("--step", "", problem, "10 is a helmsman's step."))
-    progress, departure = along(tell, HEADINGS), inputs.passage.departure
+    progress, departure = along(on_stage, HEADINGS), inputs.passage.departure
     try:
         said = read_moment(departure if at is None else at, option="--at")
     except InputError as error:

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from itertools import count
 
-from planner.app.stages import Tell, noted, untold
+from planner.app.stages import OnStage, also_logged, unreported
 from planner.domain.errors import Fault, InputError
 from planner.domain.inputs.boat import Boat
 from planner.domain.inputs.given import Inputs
@@ -27,7 +27,7 @@ LEAST_RATING_W, MOST_RATING_W = 5.0, 1000.0  # W
 
 
 def panels(
-    inputs: Inputs, *, rating_w: float = 100.0, tell: Tell = untold, recall: Recall | None = None
+    inputs: Inputs, *, rating_w: float = 100.0, on_stage: OnStage = unreported, recall: Recall | None = None
 ) -> PanelStudy:
     """Plan the passage with all panels, without each, with none lit, and with one more on each place.
 
@@ -37,7 +37,7 @@ def panels(
         From ``read_passage``.
     rating_w : float
         Of the panel tried on the places [W].
-    tell : callable
+    on_stage : callable
         Told each plan as it begins, and how much is done.
     recall : Recall, optional
         Spares stages that have been run.
@@ -50,12 +50,12 @@ def panels(
     if not LEAST_RATING_W <= rating_w <= MOST_RATING_W:
         problem = f"{rating_w:g} W is not {LEAST_RATING_W:g} to {MOST_RATING_W:g} W."
         raise InputError([Fault("--rating", "", problem, "Give the rating of one panel.")])
-    tell, recall = noted(tell), recall or Recall()
+    on_stage, recall = also_logged(on_stage), recall or Recall()
     names = [panel.name for panel in inputs.boat.panel]
     steps, done = len(names) + len(inputs.boat.place) + 3, count()  # with all, with none lit, wiring
 
     def plan_with(boat: Boat, what: str) -> Plan:
-        tell(f"planning {what}", next(done) / steps)
+        on_stage(f"planning {what}", next(done) / steps)
         return plan_from(replace(inputs, boat=boat), progress=silent, recall=recall)
 
     plan = plan_with(inputs.boat, "with all panels")
@@ -64,7 +64,7 @@ def panels(
         outcome_of(plan_with(without_panel(inputs.boat, name), f"without {name}")) for name in names if len(names) > 1
     ]
     unlit = outcome_of(plan_with(dark(inputs.boat), "with no panel lit"))
-    tell("wiring pairs", next(done) / steps)
+    on_stage("wiring pairs", next(done) / steps)
     pairs = pair_wirings(plan)
     places = [_on_place(place, inputs.boat, rating_w, base, plan_with) for place in inputs.boat.place]
     return PanelStudy(

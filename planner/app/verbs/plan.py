@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from planner.app.stages import PLANNING, Tell, along, untold
+from planner.app.stages import PLANNING, OnStage, along, unreported
 from planner.domain.inputs.given import Inputs
 from planner.domain.results.plan import Plan
 from planner.flow.plan import plan_from, stresses_of, with_own_tracks
@@ -15,14 +15,14 @@ from planner.studies.headings.fan import headings_fan, sunniest_watch
 FAN_STEP_DEG = 15.0  # degree, between the headings that the report shows
 
 
-def plan(inputs: Inputs, *, tell: Tell = untold, recall: Recall | None = None) -> Plan:
+def plan(inputs: Inputs, *, on_stage: OnStage = unreported, recall: Recall | None = None) -> Plan:
     """Plan a passage, try the plan in trouble and in each member's own wind, and hold other headings in one watch.
 
     Parameters
     ----------
     inputs : Inputs
         From ``read_passage``.
-    tell : callable
+    on_stage : callable
         Told each stage as it begins, and how much is done.
     recall : Recall, optional
         Spares the stages whose reading has not changed.
@@ -31,7 +31,7 @@ def plan(inputs: Inputs, *, tell: Tell = untold, recall: Recall | None = None) -
     -------
     Plan
     """
-    progress, recall = along(tell, PLANNING), recall or Recall()
+    progress, recall = along(on_stage, PLANNING), recall or Recall()
     return completed(plan_from(inputs, progress=progress, recall=recall), progress=progress, recall=recall)
 
 

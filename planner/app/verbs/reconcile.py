@@ -7,13 +7,13 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, Literal
 
-from planner.app.stages import RECONCILING, Tell, along, untold
+from planner.app.stages import RECONCILING, OnStage, along, unreported
 from planner.domain.inputs.given import Inputs
 from planner.domain.inputs.log_mapping import LogMapping
 from planner.domain.results.reconcile.findings import Reconciliation
 from planner.domain.utc import from_numpy
 from planner.flow.recall import Recall
-from planner.flow.stages import collected, demanded, laid_out, sailed, supplied
+from planner.flow.stages import collected, demanded, extended, sailed, supplied
 from planner.readers.log.mapping import read_mapping
 from planner.readers.log.reader import read_logs
 from planner.simulation.ledger.simulate import bank_params
@@ -42,10 +42,10 @@ def reconcile(
     *,
     mapping: LogMapping | Mapping[str, Any] | Path | None = None,
     clock: Clock | None = None,
-    tell: Tell = untold,
+    on_stage: OnStage = unreported,
     recall: Recall | None = None,
 ) -> Reconciliation:
-    """Hold logs against the model on the same track, under the sky that all panels tell of and the log's own engine.
+    """Compare logs with the model on the same track, under the sky that all panels show and the log's own engine.
 
     Parameters
     ----------
@@ -57,7 +57,7 @@ def reconcile(
         What the logs do not say of themselves, or the TOML file of it.
     clock : {'utc', 'ship'}, optional
         Whose time they keep where they do not say; goes before the mapping.
-    tell : callable
+    on_stage : callable
         Told each stage as it begins, and how much is done.
     recall : Recall, optional
         Handed on from log to log of one passage, it spares sailing it and casting its shadows again.
@@ -67,12 +67,12 @@ def reconcile(
     InputError
         When the input is wrong, or the logs hold nothing of this passage.
     """
-    progress, recall = along(tell, RECONCILING), recall or Recall()
+    progress, recall = along(on_stage, RECONCILING), recall or Recall()
     paths = [Path(log) for log in ([logs] if isinstance(logs, str | Path) else logs)]
     known = _mapping_of(mapping, clock)
     passage, boat = inputs.passage, inputs.boat
     progress("sailing the track")
-    forecast = laid_out(inputs, recall)
+    forecast = extended(inputs, recall)
     whole = sailed(inputs, forecast, recall)
     ship_offset = ship_offset_along(passage, whole, inputs.ship_offset)
 
@@ -94,7 +94,7 @@ def reconcile(
     states = recall(sky_states, track, harvest, boat=boat, bus_v=absorption_v, model=passage.model)
     ratios = recall(substring_ratios, track, harvest, boat=boat, bus_v=absorption_v, model=passage.model)
 
-    progress("holding the readings against the model")
+    progress("comparing the readings with the model")
     shift = find_clock(readings, states, track, bank=boat.bank, absorption_v=absorption_v)
     true = shifted(readings, shift.fast_min.value) if shift.corrected else readings
     steps = on_steps(true, track)

@@ -7,8 +7,8 @@ from datetime import datetime, timedelta, timezone
 from pathlib import Path
 
 from planner.app.inputs import read_inputs
-from planner.app.stages import REPLANNING, Tell, along, untold
-from planner.app.typed import Said, ShipMoment, moment_of, read_observed
+from planner.app.stages import REPLANNING, OnStage, along, unreported
+from planner.app.typed_values import GivenMoment, ShipMoment, moment_of, read_observed
 from planner.app.verbs.plan import completed
 from planner.domain.errors import Fault, InputError
 from planner.domain.inputs.boat import Boat
@@ -32,14 +32,14 @@ def replan(
     inputs: Inputs,
     *,
     fix: str | tuple[float, float],
-    time: str | Said,
+    time: str | GivenMoment,
     soc: str | float | None = None,
     volts: float | None = None,
     meter_error: float | None = None,
     following: str | None = None,
     last: str | Path | None = None,
     engine_log: str | Path | None = None,
-    tell: Tell = untold,
+    on_stage: OnStage = unreported,
     recall: Recall | None = None,
 ) -> Replan:
     """Plan the rest of the route.
@@ -65,7 +65,7 @@ def replan(
         Folder of the last plan, which may itself be one from a fix.
     engine_log : str or Path, optional
         CSV of the engine's runs so far; without it the last plan's runs up to now stand in.
-    tell : callable
+    on_stage : callable
         Told each stage as it begins, and how much is done.
     recall : Recall, optional
         Spares stages that have been run.
@@ -75,7 +75,7 @@ def replan(
     InputError
         When the input is wrong, or the fix cannot follow on the last one or on departure.
     """
-    progress, recall = along(tell, REPLANNING), recall or Recall()
+    progress, recall = along(on_stage, REPLANNING), recall or Recall()
     (lat, lon), said, charge = read_observed(fix=fix, time=time, soc=soc)
     if meter_error is not None and not 0.0 <= meter_error <= 0.5:
         problem = f"{meter_error:g} is not 0 to 0.5."
@@ -144,7 +144,7 @@ def replan(
     return Replan(fix=moment, plan=plan, bank=bank, engine_so_far=so_far, changes=changes)
 
 
-def _understood(time: Said, inputs: Inputs, last: LastPlan | None, ship_offset: ShipOffset) -> FixMoment:
+def _understood(time: GivenMoment, inputs: Inputs, last: LastPlan | None, ship_offset: ShipOffset) -> FixMoment:
     """Return when a fix is, by the ship's clock where it is said by that."""
     passage = inputs.passage
     after = last.time[0] if last is not None else passage.departure
@@ -178,6 +178,6 @@ def _fuelled(boat: Boat, so_far: EngineSoFar | None) -> Boat:
     left = boat.engine.tank_l - so_far.fuel_l
     if left <= 0.0:
         problem = f"{so_far.fuel_l:.0f} L burnt so far by {so_far.source}, of {boat.engine.tank_l:g} L."
-        mend = "Correct the log, or set boat.engine.tank_l to what was aboard at departure."
-        raise InputError([Fault("replan", "boat.engine.tank_l", problem, mend)])
+        remedy = "Correct the log, or set boat.engine.tank_l to what was aboard at departure."
+        raise InputError([Fault("replan", "boat.engine.tank_l", problem, remedy)])
     return boat.model_copy(update={"engine": boat.engine.model_copy(update={"tank_l": left})})

@@ -34,20 +34,20 @@ def weather(
     overrides, typed
         Of the passage file; as for ``read_passage``.
     departure : str or datetime, optional
-        ISO 8601 with an offset, that the forecast's age is told for; the passage's own when None.
+        ISO 8601 with an offset, for which the forecast's age is given; the passage's own when None.
 
     Raises
     ------
     InputError
         When a name means no file, the passage is wrong or names no forecast, or the departure is no time; what is
-        wrong with the forecast is told in the account.
+        wrong with the forecast stands in the account.
     """
     moment = None if departure is None else _departure(str(departure))
     asked = [str(name) for name in ([names] if isinstance(names, str | Path) else names)]
     if any(name.lower().endswith(PASSAGE_ENDING) for name in asked):
         if len(asked) > 1:
-            mend = "Name the passage file alone, or forecast files alone."
-            raise InputError([Fault("weather", "", "a passage file beside other files.", mend)])
+            remedy = "Name the passage file alone, or forecast files alone."
+            raise InputError([Fault("weather", "", "a passage file beside other files.", remedy)])
         return _along_route(Path(asked[0]), overrides, typed, moment)
     paths, faults = matching_files(asked, Path(), where="weather", key="")
     if faults:
@@ -63,8 +63,10 @@ def _along_route(
     if departure is not None:
         passage = passage.model_copy(update={"departure": departure})
     if not configuration.forecast_files:
-        mend = "Name forecast files to look at them."
-        raise InputError([Fault(passage_file.name, "forecast", "it names none: its weather is typed by hand.", mend)])
+        remedy = "Name forecast files to look at them."
+        raise InputError(
+            [Fault(passage_file.name, "forecast", "it names none: its weather is typed by hand.", remedy)]
+        )
     route = passage_route(passage, passage_file)
     return survey(
         configuration.forecast_files,
@@ -78,9 +80,9 @@ def _departure(text: str) -> datetime:
     try:
         moment = datetime.fromisoformat(text)
     except ValueError as error:
-        mend = "Write it as 2027-05-09T10:00:00+12:00, or with Z for UTC."
-        raise InputError([Fault("--departure", "", f"'{text}' is no date and time.", mend)]) from error
+        remedy = "Write it as 2027-05-09T10:00:00+12:00, or with Z for UTC."
+        raise InputError([Fault("--departure", "", f"'{text}' is no date and time.", remedy)]) from error
     if moment.tzinfo is None:
-        mend = "Add the offset of the ship's clock, for example 2027-05-09T10:00:00+12:00, or Z for UTC."
-        raise InputError([Fault("--departure", "", f"the time '{text}' says no offset from UTC.", mend)])
+        remedy = "Add the offset of the ship's clock, for example 2027-05-09T10:00:00+12:00, or Z for UTC."
+        raise InputError([Fault("--departure", "", f"the time '{text}' says no offset from UTC.", remedy)])
     return moment

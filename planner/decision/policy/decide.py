@@ -15,7 +15,7 @@ from planner.decision.policy.choices import choices_of
 from planner.decision.policy.full_charge import full_charges
 from planner.decision.policy.program import Problem, Solution, optimise, optimise_ladder, visits
 from planner.decision.policy.stops import stop_socs
-from planner.decision.policy.table import Table, priced, tabulate
+from planner.decision.policy.table import ChoiceTable, priced, tabulate
 from planner.domain.arrays import Bools, Floats, Ints
 from planner.domain.inputs.passage import Watch, Wishes
 from planner.domain.inputs.power import Bank, Engine
@@ -212,7 +212,7 @@ def permitted_steps(track: xr.Dataset, *, engine: Engine, wishes: Wishes, ship_o
 class _Planner:
     """Makes a policy for a margin from some of the members."""
 
-    table: Table
+    table: ChoiceTable
     wishes: Wishes
     min_run_min: int
     reserve_soc: float

@@ -57,7 +57,7 @@ class Courses(NamedTuple):
 
 
 @dataclass(frozen=True, eq=False)
-class Table:
+class ChoiceTable:
     """What the bank does over each epoch, and what charging takes.
 
     Attributes
@@ -102,7 +102,7 @@ def tabulate(
     params: BankParams,
     arrival_soc: float,
     full: FullCharges = NEVER_ASKED,
-) -> Table:
+) -> ChoiceTable:
     """Run the bank through every epoch from every grid SOC, for every choice and member.
 
     Parameters
@@ -122,7 +122,7 @@ def tabulate(
 
     Returns
     -------
-    Table
+    ChoiceTable
         Means over substeps of half an hour drive the bank. Its size is a function of counts alone - epochs, substeps,
         choices, members - and of no power or capacity: levels of net power are at most ``MOST_LEVELS``.
 
@@ -159,7 +159,7 @@ def tabulate(
     gain = _gain_at_rest(rates)
     minutes_per_soc, owed = _charging_minutes(gain, arrival_soc)
     starts, runs_on = starts_of(choices)
-    return Table(
+    return ChoiceTable(
         choices=choices,
         starts=starts,
         runs_on=runs_on,
@@ -172,12 +172,12 @@ def tabulate(
     )
 
 
-def priced(table: Table, *, floor_soc: float, start_cost_min: float) -> Problem:
+def priced(table: ChoiceTable, *, floor_soc: float, start_cost_min: float) -> Problem:
     """Put the prices on a table: running, starts, depth below a floor, unserved load, minutes owed.
 
     Parameters
     ----------
-    table : Table
+    table : ChoiceTable
         What the bank does.
     floor_soc : float
         Reserve and margin together [0..1].

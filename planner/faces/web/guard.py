@@ -42,9 +42,9 @@ class Refusal(Exception):  # noqa: N818  (an answer to a request, not a failure)
     Parameters
     ----------
     status : HTTPStatus
-        What the browser is told.
+        Sent to the browser.
     words : str
-        What the reader is told.
+        Shown to the reader.
     """
 
     def __init__(self, status: HTTPStatus, words: str) -> None:
@@ -100,7 +100,7 @@ class Guard:
 
     @property
     def cookie_name(self) -> str:
-        """Of the key's cookie; cookies do not tell ports apart."""
+        """Of the key's cookie; cookies are shared between ports."""
         return f"passage-energy-{self.port}"
 
     @property

@@ -119,14 +119,14 @@ class Jobs:
 
     def status(self, entry: Entry, place: str) -> Status:
         """Return how the work at a place of a plan stands."""
-        told = entry.read(f"job-{place}")
-        if not told:
+        asked = entry.read(f"job-{place}")
+        if not asked:
             return Status("none")
-        what = str(told.get("what", ""))
+        what = str(asked.get("what", ""))
         with self._lock:
             job = self._jobs.get((entry.id, place))
         result = entry.read(f"result-{place}")
-        if result.get("job") == told.get("name"):
+        if result.get("job") == asked.get("name"):
             bad = bool(result.get("faults") or result.get("error"))
             return Status(
                 "cancelled" if result.get("cancelled") else "failed" if bad else "done", result=result, what=what
@@ -153,8 +153,8 @@ class Jobs:
         try:
             if not job.cancelled:
                 self._work(entry, place, job)
-            told, result = entry.read(f"job-{place}"), entry.read(f"result-{place}")
-            if told.get("name") == job.name and result.get("job") != job.name:
+            asked, result = entry.read(f"job-{place}"), entry.read(f"result-{place}")
+            if asked.get("name") == job.name and result.get("job") != job.name:
                 outcome = {"cancelled": True} if job.cancelled else {"error": self._obituary(job)}
                 entry.note(f"result-{place}", {"job": job.name, **outcome})
         finally:

@@ -13,7 +13,7 @@ from importlib.resources import files
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
-from planner.app.kept import output_sizes, read_plan_file
+from planner.app.written_plans import output_sizes, read_plan_file
 from planner.domain.errors import Fault, InputError
 from planner.faces.web import settings
 from planner.faces.web.jobs import Jobs, Status
@@ -30,7 +30,7 @@ from planner.faces.web.shelf import (
     Entry,
     Shelf,
 )
-from planner.presentation.outputs import asset, told_kept
+from planner.presentation.outputs import asset, kept_briefly
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -237,7 +237,7 @@ def _line(entry: Entry, status: Status) -> dict[str, Any]:
         figures = {
             "lowest": f"{summary['min_soc']['planned']:.0%}",
             "charges": f"{summary['charging_hours']['planned']:.1f} h",
-            "kept": told_kept(summary["reserve_kept"]),
+            "kept": kept_briefly(summary["reserve_kept"]),
         }
     return {
         "id": entry.id,

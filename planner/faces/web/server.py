@@ -126,11 +126,11 @@ class _Handler(BaseHTTPRequestHandler):
 
     def do_POST(self) -> None:
         """Answer a form; one that does not say its length is not read."""
-        told = self.headers.get("Content-Length", "")
-        if not told.isdecimal() or "Transfer-Encoding" in self.headers:
+        length = self.headers.get("Content-Length", "")
+        if not length.isdecimal() or "Transfer-Encoding" in self.headers:
             self._send(self._sorry(HTTPStatus.LENGTH_REQUIRED, "The form does not say how long it is."))
             return
-        self._answer(length=int(told))
+        self._answer(length=int(length))
 
     def log_message(self, format: str, *args: Any) -> None:  # noqa: A002  (the library's name)
         """Say nothing of each request."""

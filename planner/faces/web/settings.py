@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Final
 
-from planner.app.typed import read_observed
+from planner.app.typed_values import read_observed
 from planner.domain.errors import Fault, InputError
 from planner.faces.web.shelf import Entry
 
@@ -139,8 +139,8 @@ def read_start(form: Mapping[str, str]) -> tuple[datetime | None, float, list[Fa
     text = _departure(form, faults) if form.get("departure", "").strip() else ""
     charge = _fraction(form.get("soc", ""), "charge at departure", faults)
     if not text:
-        mend = "Give a passage file, or departure and charge."
-        return None, charge, [Fault(FORM, "departure", "neither it nor a passage file was given.", mend)]
+        remedy = "Give a passage file, or departure and charge."
+        return None, charge, [Fault(FORM, "departure", "neither it nor a passage file was given.", remedy)]
     return (None if faults else datetime.fromisoformat(text)), charge, faults
 
 
@@ -160,8 +160,8 @@ def _departure(form: Mapping[str, str], faults: list[Fault]) -> str:
     except ValueError:
         aware = False
     if not aware:
-        mend = "Give date and time, and the ship's clock on UTC such as +12:00."
-        faults.append(Fault(FORM, "departure", f"'{text}' is no time with an offset from UTC.", mend))
+        remedy = "Give date and time, and the ship's clock on UTC such as +12:00."
+        faults.append(Fault(FORM, "departure", f"'{text}' is no time with an offset from UTC.", remedy))
     return text
 
 

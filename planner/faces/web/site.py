@@ -13,7 +13,7 @@ from typing import BinaryIO, Final
 from urllib.parse import parse_qs, quote, urlsplit
 
 from planner.app.inputs import named_files
-from planner.app.kept import output_of, side_by_side
+from planner.app.written_plans import output_of, side_by_side
 from planner.domain.errors import Fault, InputError
 from planner.faces.web import pages, settings
 from planner.faces.web.guard import PAGE_POLICY, REPORT_POLICY, Guard, Refusal

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from planner.app import api
-from planner.app.stages import WRITING, Tell
+from planner.app.stages import WRITING, OnStage
 from planner.domain.errors import Fault, InputError, PlannerError
 from planner.faces.log_file import handled
 from planner.faces.web.settings import overrides_of
@@ -42,17 +42,17 @@ def main(folder: Path, place: str) -> None:
     entry = Entry(folder)
     job = entry.read(f"job-{place}")
 
-    def tell(stage: str, share: float) -> None:
+    def on_stage(stage: str, share: float) -> None:
         entry.note(f"progress-{place}", {"stage": stage, "share": share})
 
     with handled(logging.StreamHandler()):
-        entry.note(f"result-{place}", {"job": job["name"], **_result(entry, job, tell)})
+        entry.note(f"result-{place}", {"job": job["name"], **_result(entry, job, on_stage)})
 
 
-def _result(entry: Entry, job: dict[str, Any], tell: Tell) -> dict[str, Any]:
+def _result(entry: Entry, job: dict[str, Any], on_stage: OnStage) -> dict[str, Any]:
     """Return what comes of a job, whatever it is."""
     try:
-        return _do(entry, str(job["what"]), job["options"], tell)
+        return _do(entry, str(job["what"]), job["options"], on_stage)
     except InputError as error:
         return {"faults": [asdict(fault) for fault in error.faults]}
     except MemoryError:
@@ -64,16 +64,18 @@ def _result(entry: Entry, job: dict[str, Any], tell: Tell) -> dict[str, Any]:
         return {"error": "The planner failed on these files. That is our mistake; worker-plan.log says more."}
 
 
-def _do(entry: Entry, what: str, options: dict[str, Any], tell: Tell) -> dict[str, Any]:
-    tell("reading", 0.0)
+def _do(entry: Entry, what: str, options: dict[str, Any], on_stage: OnStage) -> dict[str, Any]:
+    on_stage("reading", 0.0)
     _polar_is_here(entry)
     settings, more = overrides_of(entry)
     if what == "check":
-        _tell_weather(entry, settings, more)
+        _note_weather(entry, settings, more)
     inputs = api.read_passage(entry.inputs / PASSAGE, settings, typed=more)
     links = (("/", "All plans"), (f"/plan/{entry.id}", "This plan"))
     if what == "headings":
-        outputs.write_page(api.headings(inputs, **options, tell=tell), entry.folder / PAGES["headings"], links)
+        outputs.write_page(
+            api.headings(inputs, **options, on_stage=on_stage), entry.folder / PAGES["headings"], links
+        )
         return {}
     if what == "reconcile":
         mapping = entry.inputs / MAPPING
@@ -82,9 +84,9 @@ def _do(entry: Entry, what: str, options: dict[str, Any], tell: Tell) -> dict[st
             entry.logs(),
             mapping=mapping if mapping.is_file() else None,
             clock=options["clock"] or None,
-            tell=tell,
+            on_stage=on_stage,
         )
-        tell("writing", WRITING)
+        on_stage("writing", WRITING)
         outputs.write_page(found, entry.folder / PAGES["reconcile"], links)
         return {"answer": outputs.answer_of(found)}
     entry.note("understood", outputs.figures_of(inputs))
@@ -92,19 +94,19 @@ def _do(entry: Entry, what: str, options: dict[str, Any], tell: Tell) -> dict[st
         entry.note("base", outputs.figures_of(inputs))
         return {}
     if what == "replan":
-        rest = api.replan(inputs, **{**options, "last": options.get("last") or None}, tell=tell)
+        rest = api.replan(inputs, **{**options, "last": options.get("last") or None}, on_stage=on_stage)
         outputs.write_page(rest, entry.folder / PAGES["changes"], links)
         plan, answer = rest.plan, outputs.answer_of(rest)
     else:
-        plan = api.plan(inputs, tell=tell)
+        plan = api.plan(inputs, on_stage=on_stage)
         answer = outputs.answer_of(plan)
-    tell("writing", WRITING)
+    on_stage("writing", WRITING)
     outputs.write_page(plan, entry.folder / PAGES["report"], links)
     outputs.write(plan, entry.folder / OUTPUTS)
     return {"answer": answer}
 
 
-def _tell_weather(entry: Entry, settings: dict[str, Any], more: tuple[str, ...]) -> None:
+def _note_weather(entry: Entry, settings: dict[str, Any], more: tuple[str, ...]) -> None:
     """Note what the forecast holds, so that it can be looked at even where a plan is refused for it."""
     try:
         page = outputs.weather_page(api.weather(entry.inputs / PASSAGE, settings, typed=more))

@@ -90,7 +90,7 @@ class Frame:
     below_px : float
         Height of what stands below it [px].
     label : str
-        What a reader who does not see it is told.
+        For a reader who does not see it.
     across, up : (float, float)
         Values at the left and right edge, and at the lower and upper one.
     left, right : float, optional

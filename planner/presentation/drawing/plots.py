@@ -9,7 +9,7 @@ from planner.domain.results.plan import Plan
 from planner.presentation.drawing.frame import Frame, even_ticks
 from planner.presentation.drawing.time_chart import StripRun, corners_of, time_axis, time_chart
 from planner.presentation.words.content import Column, Figure, Table
-from planner.presentation.words.hours import Hours, engine_words, hours_of, nights
+from planner.presentation.words.hours import PassageHours, engine_words, hours_of, nights
 from planner.presentation.words.wording import moment_words, percent, percent_span, tens
 
 PERCENT = 100.0
@@ -156,8 +156,8 @@ def _engine_legend(plan: Plan) -> tuple[tuple[str, str], ...]:
     return tuple(entry for propels, entry in names if propels in kinds)
 
 
-def engine_runs(plan: Plan, hours: Hours) -> tuple[StripRun, ...]:
-    """Return the planned runs of the engine, those that drive the boat told from those that charge."""
+def engine_runs(plan: Plan, hours: PassageHours) -> tuple[StripRun, ...]:
+    """Return the planned runs of the engine, those that drive the boat apart from those that charge."""
     return tuple(
         StripRun("drives" if w.propels else "charges", hours.since_start(w.start), hours.since_start(w.stop))
         for w in plan.windows

@@ -14,7 +14,7 @@ from planner.presentation.drawing.frame import Frame, even_ticks
 from planner.presentation.drawing.time_chart import StripRun, corners_of, time_axis, time_chart
 from planner.presentation.drawing.value_plots import Beside, SunCell, sun_grid, upright
 from planner.presentation.words.content import Column, Figure, Table
-from planner.presentation.words.hours import Hours, spans
+from planner.presentation.words.hours import PassageHours, spans
 from planner.presentation.words.notes import said
 from planner.presentation.words.reconcile.sentences import percents, with_interval
 from planner.presentation.words.reconcile.tables import loads_table, sky_table
@@ -48,12 +48,12 @@ def figures(found: Reconciliation) -> tuple[Figure, ...]:
     return tuple(each)
 
 
-def hours_of(courses: Courses, found: Reconciliation) -> Hours:
+def hours_of(courses: Courses, found: Reconciliation) -> PassageHours:
     """Return clock and steps of the courses."""
     count = courses.time.size
     start: datetime = courses.time[0].astype("datetime64[s]").item()
     per_hour = round(3600.0 / courses.step_s)
-    return Hours(
+    return PassageHours(
         start=start,
         offset=found.ship_offset,
         step_h=courses.step_s / 3600.0,
@@ -64,7 +64,7 @@ def hours_of(courses: Courses, found: Reconciliation) -> Hours:
 
 
 def _course(
-    key: str, one: ControllerFinding, course: ControllerCourse, found: Reconciliation, hours: Hours
+    key: str, one: ControllerFinding, course: ControllerCourse, found: Reconciliation, hours: PassageHours
 ) -> Figure:
     """Return a controller's watts read beside those to be expected, hour by hour."""
     read, low, expected, high = (
@@ -73,7 +73,7 @@ def _course(
     edges = hours.edges_h
     night = found.courses.sun_elevation_deg < 0.0
     words: dict[str, str] = dict(SET_ASIDE)
-    told = [why for why, _ in SET_ASIDE if (course.use == why).any()]
+    shown = [why for why, _ in SET_ASIDE if (course.use == why).any()]
 
     def courses(frame: Frame) -> None:
         corners = corners_of(edges)
@@ -88,7 +88,7 @@ def _course(
         unit="W",
         runs=tuple(
             StripRun(HATCH[why], start, stop)
-            for why in told
+            for why in shown
             for start, stop in spans((course.use == why) & ~night, hours.step_h)
         ),
         cursor=((edges[:-1] + edges[1:]) / 2.0, read),
@@ -113,7 +113,7 @@ def _course(
         legend=(
             ("line read", "read"),
             ("area expected", "expected of a sound one under the sky that was found, nine cases in ten"),
-            *((f"run {HATCH[reason]}", words[reason]) for reason in told),
+            *((f"run {HATCH[reason]}", words[reason]) for reason in shown),
         ),
         drawings=drawings,
         readings=readings,
@@ -141,7 +141,7 @@ def _by_day(key: str, one: ControllerFinding) -> Figure:
         key=f"{key}-days",
         title=f"{one.controller}: yield by day",
         caption="Over the hours that may be judged: read over expected. Whiskers hold nine cases in ten.",
-        legend=(("mark found", "as expected or not told from it"), ("mark amiss", "less than expected")),
+        legend=(("mark found", "as expected, or not shown to differ"), ("mark amiss", "less than expected")),
         drawings=upright(
             beside,
             even_ticks(0.0, PERCENT * high, MOST_TICKS),
@@ -183,7 +183,10 @@ def _by_sun(key: str, one: ControllerFinding) -> Figure:
         title=f"{one.controller}: yield by where the sun stood",
         caption="Percent of expected, by the sun's bearing clockwise from the bow and its height. A shadow that the "
         "boat file does not know shows as cells that stand out on one side; a weak panel is weak in all.",
-        legend=(("cell", "as expected or not told from it"), ("cell amiss", f"under {percent(WEAK_BELOW)}, surely")),
+        legend=(
+            ("cell", "as expected, or not shown to differ"),
+            ("cell amiss", f"under {percent(WEAK_BELOW)}, surely"),
+        ),
         drawings=sun_grid(cells, label=f"{one.controller}: ratio by sun angle. Its table follows."),
         readings=tuple(f"{word}: {ratio}" for word, ratio in zip(words, figures_of, strict=True)),
         table=Table(
@@ -214,7 +217,7 @@ def _loads(found: Reconciliation) -> Figure:
         key="loads",
         title="Loads by hour of the ship's day",
         caption=said(found.loads.evidence),
-        legend=(("line told", "listed"), ("mark found", "read"), ("mark amiss", "read, more than listed")),
+        legend=(("line stated", "listed"), ("mark found", "read"), ("mark amiss", "read, more than listed")),
         drawings=upright(beside, even_ticks(low, high, MOST_TICKS), "W", label="Loads by hour. Its table follows."),
         readings=tuple(
             f"{hour.hour:02d}:00 ship's time: read {with_interval(hour.read_w)}, listed {whole(hour.listed_w)} W"
@@ -225,7 +228,7 @@ def _loads(found: Reconciliation) -> Figure:
     )
 
 
-def _bank(found: Reconciliation, hours: Hours) -> Figure:
+def _bank(found: Reconciliation, hours: PassageHours) -> Figure:
     """Return the bank's state of charge as shown beside the ledger's."""
     courses, at = found.courses, hours.first_steps
     along = np.asarray(at * hours.step_h, dtype=np.float64)
@@ -280,7 +283,7 @@ def _sky(found: Reconciliation) -> Figure:
         key="sky",
         title="The sky that was found, day by day",
         caption=said(found.sky.evidence),
-        legend=(("mark found", "as the panels together tell"), ("area told", "forecast, eight in ten")),
+        legend=(("mark found", "as the panels together show"), ("area stated", "forecast, eight in ten")),
         drawings=upright(
             beside, even_ticks(0.0, most, MOST_TICKS), "Wh/m2", label="Light by day. Its table follows."
         ),
@@ -294,17 +297,17 @@ def _sky(found: Reconciliation) -> Figure:
     )
 
 
-def _why(course: ControllerCourse, night: np.ndarray, hours: Hours, words: dict[str, str]) -> list[str]:
+def _why(course: ControllerCourse, night: np.ndarray, hours: PassageHours, words: dict[str, str]) -> list[str]:
     """Return for each hour why steps of it are set aside; empty where all in the sun are judged."""
     bounds = [*hours.first_steps, hours.steps]
-    told = []
+    shown = []
     for first, end in pairwise(bounds):
         uses = course.use[first:end][~night[first:end]]
-        told.append(", ".join(words[why] for why in words if (uses == why).any()))
-    return told
+        shown.append(", ".join(words[why] for why in words if (uses == why).any()))
+    return shown
 
 
-def _mean(values: Floats, hours: Hours) -> Floats:
+def _mean(values: Floats, hours: PassageHours) -> Floats:
     """Return hourly means (hour,) of what was read of each hour; NaN where nothing was."""
     good = np.isfinite(values)
     total = np.add.reduceat(np.where(good, values, 0.0), hours.first_steps)

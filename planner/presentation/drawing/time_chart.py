@@ -16,7 +16,7 @@ from planner.domain.arrays import Floats
 from planner.presentation.drawing.frame import GAP_PX, NARROW, WIDE, Frame, Paper, on_both_papers
 from planner.presentation.drawing.labels import breadth
 from planner.presentation.drawing.svg import PaperPoint, box, stroke, words
-from planner.presentation.words.hours import Hours, clock_changes
+from planner.presentation.words.hours import PassageHours, clock_changes
 
 DAY_H = 24.0
 QUARTER_DAY_H = 6.0
@@ -107,7 +107,7 @@ class TimeAxis:
         return dict(enumerate(pairwise(edges.tolist()), start=first))
 
 
-def time_axis(hours: Hours, nights: tuple[tuple[float, float], ...]) -> TimeAxis:
+def time_axis(hours: PassageHours, nights: tuple[tuple[float, float], ...]) -> TimeAxis:
     """Return the axis over the hours of a passage or a log, with its nights."""
     changes = clock_changes(hours.start, hours.offset)
     return TimeAxis(hours.start + hours.offset, hours.total_h, nights, changes, hours.before_h)
@@ -141,7 +141,7 @@ def time_chart(
     unit : str
         Over the scale.
     label : str
-        What a reader who does not see it is told.
+        For a reader who does not see it.
     cursor : (array, array)
         Hour and value at which each reading stands; where the value is not finite the hair line is alone.
     runs : sequence of StripRun

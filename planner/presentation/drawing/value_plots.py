@@ -54,7 +54,7 @@ def whiskers(rows: Sequence[Whisker], *, unit: str, label: str) -> tuple[Markup,
     unit : str
         Of the values.
     label : str
-        What a reader who does not see it is told.
+        For a reader who does not see it.
     """
     triples = [(row.value.p10, row.value.planned, row.value.p90) for row in rows]
     values = [0.0, *(value for triple in triples for value in triple)]
@@ -72,7 +72,7 @@ def whiskers(rows: Sequence[Whisker], *, unit: str, label: str) -> tuple[Markup,
 
 @dataclass(frozen=True)
 class Beside:
-    """What was found beside what was told.
+    """What was found beside what was stated.
 
     Attributes
     ----------
@@ -80,7 +80,7 @@ class Beside:
         Under it.
     found : tuple of float or None
         Low, value, high of the whisker; None leaves it out.
-    told : tuple of float or None
+    stated : tuple of float or None
         Low, value, high of the box; all three the same draw a bar.
     css : str
         Of the whisker: 'found' or 'amiss'.
@@ -88,7 +88,7 @@ class Beside:
 
     name: str
     found: Triple | None
-    told: Triple | None = None
+    stated: Triple | None = None
     css: str = "found"
 
 
@@ -111,7 +111,7 @@ def upright(
     unit : str
         Of it.
     label : str
-        What a reader who does not see it is told.
+        For a reader who does not see it.
     level : (float, str), optional
         A value that matters, and its name.
     """
@@ -131,12 +131,12 @@ def upright(
             frame.level("sound", *level)
         every = int(np.ceil(NAME_PX * len(figures) / (frame.right - frame.left)))
         for number, (one, middle) in enumerate(zip(figures, middles, strict=True)):
-            if one.told is not None:
+            if one.stated is not None:
                 left, right = middle - BOX_PART, middle + BOX_PART
-                low, value, high = one.told
+                low, value, high = one.stated
                 if high > low:
-                    frame.box("area told", left, right, (float(frame.y(high)), float(frame.y(low))))
-                frame.line("told", [left, right], [value, value])
+                    frame.box("area stated", left, right, (float(frame.y(high)), float(frame.y(low))))
+                frame.line("stated", [left, right], [value, value])
             if one.found is not None:
                 frame.whisker_up(one.css, middle, one.found, size=MARK_PX)
             if number % every == 0:
@@ -166,7 +166,7 @@ def sun_grid(cells: Sequence[SunCell], *, label: str) -> tuple[Markup, Markup]:
     cells : sequence of SunCell
         One at least.
     label : str
-        What a reader who does not see it is told.
+        For a reader who does not see it.
     """
     heights = sorted({cell.elevation_deg for cell in cells})
     bearings = sorted({cell.relative_bearing_deg for cell in cells})

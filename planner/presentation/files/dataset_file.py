@@ -78,7 +78,7 @@ def to_ragged(own: OwnTracks) -> xr.Dataset:
     Returns
     -------
     xarray.Dataset
-        ``row_size`` tells how many entries along ``obs`` belong to each trajectory in turn (CF-1.11, section H.4.3).
+        ``row_size`` gives how many entries along ``obs`` belong to each trajectory in turn (CF-1.11, section H.4.3).
     """
     whole = own.tracks.copy()
     for name, quantity in OWN_TRACKS.items():

@@ -28,7 +28,7 @@ from planner.domain.errors import OutputError
 from planner.domain.file_format import SETS
 from planner.presentation.files.folder_lock import locked
 from planner.presentation.files.json_text import as_json
-from planner.presentation.files.whole_file import failures_told, to_disk
+from planner.presentation.files.whole_file import failures_reported, to_disk
 
 ID_BYTES = 8
 COPIES = "copies"
@@ -75,7 +75,7 @@ class OutputFolder:
         family = self.path / SETS / manifest.removesuffix(".json")
         self._sweep(family, manifest)
         try:
-            with failures_told(self.path):
+            with failures_reported(self.path):
                 files = _made(family / secrets.token_hex(ID_BYTES), writers)
                 self._switch(family, manifest, files, content)
             self._copy(family, files, [name for name in may_lack if name not in writers])

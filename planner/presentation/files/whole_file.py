@@ -24,7 +24,7 @@ def write_text(path: Path, text: str) -> None:
 
 def write_new(path: Path, text: str) -> tuple[Path]:
     """Write text to a name that is free yet; as ``write_whole``, which is refused where it is taken."""
-    with failures_told(path):
+    with failures_reported(path):
         path.parent.mkdir(parents=True, exist_ok=True)
         path.touch(exist_ok=False)  # the name is ours
     try:
@@ -51,7 +51,7 @@ def write_whole(path: Path, write: Callable[[Path], object]) -> None:
     OutputError
         When it cannot be written; an earlier file is left as it was.
     """
-    with failures_told(path):
+    with failures_reported(path):
         path.parent.mkdir(parents=True, exist_ok=True)
         for left in path.parent.glob(f"{SCRATCH}*"):
             if left.is_dir() and time.time() - left.stat().st_mtime > STALE_S:
@@ -82,7 +82,7 @@ def to_disk(path: Path) -> None:
 
 
 @contextmanager
-def failures_told(path: Path) -> Iterator[None]:
+def failures_reported(path: Path) -> Iterator[None]:
     """Turn the system's refusals while something is written into one sentence.
 
     Parameters

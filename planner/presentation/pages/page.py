@@ -8,7 +8,7 @@ from planner.presentation.words.content import Page, Table
 
 
 def with_rows(*tables: Table) -> tuple[Table, ...]:
-    """Return the tables that have something to tell."""
+    """Return the tables that have rows."""
     return tuple(table for table in tables if table.rows)
 
 

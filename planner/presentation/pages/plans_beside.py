@@ -14,7 +14,7 @@ from planner.presentation.drawing.plots import bank_ticks
 from planner.presentation.drawing.time_chart import StripRun, TimeAxis, time_chart
 from planner.presentation.words.content import Column, Page, Picture, Table
 from planner.presentation.words.hours import clock_changes
-from planner.presentation.words.kept import told_kept
+from planner.presentation.words.reserve_kept import kept_briefly
 from planner.presentation.words.wording import MINUS, duration, moment_words, percent, tens, whole
 
 Content = Mapping[str, Any]
@@ -63,7 +63,7 @@ def _figures(a: Content, b: Content) -> Table:
         _row("Lowest in one forecast of ten [%]", a, b, lambda plan: 100 * plan["min_soc"]["p10"], whole),
         (
             "Reserve kept, of forecasts not seen",
-            *(told_kept(plan["reserve_kept"]) for plan in (a, b)),
+            *(kept_briefly(plan["reserve_kept"]) for plan in (a, b)),
             "",
         ),
         _row("Solar [Wh a day]", a, b, lambda plan: plan["solar_wh"] / _days_long(plan), tens),
@@ -157,8 +157,8 @@ def _moment(plan: Content, key: str) -> str:
 
 
 def _ship_offset(plan: Content) -> ShipOffset:
-    told = plan.get("clock_changes", ())  # an older plan has none
-    changes = ((datetime.fromisoformat(row["at"]), row["ship_offset_hours"]) for row in told)
+    listed = plan.get("clock_changes", ())  # an older plan has none
+    changes = ((datetime.fromisoformat(row["at"]), row["ship_offset_hours"]) for row in listed)
     return clock_from(plan["ship_offset_hours"], changes)
 
 

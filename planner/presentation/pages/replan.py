@@ -26,7 +26,7 @@ def page_of(replan: Replan) -> Page:
         )
     else:
         words.append(
-            "Neither log nor last plan tells what the engine burnt so far: the plan reckons with "
+            "Neither log nor last plan says what the engine burnt so far: the plan reckons with "
             f"{plan.boat.engine.tank_l:.0f} L, as the boat file has it."
         )
     return Page(

@@ -47,13 +47,13 @@ def weather_page(
             _axes_table(account),
             *figures,
             _refused_table(account),
-            Table("What was put right, or read into what the files leave open", (_TOLD,), notes),
+            Table("What was put right, or read into what the files leave open", (_REPAIRS,), notes),
             _files_table(account),
         ),
     )
 
 
-_TOLD = Column("A plan tells as warnings what it mends in its corridor", "left")
+_REPAIRS = Column("A plan lists as warnings what it repairs in its corridor", "left")
 
 
 def _answer(account: ForecastAccount) -> list[str]:

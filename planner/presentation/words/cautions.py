@@ -1,4 +1,4 @@
-"""What every reader is told, whatever the plan. Standards are named as the README names them."""
+"""What every reader is shown, whatever the plan. Standards are named as the README names them."""
 
 from __future__ import annotations
 

@@ -65,7 +65,7 @@ class Table:
     Attributes
     ----------
     caption : str
-        What the table tells.
+        What the table shows.
     columns : tuple of Column
         From left to right.
     rows : tuple of tuple of str

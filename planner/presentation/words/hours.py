@@ -24,7 +24,7 @@ SECONDS_AN_HOUR = 3600.0
 
 
 @dataclass(frozen=True, eq=False)
-class Hours:
+class PassageHours:
     """Clock and steps of a plan.
 
     Attributes
@@ -88,10 +88,10 @@ class Hours:
         return (naive - self.start).total_seconds() / SECONDS_AN_HOUR
 
 
-def hours_of(plan: Plan) -> Hours:
+def hours_of(plan: Plan) -> PassageHours:
     """Return the clock and steps of a plan."""
     voyage, passage = plan.voyage, plan.passage
-    return Hours(
+    return PassageHours(
         start=voyage.at(0).replace(tzinfo=None),
         offset=voyage.ship_offset,
         step_h=voyage.step_h,
@@ -121,12 +121,12 @@ def spans(flags: npt.NDArray[np.bool_], step_h: float) -> tuple[tuple[float, flo
     return tuple((float(a) * step_h, float(b) * step_h) for a, b in edges.reshape(-1, 2))
 
 
-def nights(plan: Plan, hours: Hours) -> tuple[tuple[float, float], ...]:
+def nights(plan: Plan, hours: PassageHours) -> tuple[tuple[float, float], ...]:
     """Return the spans in hours with the sun below the horizon."""
     return spans(plan.harvest["sun_elevation_deg"].values < 0.0, hours.step_h)
 
 
-def engine_words(plan: Plan, hours: Hours) -> list[str]:
+def engine_words(plan: Plan, hours: PassageHours) -> list[str]:
     """Return for each hour whether the engine charges or drives, and from when to when; empty where it rests."""
     words = ["" for _ in hours.first_steps]
     edges = hours.edges_h

@@ -8,7 +8,7 @@ from typing import Any
 from planner.domain.inputs.given import Inputs
 from planner.domain.inputs.hand_weather import end_of
 from planner.presentation.words.content import Column, Page, Table
-from planner.presentation.words.weather import row_words
+from planner.presentation.words.weather import date_and_time, row_words
 
 
 def understood(inputs: Inputs) -> dict[str, Any]:
@@ -47,15 +47,18 @@ def facts(inputs: Inputs) -> list[tuple[str, str]]:
     quiet = ", ".join(f"{start} to {end}" for start, end in passage.wishes.quiet_hours) or "none"
     rows = passage.weather
     return [
-        ("Departure", f"{_words(passage.departure)}, ship's clock {passage.departure.isoformat()[-6:]} on UTC"),
+        (
+            "Departure",
+            f"{date_and_time(passage.departure)}, ship's clock {passage.departure.isoformat()[-6:]} on UTC",
+        ),
         ("Route", " \N{RIGHTWARDS ARROW} ".join(point.name for point in inputs.route)),
         (
             "Forecast",
-            f"{members} member{'s' if members > 1 else ''}, {_words(first)} to {_words(last)} UTC"
+            f"{members} member{'s' if members > 1 else ''}, {date_and_time(first)} to {date_and_time(last)} UTC"
             + ("" if passage.forecast else ", all typed by hand"),
         ),
-        *(("Typed by hand", f"from {_words(row.begins)}: {row_words(row)}") for row in rows),
-        *([("", f"until {_words(end_of(rows))}")] if rows else []),
+        *(("Typed by hand", f"from {date_and_time(row.begins)}: {row_words(row)}") for row in rows),
+        *([("", f"until {date_and_time(end_of(rows))}")] if rows else []),
         ("Solar", f"{len(boat.panel)} panels, {rating_w:.0f} W, on {len(boat.controller)} controllers"),
         (
             "Bank",
@@ -71,7 +74,3 @@ def facts(inputs: Inputs) -> list[tuple[str, str]]:
         ("Loads", ", ".join(load.name for load in boat.load)),
         ("Watches", f"{len(passage.watches)} a day, stood by {', '.join(dict.fromkeys(passage.roles))}"),
     ]
-
-
-def _words(moment: datetime) -> str:
-    return f"{moment:%a} {moment.day} {moment:%b %Y %H:%M}"

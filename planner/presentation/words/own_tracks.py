@@ -9,7 +9,7 @@ from planner.domain.results.figures import Spread
 from planner.domain.results.own_tracks import Arrivals, OwnTracks, Percentiles
 from planner.domain.results.plan import Plan
 from planner.presentation.words.content import Column, Table
-from planner.presentation.words.kept import kept_of
+from planner.presentation.words.reserve_kept import kept_count
 from planner.presentation.words.wording import EN_DASH, MINUS, NO_BREAK, duration, moment_words
 
 HOUR_MIN = 60
@@ -51,8 +51,8 @@ def own_tracks_table(plan: Plan, own: OwnTracks) -> Table:
         row("Fuel [L]", plan.fuel_l, own.fuel_l, lambda litres: f"{litres:.0f}"),
         (
             "Reserve kept in trials on weather held out",
-            kept_of(by_control),
-            kept_of(own.reserve_kept),
+            kept_count(by_control),
+            kept_count(own.reserve_kept),
         ),
     )
     note = (

@@ -21,9 +21,9 @@ from planner.presentation.words.bill_words import (
     stress_words,
 )
 from planner.presentation.words.cautions import cautions_of
-from planner.presentation.words.kept import kept_words
 from planner.presentation.words.notes import all_said, said
 from planner.presentation.words.own_tracks import own_tracks_sentence
+from planner.presentation.words.reserve_kept import kept_words
 from planner.presentation.words.text import printed
 from planner.presentation.words.wording import (
     bearing,

@@ -23,7 +23,7 @@ from planner.readers.log.mapping import joined, to_toml
 from planner.readers.log.merge import Logged, in_order, merged
 from planner.readers.log.table import LogTable, read_table
 from planner.readers.log.times import read_times
-from planner.readers.log.values import Column, decimal_of, flags, numbers, resolution
+from planner.readers.log.values import LogColumn, decimal_of, flags, numbers, resolution
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -160,7 +160,7 @@ def _values(
 ) -> tuple[dict[Key, Floats], str, str | None]:
     """Return the figures of every column, what parts their decimals, and what the state of charge is in."""
     cells = {
-        key: Column(table.where, table.heading[place], table.lines, _cells(table, place))
+        key: LogColumn(table.where, table.heading[place], table.lines, _cells(table, place))
         for key, place in columns.at.items()
         if key not in (TIME, DATE)
     }

@@ -22,7 +22,7 @@ _COMMA, _POINT = re.compile(r"\d+,\d+"), re.compile(r"\d+\.\d+")
 
 
 @dataclass(frozen=True)
-class Column:
+class LogColumn:
     """Cells under a heading.
 
     Attributes
@@ -40,12 +40,12 @@ class Column:
     cells: tuple[str, ...]
 
 
-def decimal_of(columns: Sequence[Column], where: str) -> str:
+def decimal_of(columns: Sequence[LogColumn], where: str) -> str:
     """Return what parts wholes and decimals in a log: ',' or '.'.
 
     Parameters
     ----------
-    columns : sequence of Column
+    columns : sequence of LogColumn
         Those of numbers.
     where : str
         Name of the file.
@@ -64,12 +64,12 @@ def decimal_of(columns: Sequence[Column], where: str) -> str:
     return "," if commas else "."
 
 
-def numbers(column: Column, *, decimal: str) -> tuple[Floats, str]:
+def numbers(column: LogColumn, *, decimal: str) -> tuple[Floats, str]:
     """Return a column's numbers, NaN where a cell is empty or spoilt, and a note on what was spoilt.
 
     Parameters
     ----------
-    column : Column
+    column : LogColumn
         A unit may stand behind the figures.
     decimal : str
         '.' or ','.
@@ -99,12 +99,12 @@ def numbers(column: Column, *, decimal: str) -> tuple[Floats, str]:
     return values, _spoilt_note(column, spoilt, "a number")
 
 
-def flags(column: Column) -> tuple[Floats, str]:
+def flags(column: LogColumn) -> tuple[Floats, str]:
     """Return a column of on and off as 1 and 0, NaN where a cell is empty or spoilt, and a note on what was spoilt.
 
     Parameters
     ----------
-    column : Column
+    column : LogColumn
         1, on, yes, true, running; or 0, off, no, false, stopped.
 
     Returns
@@ -151,7 +151,7 @@ def resolution(values: Floats) -> float:
     return 0.0
 
 
-def _spoilt_note(column: Column, spoilt: Sequence[int], wanted: str) -> str:
+def _spoilt_note(column: LogColumn, spoilt: Sequence[int], wanted: str) -> str:
     if not spoilt:
         return ""
     where, heading, cells = column.where, column.heading, column.cells

@@ -15,7 +15,7 @@ from planner.domain.results.studies import HalfDay, HeadingFan, HeadingOption, P
 from planner.domain.utc import from_numpy, to_numpy
 from planner.studies.causes import LightParts, cause, light_parts
 from planner.studies.figures import spread_of
-from planner.studies.headings.held import Held, Hours, stored_per_engine_min_wh
+from planner.studies.headings.held import Held, HeldSpan, stored_per_engine_min_wh
 
 COMING_UP_DEG: Final = 20.0  # degree, the turn toward the wind that the answer speaks of
 EARLY: Final = timedelta(days=2)  # in which a watch is looked for
@@ -42,7 +42,7 @@ def headings_fan(plan: Plan, *, first: int, end: int, step_deg: float) -> Headin
     HeadingFan
         The planned heading's differences are exactly zero.
     """
-    hours = Hours(plan, first, end)
+    hours = HeldSpan(plan, first, end)
     planned = hours.on_track(hours.track)
     per_min_wh = stored_per_engine_min_wh(plan)
     heading, planned_tack = (hours.track[name].values.astype(np.float64) for name in ("heading_deg", "tack"))
@@ -130,7 +130,7 @@ def half_days(plan: Plan, leg: int) -> tuple[HalfDay, ...]:
         Spans with sun, in order. Steps under engine keep their heading on both tacks.
     """
     steps = np.flatnonzero(plan.track["leg"].values == leg)
-    hours = Hours(plan, int(steps[0]), int(steps[-1]) + 1)
+    hours = HeldSpan(plan, int(steps[0]), int(steps[-1]) + 1)
     sides = {side: _on_tack(hours, side) for side in (1, -1)}
     elevation = hours.sky["sun_elevation_deg"].values
     rows = []
@@ -167,7 +167,7 @@ def _turns(angle: float, tack: int, step_deg: float, *, also: Sequence[float]) -
     return pairs
 
 
-def _options(hours: Hours, kept: Sequence[tuple[float, int, Held]], per_min_wh: float) -> list[HeadingOption]:
+def _options(hours: HeldSpan, kept: Sequence[tuple[float, int, Held]], per_min_wh: float) -> list[HeadingOption]:
     """Return options for turns, tacks and what they bring, the planned heading first."""
     tracks, shadings = [held.track for _, _, held in kept], [held.shading for _, _, held in kept]
     parts = light_parts(tracks, hours.sky, shadings, hours.plan.boat, hours.plan.passage.model)
@@ -178,7 +178,7 @@ def _options(hours: Hours, kept: Sequence[tuple[float, int, Held]], per_min_wh: 
 
 
 def _option(
-    hours: Hours,
+    hours: HeldSpan,
     held: Held,
     parts: LightParts,
     *,
@@ -230,7 +230,7 @@ def _option(
     )
 
 
-def _on_tack(hours: Hours, side: int) -> Held:
+def _on_tack(hours: HeldSpan, side: int) -> Held:
     """Return the hours on one tack at the size of the planned wind angle; under engine as planned."""
     track = hours.track
     size = np.abs(track["true_wind_angle_deg"].values)
@@ -245,7 +245,7 @@ def _spells(flag: npt.NDArray[np.bool_]) -> list[tuple[int, int]]:
     return [(int(first), int(end)) for first, end in edges.reshape(-1, 2)]
 
 
-def _half_day(hours: Hours, sides: dict[int, Held], span: slice, *, before_noon: bool) -> HalfDay:
+def _half_day(hours: HeldSpan, sides: dict[int, Held], span: slice, *, before_noon: bool) -> HalfDay:
     net = {side: held.net_wh[:, span].sum(axis=1) for side, held in sides.items()}
     step = np.timedelta64(round(hours.step_h * 3600.0), "s")
     time = hours.track["time"].values

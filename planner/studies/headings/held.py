@@ -56,7 +56,7 @@ class Held:
     made_good_nm: Floats
 
 
-class Hours:
+class HeldSpan:
     """A span of a plan's steps, its sky read once, on which headings are computed.
 
     Parameters

@@ -86,7 +86,7 @@ def find_clock(
         return ClockFinding(
             Interval(0.0, -float(FARTHEST_MIN), float(FARTHEST_MIN)),
             corrected=False,
-            evidence=Note("clock_untold"),
+            evidence=Note("clock_unknown"),
         )
     prior = _prior(shifts.astype(np.float64))
     weight = np.exp(TEMPER * (likelihood - likelihood.max())) * prior

@@ -63,7 +63,7 @@ def find_sky(held: Held, states: xr.Dataset, harvest: xr.Dataset) -> SkyFinding:
     expected = float(forecast.mean(axis=0)[seen].sum() * step_h)
     total = float(found.sum() * step_h)
     if expected <= 0.0:
-        return SkyFinding((), Interval(1.0, 0.0, np.inf), Note("sky_untold"))
+        return SkyFinding((), Interval(1.0, 0.0, np.inf), Note("sky_unknown"))
     of_forecast = _about(total / expected, float(np.hypot(standing, _day_sd(found[seen], sky.log_index_sd[seen]))))
     return SkyFinding(tuple(days), of_forecast, _evidence(tuple(days), of_forecast, float(seen.sum() * step_h)))
 

@@ -95,11 +95,11 @@ def weather_pictures(account: ForecastAccount) -> tuple[tuple[Picture, ...], tup
         if all(part is None for part in (*sky, shown.wind)):
             continue
         name = date_and_time(from_numpy(moment))
-        told = _figures(shown)
-        label = f"Map at {name} UTC: {_span_words(told)}. Its table follows."
+        figures = _figures(shown)
+        label = f"Map at {name} UTC: {_span_words(figures)}. Its table follows."
         drawings = tuple(_draw(shown, sheet, sheet.begun(land, label=label)) for sheet, land in sheets)
         pictures.append(Picture(f"{name} UTC", _caption(shown), (), drawings))
-        rows += [(f"{name}", *row) for row in told]
+        rows += [(f"{name}", *row) for row in figures]
     columns = ("When, UTC", "Where", "Sky", "Wind")
     table = Table("The maps in figures", tuple(Column(words, "left") for words in columns), tuple(rows))
     return tuple(pictures), (table,)
@@ -220,8 +220,8 @@ def _figures(shown: _Shown) -> list[tuple[str, str, str]]:
     return [
         (
             f"{latitude(shown.lat[row])} {longitude(shown.lon[column])}",
-            _told(shown.cloud, row, column, lambda cover: f"cloud {percent(cover)}")
-            + _told(shown.light, row, column, lambda light: f"light {light:.0f} W/m2"),
+            _value_words(shown.cloud, row, column, lambda cover: f"cloud {percent(cover)}")
+            + _value_words(shown.light, row, column, lambda light: f"light {light:.0f} W/m2"),
             "" if shown.wind is None else _wind_words(*(float(part[row, column]) for part in shown.wind)),
         )
         for row in reversed(rows)
@@ -229,7 +229,7 @@ def _figures(shown: _Shown) -> list[tuple[str, str, str]]:
     ]
 
 
-def _told(values: Floats | None, row: int, column: int, words: Callable[[float], str]) -> str:
+def _value_words(values: Floats | None, row: int, column: int, words: Callable[[float], str]) -> str:
     if values is None:
         return ""
     return words(float(values[row, column])) if np.isfinite(values[row, column]) else "no value"
@@ -241,8 +241,8 @@ def _wind_words(east: float, north: float) -> str:
     return f"from {bearing(np.degrees(np.arctan2(-east, -north)))} {np.hypot(east, north) / M_S_PER_KN:.0f} kn"
 
 
-def _span_words(told: Sequence[tuple[str, str, str]]) -> str:
-    where, sky, wind = told[len(told) // 2]
+def _span_words(figures: Sequence[tuple[str, str, str]]) -> str:
+    where, sky, wind = figures[len(figures) // 2]
     return f"in the middle, {where}, {' and wind '.join(part for part in (sky, wind) if part)}"
 
 

@@ -10,12 +10,12 @@ AMISS = ("weak", "substring out", "shaded")
 
 
 def answer(found: Reconciliation) -> tuple[str, str, str]:
-    """Return what the readings tell: of the panels, of loads and bank, of sky and clock."""
+    """Return what the readings show: of the panels, of loads and bank, of sky and clock."""
     return _panels(found), _loads_and_bank(found), _sky_and_clock(found)
 
 
 def with_interval(figure: Interval | None, *, unit: str = "") -> str:
-    """Return '25 (18 to 31) W', whole; a dash where nothing is told."""
+    """Return '25 (18 to 31) W', whole; a dash where nothing is known."""
     if figure is None:
         return "not told"
     value, low, high = (whole(part + 0.0) for part in (figure.value, figure.low, figure.high))
@@ -23,7 +23,7 @@ def with_interval(figure: Interval | None, *, unit: str = "") -> str:
 
 
 def percents(ratio: Interval | None) -> str:
-    """Return '79 % (76 to 82)'; a dash where nothing is told."""
+    """Return '79 % (76 to 82)'; a dash where nothing is known."""
     if ratio is None:
         return "not told"
     return f"{percent(ratio.value)} ({100 * ratio.low:.0f} to {100 * ratio.high:.0f})"
@@ -48,24 +48,24 @@ def _parts(figure: Interval) -> tuple[float, float, float]:
 
 def _panels(found: Reconciliation) -> str:
     amiss = [one for one in found.controllers if one.verdict in AMISS]
-    untold = [one.controller for one in found.controllers if one.verdict == "cannot tell"]
+    unknown = [one.controller for one in found.controllers if one.verdict == "cannot tell"]
     words = [
         f"'{one.controller}' is {_verdict(one)}, {percents(one.ratio)} of what is to be expected"
         f" since {since_words(one, found)}"
         for one in amiss
     ]
-    count = len(found.controllers) - len(amiss) - len(untold)
+    count = len(found.controllers) - len(amiss) - len(unknown)
     if count:
         rest = (
             "all controllers yield"
-            if not (amiss or untold)
+            if not (amiss or unknown)
             else "the rest yield"
             if count > 1
             else "the other yields"
         )
         words.append(f"{rest} as expected" if not amiss else f"{rest} what is to be expected")
-    if untold:
-        words.append(f"nothing can be told of {', '.join(untold)}")
+    if unknown:
+        words.append(f"nothing can be told of {', '.join(unknown)}")
     sentence = "; ".join(words)
     return f"{sentence[0].upper()}{sentence[1:]}."
 

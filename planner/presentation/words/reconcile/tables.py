@@ -1,4 +1,4 @@
-"""What readings compared with the model tell, for the terminal: the answer first, then a table for each matter."""
+"""What readings compared with the model show, for the terminal: the answer first, then a table for each matter."""
 
 from __future__ import annotations
 

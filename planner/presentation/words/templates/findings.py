@@ -8,14 +8,14 @@ _RATIO: Final = "{ratio.value:.0%} of the expected ({ratio.low:.0%} to {ratio.hi
 _SUN: Final = "in {judged_h:.0f} h of open sun {against}"
 
 TEMPLATES: Final = {
-    "clock_untold": "No day has readings enough in the light to tell whether the clock goes right.",
+    "clock_unknown": "No day has readings enough in the light to tell whether the clock goes right.",
     "clock_fast": "By the sun's course over {days:count|day} the log's clock is {off_min:.0f} min fast "
     "({fast_min.low:+.0f} to {fast_min.high:+.0f} min); the readings were set right by that before all else.",
     "clock_slow": "By the sun's course over {days:count|day} the log's clock is {off_min:.0f} min slow "
     "({fast_min.low:+.0f} to {fast_min.high:+.0f} min); the readings were set right by that before all else.",
     "clock_right": "By the sun's course over {days:count|day} the log's clock goes right within its doubt "
     "({fast_min.low:+.0f} to {fast_min.high:+.0f} min).",
-    "sky_untold": "No panel tells of the sky: no reading by day could be used.",
+    "sky_unknown": "No panel tells of the sky: no reading by day could be used.",
     "sky_found": "In {hours:.0f} h of daylight the panels together tell of {of_forecast.value:.0%} of the "
     "forecast's light ({of_forecast.low:.0%} to {of_forecast.high:.0%}); of {days:count|day}, {beyond} than the "
     "forecast's p10 to p90.",
@@ -59,8 +59,8 @@ TEMPLATES: Final = {
     "aside_clipped": "{hours:.0f} h with the controller at its limit",
     "aside_shaded": "{hours:.0f} h in shade by the model, or near it",
     "bank_not_read": "Neither bank volts nor state of charge were read: a full bank would look like a weak panel.",
-    "bank_untold": "Cannot tell: bank volts and amps were not read.",
-    "capacity_untold": "Capacity cannot be told ({fulls:count|full charge} in the log; {why}). Charge it until "
+    "bank_unknown": "Cannot tell: bank volts and amps were not read.",
+    "capacity_unknown": "Capacity cannot be told ({fulls:count|full charge} in the log; {why}). Charge it until "
     "full, then once at anchor let it down to 20 % and log volts and amps all the way.",
     "volts_flat": "LiFePO4 volts hardly move in the middle of the charge",
     "volts_rough": "volts under load tell the charge too roughly over the part used",
@@ -72,7 +72,7 @@ TEMPLATES: Final = {
     "efficiency": "From full to full {efficiency.value:.1%} of the charge came out again ({efficiency.low:.1%} to "
     "{efficiency.high:.1%}; the model's is {modelled:.1%}).",
     "drift": "The monitor gains {drift.value:+.1%} a day on the count ({drift.low:+.1%} to {drift.high:+.1%}).",
-    "loads_untold": "Cannot tell: bank volts, bank amps and every controller's watts were read together, engine "
+    "loads_unknown": "Cannot tell: bank volts, bank amps and every controller's watts were read together, engine "
     "off, for {judged_h:.1f} h only; {least_h:.0f} h are needed.",
     "loads_drawn": "{read_w:.0f} W drawn on average with the engine off, {listed_w:.0f} W by the list, over "
     "{days:.1f} days of steps ({over.value:+.0f} W, {level:.0%} interval {over.low:+.0f} to {over.high:+.0f}).",

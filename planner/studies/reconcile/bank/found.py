@@ -130,11 +130,11 @@ def _evidence(
     """Return what was found, by what, and what would show more."""
     capacity, efficiency, drift = found
     if not log.amps_read.any() or np.isnan(log.volts).all():
-        return Note("bank_untold")
+        return Note("bank_unknown")
     fulls = sum(stretch.to_full for stretch in stretches) or sum(each.tied == "start" for each in stretches)
     if capacity is None:
         why = Note("volts_flat" if bank.chemistry == "lifepo4" else "volts_rough")
-        notes = [Note("capacity_untold", {"fulls": fulls, "why": why})]
+        notes = [Note("capacity_unknown", {"fulls": fulls, "why": why})]
     else:
         listed = {"listed_ah": bank_params(bank).capacity_ah}
         if capacity.low <= listed["listed_ah"] <= capacity.high:

@@ -70,7 +70,7 @@ def judge_loads(
     balance = balance_of(steps, track, demand, ship_offset, loads=loads, secondary_banks=secondary_banks)
     judged_h = balance.time.size * balance.step_h
     if judged_h < LEAST_JUDGED_H:
-        evidence = Note("loads_untold", {"judged_h": judged_h, "least_h": LEAST_JUDGED_H})
+        evidence = Note("loads_unknown", {"judged_h": judged_h, "least_h": LEAST_JUDGED_H})
         return LoadFinding(None, False, _hours(balance, None), judged_h, evidence)
     strays = scatter(balance)
     began = _beginning(balance, strays)

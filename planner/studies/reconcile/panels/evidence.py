@@ -13,7 +13,7 @@ LEAST_ASIDE_H: Final = 0.5  # h, set aside, that is worth naming
 
 
 @dataclass(frozen=True)
-class Hours:
+class SunHours:
     """Hours of sun read: judged, and set aside for the controller's limit, a full bank, shade by the model [h]."""
 
     judged: float
@@ -40,7 +40,7 @@ class Facts:
         Whether there was a change.
     others : int
         Controllers it was compared with.
-    hours : Hours
+    hours : SunHours
     where : Note
         Where the sun stands when it falls short.
     in_deep : float
@@ -60,7 +60,7 @@ class Facts:
     change_z: float
     granted: bool
     others: int
-    hours: Hours
+    hours: SunHours
     where: Note
     in_deep: float
     substring: tuple[str, float] | None
@@ -111,7 +111,7 @@ def _cause(facts: Facts, ratio: Interval) -> list[Note]:
     return [Note("share_a_controller", {"panels": many, "alone": alone})]
 
 
-def _too_little(hours: Hours) -> Note:
+def _too_little(hours: SunHours) -> Note:
     judged = {"judged_h": hours.judged}
     aside = [
         *([Note("aside_full", {"hours": hours.full})] if hours.full >= LEAST_ASIDE_H else []),

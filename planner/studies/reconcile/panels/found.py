@@ -15,7 +15,7 @@ from planner.domain.results.note import NOTHING
 from planner.domain.results.reconcile.findings import ControllerFinding, DayRatio, Interval, SunBin, Verdict
 from planner.domain.utc import from_numpy
 from planner.studies.reconcile.judged_steps import Judged, judged_steps
-from planner.studies.reconcile.panels.evidence import Facts, Hours, evidence_of
+from planner.studies.reconcile.panels.evidence import Facts, SunHours, evidence_of
 from planner.studies.reconcile.panels.levels import MODEL_LEVEL, OWN_LEVEL, SOUND_LEVEL, Level, Levels, panel_levels
 from planner.studies.reconcile.panels.sun_bins import Bins, shadow_of, sun_bins, where_of
 from planner.studies.reconcile.sky_states import states_of
@@ -124,7 +124,7 @@ def _judge(held: Held, substrings: tuple[tuple[str, Floats], ...], boat: Boat, c
     began = None if level.began is None else int(np.searchsorted(held.time, level.began))
     shadow = shadow_of(held.levels, judged, held.day, c, began=began)
     counted = bins.of_step >= 0
-    hours = Hours(
+    hours = SunHours(
         *(
             float(flags.sum() * judged.step_h)
             for flags in (counted, judged.clipped[:, c], judged.full[:, c], judged.shaded[:, c])
@@ -215,7 +215,7 @@ def _lost(level: Level, common_sd: float, ratio: float, ratio_sd: float) -> bool
     return level.after < -STANDING_Z * doubt
 
 
-def _verdict(hours: Hours, shadow: Bins | None, dark: tuple[str, float] | None, *, lost: bool) -> Verdict:
+def _verdict(hours: SunHours, shadow: Bins | None, dark: tuple[str, float] | None, *, lost: bool) -> Verdict:
     if hours.judged < LEAST_JUDGED_H:
         sunny = hours.judged + hours.clipped + hours.full + hours.shaded
         if hours.full > MOSTLY * sunny:

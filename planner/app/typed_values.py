@@ -36,11 +36,11 @@ class ShipMoment:
     minute: int
 
 
-Said = datetime | ShipMoment
-"""A moment in UTC, or one that the ship's clock will tell."""
+GivenMoment = datetime | ShipMoment
+"""A moment in UTC, or one to be found on the ship's clock."""
 
 
-def read_moment(given: str | Said, *, option: str) -> Said:
+def read_moment(given: str | GivenMoment, *, option: str) -> GivenMoment:
     """Return the moment that a text names; one that is no text stays as it is.
 
     Parameters
@@ -77,13 +77,13 @@ def read_moment(given: str | Said, *, option: str) -> Said:
 
 
 def moment_of(
-    said: Said, *, departure: datetime, ship_offset: ShipOffset, earliest: datetime | None = None
+    given: GivenMoment, *, departure: datetime, ship_offset: ShipOffset, earliest: datetime | None = None
 ) -> datetime:
-    """Return a moment in UTC, found on the ship's clock where it was said by that.
+    """Return a moment in UTC, found on the ship's clock where it was given by that.
 
     Parameters
     ----------
-    said : datetime or ShipMoment
+    given : datetime or ShipMoment
     departure : datetime
         The first one, from which days are numbered, with its offset.
     ship_offset : timedelta or ShipClock
@@ -96,9 +96,9 @@ def moment_of(
     datetime
         UTC. Of a time that the clock shows twice the first; one that it leaves out is taken from the day after.
     """
-    if isinstance(said, datetime):
-        return said
-    begins = (earliest or departure) if said.day is None else departure + DAY * (said.day - 1)
+    if isinstance(given, datetime):
+        return given
+    begins = (earliest or departure) if given.day is None else departure + DAY * (given.day - 1)
     begins = begins.astimezone(UTC)
     offsets = {ship_offset}
     if isinstance(ship_offset, ShipClock):
@@ -106,7 +106,7 @@ def moment_of(
     shown = []
     for offset in offsets:
         clock = begins + offset
-        wanted = clock.replace(hour=said.hour, minute=said.minute, second=0, microsecond=0)
+        wanted = clock.replace(hour=given.hour, minute=given.minute, second=0, microsecond=0)
         first = begins + (wanted - clock) % DAY
         shown += [
             moment for moment in (first, first + DAY, first + 2 * DAY) if offset_at(ship_offset, moment) == offset
@@ -115,8 +115,8 @@ def moment_of(
 
 
 def read_observed(
-    *, fix: str | tuple[float, float], time: str | Said, soc: str | float | None
-) -> tuple[tuple[float, float], Said, float | None]:
+    *, fix: str | tuple[float, float], time: str | GivenMoment, soc: str | float | None
+) -> tuple[tuple[float, float], GivenMoment, float | None]:
     """Return position, moment and charge of a fix, each as typed or as it is.
 
     Parameters
@@ -136,12 +136,12 @@ def read_observed(
     position = _read_fix(fix, faults) if isinstance(fix, str) else fix
     charge = _read_soc(str(soc), faults) if soc is not None else None
     try:
-        said = read_moment(time, option="--time")
+        given = read_moment(time, option="--time")
     except InputError as error:
         raise InputError([*faults, *error.faults]) from None
     if faults:
         raise InputError(faults)
-    return position, said, charge
+    return position, given, charge
 
 
 def _read_soc(text: str, faults: list[Fault]) -> float:
@@ -153,8 +153,8 @@ def _read_soc(text: str, faults: list[Fault]) -> float:
         faults.append(Fault("--soc", "", f"'{text}' is no charge.", "Write 0.72 or 72%."))
         return 0.0
     if not 0.0 <= value <= 1.0:
-        mend = f"Did you mean {value:g}%?" if 1.0 < value <= 100.0 else "Write 0.72 or 72%."
-        faults.append(Fault("--soc", "", f"'{text}' is not 0 to 1.", mend))
+        remedy = f"Did you mean {value:g}%?" if 1.0 < value <= 100.0 else "Write 0.72 or 72%."
+        faults.append(Fault("--soc", "", f"'{text}' is not 0 to 1.", remedy))
     return value
 
 

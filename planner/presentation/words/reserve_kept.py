@@ -21,20 +21,20 @@ WIND_BRIEFLY: Final[dict[Wind, str]] = {
 }
 
 
-def kept_of(kept: ReserveKept) -> str:
+def kept_count(kept: ReserveKept) -> str:
     """Return the count alone, '17 of 21'."""
     return f"{kept.kept} of {kept.members}"
 
 
 def kept_words(plan: Plan) -> str:
     """Return the share that keeps the reserve, the headline first: '17 of 21, each in its own wind; ...'."""
-    words = f"{kept_of(plan.reserve_kept)}, {IN_WIND[plan.reserve_kept.wind]}"
+    words = f"{kept_count(plan.reserve_kept)}, {IN_WIND[plan.reserve_kept.wind]}"
     if plan.control_kept is None:
         return words
-    return f"{words}; on the control's track {kept_of(plan.control_kept)}"
+    return f"{words}; on the control's track {kept_count(plan.control_kept)}"
 
 
-def told_kept(told: Mapping[str, Any]) -> str:
+def kept_briefly(kept: Mapping[str, Any]) -> str:
     """Return the headline of a plan.json with its wind, '17 of 21, own winds'; an older one does not say whose."""
-    count = f"{told['kept']} of {told['members']}"
-    return f"{count}, {WIND_BRIEFLY[told['wind']]}" if "wind" in told else count
+    count = f"{kept['kept']} of {kept['members']}"
+    return f"{count}, {WIND_BRIEFLY[kept['wind']]}" if "wind" in kept else count
