@@ -1,4 +1,4 @@
-"""Time and memory of a plan: ten days, 10-minute steps, eight panels of 60 points, one member and 51.
+"""Time and memory of a plan: ten days, 10-minute steps, eight panels, one member and 51.
 
 The demo's boat gets two more panels and a fixed speed that makes the passage last ten days; its forecast's members
 are repeated with other clouds until there are 51. Each case is measured in a process of its own, warm after its first

@@ -1,8 +1,9 @@
 """The shade kernel's rays a second against Embree's, what its cost grows with, and the cost of a passage.
 
-Eight panels of 60 points under random opaque triangles; times are the processor's, on one thread, the best of
-several, the two taken in turn. Embree's time is its occlusion call alone; ours includes cutting the scene to each
-panel and the lit fraction of every substring. Run from the project's root: ``python scripts/bench_shade.py``.
+Eight panels under random opaque triangles, with 60 points in three patches each, and with 36 cells of 16 points;
+times are the processor's, on one thread, the best of several, the two taken in turn. Embree's time is its occlusion
+call alone; ours includes cutting the scene to each panel and the lit fraction of every patch. Run from the project's
+root: ``python scripts/bench_shade.py``.
 """
 
 # ruff: noqa: E402 - the path comes before the imports that need it
@@ -23,16 +24,19 @@ PROJECT = Path(__file__).parents[1]
 sys.path.insert(0, str(PROJECT))
 os.environ.setdefault("OMP_NUM_THREADS", "1")
 
-from planner.domain.arrays import Floats
+from planner.domain.arrays import Floats, Ints
 from planner.domain.inputs.power import Panel
 from planner.domain.inputs.rig import Rig
-from planner.physics.deck.lattice import sample_points
+from planner.physics.deck.lattice import MOST_POINTS, sample_points
 from planner.physics.shade import Samples, Surfaces, Tubes, lit_fraction
 from planner.simulation.harvest import deck
+from planner.simulation.harvest.array import cell_places_of
 from planner.simulation.harvest.scene import cast
 
 REPEATS = 5
-LENGTH_M, WIDTH_M, SUBSTRINGS = 1.2, 0.6, 3
+LENGTH_M, WIDTH_M = 1.2, 0.6
+STRIPS = np.array([(0, 0), (0, 1), (0, 2)])
+CELL_POINTS = 16  # the default of a passage
 
 
 def spent(task: Callable[[], object]) -> float:
@@ -59,7 +63,7 @@ def random_panels(count: int, rng: np.random.Generator) -> list[Panel]:
             open_circuit_v=24,
             short_circuit_a=5.4,
             cells=36,
-            substrings=SUBSTRINGS,
+            substrings=2,
         )
         for index in range(count)
     ]
@@ -114,36 +118,41 @@ def embree(points: Floats, triangles: Floats, suns: Floats) -> Callable[[], floa
     return trace
 
 
-def against_embree() -> None:
-    """Print rays a second of both, and how cost grows with triangles, points and directions."""
+def against_embree(places: Ints, points: int) -> None:
+    """Print rays a second of both for panels divided so, and how cost grows with triangles, points and directions."""
     rng = np.random.default_rng(1)
     panels = random_panels(8, rng)
-    samples = deck.samples_of(panels, points=60, substrings=[SUBSTRINGS] * 8)
-    along = sample_points(LENGTH_M, WIDTH_M, points=60, strips=SUBSTRINGS, across="width").along
+
+    def samples_of(points: int) -> Samples:
+        return deck.cell_samples(panels, [places] * 8, points=points)
+
+    samples = samples_of(points)
+    along = sample_points(LENGTH_M, WIDTH_M, points=points, places=places).along
     flat = (along - 0.5) * (LENGTH_M, WIDTH_M)
-    points = np.concatenate([samples.centre_m[k] + flat @ samples.axes[k, :2] for k in range(8)])
+    origins = np.concatenate([samples.centre_m[k] + flat @ samples.axes[k, :2] for k in range(8)])
     suns = random_suns(5000, rng)
     ours(samples, random_scene(12, rng), suns[:2])
-    print("8 panels x 60 points, 5,000 directions, million rays a second, one thread")
+    print(f"8 panels x {len(places)} patches of {points} points, 5,000 directions, million rays a second, one thread")
     print(f"{'triangles':>9} {'ours':>7} {'Embree':>7} {'ratio':>6} {'lit':>5}")
     for triangles in (12, 100, 1000):
         scene = random_scene(triangles, rng)
-        trace = embree(points, scene, suns)
+        trace = embree(origins, scene, suns)
         own, other = np.inf, np.inf
         for _ in range(REPEATS):
             own = min(own, spent(lambda scene=scene: ours(samples, scene, suns)))
             other = min(other, trace()) if trace is not None else np.nan
-        rays, lit = len(points) * len(suns) / 1e6, ours(samples, scene, suns).mean()
+        rays, lit = len(origins) * len(suns) / 1e6, ours(samples, scene, suns).mean()
         print(f"{triangles:9d} {rays / own:7.0f} {rays / other:7.1f} {other / own:6.1f} {lit:5.2f}")
     scene = random_scene(100, rng)
-    for count in (60, 120, 240, 480, 960):
-        finer = deck.samples_of(panels, points=count, substrings=[SUBSTRINGS] * 8)
+    for times in (1, 2, 4):
+        finer = samples_of(points * times)
+        count = min(points * times * len(places), MOST_POINTS)
         own = min(spent(lambda finer=finer: ours(finer, scene, suns)) for _ in range(REPEATS))
         rate = 8e-6 * count * len(suns) / own
         print(f"100 triangles, {count:4d} points: {own * 1e3:6.1f} ms, {rate:6.0f} million rays a second")
     for count in (1250, 2500, 5000):
         own = min(spent(lambda count=count: ours(samples, scene, suns[:count])) for _ in range(REPEATS))
-        print(f"100 triangles,   60 points, {count} directions: {own * 1e3:6.1f} ms")
+        print(f"100 triangles, {len(along):4d} points, {count} directions: {own * 1e3:6.1f} ms")
 
 
 def passage(days: int, seed: int) -> tuple[xr.Dataset, Floats, Floats]:
@@ -182,14 +191,16 @@ def over_a_passage() -> None:
     panels = [*six, *(panel.model_copy(update={"name": f"{panel.name} again"}) for panel in six[:2])]
 
     def run(seed: int, days: int = 10) -> None:
-        cast(*passage(days, seed), rig=rig, panels=panels, points=60, roll_nodes=5)
+        cast(*passage(days, seed), rig=rig, panels=panels, points=CELL_POINTS, roll_nodes=5)
 
-    print(f"10 days, 1,440 steps, 8 panels of 60 points, 5 roll nodes, first call: {spent(lambda: run(0)):.2f} s")
+    print(f"10 days, 1,440 steps, 8 panels of {CELL_POINTS} points a cell, 5 roll nodes")
+    print(f"first call: {spent(lambda: run(0)):.2f} s")
     for days in (5, 10, 20):
         print(f"{days:4d} days, warm: {min(spent(lambda days=days: run(0, days)) for _ in range(REPEATS)):.3f} s")
     print(f"51 tracks of their own, 10 days, warm: {spent(lambda: [run(seed) for seed in range(51)]):.2f} s")
 
 
 if __name__ == "__main__":
-    against_embree()
+    against_embree(STRIPS, 20)
+    against_embree(cell_places_of(random_panels(1, np.random.default_rng(0))[0]), CELL_POINTS)
     over_a_passage()

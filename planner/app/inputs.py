@@ -25,7 +25,7 @@ from planner.readers.forecast.reader import read_forecast
 from planner.readers.hand_weather import DISPENSABLE, carried_by_hand, forecast_by_hand
 from planner.readers.route import passage_route
 from planner.simulation.checks import power_faults
-from planner.simulation.harvest.array import array_faults
+from planner.simulation.harvest.array_checks import array_faults
 from planner.simulation.harvest.fit import scene_faults
 from planner.simulation.ship_time import departure_offset
 

@@ -16,7 +16,7 @@ from planner.flow.progress import Progress
 from planner.flow.recall import Recall
 from planner.flow.stages import collected, extended, flow_along, sailed
 from planner.simulation.clock import roles_of_watches, step_seconds, steps_by_clock
-from planner.simulation.harvest.array import array_warnings
+from planner.simulation.harvest.array_checks import array_warnings
 from planner.simulation.ledger.demand import expected_surplus_w
 from planner.simulation.ledger.simulate import members_mean, simulate
 from planner.simulation.ship_time import clock_warnings, ship_offset_along

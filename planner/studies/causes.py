@@ -15,7 +15,7 @@ from planner.domain.inputs.passage import Model
 from planner.domain.inputs.rig import Rig
 from planner.domain.results.note import Note
 from planner.simulation.clock import step_seconds
-from planner.simulation.harvest.collect import plane_light, substring_offsets, views
+from planner.simulation.harvest.collect import plane_light, views
 from planner.simulation.harvest.scene import Beam, Shading, beam_on, cast
 from planner.studies.boats import without_boom, without_stowed_sail
 
@@ -86,8 +86,7 @@ def light_parts(
     mean_sky = mean_sky.transpose("member", "time", ...)
     step_h = step_seconds(tracks[0]) / 3600.0
     lights = [plane_light(track, mean_sky, shading) for track, shading in zip(tracks, shadings, strict=True)]
-    beam = lights[0].beam[0]
-    offsets = substring_offsets(shadings[0])
+    beam, cell_first = lights[0].beam[0], shadings[0].cell_first
     one_after_another = xr.concat(tracks, "time", coords="minimal", compat="override", join="override")
     suns = sky.isel(time=np.tile(np.arange(beam.size), len(tracks)))
 
@@ -98,7 +97,7 @@ def light_parts(
 
     def beam_with(changed: xr.Dataset, rig: Rig) -> Floats:
         """Return the beam on each panel with other sails or another boom, (track, panel) [Wh/m2]."""
-        return energy(views(beam_of(changed, suns, boat.model_copy(update={"rig": rig}), model), offsets)[2])
+        return energy(views(beam_of(changed, suns, boat.model_copy(update={"rig": rig}), model), cell_first)[2])
 
     bare_poles = _furled(_furled(one_after_another, MAIN), HEAD)
     no_boom = without_boom(boat.rig)

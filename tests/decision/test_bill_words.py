@@ -177,6 +177,19 @@ def test_a_frozen_lithium_bank_is_flagged() -> None:
     assert any("-4" in caution for caution in all_said(cautions(make_case(boat=frozen))))
 
 
+def test_panels_whose_dark_cells_may_burn_are_named() -> None:
+    boat = make_boat()
+    sound, bare = (
+        boat.panel[0].model_copy(update={"name": name, "bypass_diodes": fitted, "cells": 36, "substrings": 2})
+        for name, fitted in (("sound", True), ("bare", False))
+    )
+    lone = bare.model_copy(update={"name": "lone", "bypass_diodes": True, "substrings": 1})
+    boat = boat.model_copy(update={"panel": (sound, bare, lone)})
+    (hot,) = (words for words in all_said(cautions(make_case(boat=boat))) if "burns" in words)
+    assert "bare, lone" in hot
+    assert "sound" not in hot
+
+
 def test_exhaust_is_flagged_only_with_the_wind_abaft_the_beam() -> None:
     behind, ahead = np.full(STEPS, -120.0), np.full(STEPS, -60.0)
     flagged = all_said(cautions(make_case(run_below_percent=100, apparent_wind_angle_deg=behind)))[0]

@@ -12,9 +12,11 @@ import pandas as pd
 import pvlib
 import pytest
 import xarray as xr
-from pvlib.singlediode import bishop88
+from cell_by_cell import LARGE, Attitude, Case, LitPanel
+from test_shaded_cells import product_power
 
 from planner.domain.inputs.power import Controller, Panel, Soiling
+from planner.domain.inputs.rig import Rig
 from planner.domain.inputs.solar import CONVERTER
 from planner.physics.array.cells import MOUNTINGS, cell_temperature_c
 from planner.physics.array.controllers import wire_resistance_ohm
@@ -22,15 +24,6 @@ from planner.physics.array.soiling import soiled_fraction
 from planner.physics.diode import Diode, at_conditions, fit_diode, peak_power_w
 from planner.physics.sky.sun import extraterrestrial_w_m2
 from planner.physics.sky.transposition import SEA_ALBEDO, diffuse_modifiers, split_sky
-from planner.physics.strings import (
-    BYPASS_V,
-    COLUMNS,
-    TAKEOVER,
-    complete_row,
-    parallel_peak,
-    string_peak,
-    string_upper_peak,
-)
 from planner.simulation.harvest.array import build_array
 from planner.simulation.harvest.collect import panel_harvest
 
@@ -55,50 +48,6 @@ def cells_36(**changes: object) -> Panel:
         "substrings": 2,
     }
     return Panel.model_validate(figures | changes)
-
-
-def sheet_diode(panel: Panel) -> Diode:
-    diode = fit_diode(
-        max_power_v=panel.max_power_v,
-        max_power_a=panel.max_power_a,
-        open_circuit_v=panel.open_circuit_v,
-        short_circuit_a=panel.short_circuit_a,
-        cells=panel.cells,
-        power_per_c=panel.power_per_c,
-        voltage_per_c=panel.voltage_per_c,
-        current_per_c=panel.current_per_c,
-    )
-    assert diode is not None
-    return diode
-
-
-def string_rows(light_w_m2: list[float], temp_c: list[float], panel: Panel | None = None) -> np.ndarray:
-    """Return rows of single substrings, two a panel, for a string of equal panels."""
-    diode = sheet_diode(panel or cells_36())
-    levels = np.zeros((len(light_w_m2), COLUMNS))
-    for row, (light, temp) in enumerate(zip(light_w_m2, temp_c, strict=True)):
-        amps, dark, slope = at_conditions(diode.light_a, diode.dark_a, diode.slope_v, diode.light_a_per_c, temp)
-        suns = light / 1000.0
-        levels[row, :6] = (amps * suns, dark, slope / 2, diode.series_ohm / 2, 2 * suns / diode.shunt_ohm, 1.0)
-        complete_row(levels, row)
-    return levels[np.argsort(levels[:, TAKEOVER])]
-
-
-def full_curve(levels: np.ndarray, amps: np.ndarray) -> np.ndarray:
-    """Return the string's voltage at each current from the bypassed sum of bishop88 curves."""
-    total = np.zeros_like(amps)
-    for light, dark, slope, series, shunt, count, *_ in levels:
-        open_v = slope * np.log1p(light / dark)
-        junction = np.concatenate([np.linspace(-3.0, 0.0, 400)[:-1], np.linspace(0.0, 1.6 * open_v, 4000)])
-        current, voltage, _ = bishop88(junction, light, dark, series, 1.0 / shunt, slope)
-        total += count * np.interp(amps, current[::-1], np.maximum(voltage, -BYPASS_V)[::-1])
-    return total
-
-
-def curve_peak(levels: np.ndarray, wire_ohm: float, least_v: float) -> float:
-    amps = np.linspace(0.0, levels[:, TAKEOVER].max(), 4001)
-    volts = full_curve(levels, amps) - wire_ohm * amps
-    return float(np.where(volts >= least_v, volts * amps, 0.0).max())
 
 
 @cache
@@ -207,145 +156,57 @@ def test_power_of_two_hundred_modules_away_from_the_sheet(light: float, temp: fl
 @pytest.mark.external(source=f"{PVLIB}: bishop88_mpp", kind="library")
 @pytest.mark.parametrize(("light", "temp"), [(1000.0, 25.0), (850.0, 70.0), (30.0, 20.0)])
 def test_an_evenly_lit_panel_gives_the_single_diodes_maximum(light: float, temp: float):
-    levels = string_rows([light], [temp])
-    levels[0, 5] = 2.0
-    one = bishop88_peak(levels[0])
-    # Both solve the same equations to convergence.
-    assert string_peak(levels, 0.0, 0.0)[0] == pytest.approx(2.0 * one, rel=1e-8)
-
-
-def bishop88_peak(row: np.ndarray) -> float:
-    light, dark, slope, series, shunt = row[:5]
-    return float(pvlib.singlediode.bishop88_mpp(light, dark, series, 1.0 / shunt, slope)[2])
-
-
-@pytest.mark.external(source=f"{PVLIB}: bishop88 curves of substrings, bypassed and summed", kind="library")
-def test_strings_under_random_shade_against_the_full_curve():
-    rng = np.random.default_rng(11)
-    misses = []
-    for _ in range(250):
-        panels = rng.integers(1, 4)
-        temps = np.repeat(rng.uniform(5.0, 85.0, panels), 2)
-        light = np.where(rng.random(2 * panels) < 0.5, rng.uniform(20.0, 1000.0, 2 * panels), 800.0)
-        levels = string_rows(light.tolist(), temps.tolist())
-        wire, least = rng.choice([0.0, 0.06]), rng.choice([0.0, 15.4])
-        full = curve_peak(levels, wire, least)
-        power, _ = string_peak(levels, wire, least)
-        misses.append((power - full) / max(full, 1.0))
-    # The curve is read at 4000 currents and its 4400 points are joined by lines, both of which lose a little.
-    assert np.max(np.abs(misses)) < 2e-3
-    assert np.mean(np.abs(misses)) < 1e-4
-
-
-@pytest.mark.external(source=f"{PVLIB}: bishop88 curves of substrings, bypassed and summed", kind="library")
-def test_parallel_strings_under_random_shade_against_the_full_curve():
-    rng = np.random.default_rng(12)
-    common = np.linspace(0.1, 75.0, 4000)
-    misses = []
-    for _ in range(40):
-        strings = []
-        for _ in range(rng.integers(2, 4)):
-            panels = rng.integers(1, 3)
-            light = np.where(rng.random(2 * panels) < 0.5, rng.uniform(20.0, 1000.0, 2 * panels), 800.0)
-            strings.append(string_rows(light.tolist(), [rng.uniform(5.0, 85.0)] * (2 * panels)))
-        offsets = np.cumsum([0, *(len(levels) for levels in strings)])
-        power = parallel_peak(np.concatenate(strings), offsets, 0.06, 15.4, np.zeros(len(strings)))
-        total = np.zeros_like(common)
-        for levels in strings:
-            amps = np.linspace(-6.0, levels[-1, TAKEOVER], 4000)
-            total += np.interp(common, full_curve(levels, amps)[::-1], amps[::-1])
-        far = common - 0.06 * total
-        full = np.where((far >= 15.4) & (total > 0.0), far * total, 0.0).max()
-        misses.append((power - full) / max(full, 1.0))
-    # As for one string, with the voltage read at steps of 19 mV.
-    assert np.max(np.abs(misses)) < 3e-3
-    assert np.mean(np.abs(misses)) < 4e-4
-
-
-@pytest.mark.external(source=f"{PVLIB}: bishop88 curves of substrings, bypassed and summed", kind="library")
-def test_a_day_under_moving_shade_against_the_full_curve():
-    hours = np.arange(6.0, 18.0, 1.0 / 6.0)
-    sun = np.sin(np.pi * (hours - 6.0) / 12.0)
-    fast, full = 0.0, 0.0
-    for hour, height in zip(hours, sun, strict=True):
-        shadow = (hour - 6.0) / 12.0 * 6.0 - np.arange(4)  # a shadow one substring wide crosses the string
-        lit = 1.0 - np.clip(1.0 - np.abs(shadow - 1.0), 0.0, 1.0)
-        light = 800.0 * height * lit + 80.0 * height + 1.0
-        levels = string_rows(light.tolist(), [25.0 + 35.0 * height] * 4)
-        fast += string_peak(levels, 0.05, 15.4)[0]
-        full += curve_peak(levels, 0.05, 15.4)
-    # The project's own limit for a day is 1 %; the search is exact, so only the curve's grid is left.
-    assert fast == pytest.approx(full, rel=1e-3)
-
-
-def pair_of_panels(temp_c: float) -> tuple[float, float, float, float]:
-    """Return the watts of a lit panel, of one at a tenth of the light, of both in series, and on the upper peak.
-
-    A nominal 12 V panel of 36 cells with its maximum at 17.6 V; the bank and the headroom need 15.4 V.
-    """
-    sheet = cells_36(max_power_v=17.6, max_power_a=5.68, open_circuit_v=21.2, short_circuit_a=6.1)
-    lit = string_rows([1000.0] * 2, [temp_c] * 2, sheet)
-    dim = string_rows([100.0] * 2, [temp_c] * 2, sheet)
-    both = string_rows([1000.0] * 2 + [100.0] * 2, [temp_c] * 4, sheet)
-    upper = string_upper_peak(both, 0.0, 15.4)[0]
-    return *(string_peak(levels, 0.0, 15.4)[0] for levels in (lit, dim, both)), upper
+    layout, figures = LARGE
+    amps, dark, slope = at_conditions(figures.light_a, figures.dark_a, figures.slope_v, figures.light_a_per_c, temp)
+    suns = light / 1000.0
+    theirs = pvlib.singlediode.bishop88_mpp(amps * suns, dark, figures.series_ohm, figures.shunt_ohm / suns, slope)[2]
+    case = Case([Attitude(1.0, [[LitPanel(layout, figures, np.full(layout.cells, light), temp)]])])
+    # Both solve the same equations, ours to a last step whose miss is of third order.
+    assert product_power(case) == pytest.approx(theirs, rel=1e-5)
 
 
 @pytest.mark.external(kind="common practice")
-@pytest.mark.parametrize("temp_c", [45.0, 65.0, 80.0])
-def test_on_separate_controllers_only_the_shaded_panel_loses(temp_c: float):
-    lit, dim, both, _ = pair_of_panels(temp_c)
-    assert lit + dim > both + 5.0
-
-
-@pytest.mark.external(kind="common practice")
-def test_hot_cells_and_a_bank_that_needs_fifteen_volts_cost_a_series_pair_much_of_both():
-    # Cool cells stand over the bank with their partner bypassed; hot ones only at a fraction of the current.
-    cool_lit, _, cool_both, _ = pair_of_panels(45.0)
-    hot_lit, _, hot_both, _ = pair_of_panels(80.0)
-    assert cool_both > 0.9 * cool_lit
-    assert hot_both < 0.6 * hot_lit
-
-
-@pytest.mark.external(kind="common practice")
-@pytest.mark.parametrize("temp_c", [45.0, 65.0, 80.0])
-def test_a_tracker_left_on_the_upper_peak_loses_most_of_both(temp_c: float):
-    lit, dim, _, upper = pair_of_panels(temp_c)
-    assert 0.0 < upper < 0.35 * (lit + dim)
-
-
-@pytest.mark.external(kind="common practice")
-def test_a_flexible_panel_flush_on_canvas_in_summer_sun_gives_about_sixty_percent():
-    panel = cells_36(age_years=3.0, ageing_per_year=0.02)
+def test_a_flexible_panel_flush_on_canvas_in_strong_summer_sun_rarely_gives_more_than_sixty_percent():
+    # 800 to 1000 W/m2 on the panel, in warm light air, three years old and not quite clean
+    on_panel, elevation = np.array([800.0, 850.0, 900.0, 950.0, 1000.0]), 65.0
+    panel = cells_36(construction="flexible", age_years=3.0)
     controller = Controller(name="controller", strings=((panel.name,),))
-    elevation = np.array([55.0, 65.0, 75.0])
-    steps = elevation.size
+    steps = on_panel.size
     time = np.datetime64("2026-01-10T00:00", "ns") + np.arange(steps) * np.timedelta64(600, "s")
-    dni, dhi = np.full((1, steps), 880.0), np.full((1, steps), 100.0)
-    track = xr.Dataset({"apparent_wind_speed_kn": ("time", np.full(steps, 8.0))}, {"time": time}, {"step_s": 600.0})
+    dhi = np.full(steps, 100.0)
+    dni = (on_panel - dhi) / np.sin(np.radians(elevation))
+    still = dict.fromkeys(("true_wind_angle_deg", "speed_through_water_kn", "leeway_deg"), ("time", np.zeros(steps)))
+    track = xr.Dataset(
+        still | {"true_wind_speed_kn": ("time", np.full(steps, 8.0))}, {"time": time}, {"step_s": 600.0}
+    )
     sky = xr.Dataset(
         {
-            "sun_elevation_deg": ("time", elevation),
-            "dni_w_m2": (("member", "time"), dni),
-            "dhi_w_m2": (("member", "time"), dhi),
-            "ghi_w_m2": (("member", "time"), dni * np.sin(np.radians(elevation)) + dhi),
+            "sun_elevation_deg": ("time", np.full(steps, elevation)),
+            "dni_w_m2": (("member", "time"), dni[None]),
+            "dhi_w_m2": (("member", "time"), dhi[None]),
+            "ghi_w_m2": (("member", "time"), on_panel[None]),
             "air_temp_c": (("member", "time"), np.full((1, steps), 27.0)),
             "rain_mm_h": (("member", "time"), np.zeros((1, steps))),
         }
     )
     shading = SimpleNamespace(
         node_weight=np.ones(1),
-        substring_panel=np.array([0, 0]),
-        substring_lit=np.ones((steps, 1, 2)),
-        cos_incidence=np.sin(np.radians(elevation))[:, None, None],
+        cell_first=np.array([0, panel.cells]),
+        cell_lit=np.ones((steps, 1, panel.cells)),
+        string_share=np.ones((steps, panel.substrings)),
+        cos_incidence=np.full((steps, 1, 1), np.sin(np.radians(elevation))),
         sky_view=np.ones((steps, 1)),
         overcast_view=np.ones((steps, 1)),
         sea_view=np.zeros((steps, 1)),
     )
-    array = build_array([panel], [controller], bus_v=BANK_V, soiling=Soiling(), sprayhood=None)
-    power = panel_harvest(track, sky, shading, array)["controller_power_w"][0, :, 0]
-    assert np.all(power > 50.0)
-    assert np.all(power < 70.0)
+    rig = Rig(i_m=15.0, j_m=4.5, p_m=13.0, e_m=4.8, boom_height_m=2.0)
+    array = build_array([panel], [controller], bus_v=BANK_V, soiling=Soiling(), rig=rig)
+    figures = panel_harvest(track, sky, shading, array)
+    assert figures["poa_w_m2"][0, :, 0] == pytest.approx(on_panel)
+    part = figures["controller_power_w"][0, :, 0] / panel.max_power_w
+    # found 53 % at 800 W/m2 to 62 % at 1000 W/m2
+    assert np.all(part > 0.45)
+    assert np.all(part < 0.65)
 
 
 @pytest.mark.external(source=f"{PVLIB}: pvwatts inverter curve, Dobos 2014, NREL/TP-6A20-62641", kind="library")

@@ -24,6 +24,8 @@ from planner.simulation.harvest import deck
 sys.path.append(str(Path(__file__).parents[1] / "simulation"))
 from shade_case import lit_panels, panel, shade, track
 
+WHOLE = np.zeros((1, 2), dtype=np.int64)  # one patch
+
 
 def occluders(pieces: np.ndarray, panels: int) -> tuple[Surfaces, Tubes]:
     """One opaque surface of the given pieces (piece, corner, 3), no tubes."""
@@ -44,7 +46,11 @@ def seen_past(pieces: np.ndarray, samples: Samples, *, directions: int, overcast
     direction, solid_angle = sky_directions(directions)
     lit = lit_fraction(direction[None], *occluders(pieces, 1), samples)
     weight = solid_angle * overcast_radiance(direction[:, 2]) ** overcast
-    return float(seen_part(direction=direction[None], weight=weight, normal=samples.axes[:1, 2], lit=lit)[0, 0])
+    return float(
+        seen_part(
+            direction=direction[None], weight=weight, normal=samples.axes[:1, 2], lit=lit, patches=np.array([1])
+        )[0, 0]
+    )
 
 
 @pytest.mark.external(source="Embree, through embreex: occlusion rays", kind="library")
@@ -63,7 +69,8 @@ def test_random_scenes_are_lit_as_a_ray_tracer_lights_them(triangles: int) -> No
         )
         for k in range(8)
     ]
-    samples = deck.samples_of(panels, points=60, substrings=[3] * 8)
+    strips = np.array([(0, 0), (0, 1), (0, 2)])
+    samples = deck.cell_samples(panels, [strips] * 8, points=20)
     middles = np.stack(
         [rng.uniform(-3, 3, triangles), rng.uniform(-3, 3, triangles), rng.uniform(0, 4, triangles)], 1
     )
@@ -72,14 +79,14 @@ def test_random_scenes_are_lit_as_a_ray_tracer_lights_them(triangles: int) -> No
     suns = np.stack([np.sqrt(1 - up**2) * np.cos(turn), np.sqrt(1 - up**2) * np.sin(turn), up], axis=1)
     ours = lit_fraction(suns[None], *occluders(corners, 8), samples)[0]
 
-    chosen = [sample_points(p.length_m, p.width_m, points=60, strips=3, across="width") for p in panels]
+    chosen = [sample_points(p.length_m, p.width_m, points=20, places=strips) for p in panels]
     points = np.concatenate(
         [
             p.centre_m + ((c.along - 0.5) * (p.length_m, p.width_m)) @ samples.axes[k, :2]
             for k, (p, c) in enumerate(zip(panels, chosen, strict=True))
         ]
     )
-    strip = np.concatenate([3 * k + c.strip for k, c in enumerate(chosen)])
+    patch = np.concatenate([3 * k + c.patch for k, c in enumerate(chosen)])
     normals = np.repeat(samples.axes[:, 2], 60, axis=0)
     scene = scene_module.EmbreeScene()
     TriangleMesh(scene, corners.astype(np.float32))
@@ -87,7 +94,7 @@ def test_random_scenes_are_lit_as_a_ray_tracer_lights_them(triangles: int) -> No
     for k, sun in enumerate(suns):
         rays = np.broadcast_to(sun.astype(np.float32), points.shape).copy()
         met = scene.run(points.astype(np.float32), rays, query="OCCLUDED") != -1
-        theirs[k] = np.bincount(strip, ~met & (normals @ sun > 0.0)) / 20.0
+        theirs[k] = np.bincount(patch, ~met & (normals @ sun > 0.0)) / 20.0
     # Embree works in single precision: of 72,000 rays a few pass so near an edge that rounding decides
     assert np.abs(ours - theirs).sum() * 20.0 <= 72_000 * 1e-4
 
@@ -111,7 +118,7 @@ def test_an_open_panel_sees_the_sky_that_the_isotropic_model_gives(tilt_deg: flo
 )
 @pytest.mark.parametrize("top_deg", [20.0, 45.0, 70.0])
 def test_a_long_wall_takes_half_of_one_less_the_cosine_of_its_top(top_deg: float) -> None:
-    plate = deck.samples_of([panel("plate", (0.0, 0.0, 0.0), length_m=0.2, width_m=0.2)], points=8, substrings=[1])
+    plate = deck.cell_samples([panel("plate", (0.0, 0.0, 0.0), length_m=0.2, width_m=0.2)], [WHOLE], points=8)
     away, high = 10.0, 10.0 * np.tan(np.radians(top_deg))
     wall = np.array([[[away, -1e4, 0.0], [away, 1e4, 0.0], [away, 1e4, high], [away, -1e4, high]]])
     view = seen_past(wall, plate, directions=2000)
@@ -126,7 +133,7 @@ def test_a_long_wall_takes_half_of_one_less_the_cosine_of_its_top(top_deg: float
 )
 @pytest.mark.parametrize("cap_deg", [15.0, 40.0, 60.0])
 def test_a_disc_overhead_takes_the_squared_sine_of_its_half_angle(cap_deg: float) -> None:
-    plate = deck.samples_of([panel("plate", (0.0, 0.0, 0.0), length_m=0.2, width_m=0.2)], points=8, substrings=[1])
+    plate = deck.cell_samples([panel("plate", (0.0, 0.0, 0.0), length_m=0.2, width_m=0.2)], [WHOLE], points=8)
     turn = np.linspace(0.0, 2.0 * np.pi, 48, endpoint=False)
     radius = 10.0 * np.tan(np.radians(cap_deg))
     disc = np.stack([radius * np.cos(turn), radius * np.sin(turn), np.full(48, 10.0)], axis=-1)[None]
@@ -138,7 +145,7 @@ def test_a_disc_overhead_takes_the_squared_sine_of_its_half_angle(cap_deg: float
 @pytest.mark.external(source="Moon and Spencer 1942: radiance as 1 + 2 sine of height", kind="paper", recalled=True)
 @pytest.mark.parametrize("cap_deg", [15.0, 40.0, 60.0])
 def test_a_disc_overhead_takes_more_of_an_overcast_sky(cap_deg: float) -> None:
-    plate = deck.samples_of([panel("plate", (0.0, 0.0, 0.0), length_m=0.2, width_m=0.2)], points=8, substrings=[1])
+    plate = deck.cell_samples([panel("plate", (0.0, 0.0, 0.0), length_m=0.2, width_m=0.2)], [WHOLE], points=8)
     turn = np.linspace(0.0, 2.0 * np.pi, 48, endpoint=False)
     radius = 10.0 * np.tan(np.radians(cap_deg))
     disc = np.stack([radius * np.cos(turn), radius * np.sin(turn), np.full(48, 10.0)], axis=-1)[None]
@@ -198,7 +205,7 @@ def test_coachroof_yields_least_and_arch_most_over_a_tropical_day(declination_de
             headsail_deg=22.0 * tack,
             tack=tack,
         )
-        shading = shade(steps, azimuth, np.degrees(np.arcsin(sine)), points=60)
+        shading = shade(steps, azimuth, np.degrees(np.arcsin(sine)), points=4)
         beam = lit_panels(shading) * np.maximum(shading.cos_incidence[:, 0], 0.0) * (sine > 0.0)[:, None]
         day = beam.sum(axis=0)
         days.append((day[:2].mean(), day[2:4].mean(), day[4]))

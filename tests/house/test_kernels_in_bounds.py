@@ -18,6 +18,7 @@ KERNELS = (
     "tests/simulation/test_ledger_hostile.py",
     "tests/physics/test_shade_kernel.py",
     "tests/physics/test_strings.py",
+    "tests/simulation/test_panel_harvest.py",
     "tests/decision/test_program.py",
     "tests/app/test_hostile_values.py::test_the_tiny_passage_is_planned",
 )

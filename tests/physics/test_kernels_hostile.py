@@ -9,9 +9,9 @@ import itertools
 
 import numpy as np
 import pytest
+from string_tables import Strung, lit
 from test_bank import CHEMISTRIES, params_of
 from test_shade_kernel import plate, surfaces, tubes
-from test_strings import rows
 
 from planner.physics.array.controllers import output_power_w
 from planner.physics.bank import at_soc, bank_step, mean_rest_v, rest_integral, soc_at_terminal_voltage
@@ -21,7 +21,6 @@ from planner.physics.sailing.polar import PolarTable, boat_speed, read_table
 from planner.physics.sailing.wind import WindGrid, read_wind
 from planner.physics.shade import lit_fraction
 from planner.physics.sky.sampling import Nodes, along, cells
-from planner.physics.strings import complete_row, parallel_peak, parallel_upper_peak, string_peak, string_upper_peak
 
 EXTREMES = (np.nan, np.inf, -np.inf, 1e308, -1e308, 1e19, -1e19, 1e-308, -1.0, 0.0, 0.5, 1.0)
 AXIS = np.array([0.0, 1.0, 4.0])
@@ -101,17 +100,18 @@ def test_a_bank_of_any_volts_and_resistance_steps_without_a_fault(figure: str, v
         assert np.isnan(step.soc_next) or 0.0 <= step.soc_next <= 1.0
 
 
-@pytest.mark.parametrize("column", range(6))
+@pytest.mark.parametrize("place", ["levels", "substrings"])
+@pytest.mark.parametrize("column", range(3))
 @pytest.mark.parametrize("value", EXTREMES)
-def test_strings_of_any_figures_come_to_an_end(column: int, value: float) -> None:
-    levels = rows(0.3, 0.8, 1.0)
-    levels[1, column] = value
-    complete_row(levels, 1)
-    for peak, wire, least in itertools.product((string_peak, string_upper_peak), (0.05, 1e308), (0.0, 1e308)):
-        peak(levels.copy(), wire, least)
-    currents = np.empty(2)
-    for peak in (parallel_peak, parallel_upper_peak):
-        peak(levels.copy(), np.array([0, 1, 3]), 0.05, 0.0, currents)
+def test_strings_of_any_figures_come_to_an_end(place: str, column: int, value: float) -> None:
+    for wire, least, upper in itertools.product((0.05, 1e308), (0.5, 1e308), (False, True)):
+        strung = Strung([[[lit(0.3, 1.0), lit(0.8)], [lit(1.0), lit(1.0)]]], wire_ohm=wire, least_v=least)
+        if place == "levels":
+            strung.levels[0, 1, column, 0] = value
+        else:
+            strung.substrings[0, 1, column] = value
+        strung.lay_curves()
+        strung.held(upper=upper)
 
 
 SHEET = {

@@ -24,10 +24,11 @@ def plate(
     points: int = POINTS,
     strips: int = 1,
 ) -> tuple[Samples, np.ndarray]:
-    chosen = sample_points(length, width, points=points, strips=strips, across="width")
+    """Return a panel about the origin whose patches are strips of its width, and its points in the boat frame."""
+    chosen = sample_points(length, width, points=points // strips, places=np.array([(0, s) for s in range(strips)]))
     rows = int(chosen.row.max()) + 1
     word = np.zeros((strips, rows), dtype=np.uint64)
-    np.bitwise_or.at(word, (chosen.strip, chosen.row), np.left_shift(np.uint64(1), chosen.place.astype(np.uint64)))
+    np.bitwise_or.at(word, (chosen.patch, chosen.row), np.left_shift(np.uint64(1), chosen.place.astype(np.uint64)))
     axes = panel_axes(tilt, toward)
     samples = Samples(
         centre_m=np.zeros((1, 3)),
@@ -36,8 +37,8 @@ def plate(
         pitch_m=np.array([np.sqrt(length * width / chosen.row.size)]),
         to_row=chosen.to_row[None],
         rows=np.array([rows]),
-        strip_first=np.array([0, strips]),
-        strip_word=word,
+        patch_first=np.array([0, strips]),
+        patch_word=word,
     )
     return samples, ((chosen.along - 0.5) * (length, width)) @ axes[:2]
 
@@ -154,7 +155,7 @@ def test_cloth_folded_on_itself_is_one_sheet_and_two_sails_are_two() -> None:
     assert light_on(panel, [0.0, 0.0, 1.0], surfaces(([sheet], 1.0))) == 1.0
 
 
-def test_each_substring_has_its_own_light() -> None:
+def test_each_patch_has_its_own_light() -> None:
     panel, _ = plate(strips=4)
     lit = light_on(panel, [0.0, 1.0, 1.0], surfaces(([wall(0.0, 50.0, 0.5)[:, [1, 0, 2]] + [0.0, 0.5, 0.0]], 0.0)))
     np.testing.assert_allclose(lit, [1.0, 1.0, 0.0, 0.0])  # from starboard to port; the wall stands to port

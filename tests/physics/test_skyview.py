@@ -45,8 +45,23 @@ def test_a_panel_that_faces_no_sky_sees_none() -> None:
         weight=solid_angle,
         normal=np.array([[0.0, 0.0, -1.0]]),
         lit=np.ones((1, 50, 1)),
+        patches=np.array([1]),
     )
     assert part == 0.0
+
+
+def test_each_patch_sees_what_its_panel_faces_of_its_own_light() -> None:
+    direction, solid_angle = sky_directions(300)
+    normal = np.array([[0.0, 0.0, 1.0], [0.6, 0.0, 0.8]])
+    ahead = (direction[:, 0] > 0.0).astype(float)
+    lit = np.stack([np.ones(300), ahead, np.ones(300), ahead, 1.0 - ahead], axis=-1)[None]
+    part = seen_part(direction=direction[None], weight=solid_angle, normal=normal, lit=lit, patches=np.array([2, 3]))[
+        0
+    ]
+    # 300 directions halve the sky to about a percent
+    np.testing.assert_allclose(part[:3], [1.0, 0.5, 1.0], atol=0.01)
+    assert part[3] + part[4] == pytest.approx(1.0)
+    assert part[3] > 0.7  # the panel looks ahead
 
 
 def test_an_overcast_skys_radiance_gives_level_ground_what_an_even_sky_gives() -> None:

@@ -1,158 +1,159 @@
-"""Strings of substrings, alone and in parallel."""
+"""Cells, substrings and strings: the voltage held is the best, and every curve keeps its equations."""
 
 from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy.optimize import brentq
+from string_tables import Strung, Substring, lit
 
-from planner.physics.strings import (
-    BYPASS_V,
-    COLUMNS,
-    TAKEOVER,
-    complete_row,
-    parallel_peak,
-    parallel_upper_peak,
-    string_peak,
-    string_upper_peak,
-    string_voltage_v,
-)
+from planner.physics.strings import BYPASS_V
+from planner.physics.strings.cell import BREAKDOWN_PART, BREAKDOWN_V, junction, leak
+
+CELL = {"light_a": 5.76, "dark_a": 1e-9, "slope_v": 0.49 / 18, "shunt": 0.36}
 
 
-def rows(*suns: float) -> np.ndarray:
-    """Return rows of one 18-cell substring each, at these parts of full light."""
-    levels = np.zeros((len(suns), COLUMNS))
-    for row, sun in enumerate(sorted(suns)):
-        levels[row, :6] = (5.76 * sun, 1e-9, 0.49, 0.08, sun / 50.0, 1.0)
-        complete_row(levels, row)
-    return levels
+def current_of(voltage: float, *, light_a: float, dark_a: float, slope_v: float, shunt: float) -> float:
+    """A cell's current at a junction voltage, written down once more."""
+    leaked = shunt * voltage
+    if voltage < 0.0:
+        leaked *= 1.0 + BREAKDOWN_PART * (1.0 - voltage / BREAKDOWN_V) ** -3
+    return light_a - dark_a * np.expm1(voltage / slope_v) - leaked
 
 
-def counted(sun: float, count: int) -> np.ndarray:
-    levels = rows(sun)
-    levels[0, 5] = count
-    return levels
+@pytest.mark.parametrize("suns", [1.0, 0.3, 0.01, 1e-6])
+@pytest.mark.parametrize("part", [-2.0, 0.0, 0.5, 0.9, 0.97, 0.995, 0.9999, 1.0, 1.001, 1.1, 2.0, 20.0])
+def test_a_junction_stands_where_its_equation_says(suns: float, part: float) -> None:
+    figures = CELL | {"light_a": CELL["light_a"] * suns, "shunt": CELL["shunt"] * suns}
+    amps = part * figures["light_a"]
+    voltage, _, _ = junction(amps, *figures.values())
+    truth = brentq(lambda v: current_of(v, **figures) - amps, 0.9999999 * BREAKDOWN_V, 2.0, xtol=1e-13)
+    assert voltage == pytest.approx(truth, abs=2e-8)
 
 
-def grid_peak(levels: np.ndarray, wire_ohm: float, least_v: float) -> float:
-    """Return the highest power on a fine grid of currents: never more than the true one."""
-    amps = np.linspace(0.0, levels[:, TAKEOVER].max(), 2001)
-    volts = np.array([string_voltage_v(a, levels) for a in amps]) - amps * wire_ohm
-    return float(np.where(volts >= least_v, amps * volts, 0.0).max())
+@pytest.mark.parametrize("amps", [1.0, 5.5, 5.759, 5.761, 5.8, 7.0])  # 5.76 A is the light current, where it bends
+def test_a_junctions_derivatives_are_those_of_its_voltage(amps: float) -> None:
+    step = 1e-5
+    low, middle, high = (junction(amps + d, *CELL.values()) for d in (-step, 0.0, step))
+    assert middle[1] == pytest.approx((high[0] - low[0]) / (2.0 * step), rel=1e-3)
+    assert middle[2] == pytest.approx((high[1] - low[1]) / (2.0 * step), rel=1e-3, abs=1e-4)
 
 
-def test_equal_substrings_are_one_row_as_well_as_many():
-    many, one = string_peak(rows(0.7, 0.7, 0.7), 0.03, 0.0), string_peak(counted(0.7, 3), 0.03, 0.0)
-    assert many == pytest.approx(one, rel=1e-10)
+@pytest.mark.parametrize("voltage", [-14.0, -5.0, -0.2])
+def test_a_leaks_derivatives_are_those_of_its_current(voltage: float) -> None:
+    step = 1e-5
+    (low, low_by, _), (_, by, bend), (high, high_by, _) = (leak(voltage + d, 0.3) for d in (-step, 0.0, step))
+    assert by == pytest.approx((high - low) / (2.0 * step), rel=1e-6)
+    assert bend == pytest.approx((high_by - low_by) / (2.0 * step), rel=1e-5, abs=1e-7)
 
 
-def test_power_is_that_of_the_current_found():
-    levels = rows(0.2, 0.6, 0.6, 1.0)
-    power, amps = string_peak(levels, 0.05, 0.0)
-    assert power == pytest.approx(amps * (string_voltage_v(amps, levels) - 0.05 * amps), rel=1e-10)
+def test_one_dark_cell_of_eighteen_limits_its_string_or_is_bypassed() -> None:
+    clear = Strung([[[lit(1.0), lit(1.0)]]])
+    dark = Strung([[[lit(0.07, 1.0), lit(1.0)]]])
+    _, amps = clear.held()
+    assert dark.power() == pytest.approx(0.5 * clear.power() - BYPASS_V * amps[0], rel=0.01)
+    needs_all = Strung([[[lit(0.07, 1.0), lit(1.0)]]], least_v=15.4)
+    assert 0.05 * clear.power() < needs_all.power() < 0.11 * clear.power()
 
 
-@pytest.mark.parametrize("least_v", [0.0, 12.0, 15.4, 25.0])
-@pytest.mark.parametrize("seed", range(12))
-def test_no_current_gives_more(seed: int, least_v: float):
-    rng = np.random.default_rng(seed)
-    levels = rows(*rng.uniform(0.02, 1.0, rng.integers(2, 7)))
-    power, _ = string_peak(levels, 0.05, least_v)
-    best = grid_peak(levels, 0.05, least_v)
-    assert best <= power * (1.0 + 1e-9)
-    assert power <= best * 1.003 + 1e-3  # the grid is 1/2000 of the current range
+def test_without_a_bypass_diode_one_dark_cell_takes_nearly_all() -> None:
+    clear = Strung([[[lit(1.0, cells=36, bypassed=False)]]])
+    dark = Strung([[[lit(0.07, 1.0, cells=36, bypassed=False)]]])
+    assert dark.power() < 0.11 * clear.power()
 
 
-def test_a_dark_substring_is_bypassed_and_costs_its_diode():
-    lit, power_of_lit = string_peak(counted(1.0, 3), 0.0, 0.0)[1], string_peak(counted(1.0, 3), 0.0, 0.0)[0]
-    power, _ = string_peak(rows(1e-6, 1.0, 1.0, 1.0), 0.0, 0.0)
-    assert power_of_lit - power == pytest.approx(BYPASS_V * lit, rel=0.02)
+def test_equal_substrings_are_one_row_as_well_as_many() -> None:
+    many, one = Strung([[[lit(0.7)] * 3]], wire_ohm=0.03), Strung([[[lit(0.7, times=3.0)]]], wire_ohm=0.03)
+    assert many.power() == pytest.approx(one.power(), rel=1e-6)
 
 
-def test_the_bank_holds_the_voltage_of_a_hot_string():
-    free_power, free_amps = string_peak(counted(1.0, 2), 0.0, 0.0)
-    held_power, held_amps = string_peak(counted(1.0, 2), 0.0, 20.0)
-    assert free_power / free_amps < 20.0
-    assert held_power / held_amps == pytest.approx(20.0, rel=1e-9)
-    assert held_power < free_power
+def test_strings_of_cells_side_by_side_share_their_voltage() -> None:
+    half = {"light_a": 2.88, "dark_a": 5e-10, "series_ohm": 0.16 / 18, "shunt": 9 / 50.0}
+    whole = Strung([[[lit(0.8)]]])
+    halves = Strung([[[Substring([[(0.8, 18.0)]] * 2, **half)]]])
+    assert halves.power() == pytest.approx(whole.power(), rel=1e-6)
+    shaded = Strung([[[Substring([[(0.07, 1.0), (0.8, 17.0)], [(0.8, 18.0)]], **half)]]])
+    # the clear half goes on alone
+    assert 0.5 * whole.power() < shaded.power() < 0.62 * whole.power()
 
 
-def test_a_string_that_never_reaches_the_bank_gives_nothing():
-    assert string_peak(counted(1.0, 2), 0.0, 30.0) == (0.0, 0.0)
+def grid_power(strung: Strung, volts: np.ndarray) -> np.ndarray:
+    """Return the mean power over nodes with each voltage held, strings solved by bisection on their current."""
+    total = np.zeros(volts.size)
+    for n, weight in enumerate(strung.weight):
+        amps = np.linspace(-1.0, 6.5, 3000)
+        currents = np.zeros(volts.size)
+        for s in range(strung.parts.shape[1]):
+            curve = np.array([strung.string_volts(n, s, a) for a in amps])
+            currents += np.interp(volts, curve[::-1], amps[::-1])
+        total += weight * volts * np.maximum(currents, 0.0)
+    return total
 
 
-def test_two_equal_strings_give_twice_one():
-    levels = np.concatenate([rows(0.3, 0.9), rows(0.3, 0.9)])
-    amps = np.zeros(2)
-    power = parallel_peak(levels, np.array([0, 2, 4]), 0.05, 15.4, amps)
-    alone, alone_amps = string_peak(rows(0.3, 0.9), 0.10, 15.4)
-    assert power == pytest.approx(2.0 * alone, rel=1e-9)
-    assert amps == pytest.approx([alone_amps, alone_amps], rel=1e-8)
-
-
-@pytest.mark.parametrize("least_v", [0.0, 15.4])
-@pytest.mark.parametrize("seed", range(12))
-def test_parallel_strings_meet_at_one_voltage_and_no_other_gives_more(seed: int, least_v: float):
-    rng = np.random.default_rng(100 + seed)
-    strings = [rows(*rng.uniform(0.05, 1.0, 2 * rng.integers(1, 3))) for _ in range(3)]
-    offsets = np.cumsum([0, *(len(s) for s in strings)])
-    amps = np.zeros(3)
-    power = parallel_peak(np.concatenate(strings), offsets, 0.05, least_v, amps)
-
-    def volts(levels: np.ndarray, current: float) -> float:
-        return string_voltage_v(current, levels)
-
-    if power > 0.0:
-        met = [volts(levels, current) for levels, current in zip(strings, amps, strict=True)]
-        assert max(met) - min(met) < 1e-6
-        assert power == pytest.approx(amps.sum() * (met[0] - 0.05 * amps.sum()), rel=1e-7)
-    # Any split of current that meets at one voltage gives no more.
-    grids = [np.linspace(-3.0, levels[-1, TAKEOVER], 1500) for levels in strings]
-    common = np.linspace(0.1, 45.0, 1500)
-    total = np.zeros_like(common)
-    for levels, grid in zip(strings, grids, strict=True):
-        curve = np.array([volts(levels, a) for a in grid])
-        total += np.interp(common, curve[::-1], grid[::-1])
-    far = common - 0.05 * total
-    best = np.where((far >= least_v) & (total > 0.0), far * total, 0.0).max()
-    assert power == pytest.approx(best, rel=5e-3, abs=0.03)  # grids of 1/1500 of the range
-
-
-def test_more_light_never_gives_less_on_one_panel():
-    powers = [string_peak(rows(0.4, sun), 0.05, 15.4)[0] for sun in np.linspace(0.01, 1.0, 60)]
-    assert np.all(np.diff(powers) >= -1e-9)
-
-
-@pytest.mark.parametrize("seed", range(20))
-def test_the_upper_peak_is_the_first_that_a_walk_from_open_circuit_meets(seed: int):
-    rng = np.random.default_rng(200 + seed)
-    levels = rows(*rng.uniform(0.1, 1.0, rng.integers(1, 6)))
-    power, amps = string_upper_peak(levels, 0.05, 0.0)
-    walk = np.linspace(0.0, levels[:, TAKEOVER].max(), 20001)
-    watts = np.array([a * (string_voltage_v(a, levels) - 0.05 * a) for a in walk])
-    first = int(np.argmax(np.diff(watts) < 0.0))
-    assert power == pytest.approx(watts[first], rel=1e-4)
-    assert amps == pytest.approx(walk[first], abs=2.0 * walk[1])
-
-
-@pytest.mark.parametrize("least_v", [0.0, 12.0, 15.4])
+@pytest.mark.parametrize("least_v", [0.5, 15.4])
 @pytest.mark.parametrize("seed", range(10))
-def test_the_upper_peak_is_never_over_the_highest(seed: int, least_v: float):
-    rng = np.random.default_rng(300 + seed)
-    strings = [rows(*rng.uniform(0.05, 1.0, rng.integers(1, 4))) for _ in range(2)]
-    assert string_upper_peak(strings[0], 0.05, least_v)[0] <= string_peak(strings[0], 0.05, least_v)[0] * (1 + 1e-12)
-    levels, offsets = np.concatenate(strings), np.cumsum([0, *(len(s) for s in strings)])
-    upper = parallel_upper_peak(levels, offsets, 0.05, least_v, np.zeros(2))
-    assert upper <= parallel_peak(levels, offsets, 0.05, least_v, np.zeros(2)) * (1 + 1e-9)
+def test_no_other_voltage_held_over_the_roll_gives_more(seed: int, least_v: float) -> None:
+    rng = np.random.default_rng(seed)
+
+    def substring() -> Substring:
+        return lit(*np.sort(rng.uniform(0.05, 1.0, rng.integers(1, 4))))
+
+    # strings of one length, as every string must reach the bank
+    shapes = [rng.integers(2, 4)] * rng.integers(1, 4)
+    nodes = [[[substring() for _ in range(count)] for count in shapes] for _ in range(3)]
+    strung = Strung(nodes, weight=(0.25, 0.5, 0.25), least_v=least_v)
+    volts = np.linspace(least_v, 40.0, 1500)
+    best = grid_power(strung, volts).max()
+    # the grid joins its points by lines under curves that bend down, and steps by 26 mV
+    assert strung.power() == pytest.approx(best, rel=2e-3, abs=0.02)
 
 
-def test_a_tracker_on_the_upper_peak_stops_at_the_voltage_that_the_bank_asks_for():
-    levels = counted(1.0, 2)
-    assert string_upper_peak(levels, 0.0, 20.0) == pytest.approx(string_peak(levels, 0.0, 20.0), rel=1e-9)
+@pytest.mark.parametrize("seed", range(8))
+def test_the_upper_peak_is_the_first_met_from_open_circuit(seed: int) -> None:
+    rng = np.random.default_rng(200 + seed)
+    strung = Strung([[[lit(float(sun)) for sun in rng.uniform(0.1, 1.0, rng.integers(1, 5))]]], least_v=0.5)
+    volts = np.linspace(0.5, 50.0, 6000)
+    watts = grid_power(strung, volts)[::-1]
+    peak = watts[np.argmax((watts[1:] < watts[:-1]) & (watts[:-1] > 0.0))]
+    assert strung.power(upper=True) == pytest.approx(peak, rel=2e-3, abs=0.02)
+    assert strung.power(upper=True) <= strung.power() * (1.0 + 1e-9)
 
 
-def test_near_equal_levels_do_not_lead_the_search_astray():
-    # The brighter levels turn at nearly the same current as the dimmest, where their voltages fall steeply.
-    levels = rows(0.99, 0.997, 0.997, 1.0)
-    power, _ = string_peak(levels, 0.05, 15.2)
-    best = grid_peak(levels, 0.05, 15.2)
-    assert best <= power <= best * 1.001
+def test_one_voltage_for_all_nodes_costs_what_the_best_for_each_would_give_more() -> None:
+    dim, bright = [[[lit(0.1), lit(0.1)]]], [[[lit(1.0), lit(1.0)]]]
+    held = Strung([*dim, *bright], weight=(0.5, 0.5)).power()
+    each = 0.5 * Strung(dim).power() + 0.5 * Strung(bright).power()
+    assert 0.97 * each < held < each
+
+
+def test_parallel_strings_meet_at_one_voltage_behind_a_common_wire() -> None:
+    strung = Strung([[[lit(0.3), lit(1.0)], [lit(0.9), lit(0.9)]]], wire_ohm=0.05, least_v=12.0)
+    voltage, (total,) = strung.held()
+    behind = voltage + 0.05 * total
+    assert sum(strung.string_amps(0, s, behind, 2.0) for s in (0, 1)) == pytest.approx(total, rel=1e-6)
+
+
+def test_two_equal_strings_give_twice_one_behind_half_the_wire() -> None:
+    two = Strung([[[lit(0.3), lit(0.9)]] * 2], wire_ohm=0.05, least_v=15.4)
+    one = Strung([[[lit(0.3), lit(0.9)]]], wire_ohm=0.10, least_v=15.4)
+    assert two.power() == pytest.approx(2.0 * one.power(), rel=1e-6)
+
+
+def test_the_bank_holds_the_voltage_of_a_hot_string() -> None:
+    free = Strung([[[lit(1.0, times=2.0)]]])
+    held = Strung([[[lit(1.0, times=2.0)]]], least_v=20.0)
+    assert free.held()[0] < 20.0
+    assert held.held()[0] == pytest.approx(20.0, rel=1e-12)
+    assert held.power() < free.power()
+
+
+def test_a_string_that_never_reaches_the_bank_gives_nothing() -> None:
+    assert Strung([[[lit(1.0, times=2.0)]]], least_v=30.0).held()[0] == 0.0
+
+
+def test_more_light_never_gives_less_on_one_panel() -> None:
+    powers = [
+        Strung([[[lit(0.4), lit(float(sun))]]], wire_ohm=0.05, least_v=15.4).power()
+        for sun in np.linspace(0.01, 1, 40)
+    ]
+    assert np.all(np.diff(powers) >= -1e-6)

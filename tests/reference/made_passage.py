@@ -110,6 +110,8 @@ def _each_alone(listed: str) -> str:
         ("open_circuit_v = 22.2", "open_circuit_v = 44.4"),
         ("short_circuit_a = 5.75", "short_circuit_a = 2.875"),
         ("cells = 36", "cells = 72"),
+        ("cells_along = 4\ncells_across = 9\n", ""),
+        ("cells_along = 9\ncells_across = 4\n", ""),
         ("substrings = 2", "substrings = 3"),
     ):
         panels = panels.replace(narrow, wide)

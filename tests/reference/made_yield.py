@@ -17,14 +17,16 @@ from pathlib import Path
 import model_array
 import model_shade
 import numpy as np
+from model_cells import Attitude, Series, rough_tops
 from model_chain import Chain
+from model_layout import grid, wiring
 from model_sky import middle
 
 KEPT = Path(__file__).parent / "yields"
-VERSION = 1  # of what is kept; raised with every change here that moves a figure
+VERSION = 2  # of what is kept; raised with every change here that moves a figure
 CLEARNESS = (0.05, 0.2, 0.35, 0.5, 0.65, 0.8, 1.0, 1.25)  # states of the sky: light over the clear sky's
 NODES = 3  # draws of roll a step
-POINTS = 24  # of shade a panel
+POINTS = 4  # of shade a cell
 YAW_DEG, HEEL_DEG, PITCH_DEG = 3.0, 1.5, 1.0  # degree, how she wanders about the planned attitude
 AIR_WARMER_C = 1.0  # C, than forecast
 FAIMAN = {"open": (25.0, 6.84), "ventilated": (20.0, 4.0), "on_canvas": (13.0, 2.0), "on_deck": (13.0, 2.0)}
@@ -145,7 +147,7 @@ def _step(chain: Chain, t: int, sun: dict, cases: list, draw: random.Random) -> 
         for panel in boat.panel
     ]
     nodes = [
-        model_shade.beam(boat.rig, boat.panel, rolled(row, draw), toward, points=POINTS, nodes=1)
+        model_shade.beam(boat.rig, boat.panel, rolled(row, draw), toward, points=POINTS, nodes=1) | views
         for _ in range(NODES)
     ]
     dirt = [panel[t] for panel in chain.dirt[0]]
@@ -154,20 +156,21 @@ def _step(chain: Chain, t: int, sun: dict, cases: list, draw: random.Random) -> 
         ghi, dni, dhi = light_of(index, sun)
         light = model_array.split_sky(sun["sun_elevation_deg"], ghi, dni, dhi, sun["day_of_year"])
         grade = model_array.gradation(sun["sun_elevation_deg"], dni, dhi)
+        wired, states = model_array.Wired(), []
         for shade in nodes:
-            gains = _gains(boat.panel, light, grade, shade | views, dirt)
+            gains = _gains(boat.panel, light, grade, shade, dirt)
             warm = [
                 row["air_temp_c"] + AIR_WARMER_C + _warmer_c(panel, *gain, wind)
                 for panel, gain, wind in zip(boat.panel, gains, wind_kn, strict=True)
             ]
-            about = {"gains": gains, "shade": shade, "warm": warm}
-            for c, (controller, panel, case) in enumerate(cases):
-                power[c, k] += _delivered(chain, controller, **about, faulty=panel, case=case) / NODES
+            states.append({"gains": gains, "shade": shade, "warm": warm})
+        for c, (controller, panel, case) in enumerate(cases):
+            power[c, k] = _delivered(chain, controller, wired, states, faulty=panel, case=case)
     return power
 
 
-def _gains(panels, light, grade: float, shade: dict, dirt: list[float]) -> list[tuple[float, float]]:
-    """Direct light on an unshaded cell and diffuse light of each panel [W/m2]."""
+def _gains(panels, light, grade: float, shade: dict, dirt: list[float]) -> list[tuple[float, float, float]]:
+    """Direct light on an unshaded cell, the sky's and the sea's light of each panel [W/m2]."""
     beam, sky, sea = light
     gains = []
     for p, panel in enumerate(panels):
@@ -178,39 +181,54 @@ def _gains(panels, light, grade: float, shade: dict, dirt: list[float]) -> list[
         tilt = min(math.degrees(math.acos(min(max(1.0 - 2.0 * shade["sea_view"][p], -1.0), 1.0))), 90.0)
         sky_iam = model_array.incidence(math.cos(math.radians(59.7 - 0.1388 * tilt + 0.001497 * tilt**2)))
         sea_iam = model_array.incidence(math.cos(math.radians(90.0 - 0.5788 * tilt + 0.002693 * tilt**2)))
-        diffuse = kept_part * (sky * view * sky_iam + sea * shade["sea_view"][p] * sea_iam)
-        gains.append((beam * facing * model_array.incidence(facing) * kept_part, diffuse))
+        diffuse = (kept_part * sky * view * sky_iam, kept_part * sea * shade["sea_view"][p] * sea_iam)
+        gains.append((beam * facing * model_array.incidence(facing) * kept_part, *diffuse))
     return gains
 
 
-def _warmer_c(panel, direct: float, diffuse: float, wind_kn: float) -> float:
+def _warmer_c(panel, direct: float, from_sky: float, from_sea: float, wind_kn: float) -> float:
     """How much warmer than the air cells are (Faiman 2008, Progress in Photovoltaics 16)."""
     still, by_wind = FAIMAN[panel.mounting]
-    return (direct + diffuse) / (still + by_wind * wind_kn * 1852.0 / 3600.0)
+    return (direct + from_sky + from_sea) / (still + by_wind * wind_kn * 1852.0 / 3600.0)
 
 
-def _delivered(chain: Chain, controller, *, gains, shade: dict, warm: list[float], faulty: str, case: str) -> float:
-    """What a controller puts on the bus at one attitude, one panel being at fault in the case's way."""
-    panels, lit = chain.boat.panel, shade["lit"][0]
+def _delivered(chain: Chain, controller, wired, states: list[dict], *, faulty: str, case: str) -> float:
+    """What a controller puts on the bus over the draws of roll, one panel being at fault in the case's way."""
+    panels = chain.boat.panel
     index = {panel.name: p for p, panel in enumerate(panels)}
-    strings = []
-    for names in controller.strings:
-        diodes = []
-        for name in names:
-            p = index[name]
-            cell = model_array.substring(panels[p])
-            here = case if name == faulty else "sound"
-            for s in range(panels[p].substrings):
-                beam = 0.0 if here == "no beam" else gains[p][0] * lit[p][s]
-                light = (beam + gains[p][1]) * (WEAK if here == "weak" else 1.0)
-                # a substring that is out: no light current, so its bypass diode carries the string's
-                dead = here == "substring out" and s == 0
-                diodes.append(cell.at(warm[p], 0.001 / 1000.0 if dead else max(light, 0.001) / 1000.0))
-        strings.append(diodes)
     wire = 2.0 * controller.wire_length_m * 0.017241 / controller.wire_section_mm2
+    attitudes = []
+    for state in states:
+        strings = []
+        for names in controller.strings:
+            parts = []
+            for name in names:
+                p = index[name]
+                light = _on_cells(panels[p], p, state, case if name == faulty else "sound")
+                parts += wired.panel(panels[p], light, state["warm"][p])
+            strings.append(Series(parts))
+        attitudes.append((1.0 / len(states), Attitude(strings, wire)))
     least_v = max(chain.bus_v + controller.headroom_v, controller.min_input_v)
-    power, _ = model_array.best_point(strings, wire, least_v, controller.tracker)
+    tops = rough_tops(attitudes, least_v, controller.tracker)
     rated = min(controller.max_output_a * chain.bus_v, controller.max_output_w or math.inf)
     curve = controller.efficiency_curve
-    efficiency = controller.efficiency * float(np.interp(power / rated, curve.load, curve.value))
-    return max(0.0, min(efficiency * power, rated))
+    delivered = 0.0
+    for weight, attitude in attitudes if tops else ():
+        power = tops[0][1] * sum(attitude.at(tops[0][1])[0])
+        efficiency = controller.efficiency * float(np.interp(power / rated, curve.load, curve.value))
+        delivered += weight * max(0.0, min(efficiency * power, rated))
+    return delivered
+
+
+def _on_cells(panel, p: int, state: dict, case: str) -> list[float]:
+    """Light that each of a panel's cells uses [W/m2], its fault counted."""
+    direct, from_sky, from_sea = state["gains"][p]
+    beam = 0.0 if case == "no beam" else direct
+    on_cells = zip(state["shade"]["lit"][0][p], state["shade"]["share"][p], strict=True)
+    light = [
+        (beam * lit + from_sky * share + from_sea) * (WEAK if case == "weak" else 1.0) for lit, share in on_cells
+    ]
+    if case == "substring out":  # no light current, so that its bypass diode carries the string's
+        for number in (cell for group in wiring(panel, grid(panel))[0] for cell in group):
+            light[number] = 0.0
+    return light

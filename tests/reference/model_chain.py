@@ -7,6 +7,7 @@ from datetime import UTC, timedelta
 
 import model_array
 import model_shade
+import model_skyview
 from model_bank import Bank
 from model_sky import Sky, middle
 from model_track import sail
@@ -31,7 +32,7 @@ class Chain:
         self.bus_v = Bank(self.boat.bank).absorption_v
         rain = [self._rain(t) for t in range(len(self.rows))]
         self.dirt = [self._dirt([at_step[m] for at_step in rain]) for m in range(self.forecast.sizes["member"])]
-        self.view = model_shade.SkyView(self.boat.rig, self.boat.panel, self.rows)
+        self.view = model_skyview.SkyView(self.boat.rig, self.boat.panel, self.rows)
 
     def _rain(self, t: int) -> list[float]:
         members = range(self.forecast.sizes["member"])
@@ -59,8 +60,12 @@ class Chain:
         sun = (skies[0]["sun_azimuth_deg"], skies[0]["sun_elevation_deg"])
         finely = {"points": model.points, "nodes": model.roll_nodes}
         shade = model_shade.beam(self.boat.rig, self.boat.panel, row, sun, **finely) | self.view.views(t)
-        hood, angle, felt_kn = self.boat.rig.sprayhood, row["apparent_wind_angle_deg"], row["apparent_wind_speed_kn"]
-        wind_kn = [felt_kn * model_array.lee(hood, panel, angle) for panel in self.boat.panel]
+        hood, angle = self.boat.rig.sprayhood, row["apparent_wind_angle_deg"]
+        over = [self.boat.rig.deck_height_m + panel.centre_m[2] for panel in self.boat.panel]
+        wind_kn = [
+            model_array.felt_kn(row, height) * model_array.lee(hood, panel, angle)
+            for panel, height in zip(self.boat.panel, over, strict=True)
+        ]
         results = []
         for member, sky in zip(members, skies, strict=True):
             dirt = [panel[t] for panel in self.dirt[member]]

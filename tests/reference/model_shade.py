@@ -4,11 +4,15 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
+from functools import cache
 
+from model_layout import grid
 from model_track import cos, sin
 
 Vec = tuple[float, float, float]
 NEAR_M = 1e-6  # m; what lies no higher than this over a panel's plane does not shade it
+MOST_POINTS = 2112  # of a panel, unless it has more cells
+LIT_STEPS = 32  # in which the lit part of a cell is counted
 SUN_WIDTH = 0.0093  # rad, of the sun's disc
 CARRIED_M = 0.10  # m; how far below its canvas or tube a panel's centre may lie and still be carried by it
 
@@ -36,23 +40,34 @@ class Surface:
     def __post_init__(self) -> None:
         fans = [(piece[0], piece[k], piece[k + 1]) for piece in self.pieces for k in range(1, len(piece) - 1)]
         self.triangles = [(a, mix((1, b), (-1, a)), mix((1, c), (-1, a))) for a, b, c in fans]
+        middles = [mix((1 / 3, a), (1 / 3, b), (1 / 3, c)) for a, b, c in fans]
+        self.balls = [(m, max(math.dist(m, end) for end in fan)) for m, fan in zip(middles, fans, strict=True)]
 
-    def blocks(self, point: Vec, light: Vec, least: float) -> bool:
-        """Whether the ray meets any triangle farther off than ``least`` (Moeller and Trumbore 1997)."""
-        for corner, edge, other in self.triangles:
-            aside = cross(light, other)
-            size = dot(edge, aside)
-            if size == 0.0:
-                continue
-            to_point = (point[0] - corner[0], point[1] - corner[1], point[2] - corner[2])
-            u = dot(to_point, aside) / size
-            if not 0.0 <= u <= 1.0:
-                continue
-            around = cross(to_point, edge)
-            v = dot(light, around) / size
-            if v >= 0.0 and u + v <= 1.0 and dot(other, around) / size > least:
-                return True
-        return False
+    def toward(self, light: Vec, centre: Vec, reach: float) -> list[tuple[Vec, Vec, Vec, Vec, float]]:
+        """What of it rays to the light may meet that start within ``reach`` of a place."""
+        near = []
+        for (corner, edge, other), (middle, radius) in zip(self.triangles, self.balls, strict=True):
+            away = (middle[0] - centre[0], middle[1] - centre[1], middle[2] - centre[2])
+            ahead = dot(away, light)
+            if ahead > -reach - radius and dot(away, away) - ahead**2 <= (reach + radius + 1e-6) ** 2:
+                aside = cross(light, other)
+                near.append((corner, edge, other, aside, dot(edge, aside)))
+        return [triangle for triangle in near if triangle[4] != 0.0]
+
+
+def meets(triangles, point: Vec, light: Vec, least: float) -> bool:
+    """Whether the ray meets any triangle farther off than ``least`` (Moeller and Trumbore 1997)."""
+    (px, py, pz), (lx, ly, lz) = point, light
+    for (cx, cy, cz), (ex, ey, ez), other, (ax, ay, az), size in triangles:
+        x, y, z = px - cx, py - cy, pz - cz
+        u = (x * ax + y * ay + z * az) / size
+        if not 0.0 <= u <= 1.0:
+            continue
+        around = (y * ez - z * ey, z * ex - x * ez, x * ey - y * ex)
+        v = (lx * around[0] + ly * around[1] + lz * around[2]) / size
+        if v >= 0.0 and u + v <= 1.0 and dot(other, around) / size > least:
+            return True
+    return False
 
 
 @dataclass
@@ -66,26 +81,18 @@ class Tube:
 
 
 class Face:
-    """A panel as a plane with sample points, each in its substring."""
+    """A panel as a plane with sample points, each standing for one of its parts: a cell or a patch."""
 
-    def __init__(self, panel, *, points: int, strips: int) -> None:
+    def __init__(self, panel, spots: list[tuple[float, float, int]]) -> None:
         b, t = panel.tilt_toward_deg, panel.tilt_deg
         axis = (sin(b), cos(b), 0.0)  # the level line about which the face tilts
         self.eu, self.ev, self.normal = (_turned(e, axis, t) for e in ((1, 0, 0), (0, 1, 0), (0, 0, 1)))
         self.centre = panel.centre_m
         self.length, self.width = panel.length_m, panel.width_m
-        count = strips * max(1, int(points / strips + 0.5))
-        golden = count * (math.sqrt(5.0) - 1.0) / 2.0
-        step = min((k for k in range(1, count + 1) if math.gcd(k, count) == 1), key=lambda k: (abs(k - golden), k))
-        self.pitch = math.sqrt(self.length * self.width / count)
-        self.points = []  # place along and across from the centre [m], and the substring
-        for i in range(count):
-            j = step * i % count
-            strip = (i if panel.substrings_across == "length" else j) * strips // count
-            self.points.append(
-                (((i + 0.5) / count - 0.5) * self.length, ((j + 0.5) / count - 0.5) * self.width, strip)
-            )
-        self.strips = strips
+        self.points = [((u - 0.5) * self.length, (v - 0.5) * self.width, part) for u, v, part in spots]
+        self.places = [mix((1, self.centre), (x, self.eu), (y, self.ev)) for x, y, _ in self.points]
+        self.pitch = math.sqrt(self.length * self.width / max(len(spots), 1))
+        self.parts = max((part for _, _, part in spots), default=-1) + 1
 
     def corners(self) -> list[Vec]:
         ends = ((1, 1), (1, -1), (-1, -1), (-1, 1))
@@ -93,14 +100,18 @@ class Face:
         return [mix((1, self.centre), (u * half[0], self.eu), (v * half[1], self.ev)) for u, v in ends]
 
     def lit(self, index: int, light: Vec, surfaces: list[Surface], tubes: list[Tube]) -> list[float]:
-        """Light by substring from one direction, over that without shade."""
+        """Light by part from one direction, over that without shade."""
         facing = dot(light, self.normal)
-        sums, counts = [0.0] * self.strips, [0] * self.strips
         if facing <= 1e-6:
-            return sums
+            return [0.0] * self.parts
         bands = [band for tube in tubes if index not in tube.spares and (band := self._band(tube, light, facing))]
-        near = [s for s in surfaces if index not in s.spares and s.passed < 1.0 and s.triangles]
-        for x, y, strip in self.points:
+        reach = 0.5 * math.hypot(self.length, self.width)
+        about = [s for s in surfaces if index not in s.spares and s.passed < 1.0]
+        near = [(s.passed, some) for s in about if (some := s.toward(light, self.centre, reach))]
+        if not bands and not near:
+            return [1.0] * self.parts
+        sums, counts = [0.0] * self.parts, [0] * self.parts
+        for (x, y, part), point in zip(self.points, self.places, strict=True):
             passed = 1.0
             for (ax, ay), (bx, by), (px, py), through in bands:
                 dx, dy = bx - ax, by - ay
@@ -109,12 +120,11 @@ class Face:
                 beside = (dx * (y - ay) - dy * (x - ax)) / size if size else 2.0
                 if 0.0 <= along <= 1.0 and abs(beside) <= 1.0:
                     passed *= through
-            point = mix((1, self.centre), (x, self.eu), (y, self.ev))
-            for surface in near:
-                if passed > 0.0 and surface.blocks(point, light, NEAR_M / facing):
-                    passed *= surface.passed
-            sums[strip] += passed
-            counts[strip] += 1
+            for through, triangles in near:
+                if passed > 0.0 and meets(triangles, point, light, NEAR_M / facing):
+                    passed *= through
+            sums[part] += passed
+            counts[part] += 1
         return [total / count for total, count in zip(sums, counts, strict=True)]
 
     def _own(self, vector: Vec) -> Vec:
@@ -142,7 +152,31 @@ class Face:
         width = max(2 * tube.radius, SUN_WIDTH * distance, self.pitch * facing * math.dist(*thrown) / w)
         n = tuple(part / w for part in aside)
         half = (0.5 * width * (n[0] - n[2] * s[0] / s[2]), 0.5 * width * (n[1] - n[2] * s[1] / s[2]))
+        (ax, ay), (bx, by) = thrown
+        long = (bx - ax) ** 2 + (by - ay) ** 2
+        nearest = min(max(-(ax * (bx - ax) + ay * (by - ay)) / long, 0.0), 1.0) if long else 0.0
+        miss = math.hypot(ax + nearest * (bx - ax), ay + nearest * (by - ay))
+        if miss > 0.5 * math.hypot(self.length, self.width) + math.hypot(*half) + 1e-6:
+            return None
         return *thrown, half, 1.0 - 2.0 * tube.radius / width
+
+
+@cache
+def lattice(points: int, along: int, across: int) -> list[tuple[float, float, int]]:
+    """Places over a panel, in parts of its sides, and the cell in which each lies; so many to a cell on the mean.
+
+    The step across for one along has no common factor with their number and is nearest to its golden section.
+    """
+    count = min(points * along * across, max(MOST_POINTS, along * across))
+    golden = count * (math.sqrt(5.0) - 1.0) / 2.0
+    step = min((k for k in range(1, count + 1) if math.gcd(k, count) == 1), key=lambda k: (abs(k - golden), k))
+    spots = []
+    for i in range(count):
+        j = step * i % count
+        spots.append(((i + 0.5) / count, (j + 0.5) / count, i * along // count * across + j * across // count))
+    held = {cell for _, _, cell in spots}
+    assert len(held) == along * across, f"cells without a point: {points} points a cell on {along} x {across}"
+    return spots
 
 
 def _turned(e: Vec, k: Vec, degrees: float) -> Vec:
@@ -175,7 +209,7 @@ def occluders(rig, panels, trim: dict, *, back: float = 0.0) -> tuple[list[Surfa
         surfaces.append(Surface(awning.transmission, [sheet], carried))
     surfaces += [Surface(polygon.transmission, [list(polygon.corners_m)]) for polygon in rig.polygons]
     surfaces += [Surface(0.0, _drum(radome)) for radome in rig.radomes]
-    surfaces += [Surface(0.0, [Face(p, points=1, strips=1).corners()], {k}) for k, p in enumerate(panels)]
+    surfaces += [Surface(0.0, [Face(p, []).corners()], {k}) for k, p in enumerate(panels)]
     b, h = trim["boom_angle_deg"], rig.boom_height_m
     tubes = [
         Tube((0.0, 0.0, 0.0), (0.0, 0.0, max(rig.i_m, h + rig.p_m)), rig.mast_radius_m),
@@ -273,10 +307,10 @@ def _sprayhood(hood, panels) -> tuple[list[list[Vec]], set[int]]:
 
 
 def beam(rig, panels, trim: dict, sun: tuple[float, float], *, points: int, nodes: int) -> dict:
-    """Roll nodes' weights, cosines of incidence and lit parts by substring, for one step."""
+    """Roll nodes' weights, cosines of incidence and lit parts by cell, for one step; ``points`` on each cell."""
     azimuth, elevation = sun
     toward = (sin(azimuth) * cos(elevation), cos(azimuth) * cos(elevation), sin(elevation))
-    faces = [Face(panel, points=points, strips=panel.substrings) for panel in panels]
+    faces = [Face(panel, lattice(points, *grid(panel))) for panel in panels]
     surfaces, tubes = occluders(rig, panels, trim)
     cosines, lit = [], []
     for k in range(1, nodes + 1):
@@ -285,77 +319,13 @@ def beam(rig, panels, trim: dict, sun: tuple[float, float], *, points: int, node
         cosines.append([dot(light, face.normal) for face in faces])
         up = elevation > 0.0
         lit.append(
-            [face.lit(p, light, surfaces, tubes) if up else [0.0] * face.strips for p, face in enumerate(faces)]
+            [
+                _rounded(face.lit(p, light, surfaces, tubes)) if up else [0.0] * face.parts
+                for p, face in enumerate(faces)
+            ]
         )
     return {"weights": [1.0 / nodes] * nodes, "cosines": cosines, "lit": lit}
 
 
-def seen_parts(rig, panels, trim: dict) -> list[tuple[float, float]]:
-    """Part of an even sky's light, and of an overcast one's, that each panel gets past the rig: 160 directions."""
-    faces = [Face(panel, points=8, strips=1) for panel in panels]
-    surfaces, tubes = occluders(rig, panels, trim, back=rig.sail_reflection)
-    seen, whole = ([[0.0, 0.0] for _ in faces] for _ in range(2))
-    for j in range(160):
-        r = (j + 0.5) / 160.0
-        up, turn = r**0.75, j * math.pi * (3.0 - math.sqrt(5.0))
-        level = math.sqrt(1.0 - up * up)
-        # of the level boat: ahead is east and port north when she heads 090
-        light = aboard(
-            (level * math.cos(turn), level * math.sin(turn), up), 90.0, trim["heel_deg"], trim["pitch_deg"]
-        )
-        for p, face in enumerate(faces):
-            weight = r**-0.25 * max(dot(light, face.normal), 0.0)
-            if weight > 0.0:
-                lit = face.lit(p, light, surfaces, tubes)[0]
-                for kind, radiance in enumerate((1.0, (1.0 + 2.0 * up) * 3.0 / 7.0)):
-                    whole[p][kind] += weight * radiance
-                    seen[p][kind] += weight * radiance * lit
-    return [
-        tuple(part / all_of_it if all_of_it else 0.0 for part, all_of_it in zip(*pair, strict=True))
-        for pair in zip(seen, whole, strict=True)
-    ]
-
-
-def looks(rows: list[dict]) -> list[int]:
-    """Steps at which the sky is looked at: both ends of each steady spell, and each sixth step between."""
-    limits = {"heel_deg": 5.0, "pitch_deg": 5.0, "boom_angle_deg": 10.0, "headsail_angle_deg": 10.0}
-    limits |= {"mainsail_hoist_fraction": 0.1, "headsail_set_fraction": 0.1, "tack": 1.0}
-    chosen, first = set(), 0
-    for t, row in enumerate(rows):
-        if t and any(abs(row[name] - rows[t - 1][name]) > limit for name, limit in limits.items()):
-            chosen.add(t - 1)
-            first = t
-        if (t - first) % 6 == 0:
-            chosen.add(t)
-    return sorted(chosen | {len(rows) - 1})
-
-
-class SkyView:
-    """Each panel's view of the sky and the sea along a track, read linearly between the looks."""
-
-    def __init__(self, rig, panels, rows: list[dict]) -> None:
-        self.rig, self.panels, self.rows, self.at = rig, panels, rows, looks(rows)
-        self.parts: dict[int, list[tuple[float, float]]] = {}
-
-    def views(self, t: int) -> dict[str, list[float]]:
-        before = max(look for look in self.at if look <= t)
-        after = min(look for look in self.at if look >= t)
-        share = (t - before) / (after - before) if after > before else 0.0
-        one, two = self._part(before), self._part(after)
-        row, faces = self.rows[t], [Face(panel, points=1, strips=1) for panel in self.panels]
-        down = aboard((0.0, 0.0, 1.0), 0.0, row["heel_deg"], row["pitch_deg"])
-        ups = [dot(down, face.normal) for face in faces]
-        views = {"sky_view": [], "overcast_view": [], "sea_view": [(1.0 - up) / 2.0 for up in ups]}
-        for a, b, up in zip(one, two, ups, strict=True):
-            tilt = math.acos(min(max(up, -1.0), 1.0))
-            even = (1.0 + up) / 2.0
-            raised = ((math.pi - tilt) * up + math.sin(tilt)) / math.pi
-            left = [x * (1.0 - share) + y * share for x, y in zip(a, b, strict=True)]
-            views["sky_view"].append(left[0] * even)
-            views["overcast_view"].append(left[1] * (3.0 * even + 4.0 * raised) / 7.0)
-        return views
-
-    def _part(self, t: int) -> list[tuple[float, float]]:
-        if t not in self.parts:
-            self.parts[t] = seen_parts(self.rig, self.panels, self.rows[t])
-        return self.parts[t]
+def _rounded(lit: list[float]) -> list[float]:
+    return [math.floor(part * LIT_STEPS + 0.5 + 1e-9) / LIT_STEPS for part in lit]

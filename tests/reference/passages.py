@@ -19,7 +19,7 @@ from planner.domain.inputs.route import Waypoint
 from planner.domain.schema import attributes
 from planner.readers.hand_weather import forecast_by_hand
 from planner.simulation.checks import power_faults
-from planner.simulation.harvest.array import array_faults
+from planner.simulation.harvest.array_checks import array_faults
 from planner.simulation.harvest.fit import scene_faults
 from planner.simulation.ship_time import departure_offset
 
@@ -139,7 +139,7 @@ def beating_up_channel() -> Inputs:
         "sailings": "rhumb_line",
         "start": {"state_of_charge": 0.75},
     }
-    passage |= {"current": {"set_deg": 250.0, "drift_kn": 0.8}, "model": {"points": 40, "roll_nodes": 2}}
+    passage |= {"current": {"set_deg": 250.0, "drift_kn": 0.8}, "model": {"points": 6, "roll_nodes": 2}}
     passage["departure"] = "2027-04-02T05:00:00Z"
     weather_ahead = weather(
         "2027-04-01T00:00", box=(48, 53, -4, 4), wind=(15.0, 70.0), air_c=9.0, seed=1, layers=False
@@ -177,7 +177,7 @@ def running_in_the_trades() -> Inputs:
         {"name": "aloft", "driven_by": "apparent_wind", "output": {"speed_kn": [8.0, 20.0], "watts": [0.0, 120.0]}},
     ]
     passage |= {"departure": "2027-07-10T06:00:00+04:00", "start": {"state_of_charge": 0.9}}
-    passage["model"] = {"step_min": 10, "points": 24, "roll_nodes": 5}
+    passage["model"] = {"step_min": 10, "points": 4, "roll_nodes": 5}
     trades = weather("2027-07-10T00:00", box=(-23, -17, 54, 64), wind=(19.0, 84.0), air_c=23.0, seed=2)
     return make(boat, passage, [(-20.0, 61.5), (-20.2, 60.0), (-20.4, 58.6)], trades)
 
@@ -203,7 +203,7 @@ def motoring_across_the_line() -> Inputs:
     boat["charger"] = [{"name": "set", "output_w": 200.0, "hours": [["07:00", "08:30"]]}]
     passage |= {"departure": "2026-12-21T18:00:00Z", "start": {"state_of_charge": 0.6}}
     passage |= {"current": {"set_deg": 80.0, "drift_kn": 1.2}, "ship_time": {"offset_hours": -11.5}}
-    passage |= {"legs": [{"from_waypoint": "W0", "speed_kn": 5.5}], "model": {"points": 60, "roll_nodes": 1}}
+    passage |= {"legs": [{"from_waypoint": "W0", "speed_kn": 5.5}], "model": {"points": 9, "roll_nodes": 1}}
     calms = weather("2026-12-21T00:00", box=(32, 40, 174, 186), wind=(6.0, 330.0), air_c=12.0, seed=3)
     return make(boat, passage, [(36.0, -178.6), (36.4, -179.7), (36.2, 179.4)], calms)
 
@@ -213,7 +213,7 @@ def by_bulletin_alone() -> Inputs:
     boat, passage = _demo()
     del passage["forecast"]
     passage |= {"departure": BULLETIN[0]["from"], "weather": BULLETIN, "start": {"state_of_charge": 0.8}}
-    passage |= {"model": {"points": 30, "roll_nodes": 2, "lone_outcomes": 1}}
+    passage |= {"model": {"points": 5, "roll_nodes": 2, "lone_outcomes": 1}}
     rows = Passage.model_validate(passage).weather
     route = [(-28.0, -46.5), (-28.9, -47.0), (-29.9, -47.4)]
     return make(boat, passage, route, forecast_by_hand(rows, where="passage"))

@@ -30,7 +30,9 @@ def panel(
     tilt_deg: float = 0.0,
     tilt_toward_deg: float = 0.0,
     substrings: int = 3,
+    parallel_strings: int = 1,
 ) -> Panel:
+    """Return a panel of 36 cells in series, 6 along and 6 across, or of as many in each of several strings."""
     return Panel(
         name=name,
         centre_m=centre_m,
@@ -46,6 +48,7 @@ def panel(
         short_circuit_a=5.4,
         cells=36,
         substrings=substrings,
+        parallel_strings=parallel_strings,
     )
 
 
@@ -93,7 +96,7 @@ def shade(
     *,
     rig: Rig = RIG,
     panels: tuple[Panel, ...] = PANELS,
-    points: int = 240,
+    points: int = 16,
     nodes: int = 1,
 ) -> Shading:
     count = steps.sizes["time"]
@@ -102,9 +105,6 @@ def shade(
 
 
 def lit_panels(shading: Shading) -> np.ndarray:
-    """Mean light of each panel's substrings, (time, panel), mean over the roll."""
-    count = shading.sky_view.shape[1]
-    substrings = [
-        shading.substring_lit[..., shading.substring_panel == index].mean(axis=-1) for index in range(count)
-    ]
-    return np.einsum("ptn,n->tp", np.stack(substrings), shading.node_weight)
+    """Mean light of each panel's cells, (time, panel), mean over the roll."""
+    cells = np.split(shading.cell_lit, shading.cell_first[1:-1], axis=2)
+    return np.einsum("ptn,n->tp", np.stack([lit.mean(axis=2) for lit in cells]), shading.node_weight)

@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 import pytest
+from shade_case import RIG as WHOLE_RIG
 
 from planner.domain.inputs.power import Bank, Controller, Panel, Soiling
 from planner.presentation.words.notes import all_said
-from planner.simulation.harvest.array import array_faults, array_warnings, build_array
+from planner.simulation.harvest.array import build_array, cell_grid
+from planner.simulation.harvest.array_checks import array_faults, array_warnings
+
+RIG = WHOLE_RIG.model_copy(update={"sprayhood": None})
 
 BANK = Bank(chemistry="agm", capacity_ah=200.0, reserve_soc=0.5)
 
@@ -93,10 +97,31 @@ def test_a_string_that_destroys_its_controller_in_the_cold():
 
 
 def test_a_string_over_fifty_volts_is_warned_of():
-    panels = [panel("one"), panel("two"), panel("three")]
+    panels = [panel(name, cells_along=9) for name in ("one", "two", "three")]
     assert array_warnings(panels, [controller(("one", "two"), ("three",))]) == []
     (warning,) = all_said(array_warnings(panels, [controller(("one", "two", "three"))]))
     assert "74 V DC" in warning
+
+
+def test_a_layout_that_is_not_stated_is_said_once_for_all_panels_alike():
+    panels = [panel("one"), panel("two"), panel("three", cells_along=9)]
+    (warning,) = all_said(array_warnings(panels, [controller(("one",), ("two",), ("three",))]))
+    assert "one, two" in warning
+    assert "three" not in warning
+
+
+@pytest.mark.parametrize(
+    ("changes", "key"),
+    [
+        ({"cells_along": 7, "cells_across": 5}, "panel[0].cells_along"),  # 35 of 36
+        ({"cells_along": 12, "cells_across": 3}, "panel[0].cells_along"),  # two substrings do not divide three
+        ({"cells_along": 9, "cells_across": 4, "parallel_strings": 2}, "panel[0].cells_along"),  # of 72
+        ({"cells": 35, "substrings": 5, "parallel_strings": 11, "cells_across": 4}, "panel[0].cells_along"),
+    ],
+)
+def test_a_layout_that_its_cells_do_not_fill_or_its_wiring_not_divide_is_a_fault(changes: dict, key: str):
+    faults = array_faults([panel("one", **changes)], [controller(("one",))], BANK, "boat.toml")
+    assert key in {fault.key for fault in faults}
 
 
 def test_age_and_dirt_take_their_part_of_the_light():
@@ -105,7 +130,7 @@ def test_age_and_dirt_take_their_part_of_the_light():
         [controller(("arch",), soiling_fraction=0.1)],
         bus_v=14.4,
         soiling=Soiling(),
-        sprayhood=None,
+        rig=RIG,
     )
     assert array.kept == pytest.approx([0.9 * 0.9])
 
@@ -117,8 +142,28 @@ def test_strings_are_laid_out_in_the_order_of_their_controllers():
         [controller(("c", "a")), controller(("b",), name="other")],
         bus_v=14.4,
         soiling=Soiling(),
-        sprayhood=None,
+        rig=RIG,
     )
-    assert array.controller_strings.tolist() == [0, 1, 2]
-    assert array.string_panels.tolist() == [0, 2, 3]
-    assert array.panel_order.tolist() == [2, 0, 1]
+    assert array.wiring.controller_strings.tolist() == [0, 1, 2]
+    assert array.wiring.string_panels.tolist() == [0, 2, 3]
+    assert array.wiring.panel_order.tolist() == [2, 0, 1]
+
+
+def test_cells_substrings_and_strings_of_cells_are_counted_panel_by_panel():
+    panels = [panel("a"), panel("b", cells=20, substrings=1, parallel_strings=3, bypass_diodes=False)]
+    wiring = build_array(
+        panels, [controller(("a", "b"), follows_roll=True)], bus_v=14.4, soiling=Soiling(), rig=RIG
+    ).wiring
+    assert wiring.cell_first.tolist() == [0, 36, 96]
+    assert wiring.substring_first.tolist() == [0, 2, 3]
+    assert wiring.strings_first.tolist() == [0, 1, 2, 5]
+    assert wiring.in_series.tolist() == [18, 20]
+    assert wiring.bypassed.tolist() == [True, False]
+    assert wiring.follows_roll.tolist() == [True]
+
+
+def test_a_grid_given_by_one_side_is_completed_and_one_left_out_is_the_usual():
+    assert cell_grid(panel()) == (9, 4)
+    assert cell_grid(panel(cells_along=6)) == (6, 6)
+    assert cell_grid(panel(cells_across=12)) == (3, 12)
+    assert cell_grid(panel(cells_along=18, cells_across=4, parallel_strings=2)) == (18, 4)

@@ -8,6 +8,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 import xarray as xr
+from shade_case import RIG as WHOLE_RIG
 from sky_case import forecast_of, track_of
 
 from planner.domain.glossary import HARVEST, LOSS_ITEMS, LOSSES, SKY
@@ -18,8 +19,14 @@ from planner.simulation.harvest.collect import panel_harvest
 from planner.simulation.harvest.loss_account import loss_account
 from planner.simulation.sky.weather import sky_along
 
+BARE = WHOLE_RIG.model_copy(update={"sprayhood": None})
+
 TRACK = track_of(hours=36.0, step_min=10).assign(
-    apparent_wind_speed_kn=("time", np.full(216, 12.0)), apparent_wind_angle_deg=("time", np.zeros(216))
+    true_wind_speed_kn=("time", np.full(216, 12.0)),
+    true_wind_angle_deg=("time", np.zeros(216)),
+    apparent_wind_angle_deg=("time", np.zeros(216)),
+    speed_through_water_kn=("time", np.zeros(216)),
+    leeway_deg=("time", np.zeros(216)),
 )
 BEGINS = TRACK["time"].values[0].astype("datetime64[s]").item().replace(tzinfo=UTC)
 DIRT = Soiling()
@@ -65,14 +72,15 @@ def account(
     sine = np.sin(np.radians(sky["sun_elevation_deg"].to_numpy()))
     shading = SimpleNamespace(
         node_weight=np.ones(1),
-        substring_panel=np.repeat(np.arange(count), 2),
-        substring_lit=np.broadcast_to(lit, (steps, 1, 2 * count)).copy(),
+        cell_first=36 * np.arange(count + 1),
+        cell_lit=np.broadcast_to(np.repeat(lit, 18), (steps, 1, 36 * count)).copy(),
+        string_share=np.ones((steps, 2 * count)),
         cos_incidence=np.repeat(sine[:, None, None], count, axis=2),
         sky_view=np.full((steps, count), sky_view),
         overcast_view=np.full((steps, count), sky_view),
         sea_view=np.zeros((steps, count)),
     )
-    array = build_array(panels, controllers, bus_v=14.2, soiling=soiling, sprayhood=None)
+    array = build_array(panels, controllers, bus_v=14.2, soiling=soiling, rig=BARE)
     arrays = {name: sky[name].to_numpy() for name in SKY} | panel_harvest(TRACK, sky, shading, array)
     coords = {
         "member": sky["member"],

@@ -7,12 +7,15 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 import xarray as xr
+from shade_case import RIG as WHOLE_RIG
 
 from planner.domain.inputs.power import Controller, Panel, Soiling
 from planner.domain.inputs.rig import Sprayhood
-from planner.physics.strings import string_peak
+from planner.physics.diode import at_conditions, peak_power_w
 from planner.simulation.harvest.array import build_array
 from planner.simulation.harvest.collect import panel_harvest
+
+RIG = WHOLE_RIG.model_copy(update={"sprayhood": None})
 
 BUS_V = 14.2
 DIRT = Soiling()
@@ -55,15 +58,29 @@ def harvest(
     rain: float = 0.0,
     wind_angle: float = 0.0,
     soiling: Soiling = DIRT,
+    share: np.ndarray | float = 1.0,
     hood: Sprayhood | None = None,
 ) -> dict[str, np.ndarray]:
-    """Return the harvest of one member and one step on level panels; ``lit`` broadcasts to (node, substring)."""
+    """Return the harvest of one member and one step on level panels.
+
+    ``lit`` broadcasts to (node, string of cells) or to (node, cell), ``share`` to (string of cells,).
+    """
     count = len(panels)
-    substring_panel = np.repeat(np.arange(count), [p.substrings for p in panels])
+    strings = np.array([p.substrings * p.parallel_strings for p in panels])
+    cells = np.array([p.cells * p.parallel_strings for p in panels])
+    given = np.asarray(lit, dtype=float)
+    if given.ndim and given.shape[-1] == strings.sum():
+        given = np.repeat(given, np.repeat(cells // strings, strings), axis=-1)
     member_time = ("member", "time")
     sine = np.sin(np.radians(elevation))
     track = xr.Dataset(
-        {"apparent_wind_speed_kn": ("time", [10.0]), "apparent_wind_angle_deg": ("time", [wind_angle])},
+        {
+            "true_wind_speed_kn": ("time", [10.0]),
+            "true_wind_angle_deg": ("time", [wind_angle]),
+            "apparent_wind_angle_deg": ("time", [wind_angle]),
+            "speed_through_water_kn": ("time", [0.0]),
+            "leeway_deg": ("time", [0.0]),
+        },
         {"time": np.array(["2026-05-10T00:00"], "datetime64[ns]")},
         {"step_s": 600.0},
     )
@@ -79,14 +96,17 @@ def harvest(
     )
     shading = SimpleNamespace(
         node_weight=NODES,
-        substring_panel=substring_panel,
-        substring_lit=np.broadcast_to(lit, (1, 3, substring_panel.size)).copy(),
+        cell_first=np.cumsum([0, *cells]),
+        cell_lit=np.broadcast_to(given, (1, 3, cells.sum())).copy(),
+        string_share=np.broadcast_to(share, (1, strings.sum())).copy(),
         cos_incidence=np.full((1, 3, count), sine),
         sky_view=np.ones((1, count)),
         overcast_view=np.ones((1, count)),
         sea_view=np.zeros((1, count)),
     )
-    array = build_array(panels, controllers, bus_v=BUS_V, soiling=soiling, sprayhood=hood)
+    array = build_array(
+        panels, controllers, bus_v=BUS_V, soiling=soiling, rig=RIG.model_copy(update={"sprayhood": hood})
+    )
     figures = panel_harvest(track, sky, shading, array)
     return {name: values[0, 0] for name, values in figures.items()}
 
@@ -191,15 +211,18 @@ def test_a_bank_beyond_the_reach_of_hot_cells_gets_nothing():
     assert watts([panel("a")], [controller(("a",), headroom_v=8.5)]) == 0.0
 
 
-def test_a_panels_own_peak_is_what_the_string_solver_gives():
-    array = build_array(
-        [panel("a", ageing_per_year=0.0)], [controller(("a",))], bus_v=BUS_V, soiling=Soiling(), sprayhood=None
-    )
-    assert array.substring_diode.shape == (1, 6)
-    levels = np.zeros((1, 9))
-    levels[0, :6] = *array.substring_diode[0, :5], 2.0
-    levels[0, 6], levels[0, 7] = 5.8, 11.1
-    assert string_peak(levels, 0.0, 0.0)[0] == pytest.approx(18.6 * 5.38, rel=1e-6)
+@pytest.mark.parametrize("changes", [{}, {"parallel_strings": 2}, {"parallel_strings": 6, "substrings": 1}])
+def test_a_panel_evenly_lit_works_at_the_peak_of_its_sheets_cells(changes: dict[str, int]):
+    one = panel("a", ageing_per_year=0.0, **changes)
+    array = build_array([one], [controller(("a",))], bus_v=BUS_V, soiling=DIRT, rig=RIG)
+    light_a, dark_a, slope_v, series_ohm, shunt, per_c = array.wiring.cell_diode[0]
+    cells = 36 * one.parallel_strings
+    assert cells * peak_power_w(light_a, dark_a, slope_v, series_ohm, shunt) == pytest.approx(18.6 * 5.38, rel=1e-6)
+    figures = harvest([one], [controller(("a",))])
+    suns = figures["cell_light_w_m2"][0] / 1000.0
+    amps, dark, slope = at_conditions(light_a, dark_a, slope_v, per_c, figures["cell_temp_c"][0])
+    own = cells * peak_power_w(amps * suns, dark, slope, series_ohm, shunt * suns)
+    assert figures["panel_power_w"][0] == pytest.approx(own, rel=1e-5)
 
 
 def test_rain_leaves_the_first_step_as_dirty_as_it_was():
@@ -247,3 +270,55 @@ def test_heat_in_the_wire_is_what_panels_give_and_the_controller_does_not_get():
     figures = harvest([panel("a"), panel("b")], [controller(("a",), ("b",), wire_length_m=20.0)], lit=[1, 0.9, 1, 1])
     got = figures["controller_power_w"].sum() / 0.97
     assert figures["panel_power_w"].sum() - figures["wire_loss_power_w"].sum() == pytest.approx(got, rel=1e-9)
+
+
+def one_dark(cells: int, dark: int = 0) -> np.ndarray:
+    """Return a beam that reaches all cells but one."""
+    lit = np.ones(cells)
+    lit[dark] = 0.0
+    return lit
+
+
+def test_one_dark_cell_takes_its_whole_substring():
+    double = panel("a", max_power_v=37.2, open_circuit_v=44.4, cells=72, max_power_w=200.0)
+    clear, half, spot = (
+        watts([double], [controller(("a",))], lit=lit) for lit in (1.0, np.array([0.0, 1.0]), one_dark(72))
+    )
+    assert 0.42 * clear < spot < half < 0.55 * clear  # the panel is nearly as hot as a clear one
+    assert spot > 0.9 * half
+
+
+def test_without_bypass_diodes_one_dark_cell_leaves_the_diffuse_lights_current():
+    lights: list[dict[str, object]] = [{}, {"lit": one_dark(36)}, {"dni": 0.0}]
+    clear, spot, sky = (watts([panel("a", bypass_diodes=False)], [controller(("a",))], **each) for each in lights)
+    # hotter, and of a sky without its bright quarter, it gives less than all of it in such light
+    assert 0.05 * clear < spot < sky < 0.2 * clear
+
+
+def test_two_strings_side_by_side_keep_what_the_clear_one_gives():
+    whole, halved = panel("a"), panel("a", parallel_strings=2)
+    assert watts([halved], [controller(("a",))]) == pytest.approx(watts([whole], [controller(("a",))]), rel=1e-6)
+    # dark strings, one of each substring's two, or a dark cell in each
+    lit = np.array([0.0, 1.0, 0.0, 1.0])
+    spots = np.minimum(one_dark(72, 0), one_dark(72, 36))
+    clear = watts([halved], [controller(("a",))])
+    for shadow in (lit, spots):
+        assert 0.5 * clear < watts([halved], [controller(("a",))], lit=shadow) < 0.65 * clear
+
+
+def test_a_string_that_sees_less_of_the_sky_holds_the_others_back_when_overcast():
+    overcast = {"dni": 0.0, "dhi": 300.0}
+    even, uneven = (
+        watts([panel("a")], [controller(("a",))], share=share, **overcast) for share in (1.0, np.array([0.75, 1.25]))
+    )
+    assert 0.7 * even < uneven < 0.85 * even
+
+
+def test_one_voltage_stands_while_the_light_swings_unless_the_controller_follows():
+    swing = np.array([[1.0, 1.0], [0.1, 0.1], [0.5, 0.5]])
+    # a cold panel of more cells, so that the bank does not decide
+    large = panel("a", max_power_v=37.2, open_circuit_v=44.4, cells=72, max_power_w=200.0)
+    held, followed = (watts([large], [controller(("a",), follows_roll=each)], lit=swing) for each in (False, True))
+    assert 0.95 * followed < held < 0.9999 * followed
+    steady = [watts([large], [controller(("a",), follows_roll=each)]) for each in (False, True)]
+    assert steady[0] == pytest.approx(steady[1], rel=1e-9)

@@ -45,7 +45,7 @@ def test_tilting_to_the_sun_shades_step_by_step_as_the_panel_so_tilted_does() ->
     for step, toward in ((0, 90.0), (1, 270.0), (2, 270.0)):
         fixed = panel("fixed", (-6.0, 1.85, 0.95), tilt_deg=40.0, tilt_toward_deg=toward)
         alone = shade(steps.isel(time=[step]), sun[0][step], sun[1][step], panels=(fixed, PANELS[0]))
-        for name in ("substring_lit", "cos_incidence", "sky_view", "overcast_view", "sea_view"):
+        for name in ("cell_lit", "string_share", "cos_incidence", "sky_view", "overcast_view", "sea_view"):
             np.testing.assert_allclose(getattr(followed, name)[step], getattr(alone, name)[0], atol=1e-12)
     flat = shade(steps, *sun, panels=(RAIL, PANELS[0])).cos_incidence[:, 0, 0]
     assert np.all(followed.cos_incidence[:, 0, 0] > flat)
@@ -73,7 +73,7 @@ def test_a_radome_throws_its_own_shadow(elevation: float, lit: float) -> None:
         }
     )
     alone = (panel("below", (-6.6, 0.7, 2.22)),)
-    light = shade(track(hoist=0.0, boom_deg=60.0), 180.0, elevation, rig=bare, panels=alone).substring_lit
+    light = shade(track(hoist=0.0, boom_deg=60.0), 180.0, elevation, rig=bare, panels=alone).cell_lit
     assert light.mean() == pytest.approx(lit, abs=0.02)
 
 
@@ -82,7 +82,7 @@ def test_a_stowed_mainsail_makes_the_boom_thicker() -> None:
     under = (panel("under", (-3.0, 0.0, 1.0), length_m=1.0, width_m=0.6),)
     bare = RIG.model_copy(update={"sprayhood": None, "bimini": None, "arch": None})
     set_, stowed = (
-        shade(track(hoist=hoist), 0.0, 89.99, rig=bare, panels=under).substring_lit.mean() for hoist in (1.0, 0.0)
+        shade(track(hoist=hoist), 0.0, 89.99, rig=bare, panels=under).cell_lit.mean() for hoist in (1.0, 0.0)
     )
     assert stowed == pytest.approx(1.0 - 2.0 * (0.08 + 0.08) / 0.6, abs=0.01)
     assert set_ < 1.0

@@ -28,7 +28,7 @@ def day_of(*, heading_deg: float = 0.0, beam: float = 800.0, **trim: float) -> t
     time = np.datetime64("2026-05-10T00:00", "ns") + np.arange(STEPS) * np.timedelta64(20, "m")
     elevation = 60.0 * np.sin(2.0 * np.pi * (hour - 6.0) / 24.0)
     azimuth = (90.0 - 15.0 * (hour % 24.0 - 6.0)) % 360.0
-    lit = lit_panels(shade(steps, azimuth, elevation, points=60))
+    lit = lit_panels(shade(steps, azimuth, elevation, points=4))
     harvest = xr.Dataset(
         {
             "sun_elevation_deg": ("time", elevation),

@@ -16,7 +16,7 @@ from planner.domain.results.plan import Plan
 from planner.flow.plan import plan_from
 from planner.flow.progress import silent
 from planner.flow.recall import Recall
-from planner.simulation.harvest.array import array_faults
+from planner.simulation.harvest.array_checks import array_faults
 from planner.simulation.harvest.fit import scene_faults
 from planner.studies.boats import dark, with_panel, without_panel
 from planner.studies.figures import Outcome, difference_of, outcome_of

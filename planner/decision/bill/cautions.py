@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
+from planner.domain.inputs.power import Panel
 from planner.domain.results.note import Note
 from planner.domain.voyage import Voyage
 
 ABAFT_DEG = 90.0  # degree, apparent wind angle beyond which exhaust may come aboard over the stern
+MOST_GUARDED = 24  # cells that one bypass diode guards (common practice)
 SHOWN = 3  # watches named before the rest are counted
 
 
@@ -19,10 +23,19 @@ def cautions(voyage: Voyage) -> tuple[Note, ...]:
     voyage : Voyage
     """
     bank = voyage.boat.bank
+    own = (*_exhaust(voyage), *_hot_cells(voyage.boat.panel))
     if bank.chemistry != "lifepo4":
-        return (*_exhaust(voyage), Note("hydrogen"))
+        return (*own, Note("hydrogen"))
     cold = (Note("lithium_cold", {"temp_c": bank.temp_c}),) if bank.temp_c <= 0.0 else ()
-    return (*_exhaust(voyage), Note("lithium"), *cold)
+    return (*own, Note("lithium"), *cold)
+
+
+def _hot_cells(panels: Sequence[Panel]) -> tuple[Note, ...]:
+    """Name the panels on which many cells may drive their current through a dark one, and heat it."""
+    names = [
+        panel.name for panel in panels if not panel.bypass_diodes or panel.cells > MOST_GUARDED * panel.substrings
+    ]
+    return (Note("hot_cells", {"panels": ", ".join(names), "most": MOST_GUARDED}),) if names else ()
 
 
 def _exhaust(voyage: Voyage) -> tuple[Note, ...]:

@@ -152,7 +152,7 @@ class Model(Input):
     step_min : int
         Inner step [min]; divides an hour.
     points : int
-        Shade sample points a panel, about.
+        Shade sample points a cell, about.
     roll_nodes : int
         Quadrature nodes over the roll.
     seed : int
@@ -167,7 +167,7 @@ class Model(Input):
     """
 
     step_min: Literal[1, 2, 5, 10] = 10
-    points: int = Field(default=60, ge=4, le=720)
+    points: int = Field(default=16, ge=4, le=64)
     roll_nodes: int = Field(default=3, ge=1, le=15)
     seed: Annotated[int, Between(0, 2**32 - 1)] = 1  # what every generator of random numbers takes
     lone_outcomes: int = Field(default=20, ge=1, le=200)

@@ -153,6 +153,8 @@ class Rig(Input):
         Mainsail luff and foot [m].
     boom_height_m : float
         Gooseneck above deck at the mast [m].
+    deck_height_m : float
+        Deck at the mast above the water [m].
     mast_radius_m, boom_radius_m : float
         Half the mean breadth of the sections [m].
     stowed_sail_radius_m : float
@@ -176,6 +178,8 @@ class Rig(Input):
     p_m: Luff
     e_m: Annotated[Finite, Between(0.5, 30.0, IN_METRES)]  # a boom ends within the hull
     boom_height_m: Annotated[Finite, Between(0.1, 8.0, IN_METRES)]  # over the deckhouse of the largest
+    # of a dinghy to a large ship's boat deck
+    deck_height_m: Annotated[Finite, Between(0.1, 8.0, IN_METRES)] = 1.2
     mast_radius_m: SparRadius = 0.08
     boom_radius_m: SparRadius = 0.08
     # a mainsail of 600 m2 in lazy jacks

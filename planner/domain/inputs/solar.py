@@ -95,6 +95,14 @@ class Panel(Input):
         Groups of cells under one bypass diode each; divides ``cells``.
     substrings_across : {'length', 'width'}
         Which side the substrings divide.
+    bypass_diodes : bool
+        Whether bypass diodes are fitted; some flexible panels have none.
+    parallel_strings : int
+        Strings of cells side by side in each substring: 1 as usual, 2 in a panel of half cells, more in one of
+        shingles. They divide the other side; ``cells`` counts those of one.
+    cells_along, cells_across : int, optional
+        Cells along the length and along the width, ``cells`` times ``parallel_strings`` in all; by the size of the
+        panel where left out.
     power_per_c, voltage_per_c, current_per_c : float
         Temperature coefficients of maximum power, open-circuit voltage, short-circuit current [1/C].
     construction : {'rigid', 'flexible'}
@@ -127,6 +135,10 @@ class Panel(Input):
     cells: Annotated[int, Between(1, 400, "Count the cells in series.")]  # 250 V of them
     substrings: int = Field(default=1, gt=0, le=12)
     substrings_across: Literal["length", "width"] = "width"
+    bypass_diodes: bool = True
+    parallel_strings: int = Field(default=1, ge=1, le=12)
+    cells_along: Annotated[int, Between(1, 400, "Count the cells along the length.")] | None = None
+    cells_across: Annotated[int, Between(1, 400, "Count the cells along the width.")] | None = None
     power_per_c: Coefficient = -0.0040
     voltage_per_c: Coefficient = -0.0030
     current_per_c: Coefficient = 0.0005
@@ -192,6 +204,8 @@ class Controller(Input):
         Panels in series within a string; strings in parallel.
     tracker : {'global', 'upper'}
         Whether it finds the highest of several power peaks, or stays on the first that it meets below open circuit.
+    follows_roll : bool
+        Whether it finds the best voltage anew within each roll of the boat: an upper bound, as none is known to.
     efficiency : float
         Output over input at the best load [0..1].
     efficiency_curve : EfficiencyCurve
@@ -215,6 +229,7 @@ class Controller(Input):
     name: Name
     strings: tuple[tuple[Name, ...], ...] = Field(min_length=1)
     tracker: Literal["global", "upper"] = "global"
+    follows_roll: bool = False
     efficiency: Converts = 0.97
     efficiency_curve: EfficiencyCurve = CONVERTER
     # a toy's; several of the largest side by side

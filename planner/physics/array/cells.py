@@ -11,7 +11,9 @@ import numpy.typing as npt
 from planner.domain.arrays import Floats
 
 # King, Boyson and Kratochvil 2004, Sandia SAND2004-3535, table of a [1], b [s/m], cell over back at 1000 W/m2 [K].
-# Wind is at 10 m. "Ventilated" is its close roof mount; canvas and deck are its insulated back.
+# Wind was measured at 10 m ashore, over modules near the ground; the wind at a panel's own height in its place leaves
+# the cells warm by some kelvin rather than cold. "Ventilated" is its close roof mount; canvas and deck are its
+# insulated back.
 MOUNTINGS: Final = MappingProxyType(
     {
         "open": (-3.56, -0.0750, 3.0),
@@ -42,7 +44,7 @@ def cell_temperature_c(
     air_temp_c : array_like (...)
         Air [degree Celsius].
     wind_m_s : array_like (...)
-        Wind over the panel, as measured at 10 m [m/s].
+        Wind over the panel [m/s].
     heat, wind_per_s_m, cell_over_back_c : array_like (...)
         The mounting's a [1], b [s/m] and temperature step at 1000 W/m2 [K].
 

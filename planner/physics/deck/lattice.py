@@ -8,14 +8,15 @@ differ in both coordinates resolves it to one part in n (Sloan and Joe, Lattice 
 from __future__ import annotations
 
 from math import gcd, sqrt
-from typing import Literal, NamedTuple
+from typing import Final, NamedTuple
 
 import numpy as np
 
 from planner.domain.arrays import Floats, Ints
 
 GOLDEN_SECTION = (sqrt(5.0) - 1.0) / 2.0  # 1
-MOST_PLACES = 63  # along a row, one bit of a word each
+MOST_PLACES: Final = 63  # along a row, one bit of a word each
+MOST_POINTS: Final = 2112  # on a panel; some larger numbers have rows of over 63 places either way
 
 
 class Points(NamedTuple):
@@ -25,8 +26,8 @@ class Points(NamedTuple):
     ----------
     along : array (point, 2)
         Place along length and width [0..1].
-    strip : array (point,)
-        Index of the substring that holds each.
+    patch : array (point,)
+        Index of the patch of the panel that holds each.
     row, place : array (point,)
         Row and place along it, from 0; a row has at most 63 places.
     to_row : array (2, 3)
@@ -34,7 +35,7 @@ class Points(NamedTuple):
     """
 
     along: Floats
-    strip: Ints
+    patch: Ints
     row: Ints
     place: Ints
     to_row: Floats
@@ -62,11 +63,6 @@ def panel_axes(tilt_deg: float, tilt_toward_deg: float) -> Floats:
     return np.asarray(turn.T, dtype=np.float64)
 
 
-def point_count(points: int, strips: int) -> int:
-    """Return the multiple of the number of substrings nearest to the points asked for, at least one each [1]."""
-    return strips * max(1, int(points / strips + 0.5))
-
-
 def multiplier(count: int) -> int:
     """Return the lattice's multiplier for n points: the one nearest to n times the golden section.
 
@@ -84,9 +80,7 @@ def multiplier(count: int) -> int:
     return min(free, key=lambda candidate: (abs(candidate - wanted), candidate))
 
 
-def sample_points(
-    length_m: float, width_m: float, *, points: int, strips: int, across: Literal["length", "width"]
-) -> Points:
+def sample_points(length_m: float, width_m: float, *, points: int, places: Ints) -> Points:
     """Return the points of one panel: point i of n lies at (i + 1/2)/n along and ((g i mod n) + 1/2)/n across.
 
     Parameters
@@ -94,23 +88,28 @@ def sample_points(
     length_m, width_m : float
         Size of the panel [m].
     points : int
-        How many are wanted [1]; ``point_count`` makes the substrings' shares equal.
-    strips : int
-        Substrings.
-    across : {'length', 'width'}
-        The side that the substrings divide.
+        How many are wanted on each patch [1]; fewer where that makes over ``MOST_POINTS``.
+    places : int array (patch, 2)
+        Place of each patch along the length and across the width, from 0, in a grid that covers the panel.
 
     Raises
     ------
     ValueError
-        When a row would have more places than a word has bits.
+        When a row would have more places than a word has bits, or a patch no point.
     """
-    count = point_count(points, strips)
+    along, beside = (int(side) for side in places.max(axis=0) + 1)
+    patches = np.empty((along, beside), dtype=np.int64)
+    patches[places[:, 0], places[:, 1]] = np.arange(len(places))
+    count = min(points * len(places), max(MOST_POINTS, len(places)))
     factor = multiplier(count)
     index = np.arange(count)
     whole = np.stack([index, factor * index % count], axis=1)  # lattice coordinates, integer
-    strip = whole[:, 0 if across == "length" else 1] * strips // count
+    patch = patches[whole[:, 0] * along // count, whole[:, 1] * beside // count]
+    if len(np.unique(patch)) < len(places):
+        raise ValueError(f"{count} points leave some of {len(places)} patches without one")
     row_step, place_step = _basis(factor, count)
+    if abs(place_step[0]) + abs(place_step[1]) > MOST_PLACES:  # as many places has a row; the rows are fewer
+        row_step, place_step = place_step, (-row_step[0], -row_step[1])
     # a point is place * row_step + row * place_step, by Cramer's rule with a determinant of n
     row = (row_step[0] * whole[:, 1] - row_step[1] * whole[:, 0]) // count
     place = (whole[:, 0] * place_step[1] - whole[:, 1] * place_step[0]) // count
@@ -120,7 +119,20 @@ def sample_points(
     scale = np.array([[count / length_m, 0.0, count / 2 - 0.5], [0.0, count / width_m, count / 2 - 0.5]])
     inverse = np.array([[place_step[1], -place_step[0]], [-row_step[1], row_step[0]]]) / count
     to_row = inverse @ scale - np.array([[0.0, 0.0, first_place], [0.0, 0.0, first_row]])
-    return Points((whole + 0.5) / count, strip, row - first_row, place - first_place, to_row)
+    return Points((whole + 0.5) / count, patch, row - first_row, place - first_place, to_row)
+
+
+def middle_points(length_m: float, width_m: float, *, places: Ints) -> Points:
+    """Return one point in the middle of each patch of a panel [0..1]; as for ``sample_points``."""
+    along, beside = (int(side) for side in places.max(axis=0) + 1)
+    upright = beside > along  # the longer side of the grid is that of the places
+    row, place = (places[:, 0], places[:, 1]) if upright else (places[:, 1], places[:, 0])
+    if place.max() >= MOST_PLACES:
+        raise ValueError(f"a grid of {along} by {beside} patches has over {MOST_PLACES} of them in a row")
+    by_length = np.array([along / length_m, 0.0, along / 2 - 0.5])
+    by_width = np.array([0.0, beside / width_m, beside / 2 - 0.5])
+    to_row = np.stack([by_width, by_length] if upright else [by_length, by_width])
+    return Points((places + 0.5) / (along, beside), np.arange(len(places)), row, place, to_row)
 
 
 def _basis(factor: int, count: int) -> tuple[tuple[int, int], tuple[int, int]]:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from planner.domain.arrays import Floats
+from planner.domain.arrays import Floats, Ints
 
 GOLDEN_ANGLE_RAD = np.pi * (3.0 - np.sqrt(5.0))  # rad; turn between successive points of a sunflower spiral
 OVERCAST_RISE = 2.0  # 1; radiance overhead over that at the horizon, less 1, Moon and Spencer 1942 (recalled)
@@ -127,8 +127,8 @@ def sea_view(normal_up: Floats) -> Floats:
     return (1.0 - normal_up) / 2.0
 
 
-def seen_part(*, direction: Floats, weight: Floats, normal: Floats, lit: Floats) -> Floats:
-    """Return the part of the sky's light that a panel would get without rig which it gets past the rig.
+def seen_part(*, direction: Floats, weight: Floats, normal: Floats, lit: Floats, patches: Ints) -> Floats:
+    """Return the part of the sky's light that a patch of a panel would get without rig which it gets past the rig.
 
     Parameters
     ----------
@@ -138,14 +138,23 @@ def seen_part(*, direction: Floats, weight: Floats, normal: Floats, lit: Floats)
         Solid angle of each times the sky's radiance there [any].
     normal : array (panel, 3)
         Out of each face, in the boat frame [1].
-    lit : array (time, direction, panel)
-        Light from each direction that reaches the panel [0..1].
+    lit : array (time, direction, patch)
+        Light from each direction that reaches the patch [0..1].
+    patches : int array (panel,)
+        How many patches of each panel follow each other.
 
     Returns
     -------
-    array (time, panel)
+    array (time, patch)
         The mean of ``lit`` weighted so and by cosine; 0 where the panel faces no sky [0..1].
     """
     facing = np.maximum(direction @ normal.T, 0.0) * weight[:, None]
     total = facing.sum(axis=1)
-    return np.asarray((facing * lit).sum(axis=1) / np.where(total > 0.0, total, 1.0), dtype=np.float64)
+    part = np.empty((lit.shape[0], lit.shape[2]))
+    first = 0
+    for panel, count in enumerate(patches):
+        of_panel = slice(first, first + count)
+        # (time, 1, direction) times (time, direction, patch)
+        part[:, of_panel] = (facing[:, None, :, panel] @ lit[:, :, of_panel])[:, 0]
+        first += count
+    return np.asarray(part / np.repeat(np.where(total > 0.0, total, 1.0), patches, axis=1), dtype=np.float64)

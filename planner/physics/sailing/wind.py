@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
-from typing import Any, NamedTuple
+from typing import Any, Final, NamedTuple
 
 import numpy as np
 from numba import njit
 
 from planner.domain.arrays import Floats
 from planner.physics.frames import locate
+
+FORECAST_HEIGHT_M: Final = 10.0  # m above the surface, WMO-No. 8
+LEAST_HEIGHT_M: Final = 0.1  # m; lower lies among the waves
+PROFILE_EXPONENT: Final = 0.11  # 1, over the sea, Hsu, Meindl and Gilhousen 1994
 
 
 class WindGrid(NamedTuple):
@@ -106,6 +110,26 @@ def apparent_wind(wind_kn: Any, wind_angle_deg: Any, speed_kn: Any, leeway_deg: 
     starboard = wind_kn * np.sin(angle) + speed_kn * np.sin(leeway)
     degrees = np.degrees(np.arctan2(starboard, ahead))
     return np.hypot(ahead, starboard), (degrees + 180.0) % 360.0 - 180.0
+
+
+def wind_at_height(wind_10m_kn: Any, height_m: Any) -> Any:
+    """Return the wind at a height over the sea from that at 10 m, by a power law.
+
+    Hsu, Meindl and Gilhousen 1994, doi:10.1175/1520-0450(1994)033<0757:DTPLWP>2.0.CO;2: exponent 0.11 over the sea.
+
+    Parameters
+    ----------
+    wind_10m_kn : float or array (...)
+        As forecasts have it [kn].
+    height_m : float or array (...)
+        Above the water [m]; under a tenth of a metre counts as that.
+
+    Returns
+    -------
+    float or array (...)
+        [kn].
+    """
+    return wind_10m_kn * (np.maximum(height_m, LEAST_HEIGHT_M) / FORECAST_HEIGHT_M) ** PROFILE_EXPONENT
 
 
 @njit(cache=True)

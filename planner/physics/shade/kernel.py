@@ -1,4 +1,4 @@
-"""The kernel: loops over settings of the rig, panels and directions of light; surfaces, then tubes; then substrings.
+"""The kernel: loops over settings of the rig, panels and directions of light; surfaces, then tubes; then patches.
 
 Helpers take plain arrays and return once: an array handed on in a bundle, or past an early return, costs atomic
 reference counts, which made the whole three times slower.
@@ -108,27 +108,44 @@ def _mark_near(box: Floats, near: Bools, slope: tuple[float, float], half: tuple
 
 
 @njit(cache=True, error_model="numpy")
-def _light_on(strip_word: Words, strip: int, mask: Words, passed: Floats, masks: int) -> float:
-    """Return the mean light over a substring's points: none where dark, the product of what each veil passes."""
-    total, light = 0, 0.0
+def _shaded_rows(mask: Words, masks: int, rows: Ints) -> int:
+    """Fill the rows on which some shadow lies; return how many they are."""
+    shaded = 0
     for row in range(mask.shape[1]):
-        points = strip_word[strip, row]
-        total += _count_bits(points)
-        bright = points & ~mask[0, row]
-        veiled = np.uint64(0)
+        any_bit = mask[0, row]
         for k in range(1, masks):
-            veiled |= mask[k, row]
-        light += _count_bits(bright & ~veiled)
-        rest = bright & veiled
+            any_bit |= mask[k, row]
+        rows[shaded] = row
+        shaded += any_bit != np.uint64(0)
+    return shaded
+
+
+@njit(cache=True, error_model="numpy")
+def _light_taken(  # noqa: PLR0917
+    patch_word: Words, patch: int, mask: Words, passed: Floats, masks: int, rows: Ints, shaded: int
+) -> float:
+    """Return the light that a patch's points miss: all of it where dark, and what each veil does not pass."""
+    taken = 0.0
+    for k in range(shaded):
+        row = rows[k]
+        points = patch_word[patch, row]
+        if points == np.uint64(0):
+            continue
+        dark = points & mask[0, row]
+        taken += _count_bits(dark)
+        rest = np.uint64(0)
+        for veil in range(1, masks):
+            rest |= mask[veil, row]
+        rest &= points & ~dark
         while rest != np.uint64(0):
             bit = rest & (~rest + np.uint64(1))
             rest ^= bit
             part = 1.0
-            for k in range(1, masks):
-                if mask[k, row] & bit:
-                    part *= passed[k]
-            light += part
-    return light / total
+            for veil in range(1, masks):
+                if mask[veil, row] & bit:
+                    part *= passed[veil]
+            taken += 1.0 - part
+    return taken
 
 
 @njit(cache=True, error_model="numpy")
@@ -243,17 +260,17 @@ def _covered(full: Words, mask: Words) -> bool:
 
 
 @njit(cache=True, error_model="numpy")
-def _join(strip_word: Words, first: int, last: int, full: Words) -> None:
-    """Write the points of all of a panel's substrings."""
+def _join(patch_word: Words, first: int, last: int, full: Words) -> None:
+    """Write the points of all of a panel's patches."""
     for row in range(full.size):
         full[row] = np.uint64(0)
-        for strip in range(first, last):
-            full[row] |= strip_word[strip, row]
+        for patch in range(first, last):
+            full[row] |= patch_word[patch, row]
 
 
 @njit(cache=True, error_model="numpy")
 def lit_fraction(sun: Floats, surfaces: Surfaces, tubes: Tubes, samples: Samples) -> Floats:
-    """Return the part of the light from each direction that reaches each substring.
+    """Return the part of the light from each direction that reaches each patch.
 
     Parameters
     ----------
@@ -268,13 +285,13 @@ def lit_fraction(sun: Floats, surfaces: Surfaces, tubes: Tubes, samples: Samples
 
     Returns
     -------
-    array (setting, direction, substring)
+    array (setting, direction, patch)
         Light that reaches the points over light that would without shade; 0 from behind the panel [0..1].
     """
-    lit = np.zeros((sun.shape[0], sun.shape[1], samples.strip_word.shape[0]))
+    lit = np.zeros((sun.shape[0], sun.shape[1], samples.patch_word.shape[0]))
     piece_first, surface_first, passed = surfaces.piece_first, surfaces.surface_first, surfaces.passed
-    radius_m, axes, strip_word = tubes.radius_m, samples.axes, samples.strip_word
-    pieces, count, rows = piece_first.size - 1, radius_m.shape[1], strip_word.shape[1]
+    radius_m, axes, patch_word = tubes.radius_m, samples.axes, samples.patch_word
+    pieces, count, rows = piece_first.size - 1, radius_m.shape[1], patch_word.shape[1]
     work = np.empty((4, max(2 * np.max(np.diff(piece_first)), 4)))
     cut, box = np.empty((3, 2 * surfaces.corner_m.shape[1])), np.empty((7, pieces))
     near = np.empty(pieces, dtype=np.bool_)
@@ -284,7 +301,11 @@ def lit_fraction(sun: Floats, surfaces: Surfaces, tubes: Tubes, samples: Samples
         np.empty((surface_first.size + count, rows), dtype=np.uint64),
         np.ones(surface_first.size + count),
     )
-    full = np.empty(rows, dtype=np.uint64)
+    full, shaded_rows = np.empty(rows, dtype=np.uint64), np.empty(rows, dtype=np.int64)
+    size = np.zeros(patch_word.shape[0])  # points on each patch
+    for patch in range(size.size):
+        for row in range(rows):
+            size[patch] += _count_bits(patch_word[patch, row])
     for setting in range(sun.shape[0]):
         for panel in range(axes.shape[0]):
             half_x, half_y, pitch = samples.half_m[panel, 0], samples.half_m[panel, 1], samples.pitch_m[panel]
@@ -294,8 +315,8 @@ def lit_fraction(sun: Floats, surfaces: Surfaces, tubes: Tubes, samples: Samples
             cut_pieces(surfaces, (setting, panel), frame, cut, box)
             for tube in range(count):
                 upright[tube] = tubes.shades[tube, panel] and cut_tube(tubes.end_m[setting, tube], frame, axis[tube])
-            first, last = samples.strip_first[panel], samples.strip_first[panel + 1]
-            _join(strip_word, first, last, full)
+            first, last = samples.patch_first[panel], samples.patch_first[panel + 1]
+            _join(patch_word, first, last, full)
             for direction in range(sun.shape[1]):
                 ahead, port, up = sun[setting, direction, 0], sun[setting, direction, 1], sun[setting, direction, 2]
                 sx = axes[panel, 0, 0] * ahead + axes[panel, 0, 1] * port + axes[panel, 0, 2] * up
@@ -337,6 +358,8 @@ def lit_fraction(sun: Floats, surfaces: Surfaces, tubes: Tubes, samples: Samples
                     mask_passed,
                     masks,
                 )
-                for strip in range(first, last):
-                    lit[setting, direction, strip] = _light_on(strip_word, strip, mask, mask_passed, masks)
+                shaded = _shaded_rows(mask, masks, shaded_rows)
+                for patch in range(first, last):
+                    taken = _light_taken(patch_word, patch, mask, mask_passed, masks, shaded_rows, shaded)
+                    lit[setting, direction, patch] = 1.0 - taken / size[patch]
     return lit

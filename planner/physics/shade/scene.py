@@ -72,10 +72,10 @@ class Samples(NamedTuple):
         rows from 0, places from 0 to 62.
     rows : array (panel,)
         Rows in use.
-    strip_first : array (panel + 1,)
-        Substrings of panel p are ``strip_first[p]`` to ``strip_first[p + 1] - 1``.
-    strip_word : array (substring, row)
-        The points of each substring as bits.
+    patch_first : array (panel + 1,)
+        Patches of panel p are ``patch_first[p]`` to ``patch_first[p + 1] - 1``.
+    patch_word : array (patch, row)
+        The points of each patch as bits.
     """
 
     centre_m: Floats
@@ -84,5 +84,5 @@ class Samples(NamedTuple):
     pitch_m: Floats
     to_row: Floats
     rows: Ints
-    strip_first: Ints
-    strip_word: Words
+    patch_first: Ints
+    patch_word: Words

@@ -1,49 +1,34 @@
-"""Substrings with bypass diodes in series, strings in parallel, and the highest power of the whole.
+"""Cells in light and in shadow, substrings with bypass diodes, strings, and the voltage that a controller holds.
 
-Between two take-over currents the string's voltage is a concave, falling function of its current, so its power is
-concave too: one maximum in each interval, found to rounding. The highest of them is the global maximum, exactly.
-The same holds for parallel strings between their take-over voltages. The first of them met from open circuit is the
-upper peak, where a tracker that does not look further stays.
+The dimmest cell of a substring limits it until the bypass diode takes over. Curves of points (``curves``) are added
+in series and in parallel and show about where the best voltage lies; there the equations are solved (``exact``,
+``tracking``).
 """
 
 from __future__ import annotations
 
-from planner.physics.strings.levels import (
+from planner.physics.strings.curves import (
+    AMPS,
     BYPASS_V,
-    COLUMNS,
-    COUNT,
-    DARK,
-    LAST,
-    LIGHT,
-    OPEN,
-    SERIES,
-    SHUNT,
-    SLOPE,
-    TAKEOVER,
-    complete_row,
-    string_voltage_v,
-    substring_voltage_v,
+    MOST_POINTS,
+    VOLTS,
+    add_in_parallel,
+    add_in_series,
+    cell_string_curve,
 )
-from planner.physics.strings.parallel import parallel_peak, parallel_upper_peak
-from planner.physics.strings.series import string_peak, string_upper_peak
+from planner.physics.strings.exact import string_current, substring_at, voltage_near
+from planner.physics.strings.tracking import held_voltage
 
 __all__ = [
+    "AMPS",
     "BYPASS_V",
-    "COLUMNS",
-    "COUNT",
-    "DARK",
-    "LAST",
-    "LIGHT",
-    "OPEN",
-    "SERIES",
-    "SHUNT",
-    "SLOPE",
-    "TAKEOVER",
-    "complete_row",
-    "parallel_peak",
-    "parallel_upper_peak",
-    "string_peak",
-    "string_upper_peak",
-    "string_voltage_v",
-    "substring_voltage_v",
+    "MOST_POINTS",
+    "VOLTS",
+    "add_in_parallel",
+    "add_in_series",
+    "cell_string_curve",
+    "held_voltage",
+    "string_current",
+    "substring_at",
+    "voltage_near",
 ]

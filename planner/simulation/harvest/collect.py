@@ -11,7 +11,7 @@ import numpy as np
 import numpy.typing as npt
 import xarray as xr
 
-from planner.domain.arrays import Floats
+from planner.domain.arrays import Floats, Ints
 from planner.domain.glossary import HARVEST, SKY
 from planner.domain.inputs.power import Controller, Panel, Soiling
 from planner.domain.inputs.rig import Rig
@@ -54,7 +54,7 @@ def collect(
     bus_v : float
         Voltage that the controllers charge at [V].
     points, roll_nodes : int
-        Shade sample points a panel, about; quadrature nodes over the roll.
+        Shade sample points a cell, about; quadrature nodes over the roll.
     outcomes : sequence of int, optional
         Which of the forecast's outcomes, by position; all when None. Their light is the same either way.
 
@@ -112,7 +112,7 @@ def collect_under(
         roll_nodes=roll_nodes,
     )
     arrays: dict[str, Any] = {name: sky[name].to_numpy() for name in SKY}
-    array = build_array(panels, controllers, bus_v=bus_v, soiling=soiling, sprayhood=rig.sprayhood)
+    array = build_array(panels, controllers, bus_v=bus_v, soiling=soiling, rig=rig)
     arrays |= panel_harvest(track, sky, shading, array)
     harvest = to_dataset(
         arrays,
@@ -164,14 +164,14 @@ def plane_light(track: xr.Dataset, sky: xr.Dataset, shading: Shading) -> PlaneLi
     track, sky : xarray.Dataset
         As the glossary has them.
     shading : Shading
-        What reaches each substring.
+        What reaches each cell.
     """
     from planner.physics.deck.skyview import gradation
 
     elevation = sky["sun_elevation_deg"].to_numpy()
     ghi, dni, dhi = (sky[name].to_numpy() for name in ("ghi_w_m2", "dni_w_m2", "dhi_w_m2"))
     beam, isotropic, sea = sky_light(track, elevation, ghi, dni, dhi)
-    facing, open_view, beam_view = views(shading, substring_offsets(shading))
+    facing, open_view, beam_view = views(shading, shading.cell_first)
     # an even sky's light, and what its brightening with height adds or takes
     graded = isotropic * gradation(dni, dhi, elevation)
     sky_on = isotropic[:, :, None] * shading.sky_view
@@ -181,18 +181,18 @@ def plane_light(track: xr.Dataset, sky: xr.Dataset, shading: Shading) -> PlaneLi
     return PlaneLight(beam, sky_on, sea_on, facing, open_view, beam_view, poa)
 
 
-def views(beam: Beam | Shading, offsets: npt.NDArray[np.int64]) -> tuple[Floats, Floats, Floats]:
+def views(beam: Beam | Shading, cell_first: Ints) -> tuple[Floats, Floats, Floats]:
     """Return the panels' view of the beam: ``facing``, ``open_view`` and ``beam_view`` of ``PlaneLight``.
 
     Parameters
     ----------
     beam : Beam or Shading
-        How the beam reaches the substrings.
-    offsets : int array (panel + 1,)
-        Where each panel's substrings begin, and the end of the last.
+        How the beam reaches the cells.
+    cell_first : int array (panel + 1,)
+        Where each panel's cells begin, and the end of the last.
     """
     facing = np.maximum(beam.cos_incidence, 0.0)
-    panel_lit = np.add.reduceat(beam.substring_lit, offsets[:-1], axis=2) / np.diff(offsets)
+    panel_lit = np.add.reduceat(beam.cell_lit, cell_first[:-1], axis=2) / np.diff(cell_first)
     beam_view = np.einsum("n,tnp->tp", beam.node_weight, facing * panel_lit)
     open_view = np.einsum("n,tnp->tp", beam.node_weight, facing)
     return facing, open_view, beam_view
@@ -226,12 +226,6 @@ def sky_light(
     return beam, isotropic, np.where(sun_elevation_deg > 0.0, SEA_ALBEDO * ghi_w_m2, 0.0)
 
 
-def substring_offsets(shading: Shading) -> npt.NDArray[np.int64]:
-    """Return where each panel's substrings begin, and the end of the last, (panel + 1,)."""
-    panels = shading.cos_incidence.shape[2]
-    return np.searchsorted(shading.substring_panel, np.arange(panels + 1)).astype(np.int64)
-
-
 def panel_harvest(track: xr.Dataset, sky: xr.Dataset, shading: Shading, array: Array) -> dict[str, Floats]:
     """Return light, cell temperature and power of panels and controllers, by the glossary's names.
 
@@ -240,7 +234,7 @@ def panel_harvest(track: xr.Dataset, sky: xr.Dataset, shading: Shading, array: A
     track, sky : xarray.Dataset
         As the glossary has them.
     shading : Shading
-        What reaches each substring.
+        What reaches each cell.
     array : Array
         Panels and controllers.
     """
@@ -267,22 +261,17 @@ def panel_harvest(track: xr.Dataset, sky: xr.Dataset, shading: Shading, array: A
     panel_power, controller_power, wire_loss, cell_light = deliver(
         np.ascontiguousarray(light.beam),
         facing * beam_modifier(facing) * array.aged,
-        np.ascontiguousarray(shading.substring_lit),
-        (light.sky_on * sky_passed + light.sea_on * sea_passed) * array.aged,
+        np.ascontiguousarray(shading.cell_lit),
+        light.sky_on * sky_passed * array.aged,
+        np.ascontiguousarray(shading.string_share),
+        light.sea_on * sea_passed * array.aged,
         1.0 - soiled,
         cell_temp,
         shading.node_weight,
-        substring_offsets(shading),
-        array.substring_diode,
-        array.controller_strings,
-        array.string_panels,
-        array.panel_order,
+        array.wiring,
         array.load,
         array.efficiency,
         array.rated_w,
-        array.wire_ohm,
-        array.least_v,
-        array.stays_upper,
     )
     members = poa.shape[0]
     return {
@@ -301,18 +290,24 @@ def panel_harvest(track: xr.Dataset, sky: xr.Dataset, shading: Shading, array: A
 
 
 def wind_on_panels_m_s(track: xr.Dataset, array: Array) -> Floats:
-    """Return the apparent wind over each panel, sheltered by the sprayhood, as at 10 m, (time, panel) [m/s].
+    """Return the apparent wind at each panel's height, sheltered by the sprayhood, (time, panel) [m/s].
 
     Parameters
     ----------
     track : xarray.Dataset
         As the glossary has it.
     array : Array
-        Panels and sprayhood.
+        Panels, sprayhood and the deck's height.
     """
     from planner.physics.deck.shelter import wind_left
+    from planner.physics.sailing.wind import apparent_wind, wind_at_height
 
-    wind = np.repeat(track["apparent_wind_speed_kn"].to_numpy()[:, None] * M_S_PER_KN, len(array.centre_m), axis=1)
+    true_kn, angle_deg, speed_kn, leeway_deg = (
+        track[name].to_numpy()[:, None]
+        for name in ("true_wind_speed_kn", "true_wind_angle_deg", "speed_through_water_kn", "leeway_deg")
+    )
+    there_kn = wind_at_height(true_kn, array.deck_height_m + array.centre_m[:, 2])
+    wind: Floats = apparent_wind(there_kn, angle_deg, speed_kn, leeway_deg)[0] * M_S_PER_KN
     hood = array.sprayhood
     if hood is None:
         return wind

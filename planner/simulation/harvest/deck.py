@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from planner.domain.arrays import Floats
+from planner.domain.arrays import Floats, Ints
 from planner.domain.inputs.power import Panel
 from planner.domain.inputs.rig import Rig
 from planner.physics import shade
@@ -86,30 +86,46 @@ def outlines_of(panels: Sequence[Panel]) -> Floats:
     return np.asarray(centre[:, None, :] + offset, dtype=np.float64)
 
 
-def samples_of(panels: Sequence[Panel], *, points: int, substrings: Sequence[int]) -> shade.Samples:
-    """Return the planes and points of all panels.
+def cell_samples(panels: Sequence[Panel], places: Sequence[Ints], *, points: int) -> shade.Samples:
+    """Return the planes of all panels and points spread over each cell.
 
     Parameters
     ----------
     panels : sequence of Panel
         In boat order.
+    places : sequence of int array (cell, 2)
+        Where each panel's cells lie, as ``layout.cell_places`` has them.
     points : int
-        Points wanted on each.
-    substrings : sequence of int
-        Strips whose light is asked for apart, one figure a panel.
+        Points wanted on each cell.
     """
-    chosen = [
-        lattice.sample_points(
-            panel.length_m, panel.width_m, points=points, strips=strips, across=panel.substrings_across
-        )
-        for panel, strips in zip(panels, substrings, strict=True)
-    ]
+    return _samples(
+        panels,
+        [
+            lattice.sample_points(panel.length_m, panel.width_m, points=points, places=cells)
+            for panel, cells in zip(panels, places, strict=True)
+        ],
+    )
+
+
+def middle_samples(panels: Sequence[Panel], places: Sequence[Ints]) -> shade.Samples:
+    """Return the planes of all panels and the middle of each cell; parameters as for ``cell_samples``."""
+    return _samples(
+        panels,
+        [
+            lattice.middle_points(panel.length_m, panel.width_m, places=cells)
+            for panel, cells in zip(panels, places, strict=True)
+        ],
+    )
+
+
+def _samples(panels: Sequence[Panel], chosen: Sequence[lattice.Points]) -> shade.Samples:
+    """Join planes and points of all panels."""
     rows = np.array([int(points_here.row.max()) + 1 for points_here in chosen])
-    strip_first = np.concatenate([[0], np.cumsum(substrings)])
-    strip_word = np.zeros((int(strip_first[-1]), int(rows.max())), dtype=np.uint64)
+    patch_first = np.cumsum([0, *(int(points_here.patch.max()) + 1 for points_here in chosen)])
+    patch_word = np.zeros((int(patch_first[-1]), int(rows.max())), dtype=np.uint64)
     for index, points_here in enumerate(chosen):
         bits = np.left_shift(np.uint64(1), points_here.place.astype(np.uint64))
-        np.bitwise_or.at(strip_word, (strip_first[index] + points_here.strip, points_here.row), bits)
+        np.bitwise_or.at(patch_word, (patch_first[index] + points_here.patch, points_here.row), bits)
     area = np.array([panel.length_m * panel.width_m for panel in panels])
     return shade.Samples(
         centre_m=np.array([panel.centre_m for panel in panels], dtype=np.float64),
@@ -118,8 +134,8 @@ def samples_of(panels: Sequence[Panel], *, points: int, substrings: Sequence[int
         pitch_m=np.sqrt(area / np.array([points_here.row.size for points_here in chosen])),
         to_row=np.stack([points_here.to_row for points_here in chosen]),
         rows=rows.astype(np.int64),
-        strip_first=strip_first.astype(np.int64),
-        strip_word=strip_word,
+        patch_first=patch_first.astype(np.int64),
+        patch_word=patch_word,
     )
 
 

@@ -1,6 +1,8 @@
-"""Light on substrings to power at the bus, for every member, step and roll node."""
+"""Light on cells to power at the bus, for every member and step, one voltage held over the roll."""
 
 from __future__ import annotations
+
+from typing import Final, NamedTuple
 
 import numpy as np
 from numba import njit
@@ -9,135 +11,213 @@ from planner.domain.arrays import Bools, Floats, Ints
 from planner.physics.array.controllers import output_power_w
 from planner.physics.diode import LEAST_LIGHT_W_M2, REFERENCE_W_M2, at_conditions
 from planner.physics.strings import (
-    COLUMNS,
+    AMPS,
+    BYPASS_V,
+    MOST_POINTS,
+    VOLTS,
+    add_in_parallel,
+    add_in_series,
+    cell_string_curve,
+    held_voltage,
+    voltage_near,
+)
+from planner.physics.strings.tables import (
+    ALIKE,
     COUNT,
     DARK,
-    LAST,
+    END_A,
+    FIGURES,
+    FIRST,
+    LEAST_V,
     LIGHT,
     SERIES,
     SHUNT,
     SLOPE,
-    TAKEOVER,
-    complete_row,
-    parallel_peak,
-    parallel_upper_peak,
-    string_peak,
-    string_upper_peak,
-    substring_voltage_v,
+    STRINGS,
 )
 
+Vector = tuple[float, float, float]
+_KINDS: Final = 3  # of light on the cells of a string
+_NEAR_DIMMEST: Final = 0.2  # 1, of the beam, within which cells are little brighter than the dimmest
+_NEVER_V: Final = -1e6  # V; a substring without a bypass diode never falls so far
 
-@njit(cache=True)
-def _gather(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
-    panels: Ints,
-    substring_offsets: Ints,
-    light: Floats,
-    figures: Floats,
-    rows: Floats,
-    row_of: Ints,
-) -> int:
-    """Fill one string's rows, equal substrings counted together; return how many rows there are.
 
-    ``row_of`` gets the row of each substring.
+class Wiring(NamedTuple):
+    """What belongs to what, from cells up to controllers, and the cells' figures.
+
+    Attributes
+    ----------
+    cell_first : int array (panel + 1,)
+        Where each panel's cells begin, in the order of ``layout.cell_places``.
+    substring_first : int array (panel + 1,)
+        Where its substrings begin.
+    strings_first : int array (substring + 1,)
+        Where their strings of cells begin.
+    in_series : int array (panel,)
+        Cells of one of these strings.
+    cell_diode : array (panel, 6)
+        One cell at 1000 W/m2 and 25 C: light and saturation current, slope, series resistance, shunt conductance,
+        change of light current [A, A, V, ohm, S, A/K].
+    bypassed : bool array (panel,)
+        Whether its substrings have bypass diodes.
+    controller_strings, string_panels, panel_order : int array
+        ``panel_order[string_panels[s]:string_panels[s + 1]]`` are the panels of string s;
+        ``controller_strings[c]:controller_strings[c + 1]`` the strings of controller c.
+    wire_ohm, least_v : array (controller,)
+        Wire to it, input voltage that it needs [ohm, V].
+    stays_upper, follows_roll : bool array (controller,)
+        Whether it stays on the first power peak below open circuit; whether it finds the best for each node.
     """
+
+    cell_first: Ints
+    substring_first: Ints
+    strings_first: Ints
+    in_series: Ints
+    cell_diode: Floats
+    bypassed: Bools
+    controller_strings: Ints
+    string_panels: Ints
+    panel_order: Ints
+    wire_ohm: Floats
+    least_v: Floats
+    stays_upper: Bools
+    follows_roll: Bools
+
+
+@njit(cache=True, error_model="numpy")
+def _group_cells(lit: Floats, share: float, kinds: Floats) -> None:
+    """Fill lit fraction, share of the sky and number of the cells of each kind in a string, and how many kinds.
+
+    The dimmest cells limit the string and are kept as they are; those little brighter, and the rest, which then stand
+    near open circuit whatever their light, are two kinds more with the mean of theirs.
+    """
+    dimmest = np.min(lit)
+    kinds[:, :3] = 0.0
+    for cell in range(lit.size):
+        kind = 0 if lit[cell] == dimmest else 1 if lit[cell] < dimmest + _NEAR_DIMMEST else 2
+        kinds[0, kind] += lit[cell]
+        kinds[2, kind] += 1.0
     used = 0
-    for p in panels:
-        for s in range(substring_offsets[p], substring_offsets[p + 1]):
-            suns = max(light[s], LEAST_LIGHT_W_M2) / REFERENCE_W_M2
-            amps, dark, slope, series = figures[p, 0] * suns, figures[p, 1], figures[p, 2], figures[p, 3]
-            shunt = figures[p, 4] * suns
-            found = -1
-            for r in range(used):
-                if (
-                    rows[r, LIGHT] == amps
-                    and rows[r, DARK] == dark
-                    and rows[r, SLOPE] == slope
-                    and rows[r, SERIES] == series
-                    and rows[r, SHUNT] == shunt
-                ):
-                    found = r
-                    break
-            if found < 0:
-                found = used
-                used += 1
-                rows[found, LIGHT] = amps
-                rows[found, DARK] = dark
-                rows[found, SLOPE] = slope
-                rows[found, SERIES] = series
-                rows[found, SHUNT] = shunt
-                rows[found, COUNT] = 0.0
-                complete_row(rows, found)
-            rows[found, COUNT] += 1.0
-            row_of[s] = found
-    return used
+    for kind in range(3):
+        if kinds[2, kind] > 0.0:
+            kinds[0, used], kinds[2, used] = kinds[0, kind] / kinds[2, kind], kinds[2, kind]
+            kinds[1, used] = share
+            used += 1
+    kinds[0, -1] = used
 
 
-@njit(cache=True)
-def _sort_rows(rows: Floats, ordered: Floats) -> None:
-    """Copy rows into ``ordered``, rising by take-over current."""
-    for r in range(rows.shape[0]):
-        at = r
-        while at > 0 and ordered[at - 1, TAKEOVER] > rows[r, TAKEOVER]:
-            for c in range(LAST):
-                ordered[at, c] = ordered[at - 1, c]
-            at -= 1
-        for c in range(LAST):
-            ordered[at, c] = rows[r, c]
+@njit(cache=True, error_model="numpy")
+def _same_light(n: int, one: int, other: int, kinds: Floats) -> bool:
+    """Return whether two strings of cells stand in the same light, kind by kind."""
+    used = int(kinds[n, one, 0, -1])
+    if used != int(kinds[n, other, 0, -1]):
+        return False
+    for row in range(3):
+        for kind in range(used):
+            if kinds[n, one, row, kind] != kinds[n, other, row, kind]:
+                return False
+    return True
 
 
-@njit(cache=True)
-def _add_panels(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
-    current: float,
-    weight: float,
-    panels: Ints,
-    substring_offsets: Ints,
-    rows: Floats,
-    row_of: Ints,
-    volts: Floats,
-    panel_power: Floats,
+@njit(cache=True, error_model="numpy")
+def _sort_out(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
+    n: int, first: int, stop: int, kinds: Floats, strings_first: Ints, substrings: Floats, twin: Ints
 ) -> None:
-    """Add what each panel of a string contributes at its current, weighted, to ``panel_power``."""
-    for r in range(rows.shape[0]):
-        volts[r] = substring_voltage_v(current, rows, r)
-    for p in panels:
-        for s in range(substring_offsets[p], substring_offsets[p + 1]):
-            panel_power[p] += weight * current * volts[row_of[s]]
+    """Fill which substrings have strings of cells all alike, and the first substring of the panel like each."""
+    for b in range(first, stop):
+        start, end = strings_first[b], strings_first[b + 1]
+        alike = True
+        for q in range(start + 1, end):
+            alike = alike and _same_light(n, start, q, kinds)
+        substrings[n, b, FIRST], substrings[n, b, STRINGS], substrings[n, b, ALIKE] = start, end - start, alike
+        twin[n, b] = b
+        for other in range(first, b):
+            same = True
+            for k in range(end - start):
+                same = same and _same_light(n, strings_first[other] + k, start + k, kinds)
+            if same:
+                twin[n, b] = other
+                break
 
 
-@njit(cache=True)
-def _all_alike(rows: Floats, offsets: Ints) -> bool:
-    """Return whether all strings have the same rows."""
-    width = offsets[1]
-    for s in range(1, offsets.size - 1):
-        if offsets[s + 1] - offsets[s] != width:
+@njit(cache=True, error_model="numpy")
+def _list_parts(n: int, s: int, wiring: Wiring, twin: Ints, parts: Floats) -> None:
+    """Fill the unlike substrings of a string of panels and how many there are of each."""
+    used = 0
+    for place in range(wiring.string_panels[s], wiring.string_panels[s + 1]):
+        p = wiring.panel_order[place]
+        before = used
+        for b in range(wiring.substring_first[p], wiring.substring_first[p + 1]):
+            found = -1
+            for entry in range(before + 1, used + 1):
+                if parts[n, s, entry, 0] == twin[n, b]:
+                    found = entry
+            if found < 0:
+                used += 1
+                found = used
+                parts[n, s, found, 0], parts[n, s, found, 1] = twin[n, b], 0.0
+            parts[n, s, found, 1] += 1.0
+    parts[n, s, 0, 0] = used
+
+
+@njit(cache=True, error_model="numpy")
+def _light_cells(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
+    n: int, q: int, kinds: Floats, light: Vector, light_a: float, shunt: float, levels: Floats
+) -> None:
+    """Fill the levels of a string of cells from direct, sky and sea light on its panel, the dimmest first."""
+    direct, sky, sea = light
+    used = int(kinds[n, q, 0, -1])
+    dimmest, least = 0, np.inf
+    for kind in range(used):
+        on_cell = direct * kinds[n, q, 0, kind] + sky * kinds[n, q, 1, kind] + sea
+        suns = max(on_cell, LEAST_LIGHT_W_M2) / REFERENCE_W_M2
+        levels[n, q, LIGHT, kind], levels[n, q, SHUNT, kind] = light_a * suns, shunt * suns
+        levels[n, q, COUNT, kind] = kinds[n, q, 2, kind]
+        if suns < least:
+            dimmest, least = kind, suns
+    for row in range(3):
+        levels[n, q, row, 0], levels[n, q, row, dimmest] = levels[n, q, row, dimmest], levels[n, q, row, 0]
+    levels[n, q, LIGHT, -1] = used
+
+
+@njit(cache=True, error_model="numpy")
+def _equal_strings(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
+    n: int, first: int, last: int, parts: Floats, levels: Floats, substrings: Floats
+) -> bool:
+    """Return whether all strings of a controller have cells alike in the same light at one node."""
+    count = int(parts[n, first, 0, 0])
+    for s in range(first + 1, last):
+        if int(parts[n, s, 0, 0]) != count:
             return False
-        for r in range(width):
-            for c in range(LAST):
-                if rows[r, c] != rows[offsets[s] + r, c]:
+        for entry in range(1, count + 1):
+            one, other = int(parts[n, first, entry, 0]), int(parts[n, s, entry, 0])
+            if parts[n, first, entry, 1] != parts[n, s, entry, 1]:
+                return False
+            for figure in (DARK, SLOPE, SERIES, STRINGS, LEAST_V):
+                if substrings[n, one, figure] != substrings[n, other, figure]:
+                    return False
+            for k in range(int(substrings[n, one, STRINGS])):
+                start, begin = int(substrings[n, one, FIRST]), int(substrings[n, other, FIRST])
+                if not _same_light(n, start + k, begin + k, levels):
                     return False
     return True
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def deliver(  # noqa: C901, PLR0912, PLR0915, PLR0917 - one loop, compiled; no keyword-only arguments
     beam: Floats,
     beam_gain: Floats,
-    lit: Floats,
-    diffuse_light: Floats,
+    cell_lit: Floats,
+    sky_light: Floats,
+    string_share: Floats,
+    sea_light: Floats,
     clean: Floats,
     cell_temp_c: Floats,
     node_weight: Floats,
-    substring_offsets: Ints,
-    substring_diode: Floats,
-    controller_strings: Ints,
-    string_panels: Ints,
-    panel_order: Ints,
+    wiring: Wiring,
     load: Floats,
     efficiency: Floats,
     rated_w: Floats,
-    wire_ohm: Floats,
-    least_v: Floats,
-    stays_upper: Bools,
 ) -> tuple[Floats, Floats, Floats, Floats]:
     """Return what panels contribute and controllers deliver, averaged over the roll after conversion to power.
 
@@ -147,21 +227,24 @@ def deliver(  # noqa: C901, PLR0912, PLR0915, PLR0917 - one loop, compiled; no k
         Light from the sun's direction normal to it [W/m2].
     beam_gain : array (time, node, panel)
         Beam on the cells, unshaded and clean, over ``beam`` [0..1]: incidence, glass and age.
-    lit : array (time, node, substring)
-        Part of the beam that reaches the substring [0..1].
-    diffuse_light : array (member, time, panel)
-        Light of sky and sea on the cells, clean [W/m2].
+    cell_lit : array (time, node, cell)
+        Part of the beam that reaches the cell [0..1].
+    sky_light, sea_light : array (member, time, panel)
+        Light of sky and of sea on the cells, mean over the panel, clean [W/m2].
+    string_share : array (time, string of cells)
+        Light of the sky on the string's cells over the panel's mean [1].
     clean : array (member, time, panel)
         Part of the light that dirt and salt leave [0..1].
     cell_temp_c : array (member, time, panel)
         [degree Celsius].
     node_weight : array (node,)
         Sums to 1.
-    substring_offsets : int array (panel + 1,)
-        Where each panel's substrings begin.
-    substring_diode, controller_strings, string_panels, panel_order, load, efficiency, rated_w, \
-    wire_ohm, least_v, stays_upper
-        As in ``planner.simulation.harvest.array.Array``.
+    wiring : Wiring
+        Cells to controllers.
+    load, efficiency : array (controller, entry)
+        Input over rated output, and output over input there [1, 0..1].
+    rated_w : array (controller,)
+        Output limit [W].
 
     Returns
     -------
@@ -172,79 +255,148 @@ def deliver(  # noqa: C901, PLR0912, PLR0915, PLR0917 - one loop, compiled; no k
     cell_light_w_m2 : array (member, time, panel)
         Light that the cells use, mean over the panel [W/m2].
     """
+    cell_first, substring_first, strings_first = wiring.cell_first, wiring.substring_first, wiring.strings_first
+    in_series, cell_diode = wiring.in_series, wiring.cell_diode
     members, steps = beam.shape
     nodes, panels = beam_gain.shape[1], beam_gain.shape[2]
-    controllers = rated_w.size
-    substrings = lit.shape[2]
+    controllers, strings = rated_w.size, wiring.string_panels.size - 1
+    count, cell_strings = strings_first.size - 1, strings_first[-1]
+    beside = np.max(np.diff(strings_first))
+    in_string = 1
+    for s in range(strings):
+        held = 0
+        for place in range(wiring.string_panels[s], wiring.string_panels[s + 1]):
+            p = wiring.panel_order[place]
+            held += substring_first[p + 1] - substring_first[p]
+        in_string = max(in_string, held)
+    panel_of = np.searchsorted(substring_first, np.arange(count), side="right") - 1
+    most_strings = np.max(np.diff(wiring.controller_strings))
+    points_b = MOST_POINTS * beside + 1
+    points_s = points_b * in_string + 1
     panel_power = np.zeros((members, steps, panels))
     controller_power, wire_loss = np.zeros((members, steps, controllers)), np.zeros((members, steps, controllers))
     cell_light = np.zeros((members, steps, panels))
-    figures = np.empty((panels, 5))
-    light = np.empty(substrings)
-    rows, ordered = np.empty((substrings, COLUMNS)), np.empty((substrings, COLUMNS))
-    volts, row_of = np.empty(substrings), np.empty(substrings, np.int64)
-    offsets, currents = np.zeros(string_panels.size, np.int64), np.empty(string_panels.size)
-    for m in range(members):
-        for t in range(steps):
-            if beam[m, t] <= 0.0 and np.max(diffuse_light[m, t]) <= 0.0:
+    # kinds of light on the cells of each string, shared by all members: lit fraction, share of the sky, how many
+    kinds, twin = np.zeros((nodes, cell_strings, 3, _KINDS + 1)), np.empty((nodes, count), np.int64)
+    mean_lit = np.empty((nodes, panels))
+    levels, substrings = np.zeros((nodes, cell_strings, 3, _KINDS + 1)), np.zeros((nodes, count, FIGURES))
+    parts = np.zeros((nodes, strings, in_string + 1, 2))
+    curves, points = np.empty((nodes, count, 2, points_b)), np.zeros((nodes, count), np.int64)
+    own, own_points = np.empty((beside, 2, MOST_POINTS)), np.zeros(beside, np.int64)
+    string_curves, string_points = (
+        np.empty((nodes, most_strings, 2, points_s)),
+        np.zeros((nodes, most_strings), np.int64),
+    )
+    inputs, input_points = np.empty((nodes, 2, points_s * most_strings + 1)), np.zeros(nodes, np.int64)
+    places = np.zeros(max(in_string, most_strings, nodes, beside), np.int64)
+    found = np.zeros((nodes, 3, most_strings))
+    for t in range(steps):
+        if np.max(beam[:, t]) <= 0.0 and np.max(sky_light[:, t]) <= 0.0 and np.max(sea_light[:, t]) <= 0.0:
+            continue
+        for n in range(nodes):
+            for p in range(panels):
+                at = cell_first[p]
+                mean_lit[n, p] = np.mean(cell_lit[t, n, at : cell_first[p + 1]])
+                first, stop = substring_first[p], substring_first[p + 1]
+                for q in range(strings_first[first], strings_first[stop]):
+                    _group_cells(cell_lit[t, n, at : at + in_series[p]], string_share[t, q], kinds[n, q])
+                    at += in_series[p]
+                _sort_out(n, first, stop, kinds, strings_first, substrings, twin)
+            for s in range(strings):
+                _list_parts(n, s, wiring, twin, parts)
+        for m in range(members):
+            if beam[m, t] <= 0.0 and np.max(sky_light[m, t]) <= 0.0 and np.max(sea_light[m, t]) <= 0.0:
                 continue
             for p in range(panels):
-                d = substring_diode[p]
-                figures[p, 0], figures[p, 1], figures[p, 2] = at_conditions(
-                    d[0], d[1], d[2], d[5], cell_temp_c[m, t, p]
-                )
-                figures[p, 3], figures[p, 4] = d[3], d[4]
-            for node in range(nodes):
-                weight = node_weight[node]
-                for p in range(panels):
-                    direct = beam[m, t] * beam_gain[t, node, p] * clean[m, t, p]
-                    diffuse = diffuse_light[m, t, p] * clean[m, t, p]
-                    share = weight / (substring_offsets[p + 1] - substring_offsets[p])
-                    for s in range(substring_offsets[p], substring_offsets[p + 1]):
-                        light[s] = direct * lit[t, node, s] + diffuse
-                        cell_light[m, t, p] += share * light[s]
-                for c in range(controllers):
-                    first, last = controller_strings[c], controller_strings[c + 1]
-                    used = 0
-                    for s in range(first, last):
-                        members_of = panel_order[string_panels[s] : string_panels[s + 1]]
-                        new = _gather(members_of, substring_offsets, light, figures, rows[used:], row_of)
-                        _sort_rows(rows[used : used + new], ordered[used : used + new])
-                        used += new
-                        offsets[s - first + 1] = used
-                    strings = last - first
-                    alike = strings == 1 or _all_alike(ordered, offsets[: strings + 1])
-                    if alike:
-                        # Equal strings share the current equally, so each sees the wire times their number.
-                        wire = wire_ohm[c] * strings
-                        if stays_upper[c]:
-                            power, current = string_upper_peak(ordered[: offsets[1]], wire, least_v[c])
+                d = cell_diode[p]
+                light_a, dark, slope = at_conditions(d[0], d[1], d[2], d[5], cell_temp_c[m, t, p])
+                sky, sea = sky_light[m, t, p] * clean[m, t, p], sea_light[m, t, p] * clean[m, t, p]
+                floor = -BYPASS_V if wiring.bypassed[p] else _NEVER_V
+                for n in range(nodes):
+                    direct = beam[m, t] * beam_gain[t, n, p] * clean[m, t, p]
+                    cell_light[m, t, p] += node_weight[n] * (direct * mean_lit[n, p] + sky + sea)
+                    for b in range(substring_first[p], substring_first[p + 1]):
+                        if twin[n, b] != b:
+                            continue
+                        substrings[n, b, DARK], substrings[n, b, SLOPE] = dark, slope
+                        substrings[n, b, SERIES], substrings[n, b, LEAST_V] = d[3], floor
+                        start, stop = strings_first[b], strings_first[b + 1]
+                        if substrings[n, b, ALIKE] > 0.0:
+                            _light_cells(n, start, kinds, (direct, sky, sea), light_a, d[4], levels)
+                            used = cell_string_curve(n, b, start, stop - start, levels, substrings, curves[n, b])
                         else:
-                            power, current = string_peak(ordered[: offsets[1]], wire, least_v[c])
-                        power *= strings
-                        currents[:strings] = current
-                    elif stays_upper[c]:
-                        power = parallel_upper_peak(
-                            ordered[:used], offsets[: strings + 1], wire_ohm[c], least_v[c], currents
+                            for q in range(start, stop):
+                                _light_cells(n, q, kinds, (direct, sky, sea), light_a, d[4], levels)
+                                own_points[q - start] = cell_string_curve(
+                                    n, b, q, 1.0, levels, substrings, own[q - start]
+                                )
+                            used = add_in_parallel(own, own_points, stop - start, 0.0, places, curves[n, b])
+                        points[n, b] = used
+                        substrings[n, b, END_A] = curves[n, b, AMPS, used - 1] if wiring.bypassed[p] else np.inf
+            for c in range(controllers):
+                first, last = wiring.controller_strings[c], wiring.controller_strings[c + 1]
+                used = last - first
+                equal = used > 1
+                for n in range(nodes):
+                    equal = equal and _equal_strings(n, first, last, parts, levels, substrings)
+                # equal strings share the current equally, so one of them sees the wire times their number
+                repeated = used if equal else 1
+                used //= repeated
+                wire = wiring.wire_ohm[c] * repeated
+                for n in range(nodes):
+                    for s in range(used):
+                        string_points[n, s] = add_in_series(
+                            n, first + s, parts, curves, points, wiring.least_v[c], places, string_curves[n, s]
                         )
-                    else:
-                        power = parallel_peak(
-                            ordered[:used], offsets[: strings + 1], wire_ohm[c], least_v[c], currents
+                    if used > 1:
+                        input_points[n] = add_in_parallel(
+                            string_curves[n], string_points[n], used, wire, places, inputs[n]
                         )
-                    if power <= 0.0:
                         continue
-                    controller_power[m, t, c] += weight * output_power_w(power, load[c], efficiency[c], rated_w[c])
-                    total_a = currents[:strings].sum()
-                    wire_loss[m, t, c] += weight * wire_ohm[c] * total_a * total_a
-                    for s in range(first, last):
-                        _add_panels(
-                            currents[s - first],
-                            weight,
-                            panel_order[string_panels[s] : string_panels[s + 1]],
-                            substring_offsets,
-                            rows[offsets[s - first] : offsets[s - first + 1]],
-                            row_of,
-                            volts,
-                            panel_power[m, t],
+                    input_points[n] = string_points[n, 0]
+                    for point in range(input_points[n]):
+                        amps = string_curves[n, 0, AMPS, point]
+                        inputs[n, AMPS, point] = amps
+                        inputs[n, VOLTS, point] = string_curves[n, 0, VOLTS, point] - amps * wire
+                for start in range(nodes if wiring.follows_roll[c] else 1):
+                    stop = start + 1 if wiring.follows_roll[c] else nodes
+                    voltage = held_voltage(
+                        node_weight,
+                        start,
+                        stop,
+                        wire,
+                        wiring.least_v[c],
+                        wiring.stays_upper[c],
+                        first,
+                        used,
+                        inputs,
+                        input_points,
+                        string_curves,
+                        string_points,
+                        parts,
+                        levels,
+                        substrings,
+                        places,
+                        found,
+                    )
+                    if voltage == 0.0:
+                        continue
+                    for n in range(start, stop):
+                        total = 0.0
+                        for s in range(used):
+                            total += repeated * found[n, 0, s]
+                        if total <= 0.0:
+                            continue
+                        weight = node_weight[n]
+                        controller_power[m, t, c] += weight * output_power_w(
+                            voltage * total, load[c], efficiency[c], rated_w[c]
                         )
+                        wire_loss[m, t, c] += weight * wiring.wire_ohm[c] * total * total
+                        for s in range(first, last):
+                            like = (s - first) % used  # the string that was solved for all equal ones
+                            amps = found[n, 0, like]
+                            for entry in range(1, int(parts[n, s, 0, 0]) + 1):
+                                volts = voltage_near(amps, n, int(parts[n, first + like, entry, 0]), substrings)
+                                p = panel_of[int(parts[n, s, entry, 0])]
+                                panel_power[m, t, p] += weight * amps * parts[n, s, entry, 1] * volts
     return panel_power, controller_power, wire_loss, cell_light

@@ -18,10 +18,9 @@ from planner.domain.glossary import LOSS_ITEMS, LOSSES
 from planner.domain.inputs.power import Controller, Panel
 from planner.domain.schema import to_dataset
 from planner.domain.units import SECONDS_PER_HOUR
-from planner.physics.diode import REFERENCE_W_M2, at_conditions
-from planner.physics.strings import COLUMNS, COUNT, DARK, LIGHT, SERIES, SHUNT, SLOPE, complete_row, string_peak
+from planner.physics.diode import REFERENCE_W_M2, at_conditions, peak_power_w
 from planner.simulation.clock import passage_days, step_seconds
-from planner.simulation.harvest.array import aged_fraction, substring_diodes
+from planner.simulation.harvest.array import aged_fraction, cell_diodes
 
 RATED_C = 25.0  # degree Celsius, standard test conditions, IEC 60904-3
 
@@ -100,11 +99,11 @@ def _levels(
     yield passed.mean(axis=0) * per_light
     yield (passed * aged).mean(axis=0) * per_light
     yield cell_light.mean(axis=0) * per_light
-    substrings = np.array([panel.substrings for panel in panels], dtype=np.float64)
-    diodes = substring_diodes(panels)
+    cells = np.array([panel.cells * panel.parallel_strings for panel in panels], dtype=np.float64)
+    diodes = cell_diodes(panels)
     cell_temp = harvest["cell_temp_c"].to_numpy()
-    yield _own_peaks(cell_light, np.full_like(cell_temp, RATED_C), diodes, substrings)
-    yield _own_peaks(cell_light, cell_temp, diodes, substrings)
+    yield _own_peaks(cell_light, np.full_like(cell_temp, RATED_C), diodes, cells)
+    yield _own_peaks(cell_light, cell_temp, diodes, cells)
     panel_power = harvest["panel_power_w"].to_numpy()
     yield panel_power.mean(axis=0)
     wired, delivered = _shared_out(harvest, panels, controllers)
@@ -167,23 +166,20 @@ def _shared_out(
     return wired, delivered
 
 
-@njit(cache=True)
-def _own_peaks(light: Floats, cell_temp_c: Floats, diodes: Floats, substrings: Floats) -> Floats:
+@njit(cache=True, error_model="numpy")
+def _own_peaks(light: Floats, cell_temp_c: Floats, diodes: Floats, cells: Floats) -> Floats:
     """Return the power of each panel alone, evenly lit and at its peak, (time, panel), mean over members [W]."""
     members, steps, panels = light.shape
     mean = np.zeros((steps, panels))
-    row = np.empty((1, COLUMNS))
     for m in range(members):
         for t in range(steps):
             for p in range(panels):
                 if light[m, t, p] <= 0.0:
                     continue
                 suns, figures = light[m, t, p] / REFERENCE_W_M2, diodes[p]
-                amps, row[0, DARK], row[0, SLOPE] = at_conditions(
+                amps, dark, slope = at_conditions(
                     figures[0], figures[1], figures[2], figures[5], cell_temp_c[m, t, p]
                 )
-                row[0, LIGHT], row[0, SERIES], row[0, SHUNT] = amps * suns, figures[3], figures[4] * suns
-                row[0, COUNT] = substrings[p]
-                complete_row(row, 0)
-                mean[t, p] += string_peak(row, 0.0, 0.0)[0] / members
+                own = peak_power_w(amps * suns, dark, slope, figures[3], figures[4] * suns)
+                mean[t, p] += cells[p] * own / members
     return mean

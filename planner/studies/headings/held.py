@@ -87,7 +87,7 @@ class HeldSpan:
             plan.boat.controller,
             bus_v=bank_params(plan.boat.bank).absorption_v,
             soiling=plan.boat.soiling,
-            sprayhood=plan.boat.rig.sprayhood,
+            rig=plan.boat.rig,
         )
 
     def hold(self, heading_deg: Floats, tack: Floats) -> Held:

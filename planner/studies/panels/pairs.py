@@ -12,7 +12,8 @@ from planner.domain.inputs.boat import Boat
 from planner.domain.inputs.power import Controller, Panel
 from planner.domain.results.panels import PairWiring
 from planner.domain.results.plan import Plan
-from planner.simulation.harvest.array import array_faults, build_array
+from planner.simulation.harvest.array import build_array
+from planner.simulation.harvest.array_checks import array_faults
 from planner.simulation.harvest.collect import panel_harvest
 from planner.simulation.harvest.scene import Shading
 from planner.simulation.ledger.simulate import bank_params
@@ -79,9 +80,7 @@ def _wiring(plan: Plan, shading: Shading, first: Panel, second: Panel) -> PairWi
 def _energy_wh(plan: Plan, shading: Shading, controllers: tuple[Controller, ...]) -> Floats:
     """Return what these controllers could deliver over the passage, (member + 1,), the mean last [Wh]."""
     bus_v = bank_params(plan.boat.bank).absorption_v
-    array = build_array(
-        plan.boat.panel, controllers, bus_v=bus_v, soiling=plan.boat.soiling, sprayhood=plan.boat.rig.sprayhood
-    )
+    array = build_array(plan.boat.panel, controllers, bus_v=bus_v, soiling=plan.boat.soiling, rig=plan.boat.rig)
     powers = panel_harvest(plan.track, plan.harvest, shading, array)
     members = powers["controller_power_w"].sum(axis=(1, 2)) * plan.voyage.step_s / 3600.0
     return np.append(members, members.mean())

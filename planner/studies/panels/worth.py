@@ -192,6 +192,8 @@ def fitted(place: Place, boat: Boat, rating_w: float) -> tuple[Panel, Controller
             "length_m": length,
             "width_m": width,
             "substrings_across": _other_side(like) if turned else like.substrings_across,
+            "cells_along": like.cells_across if turned else like.cells_along,
+            "cells_across": like.cells_along if turned else like.cells_across,
             "tilt_deg": place.tilt_deg,
             "tilt_toward_deg": place.tilt_toward_deg,
             "mounting": place.mounting,

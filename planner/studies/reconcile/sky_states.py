@@ -184,6 +184,8 @@ def _parted(panel: Panel, substrings: int) -> Panel:
     return panel.model_copy(
         update={
             "substrings": substrings,
+            "cells_along": None,
+            "cells_across": None,
             "cells": round(panel.cells * part),
             "max_power_w": panel.max_power_w * part,
             "max_power_v": panel.max_power_v * part,
@@ -195,7 +197,7 @@ def _parted(panel: Panel, substrings: int) -> Panel:
 def _surely_lit(track: xr.Dataset, states: xr.Dataset, *, boat: Boat, model: Model) -> Floats:
     """Return the least lit part of each panel with her motion and trim some degrees off, (time, panel)."""
     azimuth, elevation = (states[name].to_numpy() for name in ("sun_azimuth_deg", "sun_elevation_deg"))
-    offsets = np.cumsum([0, *(panel.substrings for panel in boat.panel)])
+    cell_first = np.cumsum([0, *(panel.cells * panel.parallel_strings for panel in boat.panel)])
     least = np.asarray(states["beam_lit_fraction"].to_numpy()[0], dtype=np.float64)
     for names, off_deg in OFF_DEG:
         for sign in (-1.0, 1.0):
@@ -209,7 +211,7 @@ def _surely_lit(track: xr.Dataset, states: xr.Dataset, *, boat: Boat, model: Mod
                 points=model.points,
                 roll_nodes=model.roll_nodes,
             )
-            _, open_view, beam_view = views(beam, offsets)
+            _, open_view, beam_view = views(beam, cell_first)
             lit = np.divide(beam_view, open_view, out=np.zeros_like(beam_view), where=open_view > 0.0)
             least = np.minimum(least, lit)
     return least

@@ -34,6 +34,8 @@ TEMPLATES: Final = {
     "to bring it back.",
     "lithium_cold": "Lithium must not be charged below 0 \N{DEGREE SIGN}C: the bank is given as {temp_c:.0f} "
     "\N{DEGREE SIGN}C.",
+    "hot_cells": "A dark cell of {panels} can be heated by the others until it burns: no bypass diode, or one over "
+    "more than {most} cells, guards it. Keep narrow shadows off, and look for brown spots.",
     "hydrogen": "Charging lead gives off hydrogen: air the battery space, no spark or flame.",
     "exhaust": "Wind abaft the beam while the engine runs draws exhaust aboard under closed canvas: open up, watch "
     "the CO alarm (watches from {watches:moments}; ship's time).",

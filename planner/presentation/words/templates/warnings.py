@@ -38,6 +38,8 @@ TEMPLATES: Final = {
     "the likely cause. Sound the tank.",
     "string_volts": "The string {string} on '{controller}' can reach {open_v:.0f} V DC open-circuit in the cold: "
     "over {limit_v:.0f} V it can kill. Cover the panels before touching its wiring.",
+    "cells_assumed": "Where the cells of {panels} lie is not stated: {along} along the length by {across} across are "
+    "taken by size. It decides what a narrow shadow costs; state cells_along, cells_across and substrings_across.",
     "waits": "She waits {wait_h:.1f} h at {waypoint} to arrive as wanted.",
     "slows": "She goes at {pace:.0%} of her speed to arrive as wanted.",
     "early": "The wind lets her come {early_h:.1f} h before that, or after it, but not then.",
