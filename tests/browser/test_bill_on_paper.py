@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Page, sync_playwright
 
+from planner.domain.results.note import together
 from planner.domain.results.plan import Plan
 from planner.presentation.pages.report import render
 
@@ -78,7 +79,7 @@ def opened(browser: Browser, plan: Plan, path: Path) -> Page:
 
 def with_long_reasons(plan: Plan, times: int) -> Plan:
     return dataclasses.replace(
-        plan, watches=tuple(dataclasses.replace(row, reason=" ".join([row.reason] * times)) for row in plan.watches)
+        plan, watches=tuple(dataclasses.replace(row, reason=together([row.reason] * times)) for row in plan.watches)
     )
 
 

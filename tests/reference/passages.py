@@ -101,7 +101,9 @@ def _demo() -> tuple[dict, dict]:
 
 
 def _panel(boat: dict, index: int, **changes) -> dict:
-    return boat["panel"][index] | changes
+    """A panel of the demo with some of its figures changed, its cells laid as its size has it."""
+    listed = boat["panel"][index] | changes
+    return {key: figure for key, figure in listed.items() if key not in {"cells_along", "cells_across"}}
 
 
 def beating_up_channel() -> Inputs:
