@@ -36,7 +36,21 @@ def found(capacity: Interval | None) -> Reconciliation:
     moment = datetime(2027, 5, 14, 20, 0, tzinfo=UTC)
     even = Interval(1.0, 0.97, 1.03)
     weak = ControllerFinding(
-        "bimini", ("bimini port",), 1.0, "weak", None, Interval(0.8, 0.76, 0.84), 20.0, 0.0, 0.0, 0.0, (), (), ""
+        "bimini",
+        ("bimini port",),
+        1.0,
+        "weak",
+        None,
+        Interval(0.8, 0.76, 0.84),
+        None,
+        20.0,
+        0.0,
+        0.0,
+        0.0,
+        (),
+        (),
+        (),
+        "",
     )
     return Reconciliation(
         boat_file="boat.toml",
@@ -47,7 +61,7 @@ def found(capacity: Interval | None) -> Reconciliation:
         sky=SkyFinding((), even, ""),
         controllers=(weak,) if capacity else (),
         loads=LoadFinding(WATTS, capacity is not None, (), 48.0, "", while_on_w=WATTS if capacity else None),
-        bank=BankFinding(capacity, 285.0, None, 0.99, None, tired=capacity is not None, evidence=NOTHING),
+        bank=BankFinding(capacity, 285.0, tired=capacity is not None, evidence=NOTHING),
         warnings=(),
         ship_offset=timedelta(hours=12),
         courses=COURSES,

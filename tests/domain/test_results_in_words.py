@@ -105,10 +105,12 @@ def reconciliation(
         clock=ClockFinding(even, corrected=corrected, evidence=NOTHING),
         sky=SkyFinding((), even, NOTHING),
         controllers=(
-            ControllerFinding("arch", ("a",), 1.0, verdict, None, even, 9.0, 0.0, 0.0, 0.0, (), (), NOTHING),
+            ControllerFinding(
+                *("arch", ("a",), 1.0, verdict, None, even, None, 9.0, 0.0, 0.0, 0.0, (), (), (), NOTHING)
+            ),
         ),
         loads=LoadFinding(None, load, (), 48.0, NOTHING),
-        bank=BankFinding(None, 285.0, None, 0.99, None, tired=tired, evidence=NOTHING),
+        bank=BankFinding(None, 285.0, tired=tired, evidence=NOTHING),
         warnings=(),
         ship_offset=timedelta(hours=12),
         courses=Courses(np.empty(0, dtype="datetime64[ns]"), 600.0, (), *(np.empty(0) for _ in range(6))),

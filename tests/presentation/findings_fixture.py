@@ -11,6 +11,7 @@ from planner.domain.results.note import Note
 from planner.domain.results.reconcile.courses import ControllerCourse, Courses
 from planner.domain.results.reconcile.findings import (
     BankFinding,
+    CauseShare,
     ClockFinding,
     ControllerFinding,
     DayRatio,
@@ -83,10 +84,12 @@ def reconciliation() -> Reconciliation:
                 "as expected",
                 None,
                 Interval(1.01, 0.98, 1.04),
+                None,
                 *(30.0, 0.0, 3.0, 5.0),
                 sound_days,
                 (),
-                Note("look_for_gear"),
+                (),
+                Note("bank_not_read"),
             ),
             ControllerFinding(
                 "bimini",
@@ -94,10 +97,12 @@ def reconciliation() -> Reconciliation:
                 1.0,
                 "weak",
                 DEPARTURE + timedelta(days=1),
+                Interval(0.79, 0.75, 0.83),
                 Interval(0.8, 0.77, 0.83),
                 *(28.0, 0.0, 3.0, 6.0),
                 days,
                 by_sun,
+                (CauseShare("weak", 0.99), CauseShare("none", 0.01)),
                 Note("wash_it"),
             ),
         ),
@@ -112,7 +117,7 @@ def reconciliation() -> Reconciliation:
             Note("loads_less"),
         ),
         bank=BankFinding(
-            *(Interval(280.0, 262.0, 299.0), 285.0, None, 0.99, Interval(0.002, -0.004, 0.008), False),
+            *(Interval(280.0, 262.0, 299.0), 285.0, False),
             Note("bank_unknown"),
         ),
         warnings=("display.csv: 3 lines without a time were dropped.",),

@@ -28,8 +28,8 @@ def found() -> Reconciliation:
 
 def test_the_answer_is_three_sentences_that_name_each_finding(found):
     panels, loads_and_bank, sky_and_clock = answer(found)
-    assert panels.startswith("'bimini' is weak by 20\N{NO-BREAK SPACE}%")
-    assert "Mon 10 May 10:00" in panels
+    assert panels.startswith("'bimini' is weak, 80\N{NO-BREAK SPACE}% (77 to 83) of what it gave before")
+    assert "against 'arch' (one of the two changed), since Mon 10 May 10:00" in panels
     assert "draws 25 (20 to 30)" in loads_and_bank
     assert "the bank holds 280" in loads_and_bank
     assert "60 (56 to 64)\N{NO-BREAK SPACE}min fast" in sky_and_clock
@@ -38,22 +38,34 @@ def test_the_answer_is_three_sentences_that_name_each_finding(found):
 def test_a_healthy_boat_is_told_in_the_same_words(found):
     sound = replace(found.controllers[0], controller="bimini")
     right = replace(found.clock, fast_min=Interval(1.0, -3.0, 5.0), corrected=False)
-    loads = replace(found.loads, found=False)
+    loads = replace(found.loads, found=False, unexplained_w=Interval(5.0, -2.0, 12.0))
     panels, listed, clock = answer(
         replace(found, controllers=(found.controllers[0], sound), clock=right, loads=loads)
     )
     assert panels == "All controllers yield as expected."
-    assert listed.startswith("Loads are as listed, to 25 (20 to 30)")
+    assert listed.startswith("Loads are as listed, to 5 (\N{MINUS SIGN}2 to 12)")
     assert clock.endswith("the log's clock goes right.")
+
+
+def test_words_follow_the_intervals(found):
+    """What excludes the list is not 'as listed', nor what excludes the expected 'as expected', fault or none."""
+    over = replace(found.loads, found=False)
+    assert "Loads draw more than listed, by 25 (20 to 30)" in answer(replace(found, loads=over))[1]
+    under = replace(over, unexplained_w=Interval(-25.0, -30.0, -20.0))
+    assert "Loads draw less than listed, by 25 (20 to 30)" in answer(replace(found, loads=under))[1]
+    more = replace(found.controllers[0], verdict="more than expected", ratio=Interval(1.18, 1.12, 1.24))
+    panels = answer(replace(found, controllers=(more, found.controllers[1])))[0]
+    assert "more than expected: 'arch' 118\N{NO-BREAK SPACE}% (112 to 124)" in panels
+    assert "as expected" not in panels
 
 
 def test_a_slow_clock_and_what_cannot_be_told(found):
     slow = replace(found.clock, fast_min=Interval(-30.0, -34.0, -26.0))
     loads = LoadFinding(None, False, (), 0.0, "not read")
-    bank = BankFinding(None, 285.0, None, 0.98, None, False, "not read")
+    bank = BankFinding(None, 285.0, False, "not read")
     untold = tuple(replace(one, verdict="cannot tell", ratio=None, since=None) for one in found.controllers)
     words = answer(replace(found, clock=slow, loads=loads, bank=bank, controllers=untold))
-    assert words[0] == "Nothing can be told of arch, bimini."
+    assert words[0] == "Nothing can be told of 'arch', 'bimini'."
     assert (
         words[1]
         == "Loads cannot be told from these readings; the bank's capacity cannot be told from these readings."
@@ -65,7 +77,7 @@ def test_the_terminal_has_a_line_a_controller_and_no_odd_characters(found):
     text = as_text(page_of(found))
     text.encode("latin-1")
     assert max(map(len, text.splitlines())) <= 100
-    assert re.search(r"^bimini +weak +80 % \(77 to 83\) +Mon 10 May 10:00 +28", text, re.MULTILINE)
+    assert re.search(r"^bimini +weak +79 % \(75 to 83\) +Mon 10 May 10:00 +28", text, re.MULTILINE)
     assert "display.csv: 3 lines without a time were dropped." in text
 
 

@@ -25,11 +25,13 @@ COURSES = Courses(np.empty(0, dtype="datetime64[ns]"), 600.0, (), *(np.empty(0) 
 
 
 def controller(name: str, panels: tuple[str, ...], verdict: Verdict, ratio: Interval | None) -> ControllerFinding:
-    return ControllerFinding(name, panels, 1.0, verdict, SINCE, ratio, 20.0, 0.0, 0.0, 0.0, (), (), "by hand")
+    return ControllerFinding(
+        name, panels, 1.0, verdict, SINCE, ratio, None, 20.0, 0.0, 0.0, 0.0, (), (), (), "by hand"
+    )
 
 
 def bank(capacity: Interval | None) -> BankFinding:
-    return BankFinding(capacity, 285.0, None, 0.99, None, tired=False, evidence=NOTHING)
+    return BankFinding(capacity, 285.0, tired=False, evidence=NOTHING)
 
 
 def loads(while_on: Interval | None = None, *, spans: tuple[tuple[str, str], ...] = ()) -> LoadFinding:

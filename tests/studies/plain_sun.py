@@ -6,21 +6,30 @@ and goes smoothly, the middle of every other day is clear. Nothing here uses the
 
 from __future__ import annotations
 
-from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
+import xarray as xr
 
-from planner.studies.reconcile.judged_steps import Judged
-from planner.studies.reconcile.panels.found import Held
-from planner.studies.reconcile.panels.levels import panel_levels
-from planner.studies.reconcile.sky_states import States
+from planner.domain.inputs.power import Bank
+from planner.studies.reconcile.panels_found import Held, hold
+from planner.studies.reconcile.sky_states import Dark
 
 STEPS_A_DAY = 144
 START = np.datetime64("2027-05-09T00:00", "ns")
+NAMES = ("arch", "bimini", "hatch")
 WATTS = np.array([200.0, 150.0, 100.0])
 BY_LEAN = np.array([0.05, 0.0, -0.05])
-INDICES, LEANS = np.array([0.05, 0.2, 0.6, 1.25]), np.array([-1.0, 0.0, 1.0])
-NOISE = 0.02
+INDICES, LEANS = np.array([0.05, 0.2, 0.6, 1.0, 1.25]), np.array([-1.0, 0.0, 1.0])
+NOISE = 0.01
+BOAT = SimpleNamespace(
+    controller=[
+        SimpleNamespace(name=name, strings=((f"{name} panel",),), max_output_a=50.0, max_output_w=None)
+        for name in NAMES
+    ],
+    panel=[SimpleNamespace(name=f"{name} panel", max_power_w=100.0, measured_fraction=1.0) for name in NAMES],
+    bank=Bank(chemistry="lifepo4", capacity_ah=300.0, reserve_soc=0.3),
+)
 
 
 def hour_of(days: int) -> np.ndarray:
@@ -36,65 +45,84 @@ def bearing_deg(days: int) -> np.ndarray:
     return (90.0 - (hour_of(days) - 6.0) * 15.0) % 360.0
 
 
-def index_of(days: int, *, seed: int = 1, clear_every: int = 2) -> np.ndarray:
-    """A clear-sky index that drifts over hours, and is steady and clear for four hours of every so many-th day."""
+def index_of(days: int, *, seed: int = 1) -> np.ndarray:
+    """A clear-sky index that drifts over hours, and is steady and clear for four hours of every other day."""
     rng = np.random.default_rng(seed)
-    knots = rng.uniform(0.35, 0.95, days * 8 + 2)
+    knots = rng.uniform(0.35, 0.9, days * 8 + 2)
     index = np.interp(np.arange(days * STEPS_A_DAY) / 18.0, np.arange(knots.size), knots)
     hour, day = hour_of(days), np.arange(days * STEPS_A_DAY) // STEPS_A_DAY
-    return np.where((np.abs(hour - 12.0) < 2.0) & (day % clear_every == 0), 1.0, index)
-
-
-def states_of_days(days: int) -> States:
-    sun = np.maximum(np.sin(np.radians(elevation_deg(days))), 1e-6)
-    log_w = (
-        np.log(INDICES)[:, None, None, None]
-        + LEANS[None, :, None, None] * BY_LEAN
-        + np.log(sun)[None, None, :, None]
-        + np.log(WATTS)
-    )
-    return States(INDICES, LEANS, log_w)
-
-
-def judged_days(days: int, factor: np.ndarray, *, seed: int = 2, clear_every: int = 2) -> Judged:
-    """Readings of controllers that give so much of what they should, (step, controller) or (controller,)."""
-    rng = np.random.default_rng(seed)
-    states, index = states_of_days(days), index_of(days, clear_every=clear_every)
-    expected, _, _ = states.at(np.log(index), np.full(index.size, 0.2))
-    log_w = expected + np.log(factor) + NOISE * rng.standard_normal(expected.shape)
-    sun = elevation_deg(days)
-    day, high = (np.repeat((sun > least)[:, None], 3, axis=1) for least in (5.0, 12.0))
-    return Judged(
-        log_w=np.where(day, log_w, np.nan),
-        rounding=np.full(log_w.shape, 0.003),
-        usable=day,
-        fair=high,
-        full=np.zeros_like(day),
-        clipped=np.zeros_like(day),
-        shaded=np.zeros_like(day),
-        lit=np.ones(log_w.shape),
-        elevation_deg=sun,
-        bearing_deg=bearing_deg(days),
-        step_h=1.0 / 6.0,
-        bank_read=True,
-    )
+    return np.where((np.abs(hour - 12.0) < 2.0) & (day % 2 == 0), 0.96, index)
 
 
 def time_of(days: int) -> np.ndarray:
     return START + np.arange(days * STEPS_A_DAY) * np.timedelta64(10, "m")
 
 
-def day_of(days: int) -> np.ndarray:
-    return np.arange(days * STEPS_A_DAY) // STEPS_A_DAY + 1
+def states_of(days: int) -> xr.Dataset:
+    """What the controllers give under each made sky; cloudless light is 900 W/m2 at the zenith, a fifth not beam."""
+    sun = np.maximum(np.sin(np.radians(elevation_deg(days))), 0.0)
+    index, lean = (grid.ravel() for grid in np.meshgrid(INDICES, LEANS, indexing="ij"))
+    power = index[:, None, None] * np.exp(lean[:, None, None] * BY_LEAN) * sun[None, :, None] * WATTS
+    ghi = 900.0 * index[:, None] * sun
+    return xr.Dataset(
+        {
+            "controller_power_w": (("member", "time", "controller"), power),
+            "ghi_w_m2": (("member", "time"), ghi),
+            "dhi_w_m2": (("member", "time"), 0.2 * ghi),
+            "sun_elevation_deg": ("time", elevation_deg(days)),
+            "sun_azimuth_deg": ("time", bearing_deg(days)),
+            "surely_lit_fraction": (("time", "panel"), np.ones((sun.size, 3))),
+        },
+        coords={
+            "clear_index": ("member", index),
+            "beam_lean": ("member", lean),
+            "time": time_of(days),
+            "panel": [panel.name for panel in BOAT.panel],
+        },
+    )
+
+
+def harvest_of(days: int, *, of_clear: float) -> xr.Dataset:
+    """A forecast of so much of the cloudless light, in five outcomes."""
+    clear = 900.0 * np.maximum(np.sin(np.radians(elevation_deg(days))), 0.0)
+    outcomes = of_clear * np.linspace(0.9, 1.1, 5)[:, None] * clear
+    return xr.Dataset({"ghi_w_m2": (("member", "time"), outcomes)})
 
 
 def held_days(
-    days: int, factor: np.ndarray, *, usable: np.ndarray | None = None, seed: int = 2, clear_every: int = 2
+    days: int,
+    factor: np.ndarray,
+    *,
+    read: np.ndarray | None = None,
+    seed: int = 2,
+    darks: dict[str, tuple[Dark, ...]] | None = None,
+    soc: np.ndarray | float = 0.6,
 ) -> Held:
-    """The same, held against the model; ``usable`` (step, controller) leaves readings out."""
-    judged = judged_days(days, factor, seed=seed, clear_every=clear_every)
-    if usable is not None:
-        judged = replace(judged, usable=judged.usable & usable, fair=judged.fair & usable)
-    levels = panel_levels(states_of_days(days), judged, time_of(days), day_of(days), np.log(index_of(days, seed=9)))
-    read = np.exp(judged.log_w)
-    return Held(time_of(days), day_of(days), judged, levels, read, read / np.exp(levels.sky.apart))
+    """Readings of controllers that give so much of what they should, held against the model.
+
+    ``factor`` and ``read`` are (step, controller) or (controller,); what is not read is left out.
+    """
+    rng = np.random.default_rng(seed)
+    steps = days * STEPS_A_DAY
+    sun = np.maximum(np.sin(np.radians(elevation_deg(days))), 0.0)
+    watts = (index_of(days) * sun)[:, None] * WATTS * np.exp(0.2 * BY_LEAN) * factor
+    watts = watts * np.exp(NOISE * rng.standard_normal((steps, 3)))
+    readings = xr.Dataset(
+        {
+            "read_controller_power_w": (
+                ("time", "controller"),
+                watts if read is None else np.where(read, watts, np.nan),
+            ),
+            "read_bank_voltage_v": ("time", np.full(steps, 13.2)),
+            "read_meter_soc": ("time", np.broadcast_to(soc, steps).astype(float)),
+        }
+    )
+    track = xr.Dataset({"heading_deg": ("time", np.zeros(steps))}, coords={"time": time_of(days)})
+    return hold(
+        readings,
+        track.assign_attrs(step_s=600.0),
+        states_of(days),
+        harvest_of(days, of_clear=0.6),
+        darks or dict.fromkeys(NAMES, ()),
+        boat=BOAT,
+    )

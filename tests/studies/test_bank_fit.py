@@ -8,10 +8,9 @@ import pytest
 from planner.domain.inputs.power import Bank
 from planner.physics.bank import at_soc
 from planner.simulation.ledger.simulate import bank_params
-from planner.studies.reconcile.bank.fit import SHUNT_GAIN, fit_capacity
-from planner.studies.reconcile.bank.stretches import Log, Stretch
+from planner.studies.reconcile.bank_count import Log, Stretch
+from planner.studies.reconcile.bank_found import SHUNT_GAIN, fit_capacity
 
-START = np.datetime64("2027-05-09T22:00", "ns")
 STEP_H = 1.0 / 6.0
 DRAWN_A = 10.0
 
@@ -30,11 +29,9 @@ def drawn_down(bank: Bank, *, held: float, to_soc: float) -> tuple[Log, Stretch]
     rest = np.array([at_soc(params.open_circuit_v, soc) for soc in middle])
     amps = np.full(many, -DRAWN_A)
     log = Log(
-        time=START + np.arange(many) * np.timedelta64(10, "m"),
         volts=rest + amps * params.discharge_resistance_ohm[0],
         amps=amps,
         amps_read=np.ones(many, dtype=bool),
-        shown_soc=np.full(many, np.nan),
         full=np.zeros(many, dtype=bool),
         step_h=STEP_H,
     )

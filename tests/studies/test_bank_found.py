@@ -9,8 +9,8 @@ from made_bank import bank_log, bank_of
 
 from planner.domain.results.reconcile.findings import BankFinding
 from planner.presentation.words.notes import said
-from planner.studies.reconcile.bank.found import judge_bank
-from planner.studies.reconcile.bank.stretches import log_of, stretches_of
+from planner.studies.reconcile.bank_count import log_of, stretches_of
+from planner.studies.reconcile.bank_found import judge_bank
 
 
 def finding(kind: str, seed: int, **more) -> tuple[BankFinding, xr.Dataset]:
@@ -37,8 +37,6 @@ def test_a_bank_never_seen_full_is_not_told():
     told, log = finding("lifepo4", 1, sun_w=150.0, start_soc=0.6, monitor=False)
     assert float(log["true_soc"].max()) < 0.9
     assert told.capacity_ah is None
-    assert told.charge_efficiency is None
-    assert told.meter_drift_per_day is None
     assert not told.tired
     assert "no full charge in the log" in said(told.evidence)
     assert "let it down to 20 %" in said(told.evidence)
@@ -64,30 +62,6 @@ def test_full_charges_are_seen_where_the_bank_is_full_and_nowhere_else(kind: str
         missed += [not seen[first:end].any() for first, end in runs if end - first >= 6]
     assert len(missed) >= 6
     assert np.mean(missed) <= may_miss
-
-
-def test_charge_efficiency_from_full_to_full_is_that_of_the_bank():
-    told = [finding("lifepo4", seed)[0] for seed in range(10)]
-    known = [each for each in told if each.charge_efficiency]
-    assert len(known) >= 8
-    for each in known:
-        assert each.listed_efficiency == pytest.approx(0.994, abs=0.002)
-        assert each.charge_efficiency.low <= 1.0
-    assert sum(each.charge_efficiency.low <= 0.994 <= each.charge_efficiency.high for each in known) >= len(known) - 1
-
-
-def test_a_monitor_set_to_a_bank_that_is_gone_drifts():
-    steady, _ = finding("lifepo4", 3, gain=0.0)
-    assert steady.meter_drift_per_day is not None
-    assert abs(steady.meter_drift_per_day.value) < 0.02
-    drained = bank_log(bank_of("lifepo4"), days=4.0, rng=np.random.default_rng(3), gain=0.0)
-    full = drained["true_soc"].values >= 1.0 - 1e-9
-    steps = np.arange(full.size)
-    since_full = (steps - np.maximum.accumulate(np.where(full, steps, 0))) / 144.0
-    drained["read_meter_soc"].values[:] = drained["true_soc"].values - 0.05 * since_full
-    drift = judge_bank(drained, bank_of("lifepo4")).meter_drift_per_day
-    assert drift.low <= -0.05 <= drift.high
-    assert drift.high < 0.0
 
 
 def test_gaps_are_bridged_by_the_monitors_count_and_not_without():

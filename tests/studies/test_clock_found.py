@@ -6,8 +6,10 @@ import numpy as np
 import pytest
 import xarray as xr
 
+from planner.domain.glossary import READINGS
 from planner.domain.inputs.power import Bank
 from planner.domain.results.reconcile.findings import ClockFinding
+from planner.domain.schema import attributes
 from planner.presentation.words.notes import said
 from planner.studies.reconcile.clock_found import find_clock
 
@@ -45,13 +47,14 @@ def readings(days: int, *, fast_min: float, soc: float = 0.6) -> xr.Dataset:
     """What a log shows whose clock is fast: at its own time it reads the light of some minutes before."""
     watts = VEIL * sun(middle_h(days) - fast_min / 60.0)[:, None] * PEAK_W
     nothing = np.full(days * 144, np.nan)
+    read = {
+        **dict.fromkeys(READINGS, nothing),
+        "read_controller_power_w": watts,
+        "read_meter_soc": np.full(days * 144, soc),
+    }
     return xr.Dataset(
-        {
-            "read_controller_power_w": (("time", "controller"), watts),
-            "read_bank_voltage_v": ("time", nothing),
-            "read_meter_soc": ("time", np.full(days * 144, soc)),
-        },
-        coords={"time": time_of(days) + np.timedelta64(5, "m")},
+        {name: (READINGS[name].dims, value, attributes(READINGS[name])) for name, value in read.items()},
+        coords={"time": time_of(days) + np.timedelta64(5, "m"), "controller": ["arch", "bimini"]},
     )
 
 
@@ -59,7 +62,7 @@ def found(days: int, *, fast_min: float, soc: float = 0.6) -> ClockFinding:
     track = xr.Dataset({"lon": ("time", np.zeros(days * 144))}, coords={"time": time_of(days)}).assign_attrs(
         step_s=600.0
     )
-    return find_clock(readings(days, fast_min=fast_min, soc=soc), states(days), track, bank=BANK, absorption_v=14.2)
+    return find_clock(readings(days, fast_min=fast_min, soc=soc), states(days), track, bank=BANK)
 
 
 @pytest.mark.parametrize(
@@ -101,7 +104,7 @@ def test_a_log_by_night_alone_cannot_tell():
     dark = readings(2, fast_min=0.0)
     dark["read_controller_power_w"][:] = 0.0
     track = xr.Dataset({"lon": ("time", np.zeros(288))}, coords={"time": time_of(2)}).assign_attrs(step_s=600.0)
-    finding = find_clock(dark, states(2), track, bank=BANK, absorption_v=14.2)
+    finding = find_clock(dark, states(2), track, bank=BANK)
     assert not finding.corrected
     assert (finding.fast_min.low, finding.fast_min.high) == (-130.0, 130.0)
     assert "No day has readings enough" in said(finding.evidence)

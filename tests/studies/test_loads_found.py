@@ -9,7 +9,7 @@ from made_draws import LOADS, OFFSET, Passage, drawn_w, readings_of, sailed, shi
 
 from planner.domain.results.reconcile.findings import LoadFinding
 from planner.presentation.words.notes import said
-from planner.studies.reconcile.loads.found import judge_loads
+from planner.studies.reconcile.loads_found import judge_loads
 
 WATTS = 25.0
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from planner.studies.reconcile.judged_steps import Judged
-from planner.studies.reconcile.shared_sky import IN_SHADE, LOW_SUN, METER, MODEL, USUAL_LEAN, own_variance, shared_sky
+from planner.studies.reconcile.shared_sky import IN_SHADE, LOW_SUN, STEP, TAILS, USUAL_LEAN, shared_sky
 from planner.studies.reconcile.sky_states import States
 
 STEPS = 6
@@ -28,7 +28,7 @@ def judged(factor: tuple[float, ...] = (1.0, 1.0, 1.0), *, usable: np.ndarray | 
     no, yes = np.zeros((STEPS, 3), dtype=bool), np.ones((STEPS, 3), dtype=bool)
     return Judged(
         log_w=log_w,
-        rounding=np.full((STEPS, 3), 0.001),
+        rounding=np.full((STEPS, 3), 0.001**2),
         usable=yes if usable is None else usable,
         fair=yes,
         full=no,
@@ -36,7 +36,7 @@ def judged(factor: tuple[float, ...] = (1.0, 1.0, 1.0), *, usable: np.ndarray | 
         shaded=no,
         lit=np.ones((STEPS, 3)),
         elevation_deg=np.full(STEPS, 40.0),
-        bearing_deg=np.full(STEPS, 90.0),
+        toward=np.tile([0.0, 0.77, 0.64], (STEPS, 1)),
         step_h=1.0 / 6.0,
         bank_read=True,
     )
@@ -44,7 +44,7 @@ def judged(factor: tuple[float, ...] = (1.0, 1.0, 1.0), *, usable: np.ndarray | 
 
 def found(readings: Judged, *, forecast: np.ndarray | None = None):
     prior = np.log(INDEX) if forecast is None else forecast
-    return shared_sky(states(), readings, log_factor=np.zeros((STEPS, 3)), forecast_log_index=prior)
+    return shared_sky(states(), readings, own=np.zeros((STEPS, 3)), prior=prior)
 
 
 def test_between_the_lattices_knots_power_is_read_linearly_in_logarithms():
@@ -67,29 +67,9 @@ def test_the_forecast_gives_way_to_the_panels():
     assert np.exp(sky.log_index) == pytest.approx(INDEX, rel=0.01)
 
 
-@pytest.mark.parametrize("weak", [0, 1, 2])
-def test_a_weak_controller_does_not_excuse_itself(weak: int):
-    factor = [1.0, 1.0, 1.0]
-    factor[weak] = 0.8
-    sky = found(judged(tuple(factor)))
-    assert sky.apart[:, weak] == pytest.approx(np.full(STEPS, np.log(0.8)), abs=0.01)
-
-
-def test_the_others_seem_to_gain_by_at_most_the_weak_ones_share_of_their_sky():
-    """No controller tells the lean, so each sound one is held against the mean of a sound and a weak one at most."""
-    even = states()
-    even.log_w[:] -= np.array([-1.0, 0.0, 1.0])[None, :, None, None] * BY_LEAN
-    readings = judged((1.0, 0.8, 1.0))
-    readings.log_w[:] -= USUAL_LEAN[0] * BY_LEAN
-    sky = shared_sky(even, readings, log_factor=np.zeros((STEPS, 3)), forecast_log_index=np.log(INDEX))
-    assert (sky.apart[:, [0, 2]] > 0.0).all()
-    assert (sky.apart[:, [0, 2]] < -0.5 * np.log(0.8) + 1e-6).all()
-    assert sky.apart[:, 1] == pytest.approx(np.full(STEPS, np.log(0.8)), abs=2e-3)
-
-
 def test_a_standing_factor_is_taken_out_of_the_sky_and_left_in_the_controller():
     factor = np.log([1.0, 0.5, 1.0]) * np.ones((STEPS, 3))
-    sky = shared_sky(states(), judged((1.0, 0.5, 1.0)), log_factor=factor, forecast_log_index=np.log(INDEX))
+    sky = shared_sky(states(), judged((1.0, 0.5, 1.0)), own=factor, prior=np.log(INDEX))
     assert np.exp(sky.log_index) == pytest.approx(INDEX, rel=1e-3)
     assert sky.apart[:, 1] == pytest.approx(np.full(STEPS, np.log(0.5)), abs=5e-3)
 
@@ -106,9 +86,12 @@ def test_what_is_not_usable_tells_of_nothing():
     assert np.exp(sky.log_index[3]) == pytest.approx(INDEX[3], rel=0.01)
 
 
-def test_the_doubt_of_a_reading_adds_display_model_rounding_shade_and_low_sun():
+def test_a_step_that_lies_off_has_more_doubt_than_display_model_shade_and_low_sun_give_it():
     readings = judged()
     readings.lit[:, 2] = 0.5
-    variance = own_variance(readings)
-    steady = METER**2 + MODEL**2 + (LOW_SUN / np.sin(np.radians(40.0))) ** 2 + 0.001**2
-    assert variance[0] == pytest.approx([steady, steady, steady + (0.5 * IN_SHADE) ** 2])
+    sky = found(readings)
+    steady = STEP**2 + (LOW_SUN / np.sin(np.radians(40.0))) ** 2 + 0.001**2
+    usual = np.array([steady, steady, steady + (0.5 * IN_SHADE) ** 2]) * TAILS / (TAILS + 1.0)
+    assert sky.variance[0] == pytest.approx(usual, rel=0.05)
+    readings.log_w[0, 1] += 0.5
+    assert found(readings).variance[0, 1] > 10.0 * usual[1]

@@ -18,14 +18,14 @@ from planner.readers.log.mapping import read_mapping
 from planner.readers.log.reader import read_logs
 from planner.simulation.ledger.simulate import bank_params
 from planner.simulation.ship_time import ship_offset_along
-from planner.studies.reconcile.bank.found import judge_bank
+from planner.studies.reconcile.bank_found import judge_bank
 from planner.studies.reconcile.clock_found import find_clock
 from planner.studies.reconcile.courses_found import courses_of
-from planner.studies.reconcile.loads.found import judge_loads
-from planner.studies.reconcile.panels.found import hold, judge_controllers
+from planner.studies.reconcile.loads_found import judge_loads
+from planner.studies.reconcile.panels_found import hold, judge_controllers
 from planner.studies.reconcile.read_steps import on_steps, shifted
 from planner.studies.reconcile.sky_found import find_sky
-from planner.studies.reconcile.sky_states import sky_states, substring_ratios
+from planner.studies.reconcile.sky_states import dark_ratios, sky_states
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -92,13 +92,13 @@ def reconcile(
     demand = demanded(track, harvest, ship_offset, inputs, recall)
     absorption_v = bank_params(boat.bank).absorption_v
     states = recall(sky_states, track, harvest, boat=boat, bus_v=absorption_v, model=passage.model)
-    ratios = recall(substring_ratios, track, harvest, boat=boat, bus_v=absorption_v, model=passage.model)
+    darks = recall(dark_ratios, track, harvest, boat=boat, bus_v=absorption_v, model=passage.model)
 
     progress("comparing the readings with the model")
-    shift = find_clock(readings, states, track, bank=boat.bank, absorption_v=absorption_v)
+    shift = find_clock(readings, states, track, bank=boat.bank)
     true = shifted(readings, shift.fast_min.value) if shift.corrected else readings
     steps = on_steps(true, track)
-    held = hold(steps, track, states, harvest, boat=boat)
+    held = hold(steps, track, states, harvest, darks, boat=boat)
     supplied_track = supplied(track, ship_offset, inputs, recall)
     moments = true["time"].values
     return Reconciliation(
@@ -108,14 +108,14 @@ def reconcile(
         last=from_numpy(moments[-1]),
         clock=shift,
         sky=find_sky(held, states, harvest),
-        controllers=judge_controllers(held, ratios, boat=boat),
+        controllers=judge_controllers(held, boat=boat),
         loads=judge_loads(
             steps, supplied_track, demand, ship_offset, loads=boat.load, secondary_banks=boat.secondary_bank
         ),
         bank=judge_bank(steps, boat.bank),
         warnings=tuple(readings.attrs["repairs"]),
         ship_offset=ship_offset,
-        courses=courses_of(held, steps, supplied_track, states, demand, boat=boat),
+        courses=courses_of(held, steps, supplied_track, demand, boat=boat),
         mapping=str(readings.attrs["mapping"]),
     )
 

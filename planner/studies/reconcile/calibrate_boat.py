@@ -14,7 +14,7 @@ from planner.domain.results.note import NOTHING, Note, together
 from planner.domain.results.reconcile.findings import LEVEL, ControllerFinding, Interval, LoadFinding, Reconciliation
 from planner.simulation.ledger.simulate import bank_params
 
-FAULTS: Final = frozenset({"weak", "substring out"})
+FAULTS: Final = frozenset({"weak", "substring out", "panel dark"})
 """Verdicts that lie with the panels themselves: shade, limits and a full bank do not."""
 PART_STEPS: Final = (0.1, 0.05, 0.02, 0.01)  # 1, to which parts are rounded, the coarsest that doubt allows
 WATT_STEPS: Final = (10.0, 5.0, 2.0, 1.0)  # W

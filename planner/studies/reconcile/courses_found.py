@@ -13,10 +13,10 @@ from planner.domain.inputs.boat import Boat
 from planner.domain.results.reconcile.courses import ControllerCourse, Courses
 from planner.domain.schema import attributes
 from planner.simulation.ledger.simulate import mean_harvest, simulate
+from planner.studies.reconcile.evidence import SIGMAS
+from planner.studies.reconcile.hours import LEVEL
 from planner.studies.reconcile.logged_policy import policy_of_record, ran, track_of_record
-from planner.studies.reconcile.panels.found import SIGMAS, Held
-from planner.studies.reconcile.shared_sky import own_variance
-from planner.studies.reconcile.sky_states import states_of
+from planner.studies.reconcile.panels_found import Held
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -25,9 +25,7 @@ if TYPE_CHECKING:
 LEAST_W: Final = 0.5  # W; a display of whole watts shows no less
 
 
-def courses_of(
-    held: Held, steps: xr.Dataset, track: xr.Dataset, states: xr.Dataset, demand: xr.Dataset, *, boat: Boat
-) -> Courses:
+def courses_of(held: Held, steps: xr.Dataset, track: xr.Dataset, demand: xr.Dataset, *, boat: Boat) -> Courses:
     """Return read and expected of controllers and bank along the track.
 
     The bank's is the ledger under the log's engine, begun at the first state of charge that the monitor showed, with
@@ -41,11 +39,9 @@ def courses_of(
         READINGS on the track's steps, the clock put right.
     track, demand : xarray.Dataset
         As the glossary has them, over the same steps.
-    states : xarray.Dataset
-        Of ``sky_states``.
     boat : Boat
     """
-    expected, low, high = _expected(held, states)
+    expected, low, high = _expected(held)
     read = steps["read_controller_power_w"].to_numpy()
     engine_ran = ran(steps, track)
     delivered = np.where(np.isfinite(read), read, np.nan_to_num(expected))
@@ -68,27 +64,18 @@ def courses_of(
     )
 
 
-def _expected(held: Held, states: xr.Dataset) -> tuple[Floats, Floats, Floats]:
-    """Return the watts of sound controllers and their interval.
-
-    Under the sky of the others where that is known, else under that of all; none by night, and not known where no
-    controller showed the sky.
-    """
-    sky, judged = held.levels.sky, held.judged
-    log_w, by_index, _ = states_of(states).at(sky.log_index, sky.lean)
-    shared_sd = np.sqrt(own_variance(judged) + (by_index * sky.log_index_sd[:, None]) ** 2)
-    alone = np.isfinite(sky.apart)
-    log_expected = np.where(alone, judged.log_w - sky.apart, log_w)
-    sd = np.where(alone, sky.apart_sd, np.minimum(shared_sd, 1.0))
-    expected = np.exp(log_expected)
+def _expected(held: Held) -> tuple[Floats, Floats, Floats]:
+    """Return the watts of sound controllers and their interval; none by night, NaN where none showed the sky."""
+    sky, judged = held.sky, held.judged
     unknown = ((sky.controllers_used == 0) & (judged.elevation_deg > 0.0))[:, None]
     dark = (judged.elevation_deg <= 0.0)[:, None]
+    sd = np.minimum(np.sqrt(sky.variance + LEVEL**2 + sky.log_index_sd[:, None] ** 2), 1.0)
 
-    def shown(watts: Floats) -> Floats:
+    def shown(log_watts: Floats) -> Floats:
+        watts = np.exp(log_watts)
         return np.where(unknown, np.nan, np.where(dark | (watts < LEAST_W), 0.0, watts))
 
-    reach = np.exp(SIGMAS * sd)
-    return shown(expected), shown(expected / reach), shown(expected * reach)
+    return shown(sky.expected), shown(sky.expected - SIGMAS * sd), shown(sky.expected + SIGMAS * sd)
 
 
 def _use(held: Held, read: Floats, c: int) -> npt.NDArray[np.str_]:

@@ -18,9 +18,9 @@ if TYPE_CHECKING:
 
 
 # the project's own
-LEAST_ELEVATION_DEG: Final = 12.0  # degree; a lower sun is seen through too much model
+LEAST_ELEVATION_DEG: Final = 10.0  # degree; a lower sun is seen through too much model
 DAYLIGHT_DEG: Final = 5.0  # degree, from which on a sky is looked for
-LEAST_LIT: Final = 0.85  # 1, part of each panel that the beam must reach by the model
+LEAST_LIT: Final = 0.5  # 1, part of each panel that the beam must reach by the model
 AT_LIMIT: Final = 0.97  # 1, of a controller's limit
 UNDER_ABSORPTION_V: Final = 0.2  # V on a 12 V bank; controllers hold back from here on
 FULL_SOC: Final = 0.98  # 1, by the monitor
@@ -36,17 +36,19 @@ class Judged:
     log_w : array (time, controller)
         Natural logarithm of the power read, NaN where nothing was; under a watt counts as half of one.
     rounding : array (time, controller)
-        Standard deviation of that logarithm from a display of whole watts [1].
+        Variance of that logarithm from a display of whole watts [1].
     usable : bool array (time, controller)
         Read by day, neither held back by a full bank nor at the controller's limit: informs on the sky.
     fair : bool array (time, controller)
-        And in full sun high enough: informs on the panels.
+        And lit by the model, the sun high enough: informs on the panels.
     full, clipped, shaded : bool array (time, controller)
         Read with the sun high enough and set aside, the first reason that holds.
     lit : array (time, controller)
         Part of the panels that the beam reaches by the model, of the worst panel [1].
-    elevation_deg, bearing_deg : array (time,)
-        The sun over the horizon; off the bow, clockwise [degree].
+    elevation_deg : array (time,)
+        The sun over the horizon [degree].
+    toward : array (time, 3)
+        Unit vector to the sun: ahead, to starboard, up.
     step_h : float
         [h].
     bank_read : bool
@@ -62,7 +64,7 @@ class Judged:
     shaded: Bools
     lit: Floats
     elevation_deg: Floats
-    bearing_deg: Floats
+    toward: Floats
     step_h: float
     bank_read: bool
 
@@ -93,41 +95,46 @@ def judged_steps(
     read = steps["read_controller_power_w"].to_numpy()
     known = np.isfinite(read)
     elevation = states["sun_elevation_deg"].to_numpy()
-    full, bank_read = _full(steps, bank, round(SETTLES_H / step_h))
-    limit = _limits(steps, controllers, bank)
+    full = held_back(steps, bank)
+    settles = np.ones(2 * round(SETTLES_H / step_h) + 1)
+    held = (np.convolve(full.astype(np.float64), settles, mode="same") > 0.5)[:, None] & known
+    at_limit = np.nan_to_num(read) >= AT_LIMIT * _limits(steps, controllers, bank)
     lit = _worst_lit(states, controllers)
-    edge = np.pad(lit, ((1, 1), (0, 0)), mode="edge")
-    sunlit = np.minimum(np.minimum(edge[:-2], edge[2:]), lit) > LEAST_LIT
     high = (elevation > LEAST_ELEVATION_DEG)[:, None] & known
-    at_limit = np.nan_to_num(read) >= AT_LIMIT * limit
-    held = full[:, None] & known
     usable = (elevation > DAYLIGHT_DEG)[:, None] & known & ~held & ~at_limit
     watts = np.where(known, np.maximum(read, 0.5), np.nan)
-    heading = track["heading_deg"].to_numpy()
+    bearing = np.radians(states["sun_azimuth_deg"].to_numpy() - track["heading_deg"].to_numpy())
+    up = np.radians(elevation)
+    toward = np.stack([np.cos(up) * np.cos(bearing), np.cos(up) * np.sin(bearing), np.sin(up)], axis=1)
+    bank_read = any(np.isfinite(steps[name]).any() for name in ("read_bank_voltage_v", "read_meter_soc"))
     return Judged(
         log_w=np.log(watts),
-        rounding=np.where(known, 0.3 / np.nan_to_num(watts, nan=1.0), 1.0),
+        rounding=np.where(known, np.square(0.3 / np.nan_to_num(watts, nan=1.0)), 1.0),
         usable=usable,
-        fair=usable & high & sunlit,
+        fair=usable & high & (lit > LEAST_LIT),
         full=high & held,
         clipped=high & ~held & at_limit,
-        shaded=high & ~held & ~at_limit & ~sunlit,
+        shaded=high & ~held & ~at_limit & (lit <= LEAST_LIT),
         lit=lit,
         elevation_deg=elevation,
-        bearing_deg=np.mod(states["sun_azimuth_deg"].to_numpy() - heading, 360.0),
+        toward=toward,
         step_h=step_h,
         bank_read=bank_read,
     )
 
 
-def _full(steps: xr.Dataset, bank: Bank, settles: int) -> tuple[Bools, bool]:
-    """Return where the bank may hold the controllers back, some steps round about too, and whether it was read."""
-    volts, soc = (steps[name].to_numpy() for name in ("read_bank_voltage_v", "read_meter_soc"))
-    margin = UNDER_ABSORPTION_V * bank.nominal_v / 12.0
-    full = np.nan_to_num(volts) >= bank_params(bank).absorption_v - margin
-    full |= np.nan_to_num(soc) >= FULL_SOC
-    wide = np.convolve(full.astype(np.float64), np.ones(2 * settles + 1), mode="same") > 0.5
-    return wide, bool(np.isfinite(volts).any() or np.isfinite(soc).any())
+def held_back(read: xr.Dataset, bank: Bank) -> Bools:
+    """Return where volts or monitor say that a full bank may hold the controllers back, (time,).
+
+    Parameters
+    ----------
+    read : xarray.Dataset
+        READINGS.
+    bank : Bank
+    """
+    volts, soc = (read[name].to_numpy() for name in ("read_bank_voltage_v", "read_meter_soc"))
+    least_v = bank_params(bank).absorption_v - UNDER_ABSORPTION_V * bank.nominal_v / 12.0
+    return np.asarray((np.nan_to_num(volts) >= least_v) | (np.nan_to_num(soc) >= FULL_SOC))
 
 
 def _limits(steps: xr.Dataset, controllers: Sequence[Controller], bank: Bank) -> Floats:
@@ -140,12 +147,7 @@ def _limits(steps: xr.Dataset, controllers: Sequence[Controller], bank: Bank) ->
 
 
 def _worst_lit(states: xr.Dataset, controllers: Sequence[Controller]) -> Floats:
-    lit = states["surely_lit_fraction"].to_numpy()
-    panels = list(states["panel"].to_numpy())
+    lit = states["surely_lit_fraction"]
     return np.stack(
-        [
-            lit[:, [panels.index(name) for string in controller.strings for name in string]].min(axis=1)
-            for controller in controllers
-        ],
-        axis=1,
+        [lit.sel(panel=[name for string in c.strings for name in string]).min("panel") for c in controllers], axis=1
     )

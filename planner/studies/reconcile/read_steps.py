@@ -77,10 +77,8 @@ def on_steps(readings: xr.Dataset, track: xr.Dataset) -> xr.Dataset:
     -------
     xarray.Dataset
         READINGS over the track's ``time``: watts, volts, amps as means and ``read_engine_on`` as the part of each
-        step; state of charge and amp-hours at its start; NaN where less than half of the step is read. And
-        ``read_fraction`` (time), the most that is read of a step in any quantity [1], and ``read_count`` (time), the
-        moments read in it. Each variable's attribute ``longest_gap_min`` says what was bridged [min], of controllers
-        the longest; the attributes of the readings are kept.
+        step; state of charge and amp-hours at its start; NaN where less than half of the step is read.
+        The attributes of the readings are kept.
     """
     check_dataset(readings, READINGS, door="on_steps")
     starts = track["time"].values.astype("datetime64[ns]")
@@ -91,33 +89,24 @@ def on_steps(readings: xr.Dataset, track: xr.Dataset) -> xr.Dataset:
     covers = readings.attrs.get("covers", "instant")
 
     arrays: dict[str, Floats] = {}
-    bridged: dict[str, float] = {}
-    most = np.zeros(starts.size)
     for name in READINGS:
         columns = np.atleast_2d(readings[name].values.astype(np.float64).T)
-        laid, gaps = [], [SHORTEST_GAP_MIN]
+        laid = []
         for column in columns:
             good = np.isfinite(column)
             time_s, value = at_s[good], column[good]
             gap_s = 60.0 * longest_gap_min(time_s)
-            gaps.append(gap_s / 60.0)
             if name in STATES:
                 laid.append(_at_starts(time_s, value, edge_s[:-1], gap_s))
                 continue
             shape = "held" if covers == "since the last" else "nearest" if name == "read_engine_on" else "straight"
-            mean, part = _means(time_s, value, edge_s, gap_s, shape)
-            laid.append(mean)
-            most = np.maximum(most, part)
+            laid.append(_means(time_s, value, edge_s, gap_s, shape))
         arrays[name] = np.stack(laid, axis=-1) if "controller" in READINGS[name].dims else laid[0]
-        bridged[name] = max(gaps)
 
     coords = {"time": starts, "controller": readings["controller"].values}
     steps = to_dataset(arrays, READINGS, coords=coords, door="on_steps")
     for name in READINGS:
-        steps[name].attrs.update({**readings[name].attrs, "longest_gap_min": bridged[name]})
-    count = np.diff(np.searchsorted(at_s, edge_s))
-    steps["read_fraction"] = ("time", most, {"units": "1", "long_name": "part of the step that is read"})
-    steps["read_count"] = ("time", count, {"units": "1", "long_name": "moments read in the step"})
+        steps[name].attrs.update(readings[name].attrs)
     steps.attrs = {**readings.attrs, "step_s": step_s}
     return steps
 
@@ -136,15 +125,15 @@ def _at_starts(time_s: Floats, value: Floats, at_s: Floats, gap_s: float) -> Flo
     return np.where(inside & near, state, np.nan)
 
 
-def _means(time_s: Floats, value: Floats, edge_s: Floats, gap_s: float, shape: str) -> tuple[Floats, Floats]:
-    """Return the mean over each step of what was read, and the part of the step that it covers [1].
+def _means(time_s: Floats, value: Floats, edge_s: Floats, gap_s: float, shape: str) -> Floats:
+    """Return the mean over each step of what was read; NaN where less than half of the step was.
 
     The course between readings is integrated exactly from one edge to the next: trapezia of ``straight`` lines,
     rectangles of values ``held`` since the reading before or of the ``nearest`` reading.
     """
     steps = edge_s.size - 1
     if time_s.size < 2:
-        return np.full(steps, np.nan), np.zeros(steps)
+        return np.full(steps, np.nan)
     long = np.diff(time_s)
     open_ = long <= gap_s
     before, after = value[:-1], value[1:]
@@ -166,6 +155,5 @@ def _means(time_s: Floats, value: Floats, edge_s: Floats, gap_s: float, shape: s
     bridged = open_[stretch]
     total = np.diff(sum_at[stretch] + np.where(bridged, part, 0.0))
     covered = np.diff(cover_at[stretch] + np.where(bridged, into, 0.0))
-    read = covered / np.diff(edge_s)
-    enough = read >= LEAST_PART
-    return np.where(enough, total / np.where(enough, covered, 1.0), np.nan), read
+    enough = covered / np.diff(edge_s) >= LEAST_PART
+    return np.where(enough, total / np.where(enough, covered, 1.0), np.nan)

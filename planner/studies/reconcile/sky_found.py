@@ -9,7 +9,9 @@ import numpy as np
 from planner.domain.arrays import Floats
 from planner.domain.results.note import Note
 from planner.domain.results.reconcile.findings import Interval, SkyDay, SkyFinding
-from planner.studies.reconcile.panels.found import SIGMAS, Held, clear_light
+from planner.studies.reconcile.evidence import times
+from planner.studies.reconcile.hours import A_DAY, clear_light
+from planner.studies.reconcile.panels_found import Held
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -37,22 +39,23 @@ def find_sky(held: Held, states: xr.Dataset, harvest: xr.Dataset) -> SkyFinding:
     SkyFinding
         Of steps in which some controller showed the sky: by day, not at its limit, not held back by a full bank.
     """
-    sky, step_h = held.levels.sky, held.judged.step_h
+    sky, step_h = held.sky, held.judged.step_h
     clear = clear_light(states)
     seen = (sky.controllers_used > 0) & (sky.log_index_sd < LARGEST_SD)
     found = np.where(seen, clear * np.exp(sky.log_index), 0.0)
     forecast = harvest["ghi_w_m2"].to_numpy()
-    standing = float(np.hypot(held.levels.common_sd, CLEAR_LIGHT_SD))
+    standing = float(np.hypot(held.common_sd, CLEAR_LIGHT_SD))
+    day = held.hours.of_step // A_DAY + 1
     days = []
-    for number in np.unique(held.day[seen]):
-        here = seen & (held.day == number)
+    for number in np.unique(day[seen]):
+        here = seen & (day == number)
         own = _day_sd(found[here], sky.log_index_sd[here])
         total = float(found[here].sum() * step_h)
         outcomes = forecast[:, here].sum(axis=1) * step_h
         days.append(
             SkyDay(
                 day=int(number),
-                found_wh_m2=_about(total, float(np.hypot(own, standing))),
+                found_wh_m2=times(np.log(total), float(np.hypot(own, standing))),
                 forecast_wh_m2=(
                     float(np.quantile(outcomes, 0.1)),
                     float(np.quantile(outcomes, 0.5)),
@@ -64,7 +67,9 @@ def find_sky(held: Held, states: xr.Dataset, harvest: xr.Dataset) -> SkyFinding:
     total = float(found.sum() * step_h)
     if expected <= 0.0:
         return SkyFinding((), Interval(1.0, 0.0, np.inf), Note("sky_unknown"))
-    of_forecast = _about(total / expected, float(np.hypot(standing, _day_sd(found[seen], sky.log_index_sd[seen]))))
+    of_forecast = times(
+        np.log(total / expected), float(np.hypot(standing, _day_sd(found[seen], sky.log_index_sd[seen])))
+    )
     return SkyFinding(tuple(days), of_forecast, _evidence(tuple(days), of_forecast, float(seen.sum() * step_h)))
 
 
@@ -73,10 +78,6 @@ def _day_sd(found: Floats, deviation: Floats) -> float:
     err = found * deviation
     apart, together = float(err @ err), float(err.sum()) ** 2
     return float(np.sqrt((1.0 - STEP_LIKE) * apart + STEP_LIKE * together) / max(float(found.sum()), 1e-9))
-
-
-def _about(value: float, sd: float) -> Interval:
-    return Interval(value, value * float(np.exp(-SIGMAS * sd)), value * float(np.exp(SIGMAS * sd)))
 
 
 def _evidence(days: tuple[SkyDay, ...], of_forecast: Interval, hours: float) -> Note:

@@ -6,7 +6,7 @@ Shade does not depend on the sky, so a lattice of made skies costs little more t
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
 
@@ -32,6 +32,7 @@ OFF_DEG: Final = (  # degree; how far off motion and trim may be for a while, th
     (("boom_angle_deg", "headsail_angle_deg"), 8.0),
 )
 DARK_W: Final = 1e-3  # W, under which a logarithm says nothing
+LEAST_LEFT: Final = 0.02  # 1, of a controller's power: less is as good as nothing
 
 
 @dataclass(frozen=True, eq=False)
@@ -114,10 +115,27 @@ def states_of(states: xr.Dataset) -> States:
     return States(index, lean, np.log(np.maximum(shaped, DARK_W)))
 
 
-def substring_ratios(
+@dataclass(frozen=True, eq=False)
+class Dark:
+    """What a controller delivers with a part of one panel dark.
+
+    Attributes
+    ----------
+    panel : str
+    part : {'substring', 'panel'}
+    log_ratio : array (time,)
+        Logarithm of its power over that of the whole in a bright sky; NaN by night [1].
+    """
+
+    panel: str
+    part: Literal["substring", "panel"]
+    log_ratio: Floats
+
+
+def dark_ratios(
     track: xr.Dataset, sky: xr.Dataset, *, boat: Boat, bus_v: float, model: Model
-) -> dict[str, tuple[tuple[str, Floats], ...]]:
-    """Return what a controller would deliver with one substring of one panel dark, over what it does whole.
+) -> dict[str, tuple[Dark, ...]]:
+    """Return what each controller would deliver with one substring or one panel dark, over what it does whole.
 
     Parameters
     ----------
@@ -126,27 +144,36 @@ def substring_ratios(
 
     Returns
     -------
-    dict of str to tuple of (str, array (time,))
-        By controller: each of its panels that has more than one substring, and the ratio in a bright sky; NaN in the
-        dark [1].
+    dict of str to tuple of Dark
+        By controller: each of its panels that has more than one substring, and each where there are several.
     """
-    one, none = np.array([BRIGHT]), np.zeros(1)
 
     def bright(one_boat: Boat) -> Floats:
+        one, none = np.array([BRIGHT]), np.zeros(1)
         harvest = _under(track, sky, boat=one_boat, bus_v=bus_v, model=model, index=one, lean=none)
         return np.asarray(harvest["controller_power_w"].to_numpy()[0], dtype=np.float64)
 
     whole = bright(boat)
-    found: dict[str, tuple[tuple[str, Floats], ...]] = {}
+    found: dict[str, tuple[Dark, ...]] = {}
     for c, controller in enumerate(boat.controller):
-        names = {name for string in controller.strings for name in string}
+        names = [name for string in controller.strings for name in string]
+        panels = [panel for panel in boat.panel if panel.name in names]
+        parts: list[tuple[str, Literal["substring", "panel"], Boat]] = [
+            (panel.name, "substring", substring_dark(boat, panel.name)) for panel in panels if panel.substrings > 1
+        ]
+        if len(panels) > 1:
+            parts += [(panel.name, "panel", _panel_dark(boat, panel.name)) for panel in panels]
         full = np.where(whole[:, c] > 1.0, whole[:, c], np.nan)
         found[controller.name] = tuple(
-            (panel.name, bright(substring_dark(boat, panel.name))[:, c] / full)
-            for panel in boat.panel
-            if panel.name in names and panel.substrings > 1
+            Dark(name, part, np.log(np.maximum(bright(ill)[:, c] / full, LEAST_LEFT))) for name, part, ill in parts
         )
     return found
+
+
+def _panel_dark(boat: Boat, name: str) -> Boat:
+    dark = {"age_years": 1.0, "ageing_per_year": 1.0}
+    panels = (panel.model_copy(update=dark) if panel.name == name else panel for panel in boat.panel)
+    return boat.model_copy(update={"panel": tuple(panels)})
 
 
 def substring_dark(boat: Boat, name: str) -> Boat:

@@ -11,8 +11,22 @@ from planner.domain.results.reconcile.courses import Courses
 from planner.domain.ship_clock import ShipOffset
 from planner.domain.shown import Shown
 
-Verdict = Literal["as expected", "weak", "substring out", "shaded", "clipped", "full bank", "cannot tell"]
+Verdict = Literal[
+    "as expected",
+    "less than expected",
+    "more than expected",
+    "weak",
+    "substring out",
+    "panel dark",
+    "shaded",
+    "clipped",
+    "full bank",
+    "cannot tell",
+]
 """The verdict on a controller's panels: the first that the evidence supports."""
+
+AMISS: Final = frozenset({"weak", "substring out", "panel dark", "shaded"})
+"""Verdicts that ask for a look."""
 
 LEVEL: Final = 0.9
 """Part of the intervals here that cover the truth."""
@@ -33,6 +47,22 @@ class Interval:
     value: float
     low: float
     high: float
+
+
+@dataclass(frozen=True)
+class CauseShare:
+    """A cause that may be at a controller, and how likely it is.
+
+    Attributes
+    ----------
+    name : str
+        As a verdict, 'gained' or 'none'.
+    share : float
+        Of all that may be [1].
+    """
+
+    name: str
+    share: float
 
 
 @dataclass(frozen=True)
@@ -100,11 +130,15 @@ class ControllerFinding:
     since : datetime or None
         When it began, UTC; None when it was so from the first reading or there is nothing.
     ratio : Interval or None
-        Read over expected, since then, in clear, unshaded, unclipped steps [1]; None when there are too few.
+        Read over expected, since then, in steps that may be judged [1]; None when there are none.
+    change : Interval or None
+        After over before a beginning within the log, against the other controllers [1].
     judged_h, clipped_h, full_h, shaded_h : float
         Hours judged, and hours set aside: controller at its limit, bank full, panel in shade by the model [h].
     days : tuple of DayRatio
     by_sun : tuple of SunBin
+    causes : tuple of CauseShare
+        That may be at it, the likeliest first; empty where it was hardly read.
     evidence : Note
         What it rests on.
     """
@@ -115,12 +149,14 @@ class ControllerFinding:
     verdict: Verdict
     since: datetime | None
     ratio: Interval | None
+    change: Interval | None
     judged_h: float
     clipped_h: float
     full_h: float
     shaded_h: float
     days: tuple[DayRatio, ...]
     by_sun: tuple[SunBin, ...]
+    causes: tuple[CauseShare, ...]
     evidence: Note
 
 
@@ -245,12 +281,6 @@ class BankFinding:
         Today's, from full to empty [Ah]; None when the readings do not show it.
     listed_ah : float
         The boat file's rated capacity times its health [Ah].
-    charge_efficiency : Interval or None
-        Ampere-hours out over ampere-hours in from full to full [1]; None when the readings do not show it.
-    listed_efficiency : float
-        The model's of the same cycles [1].
-    meter_drift_per_day : Interval or None
-        The monitor's state of charge less the bank's, gained a day [1/d].
     tired : bool
         Whether the capacity's interval lies under the listed.
     evidence : Note
@@ -259,9 +289,6 @@ class BankFinding:
 
     capacity_ah: Interval | None
     listed_ah: float
-    charge_efficiency: Interval | None
-    listed_efficiency: float
-    meter_drift_per_day: Interval | None
     tired: bool
     evidence: Note
 
@@ -310,7 +337,7 @@ class Reconciliation(Shown):
 
     def headline(self) -> str:
         """Return whether anything is amiss."""
-        amiss = [one.controller for one in self.controllers if one.verdict in {"weak", "substring out", "shaded"}]
+        amiss = [one.controller for one in self.controllers if one.verdict in AMISS]
         words = [f"look at {', '.join(amiss)}"] if amiss else []
         words += ["a load not on the list"] if self.loads.found else []
         words += ["a tired bank"] if self.bank.tired else []

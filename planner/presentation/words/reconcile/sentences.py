@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-from planner.domain.results.reconcile.findings import ControllerFinding, Interval, Reconciliation
+from planner.domain.results.reconcile.findings import AMISS, ControllerFinding, Interval, Reconciliation
 from planner.presentation.words.wording import MINUS, NO_BREAK, moment_words, percent, whole
-
-AMISS = ("weak", "substring out", "shaded")
-"""Verdicts that ask for a look."""
 
 
 def answer(found: Reconciliation) -> tuple[str, str, str]:
@@ -47,35 +44,41 @@ def _parts(figure: Interval) -> tuple[float, float, float]:
 
 
 def _panels(found: Reconciliation) -> str:
-    amiss = [one for one in found.controllers if one.verdict in AMISS]
-    unknown = [one.controller for one in found.controllers if one.verdict == "cannot tell"]
-    words = [
-        f"'{one.controller}' is {_verdict(one)}, {percents(one.ratio)} of what is to be expected"
-        f" since {since_words(one, found)}"
-        for one in amiss
-    ]
-    count = len(found.controllers) - len(amiss) - len(unknown)
+    amiss = [_amiss(one, found) for one in found.controllers if one.verdict in AMISS]
+    words = [each for each in amiss if each]
+    apart = {
+        verdict: [one for one in found.controllers if one.verdict == verdict]
+        for verdict in ("less than expected", "more than expected", "cannot tell")
+    }
+    told = {
+        verdict: ", ".join(f"'{one.controller}' {percents(one.ratio)}" for one in these)
+        for verdict, these in apart.items()
+    }
+    words += [f"more than expected: {told['more than expected']}"] if apart["more than expected"] else []
+    words += (
+        [f"less than expected, no fault shown: {told['less than expected']}"] if apart["less than expected"] else []
+    )
+    unknown = ", ".join(f"'{one.controller}'" for one in apart["cannot tell"])
+    count = len(found.controllers) - len(amiss) - sum(map(len, apart.values()))
     if count:
-        rest = (
-            "all controllers yield"
-            if not (amiss or unknown)
-            else "the rest yield"
-            if count > 1
-            else "the other yields"
-        )
-        words.append(f"{rest} as expected" if not amiss else f"{rest} what is to be expected")
-    if unknown:
-        words.append(f"nothing can be told of {', '.join(unknown)}")
+        rest = "the rest yield" if count > 1 else "the other yields"
+        words.append(f"{'all controllers yield' if count == len(found.controllers) else rest} as expected")
+    words += [f"nothing can be told of {unknown}"] if unknown else []
     sentence = "; ".join(words)
     return f"{sentence[0].upper()}{sentence[1:]}."
 
 
-def _verdict(one: ControllerFinding) -> str:
-    if one.verdict == "weak" and one.ratio is not None:
-        return f"weak by {percent(1.0 - one.ratio.value)}"
-    return {"substring out": "short of a substring", "shaded": "shaded at some sun angles"}.get(
-        one.verdict, one.verdict
-    )
+def _amiss(one: ControllerFinding, found: Reconciliation) -> str:
+    """Return a controller's fault: against what it gave before, where that was seen."""
+    what = {"weak": "weak", "substring out": "short of a substring", "panel dark": "short of a panel"}
+    if one.verdict == "shaded":
+        return f"'{one.controller}' is shaded at some sun angles since {since_words(one, found)}"
+    gave = f"{percents(one.ratio)} of what is to be expected"
+    if one.change is not None:
+        others = [f"'{each.controller}'" for each in found.controllers if each is not one and each.ratio is not None]
+        against = "the other controllers," if len(others) != 1 else f"{others[0]} (one of the two changed),"
+        gave = f"{percents(one.change)} of what it gave before, against {against}"
+    return f"'{one.controller}' is {what[one.verdict]}, {gave} since {since_words(one, found)}"
 
 
 def _loads_and_bank(found: Reconciliation) -> str:
@@ -84,8 +87,13 @@ def _loads_and_bank(found: Reconciliation) -> str:
         words = "Loads cannot be told from these readings"
     elif loads.found:
         words = f"A load that is not on the list draws {with_interval(loads.unexplained_w, unit='W')} in the mean"
-    else:
+    elif loads.unexplained_w.low <= 0.0 <= loads.unexplained_w.high:
         words = f"Loads are as listed, to {with_interval(loads.unexplained_w, unit='W')}"
+    else:
+        more, over = "more", loads.unexplained_w
+        if over.high < 0.0:
+            more, over = "less", Interval(-over.value, -over.high, -over.low)
+        words = f"Loads draw {more} than listed, by {with_interval(over, unit='W')}, within the list's doubt"
     if bank.capacity_ah is None:
         return f"{words}; the bank's capacity cannot be told from these readings."
     size = f"{with_interval(bank.capacity_ah, unit='Ah')}, listed {whole(bank.listed_ah)}{NO_BREAK}Ah"

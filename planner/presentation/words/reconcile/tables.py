@@ -14,6 +14,8 @@ from planner.presentation.words.reconcile.sentences import (
 )
 from planner.presentation.words.wording import moment_words, percent, whole
 
+LEAST_SHARE = 0.005  # 1, of a cause that is named
+
 
 def page_of(found: Reconciliation) -> Page:
     """Return answer and tables for the terminal."""
@@ -52,14 +54,15 @@ def controllers_table(found: Reconciliation) -> Table:
             Column("Bank full h"),
         ),
         tuple(_controller_row(one, found) for one in found.controllers),
-        note="Of expected: read over what a sound one yields under the sky that all controllers together tell of, in "
-        "hours without shade, limit or full bank; in brackets nine cases in ten.",
+        note="Of expected: read over what a sound one yields under the sky that all controllers together tell of; in "
+        "brackets nine cases in ten.",
     )
 
 
 def evidence_table(found: Reconciliation) -> Table:
     """Return each finding's evidence in its own words."""
     rows = [(one.controller, said(one.evidence)) for one in found.controllers]
+    rows += [(f"{one.controller}, what it may be", _causes(one)) for one in found.controllers if one.causes]
     rows += [("loads", said(found.loads.evidence)), ("bank", said(found.bank.evidence))]
     rows += [
         ("sky", said(found.sky.evidence)),
@@ -94,13 +97,7 @@ def loads_table(found: Reconciliation) -> Table:
 
 def bank_table(found: Reconciliation) -> Table:
     """Return what the bank's readings come to beside what is listed."""
-    bank = found.bank
-    drift = bank.meter_drift_per_day
-    rows = (
-        ("capacity [Ah]", with_interval(bank.capacity_ah), whole(bank.listed_ah)),
-        ("charge efficiency", percents(bank.charge_efficiency), percent(bank.listed_efficiency)),
-        ("monitor's drift a day", percents(drift), percent(0.0)),
-    )
+    rows = (("capacity [Ah]", with_interval(found.bank.capacity_ah), whole(found.bank.listed_ah)),)
     return Table("Bank", (Column("What", "left"), Column("By the readings"), Column("Listed")), rows)
 
 
@@ -117,6 +114,12 @@ def sky_table(found: Reconciliation) -> Table:
     )
     columns = (Column("Day", "left"), Column("Found"), Column("Forecast"), Column("Eight forecasts in ten"))
     return Table("Sunlight on the level, while read [Wh/m2]", columns, rows)
+
+
+def _causes(one: ControllerFinding) -> str:
+    """Return the causes that may be at a controller, each with its share."""
+    told = (f"{cause.name} {percent(cause.share)}" for cause in one.causes if cause.share >= LEAST_SHARE)
+    return ", ".join(told)
 
 
 def _controller_row(one: ControllerFinding, found: Reconciliation) -> tuple[str, ...]:

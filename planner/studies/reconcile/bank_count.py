@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from typing import Final, Literal
 
 import numpy as np
-import numpy.typing as npt
 import xarray as xr
 
 from planner.domain.arrays import Bools, Floats
@@ -35,27 +34,21 @@ class Log:
 
     Attributes
     ----------
-    time : datetime64 array
-        Starts, UTC.
     volts : array
         NaN where not read [V].
     amps : array
         Positive charging; bridged over short gaps, and over long ones where the monitor counted; else NaN [A].
     amps_read : bool array
         Whether they were read.
-    shown_soc : array
-        By the monitor at the start of the step, NaN where not read [1].
     full : bool array
         Steps in which the bank shows itself full.
     step_h : float
         [h].
     """
 
-    time: npt.NDArray[np.datetime64]
     volts: Floats
     amps: Floats
     amps_read: Bools
-    shown_soc: Floats
     full: Bools
     step_h: float
 
@@ -95,21 +88,24 @@ def log_of(steps: xr.Dataset, bank: Bank) -> Log:
     volts, amps = steps["read_bank_voltage_v"].values, steps["read_bank_current_a"].values
     bridged = _bridged(amps, steps["read_meter_ah"].values, step_h, chemistry(bank.chemistry).meter_keeps)
     return Log(
-        time=steps["time"].values.astype("datetime64[ns]"),
         volts=volts,
         amps=bridged,
         amps_read=~np.isnan(amps),
-        shown_soc=steps["read_meter_soc"].values,
         full=_full(volts, amps, params, bank.nominal_v / 12.0, step_h),
         step_h=step_h,
     )
 
 
+def _runs(flags: Bools) -> list[tuple[int, int]]:
+    """Return first and end of each unbroken run of what is true."""
+    edges = np.diff(np.concatenate([[0], flags.astype(np.int64), [0]]))
+    return list(zip(np.flatnonzero(edges == 1).tolist(), np.flatnonzero(edges == -1).tolist(), strict=True))
+
+
 def _bridged(amps: Floats, meter_ah: Floats, step_h: float, meter_keeps: float) -> Floats:
     """Return the current with gaps filled: short ones straight, long ones by what the monitor counted then [A]."""
     filled = amps.copy()
-    edges = np.diff(np.concatenate([[0], np.isnan(amps).astype(np.int64), [0]]))
-    for first, end in zip(np.flatnonzero(edges == 1), np.flatnonzero(edges == -1), strict=True):
+    for first, end in _runs(np.isnan(amps)):
         if first == 0 or end == amps.size:
             continue
         hours = (end - first) * step_h
@@ -140,8 +136,7 @@ def _full(volts: Floats, amps: Floats, params: BankParams, twelves: float, step_
         still = np.abs(amps) <= FLOATED_A * params.capacity_ah
         at_float = still & (np.abs(volts - params.float_v) <= FLOATED_V * twelves)
     back = round(TOPPED_BEFORE_H / step_h)
-    edges = np.diff(np.concatenate([[0], at_float.astype(np.int64), [0]]))
-    for first, end in zip(np.flatnonzero(edges == 1), np.flatnonzero(edges == -1), strict=True):
+    for first, end in _runs(at_float):
         if end - first >= FLOATED_STEPS and topped[max(first - back, 0) : first].any():
             full[first:end] = True
     return full
@@ -152,10 +147,8 @@ def stretches_of(log: Log) -> tuple[Stretch, ...]:
 
     Steps from which no full charge is reached without a gap are in none.
     """
-    known = ~np.isnan(log.amps)
-    edges = np.diff(np.concatenate([[0], known.astype(np.int64), [0]]))
     found: list[Stretch] = []
-    for first, end in zip(np.flatnonzero(edges == 1).tolist(), np.flatnonzero(edges == -1).tolist(), strict=True):
+    for first, end in _runs(~np.isnan(log.amps)):
         charges = _full_charges(log.full, first, end, round(ONE_FULL_H / log.step_h))
         if charges and charges[0][0] > first:
             found.append(Stretch(first, charges[0][0], "end", to_full=True))
@@ -195,24 +188,12 @@ def count(log: Log, stretch: Stretch, params: BankParams, capacity_ah: Floats) -
     array (step + 1, bank)
         At the start of each step and after the last; under 0 and over 1 where the count says so [1].
     """
-    amps = log.amps[stretch.first : stretch.end]
-    soc = np.empty((amps.size + 1, capacity_ah.size))
-    lost = params.self_discharge_per_h * log.step_h
-    table = params.charge_efficiency
-    cells = table.size - 1
-
-    def moved(here: Floats, current: float) -> Floats:
-        if current <= 0.0:
-            return current * log.step_h / capacity_ah - lost
-        node = np.rint(np.clip(here, 0.0, 1.0) * cells).astype(np.int64)
-        return np.asarray(table[node] * current * log.step_h / capacity_ah - lost, dtype=np.float64)
-
-    if stretch.tied == "end":
-        soc[-1] = 1.0
-        for step in range(amps.size - 1, -1, -1):
-            soc[step] = soc[step + 1] - moved(soc[step + 1], float(amps[step]))
-        return soc
-    soc[0] = 1.0
-    for step in range(amps.size):
-        soc[step + 1] = soc[step] + moved(soc[step], float(amps[step]))
-    return soc
+    lost, table = params.self_discharge_per_h * log.step_h, params.charge_efficiency
+    sign = -1 if stretch.tied == "end" else 1
+    soc = [np.ones(capacity_ah.size)]
+    for current in log.amps[stretch.first : stretch.end][::sign].tolist():
+        kept = (
+            table[np.rint(np.clip(soc[-1], 0.0, 1.0) * (table.size - 1)).astype(np.int64)] if current > 0.0 else 1.0
+        )
+        soc.append(soc[-1] + sign * (kept * current * log.step_h / capacity_ah - lost))
+    return np.stack(soc)[::sign]

@@ -1,1 +1,0 @@
-"""The bank by its readings."""

@@ -1,1 +1,0 @@
-"""The loads by the readings."""

@@ -1,1 +1,0 @@
-"""Panels and their controllers by the readings."""
