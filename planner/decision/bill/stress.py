@@ -104,12 +104,14 @@ def _day_longer(weather: _Weather) -> _Weather:
     policy = weather.policy
     begun = np.maximum(policy.first_step, steps - again) + again
     repeated = policy.end_step > steps - again
-    longer = Policy(
+    longer = replace(
+        policy,
         first_step=np.concatenate([policy.first_step, begun[repeated]]),
         end_step=np.concatenate([policy.end_step, policy.end_step[repeated] + again]),
         minutes=np.concatenate([policy.minutes, policy.minutes[repeated]]),
         stop_soc=np.concatenate([policy.stop_soc, policy.stop_soc[repeated]]),
         allowed=policy.allowed[rows],
+        standing=policy.standing and replace(policy.standing, allowed=policy.standing.allowed[rows]),
     )
     track = _repeated(weather.track, rows)
     return _Weather(

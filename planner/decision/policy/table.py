@@ -11,11 +11,12 @@ from numba import njit
 
 from planner.decision.policy.choices import Choices, starts_of
 from planner.decision.policy.full_charge import AGES, NEVER_ASKED, OVERDUE_MIN, FullCharges
-from planner.decision.policy.program import Problem
+from planner.decision.policy.program import ARRIVES, AT_SEA, GONE, Problem
 from planner.domain.arrays import Bools, Floats, Ints
 from planner.domain.errors import Fault, InputError
 from planner.physics.bank import BankParams, bank_step
 from planner.physics.frames import cell_of
+from planner.simulation.ledger.bus import AtBus
 
 SOC_GRID: Final = np.linspace(0.0, 1.0, 101)  # 1, the whole percents that a meter shows
 NET_POWER_STEP_W: Final = 10.0  # W, least step between the levels of net power at which the bank is tabulated
@@ -38,8 +39,8 @@ class Courses(NamedTuple):
         SOC at the end of the epoch [0..1].
     path : float32 array (substep, choice, soc, member)
         SOC at the end of each substep of the passage [0..1].
-    substep_h : float array (substep,)
-        Length of each substep [h].
+    substep_h : float array (substep, member)
+        How much of each substep each member is at sea [h].
     first_substep : int array (epoch + 1,)
         Where each epoch's substeps begin.
     unserved_wh : float array (epoch, choice, soc, member)
@@ -64,10 +65,14 @@ class ChoiceTable:
     ----------
     choices : Choices
         What was open.
-    starts : int array (epoch, choice, 2)
+    run_min : int array (epoch, choice, member)
+        Minutes of running to charge alone [min].
+    starts : int array (epoch, choice, 2, member)
         Engine starts, by whether it ran before the epoch.
-    runs_on : bool array (epoch, choice)
+    runs_on : bool array (epoch, choice, member)
         Whether it runs as the epoch ends.
+    stay : int array (epoch, member)
+        As ``Problem`` has it.
     courses : Courses
         The bank's.
     minutes_per_soc : float
@@ -83,8 +88,10 @@ class ChoiceTable:
     """
 
     choices: Choices
+    run_min: Ints
     starts: Ints
     runs_on: Bools
+    stay: Ints
     courses: Courses
     minutes_per_soc: float
     minutes_per_wh: float
@@ -94,14 +101,7 @@ class ChoiceTable:
 
 
 def tabulate(
-    choices: Choices,
-    *,
-    solar_w: Floats,
-    demand_w: Floats,
-    alternator_w: Floats,
-    params: BankParams,
-    arrival_soc: float,
-    full: FullCharges = NEVER_ASKED,
+    choices: Choices, bus: AtBus, *, params: BankParams, arrival_soc: float, full: FullCharges = NEVER_ASKED
 ) -> ChoiceTable:
     """Run the bank through every epoch from every grid SOC, for every choice and member.
 
@@ -109,10 +109,8 @@ def tabulate(
     ----------
     choices : Choices
         What is open.
-    solar_w, demand_w : float array (member, time)
-        Solar power offered and load asked for [W].
-    alternator_w : float array (time,)
-        What the alternator can put out while the engine runs [W].
+    bus : AtBus
+        What the members bring, on the same steps.
     params : BankParams
         The one-state bank.
     arrival_soc : float
@@ -132,24 +130,28 @@ def tabulate(
         When the counts together ask for more than ``MOST_BYTES``.
     """
     epochs, count = choices.minutes.shape
+    members = bus.steps.size
     substeps, first_substep = _substeps(choices)
-    begins, widths = substeps[:, 0], np.diff(substeps, axis=1)[:, 0]
-    _refuse_too_large(epochs, len(substeps), count, solar_w.shape[0])
-    net_w = (np.add.reduceat(solar_w - demand_w, begins, axis=1) / widths).T.copy()
-    charging_w = np.zeros((begins.size, count))
+    begins = substeps[:, 0]
+    _refuse_too_large(epochs, len(substeps), count, members)
+    at_sea = np.add.reduceat(bus.at_sea, begins, axis=1, dtype=np.int64)
+    net_w = _means(bus.offered_w + bus.other_w - bus.demand_w, begins, at_sea)
+    charging_w = np.zeros((begins.size, count, members))
+    run_min = np.zeros((epochs, count, members), dtype=np.int64)
     for epoch in range(epochs):
         steps = slice(int(choices.first_step[epoch]), int(choices.end_step[epoch]))
         mine = slice(int(first_substep[epoch]), int(first_substep[epoch + 1]))
         for choice in np.flatnonzero(choices.minutes[epoch] >= 0).tolist():
-            output = choices.running(epoch, choice) * alternator_w[steps]
-            charging_w[mine, choice] = np.add.reduceat(output, begins[mine] - steps.start) / widths[mine]
-    best_w = float(alternator_w.max(initial=0.0))
+            output = choices.running(epoch, choice) * bus.alternator_w[:, steps]
+            charging_w[mine, choice] = _means(output, begins[mine] - steps.start, at_sea[:, mine])
+            run_min[epoch, choice] = choices.charging_min(epoch, choice)
+    best_w = float(bus.alternator_w.max(initial=0.0))
     highest_w = max(float(net_w.max()), 0.0) + best_w
-    shape = (epochs, count, SOC_GRID.size, net_w.shape[1])
+    shape = (epochs, count, SOC_GRID.size, members)
     courses = Courses(
         soc_end=np.zeros(shape),
         path=np.zeros((begins.size, *shape[1:]), dtype=np.float32),
-        substep_h=widths * choices.step_s / 3600.0,
+        substep_h=np.ascontiguousarray(at_sea.T * choices.step_s / 3600.0),
         first_substep=first_substep,
         unserved_wh=np.zeros(shape),
         fills=np.zeros(shape if full.asked else (0, 0, 0, 0), dtype=np.bool_),
@@ -161,8 +163,10 @@ def tabulate(
     starts, runs_on = starts_of(choices)
     return ChoiceTable(
         choices=choices,
+        run_min=run_min,
         starts=starts,
         runs_on=runs_on,
+        stay=_stay(choices, bus.steps),
         courses=courses,
         minutes_per_soc=minutes_per_soc,
         minutes_per_wh=60.0 / best_w if minutes_per_soc > 0.0 else 0.0,
@@ -170,6 +174,19 @@ def tabulate(
         half_hour_gain=gain,
         full=full,
     )
+
+
+def _means(values: Floats, begins: Ints, steps: Ints) -> Floats:
+    """Return the means of values (member, time) over the steps at sea of each substep, (substep, member)."""
+    means: Floats = (np.add.reduceat(values, begins, axis=1) / np.maximum(steps, 1)).T.copy()
+    return means
+
+
+def _stay(choices: Choices, steps: Ints) -> Ints:
+    """Return whether each member is at sea as each epoch ends, arrives in it, or has arrived, (epoch, member)."""
+    arrives = choices.end_step[:, None] >= steps
+    gone = choices.first_step[:, None] >= steps
+    return np.where(gone, GONE, np.where(arrives, ARRIVES, AT_SEA))
 
 
 def priced(table: ChoiceTable, *, floor_soc: float, start_cost_min: float) -> Problem:
@@ -195,8 +212,9 @@ def priced(table: ChoiceTable, *, floor_soc: float, start_cost_min: float) -> Pr
     _price_members(table.courses, floor_soc, depth_price, unserved_price, member_cost)
     return Problem(
         minutes=minutes,
-        run_cost=np.maximum(minutes, 0)[:, :, None] + start_cost_min * table.starts,
+        run_cost=table.run_min[:, :, None] + start_cost_min * table.starts,
         runs_on=table.runs_on,
+        stay=table.stay,
         soc_end=table.courses.soc_end,
         member_cost=member_cost,
         arrival_cost=OWED_PRICE * table.owed_min,
@@ -338,15 +356,16 @@ def _advance(rates, net_w, charging_w, soc):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True)
-def _parting(charging_w, minutes):  # type: ignore[no-untyped-def]
-    """Return the first substep in which each run differs from the next shorter one, array (choice,)."""
-    parting = np.zeros(minutes.size, dtype=np.int64)
-    for choice in range(1, minutes.size):
-        while (
-            parting[choice] < charging_w.shape[0]
-            and charging_w[parting[choice], choice] == charging_w[parting[choice], choice - 1]
-        ):
-            parting[choice] += 1
+def _parting(charging_w):  # type: ignore[no-untyped-def]
+    """Return the first substep in which each run differs from the next shorter one, array (choice, member)."""
+    substeps, choices, members = charging_w.shape
+    parting = np.zeros((choices, members), dtype=np.int64)
+    for choice in range(1, choices):
+        for member in range(members):
+            at = 0
+            while at < substeps and charging_w[at, choice, member] == charging_w[at, choice - 1, member]:
+                at += 1
+            parting[choice, member] = at
     return parting
 
 
@@ -359,17 +378,17 @@ def _run_bank(  # type: ignore[no-untyped-def]  # noqa: PLR0917 - compiled kerne
     soc, lacking_wh = np.empty(most + 1), np.empty(most + 1)
     for epoch in range(minutes.shape[0]):
         begin, end = courses.first_substep[epoch], courses.first_substep[epoch + 1]
-        parting = _parting(charging_w[begin:end], minutes[epoch])
+        parting = _parting(charging_w[begin:end])
         for node in range(SOC_GRID.size):
             for member in range(net_w.shape[1]):
                 soc[0], lacking_wh[0] = SOC_GRID[node], 0.0
                 for choice in range(minutes.shape[1]):
                     if minutes[epoch, choice] < 0:
                         break
-                    for k in range(parting[choice], end - begin):
-                        hours = courses.substep_h[begin + k]
+                    for k in range(parting[choice, member], end - begin):
+                        hours = courses.substep_h[begin + k, member]
                         gain, unserved_w = _advance(
-                            rates, net_w[begin + k, member], charging_w[begin + k, choice], soc[k]
+                            rates, net_w[begin + k, member], charging_w[begin + k, choice, member], soc[k]
                         )
                         soc[k + 1] = min(max(soc[k] + gain * hours * 3600.0 / SUBSTEP_S, 0.0), 1.0)
                         lacking_wh[k + 1] = lacking_wh[k] + hours * unserved_w
@@ -393,5 +412,5 @@ def _price_members(courses, floor_soc, depth_price, unserved_price, member_cost)
                     for substep in range(courses.first_substep[epoch], courses.first_substep[epoch + 1]):
                         short = floor_soc - courses.path[substep, choice, node, member]
                         if short > 0.0:
-                            cost += depth_price * short * courses.substep_h[substep]
+                            cost += depth_price * short * courses.substep_h[substep, member]
                     member_cost[epoch, choice, node, member] = cost

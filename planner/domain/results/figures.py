@@ -38,6 +38,8 @@ class ReserveKept:
         90 % Wilson score interval of the probability [0..1].
     confidence : float
         What was asked for [0..1].
+    can_show : float
+        Share that so many members could show at best, if all kept it: with 95 % confidence, one-sided [0..1].
     wind : {'own', 'control', 'forecast'}
         Whose wind they sailed in: each member in its own; all in the control's; or in the one that the forecast has.
     """
@@ -47,7 +49,27 @@ class ReserveKept:
     low: float
     high: float
     confidence: float
+    can_show: float
     wind: Wind = "control"
+
+    @property
+    def as_asked(self) -> bool:
+        """Whether as many kept it as was asked for."""
+        return self.kept >= self.confidence * self.members
+
+
+@dataclass(frozen=True)
+class Count:
+    """So many of so many.
+
+    Attributes
+    ----------
+    k, n : int
+        k of n.
+    """
+
+    k: int
+    n: int
 
 
 def spread_words(spread: Spread, digits: int = 0, factor: float = 1.0) -> str:

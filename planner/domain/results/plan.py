@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING, Literal
 from planner.domain.inputs.boat import Boat
 from planner.domain.inputs.passage import Passage
 from planner.domain.inputs.route import Route
-from planner.domain.policy import Policy, Trial
+from planner.domain.policy import Policy
 from planner.domain.results.engine_so_far import EngineSoFar
-from planner.domain.results.figures import ReserveKept, Spread, spread_words
+from planner.domain.results.figures import Count, ReserveKept, Spread, spread_words
 from planner.domain.results.note import Note
 from planner.domain.results.own_tracks import OwnTracks
 from planner.domain.results.studies import HeadingFan
@@ -127,6 +127,9 @@ class WatchRow:
         +1 starboard, -1 port, most of the watch.
     under_engine_min : int
         Minutes that the engine drives the boat [min].
+    drives_in : Count or None
+        Of the members still at sea, those whose engine drives the boat at some time of the watch; None where all
+        sail the control's track.
     soc : Spread
         SOC at the start [0..1].
     solar_wh, load_wh : Spread
@@ -145,7 +148,7 @@ class WatchRow:
     deferrable : tuple of str
         Loads to run in this watch.
     wake_soc_percent : int
-        Wake the skipper below this reading [%].
+        Wake the skipper at this reading or less [%].
     wake_v : float
         Or below these volts at the bank [V].
     dead : EngineDead
@@ -165,6 +168,7 @@ class WatchRow:
     wind_kn: float
     tack: int
     under_engine_min: int
+    drives_in: Count | None
     soc: Spread
     solar_wh: Spread
     load_wh: Spread
@@ -179,6 +183,26 @@ class WatchRow:
     dead: EngineDead
     skip_cost_min: int
     reason: Note
+
+
+@dataclass(frozen=True)
+class LaterWatch:
+    """One watch past the planned arrival, for a boat that is still at sea.
+
+    Attributes
+    ----------
+    start, end : datetime
+        UTC.
+    ladder : tuple of Rung
+        As in ``WatchRow``.
+    stop_percent : int
+        Meter reading at which to stop a run [%].
+    """
+
+    start: datetime
+    end: datetime
+    ladder: tuple[Rung, ...]
+    stop_percent: int
 
 
 @dataclass(frozen=True)
@@ -283,17 +307,16 @@ class Plan(Shown):
     charging_hours : Spread
         Engine hours that only charge.
     reserve_kept : ReserveKept
-        On members held out: each on its own track where ``own_tracks`` is there, else on the control's.
-    control_kept : ReserveKept or None
-        The same trials on the control's track; None where ``reserve_kept`` is that.
+        Each member on its own track where ``own_tracks`` is there, as are the spreads of the totals; else on the
+        control's.
     warnings, cautions : tuple of Note
         What the reader must know; cautions that every plan calls for are presentation's.
     stresses : tuple of Stress
         The plan in trouble; empty where it was not tried.
     sun_views : tuple of SunView
         The boat as the sun sees her on the first bright day.
-    trials : tuple of Trial
-        With which ``reserve_kept`` was found.
+    later_watches : tuple of LaterWatch
+        Past the arrival of the track that is drawn, up to that of the last member.
     own_tracks : OwnTracks or None
         The plan with every member on its own track; None where that was not asked for, or all have one wind.
     fan : HeadingFan or None
@@ -317,8 +340,7 @@ class Plan(Shown):
     cautions: tuple[Note, ...]
     stresses: tuple[Stress, ...] = ()
     sun_views: tuple[SunView, ...] = ()
-    trials: tuple[Trial, ...] = ()
-    control_kept: ReserveKept | None = None
+    later_watches: tuple[LaterWatch, ...] = ()
     own_tracks: OwnTracks | None = None
     fan: HeadingFan | None = None
     engine_so_far: EngineSoFar | None = None
