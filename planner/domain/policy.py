@@ -66,7 +66,7 @@ class Policy:
     standing: StandingOrder | None = None
 
     def rows(self, members: npt.NDArray[np.int64]) -> Policy:
-        """Return the policy of chosen members, one row each time that one is named; itself where all share a track."""
+        """Return the policy of chosen members, a row each time that one is named; itself where all share a track."""
         if self.allowed.ndim == 1:
             return self
         standing = self.standing and replace(self.standing, allowed=self.standing.allowed[members])

@@ -1,4 +1,4 @@
-"""Every member on its own track under the plan's ladders, set beside the control's track that the bill is drawn for."""
+"""Every member on its own track under the plan's ladders, beside the control's track that the bill is drawn for."""
 
 from __future__ import annotations
 

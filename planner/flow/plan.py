@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from planner.decision.bill.assemble import assemble
 from planner.decision.bill.later import later_watches
 from planner.decision.bill.stress import stresses
-from planner.decision.policy.by_clock import by_clock
+from planner.decision.policy.by_clock import Rules, by_clock
 from planner.decision.policy.decide import Decision, decide
 from planner.domain.inputs.given import Inputs
 from planner.domain.policy import Policy
@@ -126,14 +126,8 @@ class _Run:
     def laid(self, policy: Policy, course: Course) -> Policy:
         """Return a policy on the steps of a course."""
         passage = self.inputs.passage
-        return by_clock(
-            policy,
-            course.track,
-            engine=self.inputs.boat.engine,
-            watches=passage.watches,
-            wishes=passage.wishes,
-            ship_offset=self.ship_offset,
-        )
+        rules = Rules(self.inputs.boat.engine, passage.watches, passage.wishes, self.ship_offset)
+        return by_clock(policy, course.track, rules)
 
     def planned(self, decision: Decision, *, wind: Wind) -> Plan:
         """Return the plan that is drawn for the control's track."""

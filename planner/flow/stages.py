@@ -11,8 +11,8 @@ from planner.domain.inputs.passage import Passage
 from planner.domain.ship_clock import ShipOffset
 from planner.domain.voyage import Course
 from planner.flow.recall import Recall
-from planner.simulation.harvest.collect import collect
 from planner.simulation.clock import step_seconds, steps_by_clock
+from planner.simulation.harvest.collect import collect
 from planner.simulation.ledger.demand import demand, expected_surplus_w
 from planner.simulation.ledger.simulate import bank_params
 from planner.simulation.ledger.sources import with_other_sources

@@ -18,9 +18,7 @@ from planner.simulation.harvest.loss_account import loss_account
 from planner.simulation.harvest.sun_views import sun_views
 
 
-def assemble(
-    voyage: Voyage, *, reserve_kept: ReserveKept, warnings: tuple[Note, ...]
-) -> Plan:
+def assemble(voyage: Voyage, *, reserve_kept: ReserveKept, warnings: tuple[Note, ...]) -> Plan:
     """Draw up the bill, the windows, the totals and the cautions of a computed passage.
 
     Parameters

@@ -9,7 +9,8 @@ import numpy as np
 from planner.decision.bill.engine_dead import after_shedding_w
 from planner.decision.bill.summary import fuel
 from planner.decision.policy.full_charge import full_soc
-from planner.decision.policy.table import LEAST_GAIN, SUBSTEP_S
+from planner.decision.policy.rates import SUBSTEP_S
+from planner.decision.policy.table import LEAST_GAIN
 from planner.domain.arrays import Floats
 from planner.domain.results.figures import Count, ReserveKept
 from planner.domain.results.note import Note, together

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from planner.decision.policy.choices import open_steps
-from planner.domain.arrays import Bools
+from planner.domain.arrays import Bools, Ints
 from planner.domain.inputs.passage import Watch, Wishes
 from planner.domain.inputs.power import Engine
 from planner.domain.policy import Policy
@@ -18,6 +18,27 @@ from planner.simulation.clock import changes_of_watch, in_spans, step_seconds, s
 
 if TYPE_CHECKING:
     import xarray as xr
+
+
+@dataclass(frozen=True)
+class Rules:
+    """What a track is to be read by: when watches change, and what forbids a run.
+
+    Attributes
+    ----------
+    engine, watches, wishes, ship_offset
+        As for ``decide``.
+    """
+
+    engine: Engine
+    watches: Sequence[Watch]
+    wishes: Wishes
+    ship_offset: ShipOffset
+
+    def changes_of_watch(self, track: xr.Dataset) -> tuple[Ints, Ints]:
+        """Return the first and the end step of every watch along a track."""
+        first_step, end_step, _ = changes_of_watch(track["time"].values, self.watches, self.ship_offset)
+        return first_step, end_step
 
 
 def possible_steps(track: xr.Dataset, engine: Engine) -> Bools:
@@ -34,39 +55,26 @@ def possible_steps(track: xr.Dataset, engine: Engine) -> Bools:
     return upright & engine.available
 
 
-def allowed_steps(
-    track: xr.Dataset, *, engine: Engine, watches: Sequence[Watch], wishes: Wishes, ship_offset: ShipOffset
-) -> Bools:
+def allowed_steps(track: xr.Dataset, rules: Rules) -> Bools:
     """Return the steps in which a ladder's run may take place, those under engine not among them, (time,).
 
     Parameters
     ----------
     track : xarray.Dataset
         With ``heel_deg`` and ``under_engine``.
-    engine, watches, wishes, ship_offset
-        As for ``decide``.
+    rules : Rules
     """
-    first_step, end_step, _ = changes_of_watch(track["time"].values, watches, ship_offset)
-    quiet = in_spans(track["time"].values, wishes.quiet_hours, ship_offset)
+    quiet = in_spans(track["time"].values, rules.wishes.quiet_hours, rules.ship_offset)
     return open_steps(
-        first_step,
-        end_step,
-        possible_steps(track, engine) & ~quiet,
+        *rules.changes_of_watch(track),
+        possible_steps(track, rules.engine) & ~quiet,
         track["under_engine"].values > 0,
         step_s=step_seconds(track),
-        min_run_min=engine.min_run_min,
+        min_run_min=rules.engine.min_run_min,
     )
 
 
-def by_clock(
-    policy: Policy,
-    track: xr.Dataset,
-    *,
-    engine: Engine,
-    watches: Sequence[Watch],
-    wishes: Wishes,
-    ship_offset: ShipOffset,
-) -> Policy:
+def by_clock(policy: Policy, track: xr.Dataset, rules: Rules) -> Policy:
     """Return a policy on the steps of one track, departure and clock the same.
 
     Each watch has the ladder and the stop that the bill has for it. Past the policy's end its last day's watches are
@@ -78,10 +86,9 @@ def by_clock(
         By the same clock.
     track : xarray.Dataset
         Begun at the same moment.
-    engine, watches, wishes, ship_offset
-        As for ``decide``.
+    rules : Rules
     """
-    first_step, end_step, _ = changes_of_watch(track["time"].values, watches, ship_offset)
+    first_step, end_step = rules.changes_of_watch(track)
     rows = steps_by_clock(track.sizes["time"], int(policy.end_step[-1]), step_s=step_seconds(track))
     watch = np.searchsorted(policy.first_step, rows[first_step], side="right") - 1
     standing = policy.standing
@@ -90,6 +97,6 @@ def by_clock(
         end_step=end_step,
         minutes=policy.minutes[watch],
         stop_soc=policy.stop_soc[watch],
-        allowed=allowed_steps(track, engine=engine, watches=watches, wishes=wishes, ship_offset=ship_offset),
-        standing=replace(standing, allowed=possible_steps(track, engine)) if standing else None,
+        allowed=allowed_steps(track, rules),
+        standing=replace(standing, allowed=possible_steps(track, rules.engine)) if standing else None,
     )

@@ -9,7 +9,9 @@ import numpy as np
 
 from planner.domain.arrays import Bools, Ints
 
-RUN_INCREMENT_MIN: Final = 30  # min, finest difference between two lengths of run that a crew cares for (common practice)
+RUN_INCREMENT_MIN: Final = (
+    30  # min, finest difference between two lengths of run that a crew cares for (common practice)
+)
 
 
 @dataclass(frozen=True, eq=False)

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from planner.decision.policy.by_clock import allowed_steps, by_clock, possible_steps
+from planner.decision.policy.by_clock import Rules, allowed_steps, by_clock, possible_steps
 from planner.decision.policy.calibrate import MARGIN_STEP, folds_of, least_margin, meter_offsets, reserve_kept
 from planner.decision.policy.choices import choices_of
 from planner.decision.policy.full_charge import full_charges
@@ -26,7 +26,7 @@ from planner.domain.policy import Policy, StandingOrder
 from planner.domain.results.figures import ReserveKept
 from planner.domain.ship_clock import ShipOffset
 from planner.domain.voyage import Course
-from planner.simulation.clock import changes_of_watch, steps_by_clock
+from planner.simulation.clock import steps_by_clock
 from planner.simulation.ledger.bus import AtBus, side_by_side
 from planner.simulation.ledger.simulate import at_bus, bank_params, march
 
@@ -113,17 +113,16 @@ def decide(
     Decision
         Where the reserve cannot be kept, the plan goes as far as it can and ``reserve_kept`` says so.
     """
-    tracks = [course.track for course in (*courses, control)]
-    longest = max(tracks, key=lambda track: track.sizes["time"])
-    first_step, end_step, _ = changes_of_watch(longest["time"].values, watches, ship_offset)
-
+    rules = Rules(engine, watches, wishes, ship_offset)
+    first_step, end_step = rules.changes_of_watch(
+        max((course.track for course in (*courses, control)), key=lambda track: track.sizes["time"])
+    )
     bus = side_by_side([at_bus(course, bank=bank, engine=engine) for course in courses]).padded(int(end_step[-1]))
     params = bank_params(bank)
-    rules = {"engine": engine, "watches": watches, "wishes": wishes, "ship_offset": ship_offset}
     choices = choices_of(
         first_step,
         end_step,
-        _along(courses, bus, partial(allowed_steps, **rules)),
+        _along(courses, bus, partial(allowed_steps, rules=rules)),
         bus.drives,
         step_s=bus.step_s,
         min_run_min=engine.min_run_min,
@@ -171,7 +170,7 @@ def decide(
         return min(share_at(max(margin_steps + side, 0)) for side in (-1, 0, 1))
 
     def planned_course_kept(margin: float) -> bool:
-        policy = by_clock(planner.plan(planner.problem(margin), everyone)[0], control.track, **rules)
+        policy = by_clock(planner.plan(planner.problem(margin), everyone)[0], control.track, rules)
         return bool(on_control.score(policy, np.zeros((1, 1)))[0].all())
 
     # a meter that reads high by its error at the asked-for confidence: most of what the margin is for
@@ -262,7 +261,9 @@ class _Planner:
     def _never_skipped(self, minutes: Ints) -> Ints:
         """Return a table with at least the shortest run wherever the standing order holds and a run is open."""
         choices, start = self.table.choices.minutes, self.standing.start_percent if self.standing else -1
-        least = np.maximum(choices[:, 1:2], 0) if choices.shape[1] > 1 else np.zeros((len(choices), 1), dtype=np.int64)
+        least = (
+            np.maximum(choices[:, 1:2], 0) if choices.shape[1] > 1 else np.zeros((len(choices), 1), dtype=np.int64)
+        )
         near_reserve = np.arange(minutes.shape[1]) <= start
         return np.where(near_reserve, np.maximum(minutes, least), minutes)
 

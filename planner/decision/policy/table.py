@@ -12,17 +12,13 @@ from numba import njit
 from planner.decision.policy.choices import Choices, starts_of
 from planner.decision.policy.full_charge import AGES, NEVER_ASKED, OVERDUE_MIN, FullCharges
 from planner.decision.policy.program import ARRIVES, AT_SEA, GONE, Problem
+from planner.decision.policy.rates import SOC_GRID, SUBSTEP_S, advance, gain_at_rest, rates_of
 from planner.domain.arrays import Bools, Floats, Ints
 from planner.domain.errors import Fault, InputError
-from planner.physics.bank import BankParams, bank_step
-from planner.physics.frames import cell_of
+from planner.physics.bank import BankParams
 from planner.simulation.ledger.bus import AtBus
 
-SOC_GRID: Final = np.linspace(0.0, 1.0, 101)  # 1, the whole percents that a meter shows
-NET_POWER_STEP_W: Final = 10.0  # W, least step between the levels of net power at which the bank is tabulated
-MOST_LEVELS: Final = 4000  # steps of net power at most, 40 kW in steps of 10 W: beyond, the steps widen
 MOST_BYTES: Final = 4 * 2**30  # bytes of the bank's courses: with their prices, what a laptop of 8 GB can hold
-SUBSTEP_S: Final = 1800.0  # s, the planner's own step: choices differ by half an hour
 DEPTH_PRICE_PER_H: Final = 1.0  # 1/h, an hour at one percent too low costs as much as charging one percent
 UNSERVED_PRICE: Final = 10.0  # 1, load that an empty bank cannot serve costs so many times its charging
 SLOWEST_SHARE: Final = 0.1  # 1, of the best charging rate, the slowest that counts in minutes owed
@@ -156,9 +152,9 @@ def tabulate(
         unserved_wh=np.zeros(shape),
         fills=np.zeros(shape if full.asked else (0, 0, 0, 0), dtype=np.bool_),
     )
-    rates = _rates(float(net_w.min()), highest_w, best_w, choices.step_s, params)
+    rates = rates_of(float(net_w.min()), highest_w, best_w, choices.step_s, params)
     _run_bank(net_w, charging_w, choices.minutes, rates, courses, full.soc)
-    gain = _gain_at_rest(rates)
+    gain = gain_at_rest(rates)
     minutes_per_soc, owed = _charging_minutes(gain, arrival_soc)
     starts, runs_on = starts_of(choices)
     return ChoiceTable(
@@ -273,88 +269,6 @@ def _charging_minutes(half_hour_gain: Floats, arrival_soc: float) -> tuple[float
     return SUBSTEP_S / 60.0 / best, owed
 
 
-class _Rates(NamedTuple):
-    """SOC gained and mean power unserved over one substep, by net power at the bus, arrays (engine, level, soc).
-
-    Engine 0 stopped, 1 running: its regulator may hold another voltage than the controllers. Levels stand ``step_w``
-    apart from ``low_w`` on, and zero, where charging turns to discharging, is one.
-    """
-
-    low_w: float
-    step_w: float
-    alternator_w: float
-    gain: Floats
-    unserved_w: Floats
-
-
-def _rates(least_w: float, most_w: float, alternator_w: float, step_s: float, params: BankParams) -> _Rates:
-    """Run the bank through one substep from every grid SOC at every net power, engine stopped and running."""
-    lowest_w, highest_w = min(least_w, 0.0), max(most_w, 0.0)
-    step_w = max(NET_POWER_STEP_W, (highest_w - lowest_w) / MOST_LEVELS)
-    below, above = int(np.ceil(-lowest_w / step_w)), int(np.ceil(highest_w / step_w))
-    shape = (2, below + above + 2, SOC_GRID.size)
-    rates = _Rates(-below * step_w, step_w, alternator_w, np.empty(shape), np.empty(shape))
-    _fill_rates(rates, step_s, params)
-    return rates
-
-
-def _gain_at_rest(rates: _Rates) -> Floats:
-    """Return SOC gained over a substep of alternator alone, from each grid SOC, shape (soc,)."""
-    place = (rates.alternator_w - rates.low_w) / rates.step_w
-    level = cell_of(place, rates.gain.shape[1] - 1)
-    running = rates.gain[1]
-    gain: Floats = running[level] + (place - level) * (running[level + 1] - running[level])
-    return gain
-
-
-@njit(cache=True)
-def _fill_rates(rates, step_s, params):  # type: ignore[no-untyped-def]
-    """Fill the rates, in the steps of the ledger; what is not the alternator's is sun or load."""
-    steps = max(1, round(SUBSTEP_S / step_s))
-    for engine in range(2):
-        alternator_w = engine * rates.alternator_w
-        for level in range(rates.gain.shape[1]):
-            rest_w = rates.low_w + rates.step_w * level - alternator_w
-            for node in range(SOC_GRID.size):
-                soc, unserved_w = SOC_GRID[node], 0.0
-                for _ in range(steps):
-                    result = bank_step(
-                        soc, max(rest_w, 0.0), alternator_w, 0.0, max(-rest_w, 0.0), SUBSTEP_S / steps, params
-                    )
-                    soc = result[0]
-                    unserved_w += result[4] / steps
-                rates.gain[engine, level, node] = soc - SOC_GRID[node]
-                rates.unserved_w[engine, level, node] = unserved_w
-
-
-@njit(cache=True)
-def _read(table, place, soc):  # type: ignore[no-untyped-def]
-    """Return a table (level, soc) read linearly in both, at a place among its levels."""
-    level = cell_of(place, table.shape[0] - 1)
-    level_part = place - level
-    at = soc * (table.shape[1] - 1)
-    node = cell_of(at, table.shape[1] - 1)
-    part = at - node
-    under = (1.0 - part) * table[level, node] + part * table[level, node + 1]
-    over = (1.0 - part) * table[level + 1, node] + part * table[level + 1, node + 1]
-    return (1.0 - level_part) * under + level_part * over
-
-
-@njit(cache=True)
-def _advance(rates, net_w, charging_w, soc):  # type: ignore[no-untyped-def]
-    """Return SOC gained and power unserved over a substep; one partly under way mixes engine stopped and running."""
-    share = charging_w / rates.alternator_w if charging_w > 0.0 else 0.0
-    place = (net_w + charging_w - rates.low_w) / rates.step_w
-    gain, unserved_w = 0.0, 0.0
-    if share < 1.0:
-        gain += (1.0 - share) * _read(rates.gain[0], place, soc)
-        unserved_w += (1.0 - share) * _read(rates.unserved_w[0], place, soc)
-    if share > 0.0:
-        gain += share * _read(rates.gain[1], place, soc)
-        unserved_w += share * _read(rates.unserved_w[1], place, soc)
-    return gain, unserved_w
-
-
 @njit(cache=True)
 def _parting(charging_w):  # type: ignore[no-untyped-def]
     """Return the first substep in which each run differs from the next shorter one, array (choice, member)."""
@@ -387,7 +301,7 @@ def _run_bank(  # type: ignore[no-untyped-def]  # noqa: PLR0917 - compiled kerne
                         break
                     for k in range(parting[choice, member], end - begin):
                         hours = courses.substep_h[begin + k, member]
-                        gain, unserved_w = _advance(
+                        gain, unserved_w = advance(
                             rates, net_w[begin + k, member], charging_w[begin + k, choice, member], soc[k]
                         )
                         soc[k + 1] = min(max(soc[k] + gain * hours * 3600.0 / SUBSTEP_S, 0.0), 1.0)

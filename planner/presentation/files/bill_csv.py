@@ -48,6 +48,7 @@ def _columns(plan: Plan, row: WatchRow) -> dict[str, object]:
         "true_wind_speed_kn": f"{row.wind_kn:.1f}",
         "tack": row.tack,
         "under_engine_min": row.under_engine_min,
+        "drives_in_forecasts": "" if row.drives_in is None else row.drives_in.k,
         "bank_soc_planned": f"{row.soc.planned:.4f}",
         "bank_soc_p10": f"{row.soc.p10:.4f}",
         "bank_soc_p90": f"{row.soc.p90:.4f}",

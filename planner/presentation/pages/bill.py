@@ -8,7 +8,7 @@ from itertools import groupby
 
 from planner.domain.results.plan import Plan, WatchRow
 from planner.domain.ship_clock import ShipOffset, offset_at
-from planner.presentation.words.bill_words import may_run, never_shed, shedding_turns
+from planner.presentation.words.bill_words import later_lines, may_run, never_shed, shedding_turns, standing_sentence
 from planner.presentation.words.hours import DAY_H, hours_of, nights
 from planner.presentation.words.notes import said
 from planner.presentation.words.wording import (
@@ -78,6 +78,10 @@ class BillPage:
         Its watches.
     wake : str
         When to wake the skipper.
+    standing : str
+        What holds in every watch once the reserve is near.
+    later : tuple of (str, str)
+        On the last page, the watches past the planned arrival.
     """
 
     day: int
@@ -88,6 +92,8 @@ class BillPage:
     sun: str
     rows: tuple[BillRow, ...]
     wake: str
+    standing: str
+    later: tuple[tuple[str, str], ...]
 
 
 @dataclass(frozen=True)
@@ -146,7 +152,7 @@ def bill_row(watch: WatchRow, offset: ShipOffset) -> BillRow:
         current=NOTHING
         if watch.charge_current_a is None or not charges
         else f"{whole(watch.charge_current_a)}{NO_BREAK}A",
-        wake=(f"{watch.wake_soc_percent}{NO_BREAK}%", f"or {watch.wake_v:.1f}{NO_BREAK}V"),
+        wake=(f"{watch.wake_soc_percent}{NO_BREAK}% or less", f"or below {watch.wake_v:.1f}{NO_BREAK}V"),
         dead="lasts to arrival"
         if watch.dead.hours_left is None
         else f"{whole(watch.dead.hours_left)}{NO_BREAK}h{NO_BREAK}left",
@@ -177,6 +183,8 @@ def _engine(watch: WatchRow, offset: ShipOffset) -> str:
             parts[0] += f", not before {clock(watch.earliest, offset)}"
     if watch.under_engine_min:
         parts.append(f"drives {duration(watch.under_engine_min)}")
+    if watch.drives_in is not None and watch.drives_in.k:
+        parts.append(f"drives in {watch.drives_in.k} of {watch.drives_in.n}")
     return "; ".join(parts) or "none"
 
 
@@ -196,7 +204,9 @@ def _page(plan: Plan, watches: list[WatchRow]) -> BillPage:
         f"{whole(here['distance_to_go_nm'])} nm to go",
         sun=_sun(plan, hours.since_start(start), hours.since_start(watches[-1].end)),
         rows=tuple(bill_row(watch, offset) for watch in watches),
-        wake=f"{percent_at}{NO_BREAK}% or {volts:.1f}{NO_BREAK}V",
+        wake=f"{percent_at}{NO_BREAK}% or less, or below {volts:.1f}{NO_BREAK}V",
+        standing=standing_sentence(plan),
+        later=later_lines(plan) if watches[-1] is plan.watches[-1] else (),
     )
 
 

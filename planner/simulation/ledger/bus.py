@@ -10,6 +10,7 @@ import numpy as np
 
 from planner.domain.arrays import Bools, Floats, Ints
 
+
 @dataclass(frozen=True, eq=False)
 class AtBus:
     """Powers at the bus of members that left together.
@@ -46,7 +47,9 @@ class AtBus:
 
     def mean(self) -> AtBus:
         """Return one member of mean weather; all must sail one track."""
-        return self._by_field(lambda values: values[:1] if values.dtype.kind in "bi" else values.mean(0, keepdims=True))
+        return self._by_field(
+            lambda values: values[:1] if values.dtype.kind in "bi" else values.mean(0, keepdims=True)
+        )
 
     def padded(self, steps: int) -> AtBus:
         """Return the same with nothing more up to so many steps."""
