@@ -39,7 +39,7 @@ def timetable(choices: Choices, clock_hour: Ints, minutes_at: Mapping[int, int])
     Parameters
     ----------
     choices : Choices
-        Which steps are allowed.
+        Which steps are allowed, on the one track of all members.
     clock_hour : int array (time,)
         Ship's hour of each step.
     minutes_at : mapping of int to int
@@ -74,7 +74,7 @@ def trigger(choices: Choices, *, start_below: int, stop_at: float) -> Policy:
     Policy
     """
     minutes = np.zeros((choices.first_step.size, METER_READINGS), dtype=np.int64)
-    minutes[:, :start_below] = choices.printed_minutes.max(axis=1)[:, None]
+    minutes[:, :start_below] = choices.minutes.max(axis=1)[:, None]
     return _policy(choices, minutes, stop_at)
 
 
@@ -140,7 +140,7 @@ def _policy(choices: Choices, minutes: Ints, stop_soc: float) -> Policy:
         end_step=choices.end_step,
         minutes=minutes,
         stop_soc=np.full(choices.first_step.size, stop_soc),
-        allowed=choices.allowed,
+        allowed=choices.allowed[0],
     )
 
 

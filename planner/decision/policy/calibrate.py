@@ -16,7 +16,6 @@ FOLDS: Final = 5  # groups of members left out in turn (common practice)
 MARGIN_STEP: Final = 0.005  # 1, fineness of the margin
 MOST_MARGIN: Final = 0.40  # 1, beyond it the reserve cannot be kept by planning
 INTERVAL: Final = 0.90  # 1, coverage of the interval that is reported
-PROOF: Final = 0.95  # 1, one-sided confidence of what so many members can show at best
 
 
 def meter_offsets(members: int, draws: int, *, sd: float, seed: int) -> Floats:
@@ -142,5 +141,4 @@ def reserve_kept(kept: Bools, *, confidence: float) -> ReserveKept:
         low=max(0.0, centre - half),
         high=min(1.0, centre + half),
         confidence=confidence,
-        can_show=(1.0 - PROOF) ** (1.0 / members),
     )

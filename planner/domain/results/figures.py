@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Final, Literal
+
+PROOF: Final = 0.95  # 1, confidence of what so many members can show at best
 
 Wind = Literal["own", "control", "forecast"]
 
@@ -38,8 +40,6 @@ class ReserveKept:
         90 % Wilson score interval of the probability [0..1].
     confidence : float
         What was asked for [0..1].
-    can_show : float
-        Share that so many members could show at best, if all kept it: with 95 % confidence, one-sided [0..1].
     wind : {'own', 'control', 'forecast'}
         Whose wind they sailed in: each member in its own; all in the control's; or in the one that the forecast has.
     """
@@ -49,8 +49,12 @@ class ReserveKept:
     low: float
     high: float
     confidence: float
-    can_show: float
     wind: Wind = "control"
+
+    @property
+    def can_show(self) -> float:
+        """Share that so many members show if all keep it, with 95 % confidence, one-sided [0..1]."""
+        return float((1.0 - PROOF) ** (1.0 / self.members))
 
     @property
     def as_asked(self) -> bool:
