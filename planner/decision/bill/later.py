@@ -6,7 +6,7 @@ import numpy as np
 
 from planner.decision.bill.ladder import rungs
 from planner.domain.policy import Policy
-from planner.domain.results.plan import LaterWatch
+from planner.domain.results.bill import LaterWatch
 from planner.domain.voyage import Voyage
 
 

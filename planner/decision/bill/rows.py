@@ -12,8 +12,8 @@ from planner.decision.bill.skip import Skipped
 from planner.decision.bill.summary import day_numbers, energy_wh, soc_at
 from planner.decision.policy.standing import waking_percent
 from planner.domain.arrays import Floats
+from planner.domain.results.bill import EngineDead, WatchRow
 from planner.domain.results.note import Note
-from planner.domain.results.plan import EngineDead, WatchRow
 from planner.domain.voyage import Voyage
 from planner.physics.bank import bank_step
 from planner.simulation.ledger.simulate import bank_params

@@ -6,7 +6,8 @@ import csv
 import io
 from datetime import UTC, datetime, timedelta
 
-from planner.domain.results.plan import Plan, WatchRow
+from planner.domain.results.bill import WatchRow
+from planner.domain.results.plan import Plan
 from planner.domain.ship_clock import offset_at
 from planner.domain.utc import iso_8601
 from planner.presentation.words.bill_words import ladder_words

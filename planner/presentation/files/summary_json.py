@@ -8,8 +8,9 @@ from pathlib import PurePath
 from typing import TYPE_CHECKING, Any
 
 from planner.domain.policy import METER_READINGS, StandingOrder
+from planner.domain.results.bill import Rung, WatchRow
 from planner.domain.results.own_tracks import OwnTracks
-from planner.domain.results.plan import Plan, Rung, WatchRow
+from planner.domain.results.plan import Plan
 from planner.domain.ship_clock import ShipClock, offset_at
 from planner.presentation.files.json_text import fields_of, plain
 from planner.presentation.words.bill_words import TROUBLES

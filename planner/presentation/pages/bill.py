@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import groupby
 
-from planner.domain.results.plan import Plan, WatchRow
+from planner.domain.results.bill import WatchRow
+from planner.domain.results.plan import Plan
 from planner.domain.ship_clock import ShipOffset, offset_at
 from planner.presentation.words.bill_words import later_lines, may_run, never_shed, shedding_turns, standing_sentence
 from planner.presentation.words.hours import DAY_H, hours_of, nights

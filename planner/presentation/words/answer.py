@@ -7,8 +7,9 @@ from typing import Final
 
 import numpy as np
 
+from planner.domain.results.bill import EngineWindow
 from planner.domain.results.figures import Wind
-from planner.domain.results.plan import EngineWindow, Plan
+from planner.domain.results.plan import Plan
 from planner.presentation.words.hours import hours_of
 from planner.presentation.words.wording import EN_DASH, clock, duration, duration_span, moment_words, percent, whole
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final
 
-from planner.domain.results.plan import LaterWatch, Plan, Rung, Stress, Trouble, WatchRow
+from planner.domain.results.bill import LaterWatch, Rung, WatchRow
+from planner.domain.results.plan import Plan, Stress, Trouble
 from planner.presentation.words.wording import (
     EN_DASH,
     MINUS,

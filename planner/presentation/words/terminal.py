@@ -7,8 +7,9 @@ from datetime import datetime
 from itertools import groupby
 from typing import TYPE_CHECKING, Literal
 
+from planner.domain.results.bill import WatchRow
 from planner.domain.results.figures import Spread
-from planner.domain.results.plan import Day, Plan, WatchRow
+from planner.domain.results.plan import Day, Plan
 from planner.domain.ship_clock import ShipOffset, offset_at
 from planner.presentation.words.bill_words import (
     hours_left_words,
