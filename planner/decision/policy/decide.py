@@ -230,6 +230,7 @@ class _Planner:
         free = optimise(problem, members)
         met = visits(problem, free, members, start_soc=self.start_soc, spread=self.wishes.meter_error)
         weight = FAR_WEIGHT / problem.ages + met
+        weight[:, : self.standing_percent] *= FAR_WEIGHT  # no rung is spent where the standing order holds
         ladder = optimise_ladder(problem, members, weight, rungs=RUNGS)
         choices = self.table.choices
         minutes = np.take_along_axis(choices.minutes, ladder.choice[:, :, 0], axis=1)
@@ -241,7 +242,7 @@ class _Planner:
         )
         if self.standing is not None:
             stops = np.maximum(stops, self.standing.stop_percent / 100.0)
-            minutes = self._never_skipped(minutes)
+            minutes = self._near_reserve(minutes)
         known = self._known_epochs(members)
         policy = Policy(
             first_step=choices.first_step,
@@ -258,14 +259,18 @@ class _Planner:
         problem = self.problem(margin)
         return [(self.plan(problem, planned_on)[0], left_out) for planned_on, left_out in groups]
 
-    def _never_skipped(self, minutes: Ints) -> Ints:
-        """Return a table with at least the shortest run wherever the standing order holds and a run is open."""
-        choices, start = self.table.choices.minutes, self.standing.start_percent if self.standing else -1
-        least = (
-            np.maximum(choices[:, 1:2], 0) if choices.shape[1] > 1 else np.zeros((len(choices), 1), dtype=np.int64)
-        )
-        near_reserve = np.arange(minutes.shape[1]) <= start
-        return np.where(near_reserve, np.maximum(minutes, least), minutes)
+    @property
+    def standing_percent(self) -> int:
+        """Highest reading at which the standing order holds; 0 where there is none [%]."""
+        return self.standing.start_percent if self.standing is not None else 0
+
+    def _near_reserve(self, minutes: Ints) -> Ints:
+        """Return a table that asks the same wherever the standing order holds, and skips no run there that is open."""
+        if self.standing is None or not minutes.any():
+            return minutes
+        shortest = np.maximum(self.table.choices.minutes[:, 1:2], 0)
+        asked = np.maximum(minutes[:, [self.standing_percent]], shortest)
+        return np.where(np.arange(minutes.shape[1]) <= self.standing_percent, asked, minutes)
 
     def _known_epochs(self, members: Ints) -> Ints:
         """Return each epoch, or once all members have arrived the one of the last day with its time of day."""
