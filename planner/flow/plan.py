@@ -61,7 +61,8 @@ def plan_from(inputs: Inputs, *, progress: Progress, recall: Recall | None = Non
     if inputs.passage.model.tracks == "control" or has_one_wind(run.forecast):
         return _on_control(run)
     progress("sailing each forecast's own track")
-    courses = own_courses(run.control, run.forecast, inputs, ship_offset=run.ship_offset)
+    everyone = range(run.control.harvest.sizes["member"])
+    courses = own_courses(run.control, run.forecast, inputs, ship_offset=run.ship_offset, members=everyone)
     decision = run.decided(courses, run.control)
     plan = run.planned(decision, wind="own")
     voyages = [own_voyage(plan, course, run.laid(decision.policy, course)) for course in courses]

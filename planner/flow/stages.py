@@ -85,9 +85,9 @@ def course_along(
 
 
 def own_courses(
-    control: Course, forecast: xr.Dataset, inputs: Inputs, *, ship_offset: ShipOffset
+    control: Course, forecast: xr.Dataset, inputs: Inputs, *, ship_offset: ShipOffset, members: Sequence[int]
 ) -> tuple[Course, ...]:
-    """Return every member's course on the track that it sails by its own wind and current, in their order.
+    """Return members' courses on the tracks that they sail by their own wind and current.
 
     Loads that can wait go where the bill, drawn for the control's track, has them. A member is followed as far as
     the forecast serves it.
@@ -95,13 +95,15 @@ def own_courses(
     Parameters
     ----------
     control : Course
-        Of all members along the control's track.
+        Of the members that are planned on, along the control's track.
     forecast, inputs, ship_offset
         As for ``course_along``.
+    members : sequence of int
+        Which, by position in the forecast.
     """
     expected_w = expected_surplus_w(control.harvest, control.demand, inputs.boat.load)
     courses = []
-    for member in range(control.harvest.sizes["member"]):
+    for member in members:
         wind = wind_of(forecast, member=member)
         track = within_reach(sail_on(inputs.passage, inputs.boat, inputs.route, wind), forecast)
         same_time = steps_by_clock(track.sizes["time"], expected_w.size, step_s=step_seconds(track))

@@ -39,7 +39,7 @@ def timetable(choices: Choices, clock_hour: Ints, minutes_at: Mapping[int, int])
     Parameters
     ----------
     choices : Choices
-        Which steps are allowed, on the one track of all members.
+        Which steps are allowed.
     clock_hour : int array (time,)
         Ship's hour of each step.
     minutes_at : mapping of int to int
@@ -140,7 +140,7 @@ def _policy(choices: Choices, minutes: Ints, stop_soc: float) -> Policy:
         end_step=choices.end_step,
         minutes=minutes,
         stop_soc=np.full(choices.first_step.size, stop_soc),
-        allowed=choices.allowed[0],
+        allowed=choices.allowed,
     )
 
 
