@@ -56,6 +56,9 @@ class Outcome(NamedTuple):
     cost_min: float
 
 
+Rows = dict[tuple[str, float], list[Outcome]]
+
+
 class Scored:
     """Boats on their own tracks, to be scored under any policy.
 
@@ -181,9 +184,7 @@ def habits(of: Passages, on: Scored, wishes: Wishes) -> dict[str, Policy]:
     }
 
 
-def one_forecast(
-    number: int, truths: int, asked: Sequence[float], rows: dict[tuple[str, float], list[Outcome]]
-) -> None:
+def one_forecast(number: int, truths: int, asked: Sequence[float], rows: Rows) -> None:
     """Add a forecast's outcomes to the rows, and print them."""
     began = time.perf_counter()
     ocean = OCEANS[number % len(OCEANS)]

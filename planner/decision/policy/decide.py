@@ -265,7 +265,7 @@ class _Planner:
         return self.standing.start_percent if self.standing is not None else 0
 
     def _near_reserve(self, minutes: Ints) -> Ints:
-        """Return a table that asks the same wherever the standing order holds, and skips no run there that is open."""
+        """Return a table that asks the same wherever the standing order holds, and skips no open run there."""
         if self.standing is None or not minutes.any():
             return minutes
         shortest = np.maximum(self.table.choices.minutes[:, 1:2], 0)
