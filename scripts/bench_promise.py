@@ -2,13 +2,15 @@
 
 Forecasts of ``promise_passages``, three oceans and three boats in turn: planned on 21 members, scored on truths that
 no policy has seen, every meter with its own lasting error. Run from the project's root:
-``python scripts/bench_promise.py [FORECASTS [TRUTHS [CONFIDENCE ...]]]``; 12, 200, and .80 .90 .95 take an hour.
+``python scripts/bench_promise.py [--single] [FORECASTS [TRUTHS [CONFIDENCE ...]]]``; 12, 200, and .80 .90 .95 take an
+hour. With ``--single`` plans are made from the control alone, as from a single run, and scored on the same truths.
 """
 
 # ruff: noqa: E402 - the paths come before the imports that need them
 
 from __future__ import annotations
 
+import argparse
 import sys
 import time
 from collections.abc import Sequence
@@ -184,11 +186,11 @@ def habits(of: Passages, on: Scored, wishes: Wishes) -> dict[str, Policy]:
     }
 
 
-def one_forecast(number: int, truths: int, asked: Sequence[float], rows: Rows) -> None:
+def one_forecast(number: int, truths: int, asked: Sequence[float], rows: Rows, *, single: bool) -> None:
     """Add a forecast's outcomes to the rows, and print them."""
     began = time.perf_counter()
     ocean = OCEANS[number % len(OCEANS)]
-    of = passages(ocean, truths=truths, seed=5000 + number)
+    of = passages(ocean, truths=truths, seed=5000 + number, single=single)
     sailed_s = time.perf_counter() - began
     for confidence in asked:
         wishes = of.inputs.passage.wishes.model_copy(update={"confidence": confidence})
@@ -219,12 +221,15 @@ def one_forecast(number: int, truths: int, asked: Sequence[float], rows: Rows) -
 
 def main() -> None:
     """Print everything."""
-    forecasts = int(sys.argv[1]) if len(sys.argv) > 1 else 12
-    truths = int(sys.argv[2]) if len(sys.argv) > 2 else 200
-    asked = tuple(float(each) for each in sys.argv[3:]) or ASKED
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--single", action="store_true")
+    parser.add_argument("forecasts", type=int, nargs="?", default=12)
+    parser.add_argument("truths", type=int, nargs="?", default=200)
+    parser.add_argument("asked", type=float, nargs="*", default=ASKED)
+    given = parser.parse_args()
     rows: Rows = {}
-    for number in range(forecasts):
-        one_forecast(number, truths, asked, rows)
+    for number in range(given.forecasts):
+        one_forecast(number, given.truths, given.asked, rows, single=given.single)
     print(f"{'':22s}asked  kept  worst  flat  hours  starts  as wanted  cost [min]")
     for (name, confidence), outcomes in sorted(rows.items(), key=lambda row: row[0][1]):
         mean = Outcome(*np.mean(outcomes, axis=0))

@@ -83,13 +83,13 @@ OCEANS: Final = (
 
 
 def boats() -> dict[str, Boat]:
-    """Return the demo's boat, one with two of its panels, and one with twice the capacity in AGM."""
+    """Return the demo's boat, one with two of its panels, and one of those with an AGM bank."""
     boat = read_inputs(DEMO, COARSE).boat
     fewer = boat
     for name in ("bimini port", "bimini middle", "bimini starboard", "coachroof"):
         fewer = without_panel(fewer, name)
-    lead = Bank(chemistry="agm", nominal_v=12, capacity_ah=600.0, reserve_soc=0.5)
-    return {"as in the demo": boat, "two panels": fewer, "AGM": boat.model_copy(update={"bank": lead})}
+    lead = Bank(chemistry="agm", nominal_v=12, capacity_ah=440.0, reserve_soc=0.5)
+    return {"as in the demo": boat, "two panels": fewer, "AGM": fewer.model_copy(update={"bank": lead})}
 
 
 def persistent(rng: np.random.Generator, shape: tuple[int, ...], memory_h: float) -> Floats:
@@ -189,8 +189,8 @@ class Passages:
     truths: tuple[Course, ...]
 
 
-def passages(ocean: Ocean, *, truths: int, seed: int) -> Passages:
-    """Sail one made forecast: members to plan on, and further ones as truth."""
+def passages(ocean: Ocean, *, truths: int, seed: int, single: bool) -> Passages:
+    """Sail one made forecast: members to plan on, or a single run's outcomes, and further members as truth."""
     demo = read_inputs(DEMO, COARSE)
     whole = forecast_of(ocean, members=PLANNED_ON + truths, seed=seed)
     zone = timedelta(hours=round(ocean.start[1] / 15.0))
@@ -205,7 +205,7 @@ def passages(ocean: Ocean, *, truths: int, seed: int) -> Passages:
         route=route,
         boat=boat,
         ship_offset=zone,
-        forecast=whole.isel(member=slice(0, PLANNED_ON)),
+        forecast=whole.isel(member=slice(0, 1 if single else PLANNED_ON)),
     )
     recall = Recall()
     forecast = extended(inputs, recall)
@@ -218,6 +218,6 @@ def passages(ocean: Ocean, *, truths: int, seed: int) -> Passages:
         inputs=inputs,
         ship_offset=offset,
         control=control,
-        planning=sail(forecast=forecast, members=range(PLANNED_ON)),
+        planning=sail(forecast=forecast, members=range(control.harvest.sizes["member"])),
         truths=sail(forecast=later, members=range(PLANNED_ON, PLANNED_ON + truths)),
     )

@@ -49,6 +49,7 @@ class BillRow:
     solar: str
     load: str
     engine: str
+    drives: str
     ladder: tuple[tuple[str, str], ...]
     stop: tuple[str, ...]
     current: str
@@ -148,6 +149,9 @@ def bill_row(watch: WatchRow, offset: ShipOffset) -> BillRow:
         solar=f"{tens(watch.solar_wh.planned)}{NO_BREAK}in",
         load=f"{tens(watch.load_wh.planned)}{NO_BREAK}out",
         engine=_engine(watch, offset),
+        drives=f"drives in {watch.drives_in.k} of {watch.drives_in.n}"
+        if watch.drives_in is not None and watch.drives_in.k
+        else "",
         ladder=tuple(ladder_lines(watch.ladder)) if charges else (("any", _no_ladder(watch)),),
         stop=stop_lines(watch.stop) if charges else (NOTHING,),
         current=NOTHING
@@ -184,8 +188,6 @@ def _engine(watch: WatchRow, offset: ShipOffset) -> str:
             parts[0] += f", not before {clock(watch.earliest, offset)}"
     if watch.under_engine_min:
         parts.append(f"drives {duration(watch.under_engine_min)}")
-    if watch.drives_in is not None and watch.drives_in.k:
-        parts.append(f"drives in {watch.drives_in.k} of {watch.drives_in.n}")
     return "; ".join(parts) or "none"
 
 
