@@ -103,6 +103,8 @@ class Stress:
         Engine only to charge, on the planned course [h].
     kept, members : int
         Members of the forecast that keep the reserve.
+    lost_from : datetime or None
+        When the first of them falls under it (UTC); None where all keep it.
     """
 
     trouble: Trouble
@@ -112,6 +114,7 @@ class Stress:
     charging_h: float
     kept: int
     members: int
+    lost_from: datetime | None
 
 
 @dataclass(frozen=True, eq=False, repr=False)

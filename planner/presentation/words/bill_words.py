@@ -117,10 +117,11 @@ def stress_words(plan: Plan, stress: Stress) -> str:
     engine = f"{duration(abs(more_min))} {'more' if more_min > 0 else 'less'} engine"
     if duration(abs(more_min)) == duration(0.0):
         engine = "no more engine"
+    lost = f", lost first on {moment_words(stress.lost_from, plan.ship_offset)}" if stress.lost_from else ""
     return (
         f"{TROUBLES[stress.trouble].capitalize()}{begun}: {engine}; lowest "
         f"{percent(stress.lowest_soc)} on {moment_words(stress.lowest_at, plan.ship_offset)}; reserve kept in "
-        f"{stress.kept} of {stress.members} forecasts."
+        f"{stress.kept} of {stress.members} forecasts{lost}."
     )
 
 
