@@ -73,13 +73,13 @@ def asked(rungs: list[str], reading: int) -> int:
 def on_terminal(plan: Plan) -> list[list[str]]:
     """Return the rungs of each watch from the last column of the schedule."""
     watches: list[str] = []
-    column = None
+    column = engine = None
     for line in render_terminal(plan).splitlines():
         if line.startswith("from "):
-            column = line.index("by the meter")
+            column, engine = line.index("by the meter"), line.index("engine")
         elif column is not None and re.match(r"\d\d:\d\d  ", line):
             watches.append(line[column:].strip())
-        elif column is not None and watches and len(line) > column and not line[:60].strip():
+        elif column is not None and watches and len(line) > column and not line[:engine].strip():
             watches[-1] += f" / {line[column:].strip()}"
     return [[word for word in re.split(r" / ", watch) if not re.match(r"stop|from", word)] for watch in watches]
 

@@ -11,7 +11,7 @@ import pytest
 from coarse_demo import coarse_plan
 
 from planner.domain.results.bill import EngineDead, Rung, Stop, WatchRow
-from planner.domain.results.figures import Spread
+from planner.domain.results.figures import Count, Spread
 from planner.domain.results.note import Note
 from planner.domain.results.plan import Plan
 from planner.presentation.files.bill_csv import to_csv
@@ -53,6 +53,7 @@ CASES: tuple[tuple[str, Callable[[WatchRow], dict[str, Any]], tuple[str, ...]], 
     ("wind_kn", lambda row: {"wind_kn": row.wind_kn + 7.0}, PRINTED),
     ("tack", lambda row: {"tack": -row.tack}, ("report", "csv")),
     ("under_engine_min", lambda row: {"under_engine_min": row.under_engine_min + 50}, ("report", "csv")),
+    ("drives_in", lambda _: {"drives_in": Count(13, 21)}, PRINTED),
     ("soc", spread_of("soc", 0.07), ALL),
     ("soc.p10", spread_of("soc", -0.07, "p10"), PRINTED),
     ("soc.p90", spread_of("soc", 0.07, "p90"), PRINTED),
