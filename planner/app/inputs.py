@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from planner.domain.errors import Fault, InputError, suggest
+from planner.domain.errors import Fault, InputError
 from planner.domain.inputs.boat import Boat
 from planner.domain.inputs.given import Inputs, Override
 from planner.domain.inputs.passage import Passage
@@ -28,6 +28,7 @@ from planner.simulation.checks import power_faults
 from planner.simulation.harvest.array_checks import array_faults
 from planner.simulation.harvest.fit import scene_faults
 from planner.simulation.ship_time import departure_offset
+from planner.simulation.track.orders import waypoint_faults
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -129,7 +130,7 @@ def read_inputs(
     route: Route = ()
     try:
         route = passage_route(passage, passage_file)
-        faults += _leg_faults(passage, route, passage_file.name)
+        faults += waypoint_faults(passage, route, passage_file.name)
     except InputError as error:
         faults += error.faults
     faults += [
@@ -218,26 +219,3 @@ def span_of(passage: Passage, route: Route) -> tuple[np.datetime64, np.datetime6
 
 def _naive_utc(moment: datetime) -> datetime:
     return moment.astimezone(UTC).replace(tzinfo=None)
-
-
-def _leg_faults(passage: Passage, route: Route, where: str) -> list[Fault]:
-    names = [waypoint.name for waypoint in route[:-1]]
-    return [
-        Fault(
-            where,
-            f"legs.{index}.from_waypoint",
-            f"no leg begins at '{leg.from_waypoint}'.",
-            suggest(leg.from_waypoint, names),
-        )
-        for index, leg in enumerate(passage.legs)
-        if leg.from_waypoint not in names
-    ] + [
-        Fault(
-            where,
-            f"waits.{index}.at_waypoint",
-            f"no leg begins at '{wait.at_waypoint}'; the boat waits before a leg.",
-            suggest(wait.at_waypoint, names),
-        )
-        for index, wait in enumerate(passage.waits)
-        if wait.at_waypoint not in names
-    ]

@@ -11,7 +11,7 @@ import numpy as np
 from planner.domain.arrays import Floats
 from planner.domain.errors import Fault
 from planner.domain.inputs.passage import Passage
-from planner.domain.inputs.route import Route
+from planner.domain.inputs.route import Route, places_of
 from planner.domain.inputs.sailing import Sailing
 from planner.domain.results.note import Note, together
 from planner.domain.utc import to_numpy
@@ -103,7 +103,8 @@ def sail_in_time(
     waits = [wait for wait in passage.waits if wait.open_ended]
     if waits:
         wait_h = _latest(lambda hours: run(1.0, hours), wanted_h, good=0.0, late=wanted_h)
-        note = Note("waits", {"wait_h": wait_h, "waypoint": waits[0].at_waypoint})
+        (at,) = places_of(route, waits[0].at_waypoint)
+        note = Note("waits", {"wait_h": wait_h, "waypoint": route[at].name})
         return _noted(run(1.0, wait_h), note, wanted_h)
     slowest = run(SLOWEST_PACE, 0.0)
     if slowest.outcome == ARRIVED and slowest.hours < wanted_h - NEAR_ENOUGH_H:

@@ -11,7 +11,7 @@ import numpy.typing as npt
 from planner.domain.arrays import Floats
 from planner.domain.errors import Fault, InputError, suggest
 from planner.domain.inputs.passage import Passage
-from planner.domain.inputs.route import Route, Waypoint
+from planner.domain.inputs.route import Leg, Route, Waypoint, places_of
 from planner.domain.inputs.sailing import Sailing
 from planner.domain.units import M_PER_NM, M_S_PER_KN
 from planner.domain.utc import to_numpy
@@ -59,6 +59,7 @@ def vessel_of(sailing: Sailing, *, pace: float = 1.0) -> Vessel:
         motoring_kn=float(sailing.motoring_speed_kn),
         engine_below_kn=float(sailing.engine_below_kn),
         engine_below_wind_kn=float(sailing.engine_below_wind_kn),
+        engine_below_made_good_kn=float(sailing.engine_below_made_good_kn),
         engine_margin_kn=float(sailing.engine_margin_kn),
         engine_least_h=sailing.engine_least_min / 60.0,
         board_nm=float(sailing.board_nm),
@@ -96,30 +97,27 @@ def legs_of(passage: Passage, route: Route, *, open_wait_h: float = 0.0) -> tupl
     """
     if len(route) < 2:
         raise InputError([Fault("route", "", f"{len(route)} waypoints; a passage needs two at least.")])
-    starts = [waypoint.name for waypoint in route[:-1]]
-    faults = [*_strangers(passage, starts, route[-1].name), *_beyond_limit(passage, route)]
+    faults = [*waypoint_faults(passage, route, "passage"), *_beyond_limit(passage, route)]
     if faults:
         raise InputError(faults)
     pieces = [_pieces(passage, before, after) for before, after in pairwise(route)]
     owner = np.repeat(np.arange(len(pieces), dtype=np.int32), [len(leg) for leg in pieces])
     flat = [piece for leg in pieces for piece in leg]
     first = np.concatenate([[True], np.diff(owner) != 0])
-    fixed = {leg.from_waypoint: leg.speed_kn for leg in passage.legs if leg.speed_kn is not None}
-    lying, wait_h, until_h = (np.zeros(len(starts)) for _ in range(3))
+    lying, wait_h, until_h = (np.zeros(len(pieces)) for _ in range(3))
     for wait in passage.waits:
-        at = starts.index(wait.at_waypoint)
+        (at,) = places_of(route, wait.at_waypoint)
         lying[at] = AT_ANCHOR if wait.how == "anchor" else HOVE_TO
         wait_h[at] = open_wait_h if wait.open_ended else wait.hours or 0.0
         if wait.until is not None:
             until_h[at] = (to_numpy(wait.until) - to_numpy(passage.departure)) / np.timedelta64(1, "h")
-    speeds = _floats(tuple(fixed.get(name, np.nan) for name in starts))
     legs = Legs(
         lat_deg=_floats(tuple(piece.lat for piece in flat)),
         lon_deg=_floats(tuple(piece.lon for piece in flat)),
         bearing_deg=_floats(tuple(piece.bearing_deg for piece in flat)),
         length_nm=_floats(tuple(piece.length_m for piece in flat)) / M_PER_NM,
         rhumb=np.array([piece.rhumb for piece in flat], dtype=np.bool_),
-        fixed_kn=speeds[owner],
+        fixed_kn=speeds_by_leg(route, passage.legs)[owner],
         lying=np.where(first, lying[owner], UNDER_WAY),
         wait_h=wait_h[owner],
         wait_until_h=until_h[owner],
@@ -127,20 +125,51 @@ def legs_of(passage: Passage, route: Route, *, open_wait_h: float = 0.0) -> tupl
     return legs, owner
 
 
-def _strangers(passage: Passage, starts: list[str], last: str) -> list[Fault]:
-    """Return a fault for every leg and wait at a waypoint that the route has not."""
-    faults = [
-        Fault("passage", "legs.from_waypoint", f"no leg starts at a waypoint '{name}'.", suggest(name, starts))
-        for leg in passage.legs
-        if (name := leg.from_waypoint) not in starts
+def speeds_by_leg(route: Route, legs: tuple[Leg, ...]) -> Floats:
+    """Return the speed that each leg of a route fixes, NaN where it does not, (leg,) [kn]."""
+    speeds = np.full(len(route) - 1, np.nan)
+    for leg in legs:
+        if leg.speed_kn is not None:
+            speeds[places_of(route, leg.from_waypoint)] = leg.speed_kn
+    return speeds
+
+
+def waypoint_faults(passage: Passage, route: Route, where: str) -> list[Fault]:
+    """Return a fault for each leg and wait at a waypoint that the route has not, has twice, or ends at.
+
+    Parameters
+    ----------
+    passage : Passage
+        Its legs and waits are read.
+    route : Route
+        Two waypoints or more.
+    where : str
+        Name of the passage file, for the messages.
+    """
+    keys: list[tuple[str, str | int]] = [
+        *((f"legs.{index}.from_waypoint", leg.from_waypoint) for index, leg in enumerate(passage.legs)),
+        *((f"waits.{index}.at_waypoint", wait.at_waypoint) for index, wait in enumerate(passage.waits)),
     ]
-    for wait in passage.waits:
-        if wait.at_waypoint == last and last not in starts:
-            problem = f"a wait at '{last}', the destination; the passage ends there."
-            faults.append(Fault("passage", "waits.at_waypoint", problem, "Wait at an earlier waypoint."))
-        elif wait.at_waypoint not in starts:
-            problem = f"the route has no waypoint '{wait.at_waypoint}'."
-            faults.append(Fault("passage", "waits.at_waypoint", problem, suggest(wait.at_waypoint, starts)))
+    faults: list[Fault] = []
+    taken: set[tuple[str, int]] = set()
+    for key, waypoint in keys:
+        places = places_of(route, waypoint)
+        if not places:
+            remedy = f"Its {len(route)} waypoints are numbered from 1."
+            if isinstance(waypoint, str):
+                remedy = suggest(waypoint, [each.name for each in route[:-1]])
+            faults.append(Fault(where, key, f"the route has no waypoint {waypoint!r}.", remedy))
+        elif len(places) > 1:
+            numbers = ", ".join(str(place + 1) for place in places)
+            problem = f"the route has {len(places)} waypoints '{waypoint}', numbers {numbers}."
+            faults.append(Fault(where, key, problem, f"Write the number: {key.rpartition('.')[2]} = {places[0] + 1}."))
+        elif places[0] == len(route) - 1:
+            problem = f"{waypoint!r} is the destination; the passage ends there."
+            faults.append(Fault(where, key, problem, "Name an earlier waypoint."))
+        elif (key.partition(".")[0], places[0]) in taken:
+            faults.append(Fault(where, key, f"{waypoint!r} stands here twice.", "Make one of the two."))
+        else:
+            taken.add((key.partition(".")[0], places[0]))
     return faults
 
 

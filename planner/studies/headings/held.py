@@ -100,7 +100,7 @@ class HeldSpan:
             self.track,
             heading_deg,
             tack,
-            sailing=self.plan.boat.sailing_now,
+            sailing=self.plan.boat.sailing,
             current=self.plan.passage.current,
             fixed_kn=self._fixed_kn,
             driven_h=self._driven_h,
