@@ -27,7 +27,7 @@ from planner.readers.route import passage_route
 from planner.simulation.checks import power_faults
 from planner.simulation.harvest.array_checks import array_faults
 from planner.simulation.harvest.fit import scene_faults
-from planner.simulation.ship_time import departure_offset
+from planner.simulation.ship_time import by_destination, departure_offset
 from planner.simulation.track.orders import waypoint_faults
 
 if TYPE_CHECKING:
@@ -130,6 +130,7 @@ def read_inputs(
     route: Route = ()
     try:
         route = passage_route(passage, passage_file)
+        passage = by_destination(passage, route[-1].lon)
         faults += waypoint_faults(passage, route, passage_file.name)
     except InputError as error:
         faults += error.faults
