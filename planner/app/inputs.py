@@ -7,7 +7,6 @@ from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
-from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -19,7 +18,10 @@ from planner.domain.inputs.given import Inputs, Override
 from planner.domain.inputs.passage import Passage
 from planner.domain.inputs.route import Route
 from planner.domain.inputs.watch_rules import watch_faults
+from planner.domain.results.note import Note
+from planner.domain.units import M_PER_NM
 from planner.flow.recall import Recall
+from planner.physics.sailing.sailings import great_circle
 from planner.readers.config import Configuration, fingerprint, parse_override, read_configuration
 from planner.readers.forecast.reader import read_forecast
 from planner.readers.hand_weather import DISPENSABLE, carried_by_hand, forecast_by_hand
@@ -128,8 +130,9 @@ def read_inputs(
     passage, boat = configuration.passage, configuration.boat
     faults = consistency_faults(configuration)
     route: Route = ()
+    notes: tuple[Note, ...] = ()
     try:
-        route = passage_route(passage, passage_file)
+        route, notes = passage_route(passage, passage_file)
         passage = by_destination(passage, route[-1].lon)
         faults += waypoint_faults(passage, route, passage_file.name)
     except InputError as error:
@@ -152,6 +155,7 @@ def read_inputs(
         ship_offset=departure_offset(passage, route[0].lon),
         passage_file=passage_file,
         overrides=tuple(overrides),
+        notes=notes,
     )
 
 
@@ -206,10 +210,8 @@ def corridor_of(route: Route) -> tuple[float, float, float, float]:
 
 def span_of(passage: Passage, route: Route) -> tuple[np.datetime64, np.datetime64]:
     """Return the times that a passage may need weather for, however slow, UTC."""
-    from geopy.distance import geodesic
-
-    stages = pairwise(route)
-    distance_nm = sum(geodesic((a.lat, a.lon), (b.lat, b.lon)).nautical for a, b in stages)
+    lats, lons = ([getattr(waypoint, axis) for waypoint in route] for axis in ("lat", "lon"))
+    distance_nm = float(great_circle(lats[:-1], lons[:-1], lats[1:], lons[1:])[0].sum()) / M_PER_NM
     waits = sum(wait.hours or 0.0 for wait in passage.waits)
     ends = [passage.departure + timedelta(hours=distance_nm / SLOWEST_KN + waits)]
     ends += [wait.until + timedelta(hours=distance_nm / SLOWEST_KN) for wait in passage.waits if wait.until]

@@ -22,6 +22,7 @@ from planner.domain.results.note import Note
 from planner.domain.results.own_tracks import Arrivals, OwnTracks, Percentiles
 from planner.domain.results.plan import Plan
 from planner.domain.schema import to_dataset
+from planner.domain.utc import to_numpy
 from planner.domain.voyage import soc_course
 from planner.simulation.ledger.simulate import fuel_l, simulate
 
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
     import xarray as xr
 
 
+HOUR: Final = timedelta(hours=1)
 NOT_THERE: Final = np.inf  # h, from departure to an arrival that is not seen
 
 
@@ -104,7 +106,8 @@ def own_tracks(plan: Plan, voyages: Sequence[OwnVoyage]) -> OwnTracks:
     driving = [voyage.track["under_engine"].values > 0 for voyage in voyages]
     step_h = plan.voyage.step_h
     kept, as_control = np.stack([voyage.kept for voyage in voyages]), _kept_on_control(plan)
-    hours = np.array([voyage.track.sizes["time"] * step_h if there(voyage) else NOT_THERE for voyage in voyages])
+    began = plan.passage.departure
+    hours = np.array([(_arrives(voyage) - began) / HOUR if there(voyage) else NOT_THERE for voyage in voyages])
     return OwnTracks(
         members=len(voyages),
         arrived=int(np.isfinite(hours).sum()),
@@ -171,6 +174,10 @@ def there(voyage: OwnVoyage) -> bool:
     return bool(voyage.track.attrs["arrival"])
 
 
+def _arrives(voyage: OwnVoyage) -> datetime:
+    return datetime.fromisoformat(voyage.track.attrs["arrival"])
+
+
 def _kept(plan: Plan, scorer: Scorer, carried: Callable[[Policy], Policy], member: int) -> Bools:
     """Return whether a member keeps the reserve in each trial that left it out, (trial,)."""
     outcomes = []
@@ -219,10 +226,7 @@ def _one_after_another(plan: Plan, voyages: Sequence[OwnVoyage]) -> xr.Dataset:
     for name, quantity in LEDGER.items():
         rows = [voyage.ledger[name].values[0] for voyage in voyages]
         arrays[name] = np.concatenate(rows) if "time" in quantity.dims else np.array(rows)
-    step = np.timedelta64(round(plan.voyage.step_s), "s")
-    ends = [
-        voyage.track["time"].values[-1] + step if there(voyage) else np.datetime64("NaT", "ns") for voyage in voyages
-    ]
+    ends = [to_numpy(_arrives(voyage)) if there(voyage) else np.datetime64("NaT", "ns") for voyage in voyages]
     tracks = to_dataset(
         arrays,
         OWN_TRACKS,

@@ -110,6 +110,7 @@ def plan_from(inputs: Inputs, *, progress: Progress, recall: Recall | None = Non
         ),
         trials=decision.trials,
         warnings=(
+            *inputs.notes,
             *array_warnings(boat.panel, boat.controller),
             *track.attrs["notes"],
             *clock_warnings(ship_offset),

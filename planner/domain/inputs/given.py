@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from planner.domain.inputs.boat import Boat
 from planner.domain.inputs.passage import Passage
 from planner.domain.inputs.route import Route
+from planner.domain.results.note import Note
 from planner.domain.shown import Shown
 
 if TYPE_CHECKING:
@@ -51,6 +52,8 @@ class Inputs(Shown):
         Where it was read from.
     overrides : tuple of Override
         What was set before validation.
+    notes : tuple of Note
+        What is to say of what was read.
     """
 
     passage: Passage
@@ -61,6 +64,7 @@ class Inputs(Shown):
     ship_offset: timedelta
     passage_file: Path
     overrides: tuple[Override, ...]
+    notes: tuple[Note, ...] = ()
 
     def headline(self) -> str:
         """Return from where to where, and when."""

@@ -10,7 +10,6 @@ from pydantic import AwareDatetime, BeforeValidator, Field, ValidationInfo, fiel
 from planner.domain.inputs.fields import Between, BoatSpeed, Finite, Input, Moment, refuse
 
 
-
 def _number_or_name(key: Any) -> Any:
     right = len(key) in range(1, 61) if isinstance(key, str) else isinstance(key, int) and key >= 1
     if not right or isinstance(key, bool):

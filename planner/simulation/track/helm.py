@@ -274,7 +274,7 @@ def _hold_course(vessel: Vessel, air: Air, course: float, fixed: float, tack: fl
 @njit(cache=True)
 def in_irons(vessel: Vessel, angle_deg: float, wind_kn: float) -> bool:
     """Return whether a true wind angle [degree] is too small to sail at in a wind [kn]: under the best one upwind."""
-    return angle_deg < read_table(vessel.polar.wind_kn, vessel.polar.best_upwind_deg, wind_kn) - NO_GO_DEG
+    return bool(angle_deg < read_table(vessel.polar.wind_kn, vessel.polar.best_upwind_deg, wind_kn) - NO_GO_DEG)
 
 
 @njit(cache=True)
@@ -311,7 +311,7 @@ def _together(left: Motion, right: Motion, mark_deg: float) -> float:
     """Return what two boards either side of the mark make good toward it, sailed so long that they end before it."""
     to_left = -left.ground_kn * np.sin(np.radians(left.course_deg - mark_deg))
     to_right = right.ground_kn * np.sin(np.radians(right.course_deg - mark_deg))
-    return (_toward(left, mark_deg) * to_right + _toward(right, mark_deg) * to_left) / (to_left + to_right)
+    return float(_toward(left, mark_deg) * to_right + _toward(right, mark_deg) * to_left) / (to_left + to_right)
 
 
 @njit(cache=True)

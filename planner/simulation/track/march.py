@@ -42,7 +42,8 @@ SHORTEST_BOARD_H: Final = 1e-4  # h, a third of a second: keeps the boards under
 class Legs(NamedTuple):
     """Where each leg starts, its first bearing, length, kind and fixed speed (NaN: the polar's); the wait before it.
 
-    A wait ends after ``wait_h`` or at ``wait_until_h`` from departure, whichever is later; ``lying`` says how.
+    ``after_nm`` is the way from its end to the destination. A wait ends after ``wait_h`` or at ``wait_until_h`` from
+    departure, whichever is later; ``lying`` says how.
     """
 
     lat_deg: Floats
@@ -54,6 +55,7 @@ class Legs(NamedTuple):
     lying: Floats
     wait_h: Floats
     wait_until_h: Floats
+    after_nm: Floats
 
 
 class Log(NamedTuple):
@@ -245,7 +247,7 @@ def _write_start(log: Log, row: int, legs: Legs, place: _Place, air: Air) -> Non
     log.lat[row], log.lon[row], log.leg[row] = place.lat_deg, place.lon_deg, place.leg
     log.leg_bearing_deg[row] = place.bearing_deg
     to_mark = np.hypot(legs.length_nm[place.leg] - place.along_nm, place.off_nm)
-    log.distance_to_go_nm[row] = legs.length_nm[place.leg + 1 :].sum() + to_mark
+    log.distance_to_go_nm[row] = to_mark + legs.after_nm[place.leg]
     log.true_wind_speed_kn[row], log.true_wind_from_deg[row] = air.wind_kn, air.from_deg
     log.current_set_deg[row], log.current_drift_kn[row] = air.set_deg, air.drift_kn
 

@@ -1,4 +1,4 @@
-"""What the skipper must know of a track: where its figures reach beyond what is known, and where she gains too little."""
+"""What the skipper must know of a track: where it reaches beyond what is known, and where she gains too little."""
 
 from __future__ import annotations
 
@@ -14,8 +14,8 @@ from planner.domain.results.note import Note
 from planner.domain.utc import from_numpy
 from planner.physics.sailing.magnetism import BLIND_NT, FIRST_MODEL, LAST_MODEL, MODEL_YEARS, STEADY_NT
 from planner.simulation.clock import step_seconds
-from planner.simulation.track.orders import speeds_by_leg, vessel_of
 from planner.simulation.track.helm import sailing_speed
+from planner.simulation.track.orders import speeds_by_leg, vessel_of
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -43,7 +43,7 @@ def track_warnings(track: xr.Dataset, passage: Passage, sailing: Sailing, route:
     notes = _missed(track, passage, route, lies)
     beyond = sails & (wind > end_kn)
     if beyond.any():
-        figures = {"hours": beyond.sum() * step_h, "end_kn": end_kn, "most_kn": float(wind[beyond].max())}
+        figures = {"hours": float(beyond.sum()) * step_h, "end_kn": end_kn, "most_kn": float(wind[beyond].max())}
         notes.append(Note("beyond_polar", figures))
     notes += _fixed_far_off(track, passage, sailing, route, sails)
     return notes + _slow(track, lies, step_h)
@@ -86,9 +86,7 @@ def _missed(track: xr.Dataset, passage: Passage, route: Route, lies: Bools) -> l
     ]
 
 
-def _fixed_far_off(
-    track: xr.Dataset, passage: Passage, sailing: Sailing, route: Route, sails: Bools
-) -> list[Note]:
+def _fixed_far_off(track: xr.Dataset, passage: Passage, sailing: Sailing, route: Route, sails: Bools) -> list[Note]:
     """Return a note where a leg's fixed speed is sailed that the polar is far from giving."""
     fixed = speeds_by_leg(route, passage.legs)[track["leg"].values]
     rows = np.flatnonzero(sails & np.isfinite(fixed))
@@ -99,7 +97,7 @@ def _fixed_far_off(
     if not far.any():
         return []
     figures: dict[str, Any] = {
-        "hours": far.sum() * step_seconds(track) / 3600.0,
+        "hours": float(far.sum()) * step_seconds(track) / 3600.0,
         "fixed_kn": float(fixed[rows][far].max()),
         "polar_kn": float(given[far].min()),
     }
@@ -121,7 +119,7 @@ def _slow(track: xr.Dataset, lies: Bools, step_h: float) -> list[Note]:
     least = int(np.argmin(np.where(slow, gained_kn, np.inf)))
     figures = {
         "first": from_numpy(track["time"].values[int(np.argmax(slow))]),
-        "hours": held.sum() * step_h,
+        "hours": float(held.sum()) * step_h,
         "least_kn": float(gained_kn[least]),
     }
     return [Note("slow_progress", figures)]
