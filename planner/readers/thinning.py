@@ -59,5 +59,5 @@ def _off_line_nm(place: Floats, begin: Floats, end: Floats) -> Floats:
     if size == 0.0:
         return NM_PER_RAD * ends
     beside = (place @ np.cross(normal, begin) >= 0.0) & (place @ np.cross(end, normal) >= 0.0)
-    off: Floats = NM_PER_RAD * np.where(beside, np.abs(np.arcsin(place @ normal / size)), ends)
-    return off
+    sideways = np.abs(np.arcsin(place @ normal / size))
+    return np.asarray(NM_PER_RAD * np.where(beside, sideways, ends), dtype=np.float64)

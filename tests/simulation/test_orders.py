@@ -57,8 +57,8 @@ def test_a_composite_leg_is_to_the_parallel_along_it_and_from_it_and_stays_one_l
 @pytest.mark.parametrize(
     ("changes", "words"),
     [
-        ({"legs": [{"from_waypoint": "W9", "speed_kn": 5.0}]}, "no leg starts at a waypoint 'W9'"),
-        ({"waits": [{"at_waypoint": "W2", "hours": 5.0, "how": "anchor"}]}, "a wait at 'W2', the destination"),
+        ({"legs": [{"from_waypoint": "W9", "speed_kn": 5.0}]}, "the route has no waypoint 'W9'"),
+        ({"waits": [{"at_waypoint": "W2", "hours": 5.0, "how": "anchor"}]}, "'W2' is the destination"),
         ({"waits": [{"at_waypoint": "X", "hours": 5.0, "how": "anchor"}]}, "the route has no waypoint 'X'"),
     ],
 )

@@ -169,7 +169,7 @@ def test_a_gap_in_the_forecast_is_named() -> None:
 
 
 def test_a_leg_that_no_waypoint_begins_is_refused_with_the_near_match() -> None:
-    with pytest.raises(InputError, match="no leg starts at a waypoint 'W9'"):
+    with pytest.raises(InputError, match="the route has no waypoint 'W9'"):
         sail(passage(legs=[{"from_waypoint": "W9"}]), boat(), NORTH, steady(12.0, 90.0))
 
 

@@ -311,7 +311,8 @@ def _together(left: Motion, right: Motion, mark_deg: float) -> float:
     """Return what two boards either side of the mark make good toward it, sailed so long that they end before it."""
     to_left = -left.ground_kn * np.sin(np.radians(left.course_deg - mark_deg))
     to_right = right.ground_kn * np.sin(np.radians(right.course_deg - mark_deg))
-    return float(_toward(left, mark_deg) * to_right + _toward(right, mark_deg) * to_left) / (to_left + to_right)
+    ahead = _toward(left, mark_deg) * to_right + _toward(right, mark_deg) * to_left
+    return float(ahead / (to_left + to_right))
 
 
 @njit(cache=True)

@@ -40,8 +40,8 @@ TEMPLATES: Final = {
     "over {limit_v:.0f} V it can kill. Cover the panels before touching its wiring.",
     "cells_assumed": "Where the cells of {panels} lie is not stated: {along} along the length by {across} across are "
     "taken by size. It decides what a narrow shadow costs; state cells_along, cells_across and substrings_across.",
-    "leg_long": "Route: a leg of {leg_nm:.0f} nm from {begin} to {end}, over a quarter of the way round the world. Is "
-    "a sign wrong, or are latitude and longitude swapped?",
+    "leg_long": "Route: a leg of {leg_nm:.0f} nm from {begin} to {end}, over a quarter of the way round the world. "
+    "Is a sign wrong, or are latitude and longitude swapped?",
     "route_thinned": "Route: of {points} points {kept} are sailed; those left out lie within {off_nm:g} nm of their "
     "line. Waypoints are numbered as they are left.",
     "waits": "She waits {wait_h:.1f} h at {waypoint} to arrive as wanted.",
@@ -51,8 +51,8 @@ TEMPLATES: Final = {
     "variation": "Variation: the magnetic models aboard serve {first} to {end}; for {year} the nearest is run on by "
     "its yearly change. Compare it with the chart's compass rose.",
     "compass_weak": "Compass: for {weak_h:.0f} h the earth's field is too steep to trust a magnetic course, for "
-    "{blind_h:.0f} h not at all: its level part is {least_nt:.0f} nT at the least, and compasses err much under 6000. "
-    "Steer by true headings.",
+    "{blind_h:.0f} h not at all: its level part is {least_nt:.0f} nT at the least, and compasses err much under "
+    "6000. Steer by true headings.",
     "beyond_polar": "Polar: for {hours:.0f} h the wind is beyond the table's last {end_kn:g} kn, up to "
     "{most_kn:.0f} kn; its last speeds are held, with the reefs that the boat file has. What she does there is not "
     "known.",
