@@ -16,9 +16,8 @@ from planner.domain.errors import Fault, InputError
 from planner.domain.inputs.boat import Boat
 from planner.domain.inputs.given import Inputs, Override
 from planner.domain.inputs.passage import Passage
-from planner.domain.inputs.route import Route
+from planner.domain.inputs.route import Route, Thinned
 from planner.domain.inputs.watch_rules import watch_faults
-from planner.domain.results.note import Note
 from planner.domain.units import M_PER_NM
 from planner.flow.recall import Recall
 from planner.physics.sailing.sailings import great_circle
@@ -130,9 +129,9 @@ def read_inputs(
     passage, boat = configuration.passage, configuration.boat
     faults = consistency_faults(configuration)
     route: Route = ()
-    notes: tuple[Note, ...] = ()
+    thinned: Thinned | None = None
     try:
-        route, notes = passage_route(passage, passage_file)
+        route, thinned = passage_route(passage, passage_file)
         passage = by_destination(passage, route[-1].lon)
         faults += waypoint_faults(passage, route, passage_file.name)
     except InputError as error:
@@ -155,7 +154,7 @@ def read_inputs(
         ship_offset=departure_offset(passage, route[0].lon),
         passage_file=passage_file,
         overrides=tuple(overrides),
-        notes=notes,
+        thinned=thinned,
     )
 
 

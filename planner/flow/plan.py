@@ -26,6 +26,7 @@ from planner.simulation.sky.weather import within_reach
 from planner.simulation.track.other_tack import on_the_other_tack
 from planner.simulation.track.sail import sail_on
 from planner.simulation.track.under_sail import under_sail
+from planner.simulation.track.warnings import route_warnings
 
 
 def stresses_of(plan: Plan, recall: Recall) -> tuple[Stress, ...]:
@@ -110,7 +111,7 @@ def plan_from(inputs: Inputs, *, progress: Progress, recall: Recall | None = Non
         ),
         trials=decision.trials,
         warnings=(
-            *inputs.notes,
+            *route_warnings(inputs.route, inputs.thinned),
             *array_warnings(boat.panel, boat.controller),
             *track.attrs["notes"],
             *clock_warnings(ship_offset),

@@ -9,8 +9,7 @@ from typing import TYPE_CHECKING, Final
 
 from planner.domain.errors import Fault, InputError
 from planner.domain.inputs.passage import Passage
-from planner.domain.inputs.route import Route, Waypoint
-from planner.domain.results.note import Note
+from planner.domain.inputs.route import Route, Thinned, Waypoint
 from planner.domain.units import M_PER_NM
 from planner.readers.text_file import read_utf8, read_xml
 from planner.readers.thinning import thinned
@@ -20,14 +19,13 @@ if TYPE_CHECKING:
     from pyproj import Geod
 
 SAME_PLACE_M: Final = 1.0  # m: a point this near to the one before it is a duplicate
-LONG_LEG_NM: Final = 5400.0  # nm, a quarter of the way round the world: a longer leg may be a slip
 LONGEST_LEG_NM: Final = 10_700.0  # nm; the shortest way to a place some 70 nm from opposite, or less, is no one line
 MOST_POINTS: Final = 10_000  # a day's track at ten seconds; more are thinned
 THINNED_NM: Final = 0.1  # nm that a point left out may lie off the line: a tenth of what a ten-minute step sails
 
 
-def passage_route(passage: Passage, passage_file: Path) -> tuple[Route, tuple[Note, ...]]:
-    """Return the route of a passage, from the file that it names or from its own waypoints, and what is to say of it.
+def passage_route(passage: Passage, passage_file: Path) -> tuple[Route, Thinned | None]:
+    """Return the route of a passage, from the file that it names or from its own waypoints, and how it was thinned.
 
     Parameters
     ----------
@@ -70,7 +68,7 @@ def read_route(path: Path, *, element: GpxElement = "rte") -> Route:
     return _read(path, element=element)[0]
 
 
-def _read(path: Path, *, element: GpxElement) -> tuple[Route, tuple[Note, ...]]:
+def _read(path: Path, *, element: GpxElement) -> tuple[Route, Thinned | None]:
     readers: dict[str, Callable[[str, str], list[Mark]]] = {
         ".gpx": partial(from_gpx, element=element),
         ".csv": from_csv,
@@ -87,7 +85,7 @@ def _read(path: Path, *, element: GpxElement) -> tuple[Route, tuple[Note, ...]]:
     return _checked(reader(text, path.name), path.name)
 
 
-def _checked(marks: list[Mark], where: str) -> tuple[Route, tuple[Note, ...]]:
+def _checked(marks: list[Mark], where: str) -> tuple[Route, Thinned | None]:
     apart = _without_duplicates(marks)
     if len(apart) < 2:
         dropped = f" ({len(marks)} at the same place)" if len(marks) > 1 else ""
@@ -99,18 +97,11 @@ def _checked(marks: list[Mark], where: str) -> tuple[Route, tuple[Note, ...]]:
     faults = [_too_long(where, a, b, length) for a, b, length in legs if length > LONGEST_LEG_NM]
     if faults:
         raise InputError(faults)
-    notes = [
-        Note("leg_long", {"leg_nm": length, "begin": a.name or a.place, "end": b.name or b.place})
-        for a, b, length in legs
-        if length > LONG_LEG_NM
-    ]
-    if len(kept) < len(apart):
-        notes.append(Note("route_thinned", {"points": len(apart), "kept": len(kept), "off_nm": THINNED_NM}))
     route = tuple(
         Waypoint(name=mark.name or f"waypoint {number}", lat=mark.lat, lon=mark.lon)
         for number, mark in enumerate(kept, 1)
     )
-    return route, tuple(notes)
+    return route, Thinned(len(apart), THINNED_NM) if len(kept) < len(apart) else None
 
 
 @lru_cache(maxsize=1)

@@ -53,11 +53,12 @@ def thinned(marks: Sequence[Mark], off_nm: float) -> list[Mark]:
 
 def _off_line_nm(place: Floats, begin: Floats, end: Floats) -> Floats:
     """Return how far places, (n, 3) unit vectors, lie off the arc from one to another, (n,) [nm]."""
-    ends = np.minimum(np.linalg.norm(place - begin, axis=1), np.linalg.norm(place - end, axis=1))
+    ends: Floats = np.minimum(np.linalg.norm(place - begin, axis=1), np.linalg.norm(place - end, axis=1))
     normal = np.cross(begin, end)
     size = float(np.linalg.norm(normal))
     if size == 0.0:
         return NM_PER_RAD * ends
     beside = (place @ np.cross(normal, begin) >= 0.0) & (place @ np.cross(end, normal) >= 0.0)
     sideways = np.abs(np.arcsin(place @ normal / size))
-    return np.asarray(NM_PER_RAD * np.where(beside, sideways, ends), dtype=np.float64)
+    off: Floats = NM_PER_RAD * np.where(beside, sideways, ends)
+    return off

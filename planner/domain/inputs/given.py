@@ -9,8 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from planner.domain.inputs.boat import Boat
 from planner.domain.inputs.passage import Passage
-from planner.domain.inputs.route import Route
-from planner.domain.results.note import Note
+from planner.domain.inputs.route import Route, Thinned
 from planner.domain.shown import Shown
 
 if TYPE_CHECKING:
@@ -52,8 +51,8 @@ class Inputs(Shown):
         Where it was read from.
     overrides : tuple of Override
         What was set before validation.
-    notes : tuple of Note
-        What is to say of what was read.
+    thinned : Thinned or None
+        Of the route, where its file holds too many points.
     """
 
     passage: Passage
@@ -64,7 +63,7 @@ class Inputs(Shown):
     ship_offset: timedelta
     passage_file: Path
     overrides: tuple[Override, ...]
-    notes: tuple[Note, ...] = ()
+    thinned: Thinned | None = None
 
     def headline(self) -> str:
         """Return from where to where, and when."""

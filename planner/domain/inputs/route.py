@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, NamedTuple
 
 from pydantic import AwareDatetime, BeforeValidator, Field, ValidationInfo, field_validator, model_validator
 
@@ -115,6 +115,13 @@ class Waypoint(Input):
 
 
 Route = tuple[Waypoint, ...]
+
+
+class Thinned(NamedTuple):
+    """What a route had before points near the line of the others were left out: how many, and how near [nm]."""
+
+    points: int
+    off_nm: float
 
 
 def places_of(route: Sequence[Waypoint], key: str | int) -> list[int]:

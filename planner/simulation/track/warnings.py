@@ -8,11 +8,13 @@ import numpy as np
 
 from planner.domain.arrays import Bools, Floats
 from planner.domain.inputs.passage import Passage
-from planner.domain.inputs.route import Route, places_of
+from planner.domain.inputs.route import Route, Thinned, places_of
 from planner.domain.inputs.sailing import Sailing
 from planner.domain.results.note import Note
+from planner.domain.units import M_PER_NM
 from planner.domain.utc import from_numpy
 from planner.physics.sailing.magnetism import BLIND_NT, FIRST_MODEL, LAST_MODEL, MODEL_YEARS, STEADY_NT
+from planner.physics.sailing.sailings import great_circle
 from planner.simulation.clock import step_seconds
 from planner.simulation.track.helm import sailing_speed
 from planner.simulation.track.orders import speeds_by_leg, vessel_of
@@ -20,6 +22,7 @@ from planner.simulation.track.orders import speeds_by_leg, vessel_of
 if TYPE_CHECKING:
     import xarray as xr
 
+LONG_LEG_NM: Final = 5400.0  # nm, a quarter of the way round the world
 WATCH_H: Final = 4.0  # h, the usual watch (common practice)
 LEAST_GAIN_KN: Final = 1.0  # kn, as ``engine_below_made_good_kn`` unless told otherwise
 FAR_OFF: Final = 2.0  # 1: a fixed speed more than twice the polar's is the skipper's word against the table's
@@ -47,6 +50,27 @@ def track_warnings(track: xr.Dataset, passage: Passage, sailing: Sailing, route:
         notes.append(Note("beyond_polar", figures))
     notes += _fixed_far_off(track, passage, sailing, route, sails)
     return notes + _slow(track, lies, step_h)
+
+
+def route_warnings(route: Route, thinned: Thinned | None) -> list[Note]:
+    """Return notes on legs so long that a sign may be wrong, and on a route that was thinned.
+
+    Parameters
+    ----------
+    route : Route
+        As it is sailed.
+    thinned : Thinned or None
+        What it had before.
+    """
+    lats, lons = (np.array([getattr(waypoint, axis) for waypoint in route]) for axis in ("lat", "lon"))
+    lengths_nm = great_circle(lats[:-1], lons[:-1], lats[1:], lons[1:])[0] / M_PER_NM
+    notes = [
+        Note("leg_long", {"leg_nm": lengths_nm[leg], "begin": route[leg].name, "end": route[leg + 1].name})
+        for leg in np.flatnonzero(lengths_nm > LONG_LEG_NM).tolist()
+    ]
+    if thinned is not None:
+        notes.append(Note("route_thinned", {"points": thinned.points, "kept": len(route), "off_nm": thinned.off_nm}))
+    return notes
 
 
 def compass_warnings(years: Floats, horizontal_nt: Floats, step_h: float) -> list[Note]:
