@@ -89,9 +89,10 @@ def ship_offset_along(passage: Passage, track: xr.Dataset, departure: timedelta)
     """Return ship's time less UTC, as a clock where it changes under way.
 
     Clocks are put right at a change of watch in the afternoon, by ship's time, or at any change of watch where none
-    falls there. By nautical zones that is for the zone that she is well into, or stays in for a day; the date changes
-    so with the 180th meridian, once on a passage at most: back across it she keeps the date. By a zone ashore it is
-    on the day from which that serves, and whenever the clocks there change.
+    falls there. By nautical zones that is for the zone that she is well into, or stays in for a day. The date changes
+    where she is well past the 180th meridian, or past it for the rest of the passage, and once at most: back across
+    it she keeps the date. By a zone ashore it is on the day from which that serves, and whenever the clocks there
+    change.
 
     Parameters
     ----------
@@ -125,7 +126,7 @@ def _nautical(
         if not _watch_changes(moment + offset, passage.watches, step):
             continue
         ahead = lon[row : row + day + 1]
-        side = date_side.moved(FULL_TURN_DEG, ahead) if date_side.left == 0 else date_side
+        side = date_side.moved(FULL_TURN_DEG, lon[row:]) if date_side.left == 0 else date_side
         if side != date_side:
             date_side = side
         else:

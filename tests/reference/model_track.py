@@ -96,7 +96,8 @@ class Boat:
             heading, leeway = water - new_leeway, new_leeway
             if change < 1e-10:
                 break
-        if through > 0.0 and abs(wrap(wind_from - heading)) < interp(self.winds, self.up, wind) - 0.01:
+        best = interp(self.winds, self.up, wind)
+        if abs(wrap(wind_from - heading)) < best - 0.01 and self.speed(best, wind) > 0.0:
             through, leeway, ground = 0.0, 0.0, math.nan  # in irons
         return self._motion(
             course, heading, ground, through=through, leeway=leeway, tack=side, wind_from=wind_from, engine=False

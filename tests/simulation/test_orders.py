@@ -67,6 +67,41 @@ def test_a_leg_or_a_wait_that_the_route_has_not_is_refused(changes: dict[str, ob
         legs_of(passage(**changes), EAST)
 
 
+LOOP = tuple(
+    waypoint.model_copy(update={"name": name})
+    for waypoint, name in zip(route((0.0, 0.0), (0.0, 1.0), (0.0, 2.0), (0.0, 0.0)), "ABAA", strict=True)
+)
+
+
+def test_a_name_that_two_waypoints_bear_is_refused_with_their_numbers_and_a_number_serves() -> None:
+    twice = {"legs": [{"from_waypoint": "A", "speed_kn": 4.0}], "waits": [{"at_waypoint": "A", "hours": 2.0}]}
+    with pytest.raises(InputError, match=r"has 3 waypoints 'A', numbers 1, 3, 4\. Write the number.*at_waypoint = 1"):
+        legs_of(passage(**twice), LOOP)
+    by_number = {"legs": [{"from_waypoint": 3, "speed_kn": 4.0}], "waits": [{"at_waypoint": 3, "hours": 2.0}]}
+    legs, _ = legs_of(passage(**by_number), LOOP)
+    assert np.isnan(legs.fixed_kn).tolist() == [True, True, False]
+    assert legs.lying.tolist() == [UNDER_WAY, UNDER_WAY, AT_ANCHOR]
+
+
+@pytest.mark.parametrize(
+    ("waits", "words"),
+    [
+        ([{"at_waypoint": 5, "hours": 1.0}], "no waypoint 5. Its 4 waypoints are numbered from 1"),
+        ([{"at_waypoint": 4, "hours": 1.0}], "4 is the destination"),
+        ([{"at_waypoint": "B", "hours": 1.0}, {"at_waypoint": 2, "hours": 1.0}], "2 stands here twice"),
+    ],
+)
+def test_a_number_that_serves_nothing_is_refused(waits: list[dict[str, object]], words: str) -> None:
+    with pytest.raises(InputError, match=words):
+        legs_of(passage(waits=waits), LOOP)
+
+
+@pytest.mark.parametrize("key", [0, -1, True, "", 1.5])
+def test_a_key_that_is_neither_name_nor_number_is_refused(key: object) -> None:
+    with pytest.raises(ValueError, match="is no waypoint"):
+        passage(waits=[{"at_waypoint": key, "hours": 1.0}])
+
+
 def test_a_waypoint_beyond_the_limit_and_a_route_of_one_point_are_refused() -> None:
     with pytest.raises(InputError, match=r"'W1' lies at 50\.00 S, beyond 45"):
         legs_of(passage(sailings="composite", limiting_lat_deg=45.0), route((-40.0, 0.0), (-50.0, 10.0)))

@@ -70,6 +70,14 @@ def test_legs_behind_are_dropped_and_the_one_being_sailed_begins_at_the_fix() ->
     assert [leg.from_waypoint for leg in rest_of_passage(passage, ROUTE, 1).legs] == [1, 2]
 
 
+def test_of_two_waypoints_of_one_name_the_next_is_given_by_number() -> None:
+    loop = (*ROUTE, ROUTE[1].model_copy(update={"lon": 179.0}), ROUTE[0])
+    with pytest.raises(InputError, match=r"has 2 waypoints 'B' ahead, numbers 2, 4\. Give the number"):
+        rest_of_route(loop, fix(-27.0, 179.7), "B")
+    assert rest_of_route(loop, fix(-27.0, 179.7), "4")[1] == 3
+    assert rest_of_route(loop, fix(-34.0, 175.0), "A")[1] == 4  # ahead only the destination bears that name
+
+
 def test_keepers_go_on_in_their_turn() -> None:
     halves = (Watch(start="00:00", end="12:00"), Watch(start="12:00", end="00:00"))
     departure = datetime(2027, 5, 9, 10, tzinfo=UTC)

@@ -266,15 +266,16 @@ def _hold_course(vessel: Vessel, air: Air, course: float, fixed: float, tack: fl
         motion = _under_sail((through_deg - leeway) % 360.0, leeway, through, over_ground, ground, now)
         if moved < CONVERGED_DEG:
             break
-    if motion.through_kn > 0.0 and in_irons(vessel, abs(_wrap(air.from_deg - motion.heading_deg)), air.wind_kn):
+    if in_irons(vessel, abs(_wrap(air.from_deg - motion.heading_deg)), air.wind_kn):
         return _under_sail(motion.heading_deg, 0.0, 0.0, over_ground, np.nan, motion.tack)
     return motion
 
 
 @njit(cache=True)
 def in_irons(vessel: Vessel, angle_deg: float, wind_kn: float) -> bool:
-    """Return whether a true wind angle [degree] is too small to sail at in a wind [kn]: under the best one upwind."""
-    return bool(angle_deg < read_table(vessel.polar.wind_kn, vessel.polar.best_upwind_deg, wind_kn) - NO_GO_DEG)
+    """Return whether a true wind angle [degree] is under her best one upwind, in a wind [kn] that she sails in."""
+    best = read_table(vessel.polar.wind_kn, vessel.polar.best_upwind_deg, wind_kn)
+    return bool(angle_deg < best - NO_GO_DEG and sailing_speed(vessel, best, wind_kn) > 0.0)
 
 
 @njit(cache=True)
