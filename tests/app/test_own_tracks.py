@@ -208,7 +208,8 @@ def test_in_a_slower_wind_she_comes_later_and_stays_at_sea_with_her_loads() -> N
     assert own.arrival.p90 > plan.arrival
     late = own.tracks.isel(obs=steps_of(own, SLOWER)).isel(obs=slice(plan.track.sizes["time"], None))
     assert (late["load_power_w"] > 10.0).all()
-    assert own.tracks["arrival"][SLOWER] == late["time"][-1] + np.timedelta64(10, "m")
+    ashore = own.tracks["arrival"][SLOWER] - late["time"][-1]
+    assert np.timedelta64(0, "m") < ashore <= np.timedelta64(10, "m")  # within the last step, not at its end
 
 
 def test_the_ladders_are_the_plans_by_the_clock_and_the_last_days_again_beyond_it() -> None:
