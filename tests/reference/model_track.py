@@ -153,8 +153,8 @@ class Boat:
             return motion
         by_engine = min(self.s.motoring_speed_kn, math.inf if fixed is None else fixed)
         motor = self.motor(mark, wind_from, by_engine, tack)
-        if not motion["made_good"] > 0.0 and not motor["ground"] > 0.0:
-            return max(motor, motion, key=lambda each: each["through"])
+        if not motor["ground"] > 0.0:
+            return motion if motion["made_good"] > 0.0 or motion["through"] > motor["through"] else motor
         too_slow = self.speed(abs(motion["twa"]), wind) < self.s.engine_below_kn + margin
         beats = fixed is not None and motion["side"] != 0
         gains = motion["made_good"] > 0.0

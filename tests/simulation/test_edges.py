@@ -208,6 +208,13 @@ EDGES = (
         "motors at 7.02",
     ),
     Edge(
+        "an engine that the current beats is left for sails that gain",
+        5.5,
+        lambda c: driving(0.1, wind_kn=16.0, from_deg=90.0, foul_kn=c),
+        "motors at 5.50",
+        "straight",
+    ),
+    Edge(
         "a fixed speed is the engine's up to motoring",
         5.5,
         lambda v: does(fixed_kn=v),

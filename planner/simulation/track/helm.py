@@ -171,15 +171,15 @@ def choose(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
         return motion
     under_engine = vessel.motoring_kn if free else min(fixed_kn, vessel.motoring_kn)
     motor = _motor(vessel, air, mark_deg, vessel.pace * under_engine, memory.tack)
-    if not (motion.made_good_kn > 0.0 or motor.ground_kn > 0.0):
-        return motor if motor.through_kn >= motion.through_kn else motion
+    if not motor.ground_kn > 0.0:
+        return motion if motion.made_good_kn > 0.0 or motion.through_kn > motor.through_kn else motor
     sailed = sailing_speed(vessel, abs(_wrap(air.from_deg - motion.heading_deg)), air.wind_kn)
     pinched = not free and motion.side != 0.0
     if pinched or drives(vessel, air.wind_kn, memory.driven_h, sailed):
         return motor
     carried = air.drift_kn * np.cos(np.radians(air.set_deg - mark_deg))
     made_good = (motion.made_good_kn - carried) / vessel.pace + carried
-    helps = motor.ground_kn > motion.made_good_kn or not motion.made_good_kn > 0.0
+    helps = not motion.made_good_kn >= motor.ground_kn
     return motor if helps and gains_too_little(vessel, memory.driven_h, made_good) else motion
 
 
