@@ -16,7 +16,8 @@ from icalendar import Calendar
 
 from planner.app.inputs import read_inputs
 from planner.app.verbs.plan import plan as make_plan
-from planner.domain.results.plan import Plan, WatchRow
+from planner.domain.results.bill import WatchRow
+from planner.domain.results.plan import Plan
 from planner.presentation.files.bill_csv import to_csv
 from planner.presentation.files.calendar import to_calendar
 from planner.presentation.pages.report import render as render_report

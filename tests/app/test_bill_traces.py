@@ -10,9 +10,10 @@ from typing import Any
 import pytest
 from coarse_demo import coarse_plan
 
+from planner.domain.results.bill import EngineDead, Rung, Stop, WatchRow
 from planner.domain.results.figures import Spread
 from planner.domain.results.note import Note
-from planner.domain.results.plan import EngineDead, Plan, Rung, Stop, WatchRow
+from planner.domain.results.plan import Plan
 from planner.presentation.files.bill_csv import to_csv
 from planner.presentation.files.calendar import to_calendar
 from planner.presentation.pages.report import render as render_report

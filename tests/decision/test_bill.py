@@ -16,7 +16,7 @@ from planner.decision.bill.skip import skipped_runs
 from planner.domain.inputs.passage import Start, Watch
 from planner.domain.inputs.power import Bank
 from planner.domain.policy import METER_READINGS
-from planner.domain.results.plan import WatchRow
+from planner.domain.results.bill import WatchRow
 from planner.domain.voyage import Voyage
 from planner.physics.bank import at_soc
 from planner.simulation.ledger.simulate import bank_params

@@ -151,7 +151,7 @@ def simulate(solar_w, demand_w, under_engine, other, *, boat, policy, start_soc:
     """
     bank, engine, h = Bank(boat.bank), boat.engine, step_s / 3600.0
     charging_v = 0.5 * (bank.ocv(0.5) + bank.alternator_v)
-    soc, gap, left, epoch, rows = start_soc, 0.0, 0.0, None, []
+    soc, gap, left, epoch, stands, rows = start_soc, 0.0, 0.0, None, False, []
     for t, (solar, asked, motoring) in enumerate(zip(solar_w, demand_w, under_engine, strict=True)):
         drives = bool(motoring) and engine.available
         reading = min(max(math.floor((soc + offset) * 100.0 + 0.5), 0), 100)
@@ -164,6 +164,9 @@ def simulate(solar_w, demand_w, under_engine, other, *, boat, policy, start_soc:
                 left, running = 0.0, drives
             else:
                 left -= step_s / 60.0
+        if policy.standing is not None:
+            stands = reading < policy.standing.stop_percent and (stands or reading <= policy.standing.start_percent)
+            running = running or (stands and bool(policy.standing.allowed[t]) and engine.available)
         offered = alternator_a(engine, drives=bool(motoring)) * charging_v if running else 0.0
         at_hand = bank.at_hand_a(soc, gap, h)
         sources = {"solar": solar, "alternator": offered, "other": other[t]}

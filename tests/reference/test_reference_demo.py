@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import model_ledger
 import numpy as np
 import pytest
 import xarray as xr
@@ -18,12 +19,14 @@ from agreement import (
     compare_ledger,
     compare_sky,
     compare_track,
+    rows_of,
 )
 from model_bank import GRID, Bank
 from model_chain import Chain
 from model_tables import interp
 
 from planner.app.inputs import read_inputs
+from planner.decision.policy.by_clock import Rules, by_clock
 from planner.flow.plan import plan_from
 from planner.presentation.files.dataset_file import to_trajectory, write_netcdf
 
@@ -120,6 +123,36 @@ def test_ledger_under_the_plans_policy(inputs, plan, written):
     )
     worst.assert_close()
     assert written["engine_on"].to_numpy()[MEMBERS].any()
+
+
+def test_ledger_on_members_own_tracks(inputs, plan):
+    """What the controllers and the loads bring there is read back from own-tracks.nc; the ladders go by the clock."""
+    rules = Rules(inputs.boat.engine, inputs.passage.watches, inputs.passage.wishes, plan.ship_offset)
+    tracks = plan.own_tracks.tracks
+    ends = np.cumsum(tracks["row_size"].to_numpy())
+    sooner = np.flatnonzero(tracks["row_size"].to_numpy() <= plan.voyage.steps)[:3]
+    driven = 0
+    for member in sooner.tolist():
+        own = tracks.isel(obs=slice(int(ends[member] - tracks["row_size"][member]), int(ends[member])))
+        own = own.swap_dims(obs="time")
+        rows = rows_of(own)
+        ledger = model_ledger.simulate(
+            (own["solar_power_w"] + own["curtailed_power_w"]).to_numpy().tolist(),
+            (own["load_power_w"] + own["unserved_power_w"]).to_numpy().tolist(),
+            [row["under_engine"] for row in rows],
+            [model_ledger.other_w(row, inputs.boat, inputs.ship_offset) for row in rows],
+            boat=inputs.boat,
+            policy=by_clock(plan.policy, own, rules),
+            start_soc=inputs.passage.start.state_of_charge,
+            step_s=600.0,
+        )
+        worst = Worst()
+        for name in set(ledger[0]) - {"soc_next", "fuel_l"}:
+            worst.add(name, [step[name] for step in ledger], own[name].to_numpy())
+        worst.assert_close()
+        driven += int((own["under_engine"] > 0).sum())
+    assert len(sooner) == 3
+    assert driven > 0
 
 
 def test_the_ledger_closes_and_no_loss_is_a_remainder(inputs, written):

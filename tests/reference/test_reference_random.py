@@ -22,7 +22,7 @@ from planner.domain.inputs.boat import Boat
 from planner.domain.inputs.passage import Passage
 from planner.domain.inputs.power import Bank, Engine
 from planner.domain.inputs.route import Waypoint
-from planner.domain.policy import METER_READINGS, Policy
+from planner.domain.policy import METER_READINGS, Policy, StandingOrder
 from planner.simulation.ledger.simulate import simulate
 from planner.simulation.track.sail import sail
 
@@ -121,6 +121,9 @@ def policy(draw: random.Random) -> Policy:
         minutes=np.array(tables),
         stop_soc=np.array([draw.uniform(0.5, 1.0) for _ in first]),
         allowed=np.array([draw.random() < 0.7 for _ in range(STEPS)]),
+        standing=StandingOrder(draw.choice([20, 40]), 55, np.array([draw.random() < 0.8 for _ in range(STEPS)]))
+        if draw.random() < 0.5
+        else None,
     )
 
 

@@ -9,7 +9,7 @@ import numpy.typing as npt
 from numba import njit
 
 from planner.domain.arrays import Bools, Floats, Ints
-from planner.domain.results.plan import EngineDead
+from planner.domain.results.bill import EngineDead
 from planner.domain.voyage import Voyage, asked_demand_w, offered_solar_w, soc_course
 from planner.physics.bank import BankParams, bank_step
 from planner.simulation.ledger.simulate import bank_params

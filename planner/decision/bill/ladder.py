@@ -8,7 +8,7 @@ import numpy as np
 
 from planner.domain.arrays import Ints
 from planner.domain.policy import METER_READINGS
-from planner.domain.results.plan import Rung, Stop
+from planner.domain.results.bill import Rung, Stop
 from planner.domain.voyage import Voyage
 from planner.physics.bank import BankParams, bank_step
 from planner.simulation.ledger.simulate import alternator_limit_w, bank_params

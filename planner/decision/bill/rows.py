@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 
 import numpy as np
@@ -11,9 +10,10 @@ from planner.decision.bill.engine_dead import engine_dead
 from planner.decision.bill.ladder import ChargingRuns, rungs
 from planner.decision.bill.skip import Skipped
 from planner.decision.bill.summary import day_numbers, energy_wh, soc_at
+from planner.decision.policy.standing import waking_percent
 from planner.domain.arrays import Floats
+from planner.domain.results.bill import EngineDead, WatchRow
 from planner.domain.results.note import Note
-from planner.domain.results.plan import EngineDead, WatchRow
 from planner.domain.voyage import Voyage
 from planner.physics.bank import bank_step
 from planner.simulation.ledger.simulate import bank_params
@@ -57,9 +57,8 @@ def watch_rows(voyage: Voyage, skipped: Mapping[int, Skipped], reasons: Sequence
 
 
 def wake_soc_percent(voyage: Voyage) -> int:
-    """Return the reading below which to wake the skipper: the reserve and the meter's error over it, rounded up."""
-    bank, wishes = voyage.boat.bank, voyage.passage.wishes
-    return min(math.ceil(round(100.0 * (bank.reserve_soc + wishes.meter_error), 6)), 100)
+    """Return the reading at which to wake the skipper: where the reserve may be reached."""
+    return waking_percent(voyage.boat.bank.reserve_soc, voyage.passage.wishes.meter_error)
 
 
 def wake_v(voyage: Voyage, steps: slice) -> float:
@@ -110,6 +109,7 @@ def _row(
         wind_kn=float(track["true_wind_speed_kn"].values[steps].mean()),
         tack=1 if track["tack"].values[steps].sum() >= 0 else -1,
         under_engine_min=round(int(voyage.under_engine[steps].sum()) * minutes),
+        drives_in=None,
         soc=soc_at(voyage, steps.start),
         solar_wh=energy_wh(voyage, "solar_power_w", steps),
         load_wh=energy_wh(voyage, "load_power_w", steps),

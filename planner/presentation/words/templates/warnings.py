@@ -27,8 +27,10 @@ TEMPLATES: Final = {
     "fuel_used_up": "Fuel: the plan burns {burnt_l:.0f} L, {burnt_p90_l:.0f} L in the poor tenth of the weather, "
     "and the tank holds {spare_l:.0f} L above what landfall needs: as planned it is used up on {used_up:moment} "
     "(ship's time). It is enough for {charging_h:.1f} h of charging: take more, shed loads, or drive less.",
-    "own_tracks_lost": "Each forecast on its own track: the reserve is kept in {kept} of {members} trials, "
-    "{confidence:percent} wanted; on the control's track in {on_control}. Replan as the passage shifts.",
+    "few_members": "{confidence:percent} is wanted, but {members} outcomes of the weather cannot show more than "
+    "{can_show:percent}, even if all keep the reserve (95 % confidence). A forecast of more members would.",
+    "arrives_short": "{as_wanted} of {members} outcomes arrive with the {wanted:percent} that is wanted or more, "
+    "{confidence:percent} would: charging for it costs more engine than it is worth, or nothing allows it.",
     "own_tracks_late": "Each forecast on its own track: {late} of {members} do not arrive within what the forecast "
     "serves; what becomes of their bank after it is not known.",
     "own_tracks_fuel": "Each forecast on its own track: one in ten burns {burnt_p90_l:.0f} L or more, and the tank "
