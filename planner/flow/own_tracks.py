@@ -20,6 +20,7 @@ from planner.domain.results.note import Note
 from planner.domain.results.own_tracks import Arrivals, OwnTracks, Percentiles
 from planner.domain.results.plan import Plan
 from planner.domain.schema import to_dataset
+from planner.domain.utc import to_numpy
 from planner.domain.voyage import Course, soc_course
 from planner.simulation.clock import in_spans
 from planner.simulation.ledger.simulate import fuel_l, simulate
@@ -28,6 +29,7 @@ if TYPE_CHECKING:
     import xarray as xr
 
 
+HOUR: Final = timedelta(hours=1)
 NOT_THERE: Final = np.inf  # h, from departure to an arrival that is not seen
 
 
@@ -45,9 +47,10 @@ class OwnVoyage:
     ledger: xr.Dataset
 
     @property
-    def arrives(self) -> bool:
-        """Whether the voyage arrives."""
-        return bool(self.track.attrs["arrival"])
+    def arrival(self) -> datetime | None:
+        """When the voyage arrives, UTC; None where it does not."""
+        said = self.track.attrs["arrival"]
+        return datetime.fromisoformat(said) if said else None
 
     @property
     def drives(self) -> Bools:
@@ -120,7 +123,8 @@ def _own_tracks(plan: Plan, voyages: Sequence[OwnVoyage]) -> OwnTracks:
     step_h = plan.voyage.step_h
     lowest = [voyage.soc.min() for voyage in voyages]
     last = np.array([voyage.soc[-1] for voyage in voyages])
-    hours = np.array([voyage.track.sizes["time"] * step_h if voyage.arrives else NOT_THERE for voyage in voyages])
+    began, ends = plan.passage.departure, [voyage.arrival for voyage in voyages]
+    hours = np.array([NOT_THERE if end is None else (end - began) / HOUR for end in ends])
     wishes, offset = plan.passage.wishes, plan.ship_offset
     in_quiet = [
         bool((voyage.charges & in_spans(voyage.track["time"].values, wishes.quiet_hours, offset)).any())
@@ -192,10 +196,7 @@ def _one_after_another(plan: Plan, voyages: Sequence[OwnVoyage]) -> xr.Dataset:
     for name, quantity in LEDGER.items():
         rows = [voyage.ledger[name].values[0] for voyage in voyages]
         arrays[name] = np.concatenate(rows) if "time" in quantity.dims else np.array(rows)
-    step = np.timedelta64(round(plan.voyage.step_s), "s")
-    ends = [
-        voyage.track["time"].values[-1] + step if voyage.arrives else np.datetime64("NaT", "ns") for voyage in voyages
-    ]
+    ends = [np.datetime64("NaT", "ns") if (end := voyage.arrival) is None else to_numpy(end) for voyage in voyages]
     tracks = to_dataset(
         arrays,
         OWN_TRACKS,

@@ -29,6 +29,7 @@ from planner.simulation.sky.forecast_calendar import has_one_wind
 from planner.simulation.sky.warnings import sky_warnings
 from planner.simulation.track.other_tack import on_the_other_tack
 from planner.simulation.track.under_sail import under_sail
+from planner.simulation.track.warnings import route_warnings
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -164,6 +165,7 @@ class _Run:
             voyage,
             reserve_kept=replace(decision.reserve_kept, wind=wind),
             warnings=(
+                *route_warnings(self.inputs.route, self.inputs.thinned),
                 *array_warnings(boat.panel, boat.controller),
                 *control.track.attrs["notes"],
                 *clock_warnings(self.ship_offset),

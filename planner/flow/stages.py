@@ -52,7 +52,7 @@ def sailed(inputs: Inputs, forecast: xr.Dataset, recall: Recall) -> xr.Dataset:
     """Return the track of a passage under an extended forecast."""
     passage, boat = inputs.passage, inputs.boat
     wind = recall(wind_of, forecast)
-    orders = (sailing_orders(passage), boat.sailing_now, inputs.route, wind)
+    orders = (sailing_orders(passage), boat.sailing, inputs.route, wind)
     return recall.of(orders, sail, passage, boat, inputs.route, wind)
 
 

@@ -257,7 +257,8 @@ def test_in_a_slower_wind_she_comes_later_and_stays_at_sea_with_her_loads() -> N
     assert own.arrival.p90 > plan.arrival
     late = own.tracks.isel(obs=steps_of(own, SLOWER)).isel(obs=slice(plan.track.sizes["time"], None))
     assert (late["load_power_w"] > 10.0).all()
-    assert own.tracks["arrival"][SLOWER] == late["time"][-1] + np.timedelta64(10, "m")
+    ashore = own.tracks["arrival"][SLOWER] - late["time"][-1]
+    assert np.timedelta64(0, "m") < ashore <= np.timedelta64(10, "m")  # within the last step, not at its end
 
 
 def test_the_ladders_are_the_plans_by_the_clock_and_the_last_days_again_beyond_it() -> None:
@@ -326,10 +327,11 @@ def test_members_of_a_demo_forecast_part_in_place_and_time() -> None:
 def test_a_watch_past_the_planned_arrival_has_a_ladder_for_those_still_at_sea() -> None:
     plan, own = two_winds(), own_of(two_winds())
     assert plan.later_watches
-    assert plan.later_watches[0].start == plan.arrival
+    assert plan.later_watches[0].start == plan.watches[-1].end >= plan.arrival
     assert own.arrival.p90 is not None
     last = own.tracks["arrival"].values[SLOWER]
-    assert np.datetime64(plan.later_watches[-1].end.replace(tzinfo=None)) == last
+    after = np.datetime64(plan.later_watches[-1].end.replace(tzinfo=None)) - last
+    assert np.timedelta64(0, "m") <= after < np.timedelta64(10, "m")  # she arrives within the last step
     assert any(rung.minutes for row in plan.later_watches for rung in row.ladder)
 
 

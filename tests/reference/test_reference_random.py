@@ -40,7 +40,8 @@ def sailings(draw):
     boat, passage = document("boat"), document("passage")
     boat["sailing"] |= {
         "comfort_factor": draw(st.floats(0.6, 1.0)),
-        "engine_below_kn": draw(st.floats(2.0, 5.0)),
+        "engine_below_kn": (below := draw(st.just(0.0) | st.floats(0.5, 5.0))),
+        "engine_below_made_good_kn": draw(st.floats(0.0, 3.0)),
         "board_nm": draw(st.floats(0.5, 8.0)),
         "gybe_downwind": draw(st.booleans()),
         "tack_hysteresis_deg": draw(st.floats(0.0, 20.0)),
@@ -48,7 +49,7 @@ def sailings(draw):
     }
     passage |= {
         "sailings": draw(st.sampled_from(["great_circle", "rhumb_line"])),
-        "current": {"set_deg": draw(st.floats(0.0, 360.0)), "drift_kn": draw(st.floats(0.0, 1.5))},
+        "current": {"set_deg": draw(st.floats(0.0, 360.0)), "drift_kn": draw(st.floats(0.0, 2.5 if below else 0.3))},
         "departure": "2026-03-03T12:00:00Z",
         "model": {"step_min": draw(st.sampled_from([5, 10]))},
     }

@@ -24,11 +24,15 @@ from planner.domain.inputs.fields import (
 from planner.domain.inputs.hand_weather import WeatherRow, in_order
 from planner.domain.inputs.route import Leg, RoutePoint, Wait
 
-ZONES: Final = "Allowed: 'nautical', or a zone of the IANA database such as 'Pacific/Tongatapu'."
+ZONES: Final = "Allowed: 'nautical', 'destination', or a zone of the IANA database such as 'Pacific/Tongatapu'."
 
 
 def _one_or_several(value: Any) -> Any:
     return (value,) if isinstance(value, str) else value
+
+
+def _zone_alone(value: Any) -> Any:
+    return {"zone": value} if isinstance(value, str) else value
 
 
 class Start(Input):
@@ -122,13 +126,25 @@ class ShipTime(Input):
     offset_hours : float, optional
         Fixed offset from UTC [h]; None takes the departure's.
     zone : str, optional
-        'nautical' for the zones of longitude, put right at a change of watch in the afternoon; or a zone of the IANA
-        database such as 'Pacific/Tongatapu'.
+        'nautical' for the zones of longitude, put right at a change of watch in the afternoon; 'destination' for
+        that of the last waypoint; or a zone of the IANA database such as 'Pacific/Tongatapu', where the country keeps
+        another date or hour. In the file ``ship_time = "destination"`` says the same as its key ``zone``.
+    from_day : int
+        Day of the passage, from 1, on which the destination's zone, or the one ashore, takes the place of the
+        departure's clock.
     """
 
     # zones reach from -12 to +14
     offset_hours: Annotated[Finite, Between(-14.0, 14.0, "Is it in hours, east positive?")] | None = None
     zone: str | None = None
+    from_day: int = Field(default=1, ge=1, le=60, validate_default=True)  # a passage is planned for 60 days at most
+
+    @field_validator("from_day")
+    @classmethod
+    def _of_one_zone(cls, day: int, info: ValidationInfo) -> int:
+        if day > 1 and info.data.get("zone") in {None, "nautical"}:
+            raise refuse("a day without a zone to take from it on.", 'Write zone = "destination", or a zone ashore.')
+        return day
 
     @field_validator("zone")
     @classmethod
@@ -137,7 +153,7 @@ class ShipTime(Input):
             return zone
         if info.data.get("offset_hours") is not None:
             raise refuse("a zone beside offset_hours.", "Keep one of them.")
-        known = {"nautical", *available_timezones()}
+        known = {"nautical", "destination", *available_timezones()}
         if zone not in known:
             near = get_close_matches(zone, known, n=1)
             raise refuse(f"there is no zone '{zone}'.", f"Did you mean '{near[0]}'?" if near else ZONES)
@@ -231,7 +247,7 @@ class Passage(InputFile):
     watchkeepers: tuple[Name, ...] = Field(default=(), validate_default=True)
     wishes: Wishes = Wishes()
     current: Current = Current()
-    ship_time: ShipTime = ShipTime()
+    ship_time: Annotated[ShipTime, BeforeValidator(_zone_alone)] = ShipTime()
     model: Model = Model()
 
     @field_validator("first_departure")
@@ -283,9 +299,6 @@ class Passage(InputFile):
             raise refuse(problem, "Say how long, or give the passage an arrival.")
         if len(open_ended) > 1:
             raise refuse(f"{len(open_ended)} waits are open-ended; one can follow from the arrival.", "Give hours.")
-        names = [wait.at_waypoint for wait in waits]
-        if len(set(names)) < len(names):
-            raise refuse("two waits at one waypoint.", "Make one of them.")
         return waits
 
     @field_validator("watchkeepers")

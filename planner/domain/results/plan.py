@@ -194,8 +194,9 @@ class Plan(Shown):
 
     @property
     def arrival(self) -> datetime:
-        """When the last step ends, UTC."""
-        return self.voyage.at(self.voyage.steps)
+        """When she arrives, UTC, within the last step; where the track does not say, when that ends."""
+        said = self.track.attrs.get("arrival")
+        return datetime.fromisoformat(said) if said else self.voyage.at(self.voyage.steps)
 
     @property
     def track(self) -> xr.Dataset:

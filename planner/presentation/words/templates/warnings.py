@@ -42,12 +42,27 @@ TEMPLATES: Final = {
     "over {limit_v:.0f} V it can kill. Cover the panels before touching its wiring.",
     "cells_assumed": "Where the cells of {panels} lie is not stated: {along} along the length by {across} across are "
     "taken by size. It decides what a narrow shadow costs; state cells_along, cells_across and substrings_across.",
+    "leg_long": "Route: a leg of {leg_nm:.0f} nm from {begin} to {end}, over a quarter of the way round the world. "
+    "Is a sign wrong, or are latitude and longitude swapped?",
+    "route_thinned": "Route: of {points} points {kept} are sailed; those left out lie within {off_nm:g} nm of their "
+    "line. Waypoints are numbered as they are left.",
     "waits": "She waits {wait_h:.1f} h at {waypoint} to arrive as wanted.",
     "slows": "She goes at {pace:.0%} of her speed to arrive as wanted.",
     "early": "The wind lets her come {early_h:.1f} h before that, or after it, but not then.",
     "wait_missed": "The wait at {waypoint} until {until:%d %b %H:%M} (UTC{until:%z}) is over before the boat comes.",
     "variation": "Variation: the magnetic models aboard serve {first} to {end}; for {year} the nearest is run on by "
     "its yearly change. Compare it with the chart's compass rose.",
+    "compass_weak": "Compass: for {weak_h:.0f} h the earth's field is too steep to trust a magnetic course, for "
+    "{blind_h:.0f} h not at all: its level part is {least_nt:.0f} nT at the least, and compasses err much under "
+    "6000. Steer by true headings.",
+    "beyond_polar": "Polar: for {hours:.0f} h the wind is beyond the table's last {end_kn:g} kn, up to "
+    "{most_kn:.0f} kn; its last speeds are held, with the reefs that the boat file has. What she does there is not "
+    "known.",
+    "fixed_over_polar": "Fixed speed: for {hours:.0f} h up to {fixed_kn:g} kn are to be sailed where the polar gives "
+    "half of that or less, {polar_kn:.1f} kn at the least.",
+    "slow_progress": "Progress: for {hours:.0f} h, from {first:utc}, she gains under a knot toward the destination, "
+    "{least_kn:.1f} kn at the least over a watch of 4 h. Look at wind and current there; another departure may serve "
+    "better.",
     "date_twice": "Clocks: on {at:date} at {at:clock} ship's time the date is counted twice (the 180th meridian).",
     "date_left_out": "Clocks: on {at:date} at {at:clock} ship's time a date is left out (the 180th meridian).",
     "clock_on": "Clocks: on {at:date} at {at:clock} ship's time they are put on {hours:g} h.",
