@@ -95,7 +95,7 @@ def wind_error_m_s(lead_h: Floats) -> Floats:
     array (...)
         [m/s].
     """
-    grown = np.clip(lead_h / WIND_GROWS_OVER_H, 0.0, 1.0)
+    grown: Floats = np.clip(lead_h / WIND_GROWS_OVER_H, 0.0, 1.0)
     return WIND_AT_ONCE_M_S + (WIND_AT_LAST_M_S - WIND_AT_ONCE_M_S) * grown
 
 
@@ -158,7 +158,8 @@ def spread_out(index: Floats, *, factor: float = SPREAD_FACTOR, least: float = L
     apart = middle + np.maximum(factor, lacking) * (scaled - middle)
     # by as much as the place on the scale moves; exactly itself where that does not
     step = BRIGHTEST / (1.0 + np.exp(-apart)) - BRIGHTEST / (1.0 + np.exp(-scaled))
-    return np.clip(index + step, 0.0, np.maximum(index, BRIGHTEST))
+    moved: Floats = np.clip(index + step, 0.0, np.maximum(index, BRIGHTEST))
+    return moved
 
 
 def moved_by(index: Floats, trust: Floats, usual: Floats, error: Floats) -> Floats:
