@@ -123,14 +123,22 @@ def test_each_in_its_own_wind_is_the_headline_unless_asked_otherwise() -> None:
     assert plan.control_kept.wind == "control"
 
 
-def test_members_that_share_one_wind_are_not_sailed_again_nor_said_to_doubt_it() -> None:
-    alike = in_winds(coarse_inputs())
+def test_outcomes_that_share_one_wind_are_not_sailed_again_nor_said_to_doubt_it() -> None:
+    alike = in_winds(coarse_inputs(model__lone_outcomes=1))
+    plan = plan_from(replace(alike, forecast=alike.forecast.isel(member=[0])), progress=quietly)
+    assert plan.reserve_kept.wind == "forecast"
+    assert with_own_tracks(plan, progress=quietly) is plan
+
+
+def test_a_single_runs_outcomes_and_members_of_one_wind_each_sail_their_own() -> None:
+    alike = in_winds(coarse_inputs(model__lone_outcomes=4))
     alone = replace(alike, forecast=alike.forecast.isel(member=[0]))
-    for inputs in (alike, alone):
-        plan = plan_from(inputs, progress=quietly)
-        assert plan.reserve_kept.wind == "forecast"
-        assert with_own_tracks(plan, progress=quietly) is plan
-    assert plan.reserve_kept.members == alone.passage.model.lone_outcomes
+    for inputs, outcomes in ((alike, 2), (alone, 4)):
+        plan = tried(inputs)
+        assert plan.reserve_kept.wind == "own"
+        own = own_of(plan)
+        assert own.members == outcomes
+        assert np.unique(own.tracks["lat"].values[np.cumsum(own.tracks["row_size"].values) - 40]).size == outcomes
 
 
 def test_the_plan_counts_on_no_driving_but_the_ledger_has_it() -> None:

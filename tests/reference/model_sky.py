@@ -96,12 +96,12 @@ def set_apart(told: list[float]) -> list[float]:
     """Indices of an ensemble, set further apart where they lie too close."""
     if len(told) == 1:
         return told
-    scaled = [math.log(k / (1.06 - k)) for k in (min(max(k, 0.02), 1.04) for k in told)]
+    scaled = [math.log(k / (1.2 - k)) for k in (min(max(k, 0.02), 1.18) for k in told)]
     mean = math.fsum(scaled) / len(scaled)
     spread = math.sqrt(math.fsum((x - mean) ** 2 for x in scaled) / (len(scaled) - 1))
     factor = max(1.3, min(0.3 / max(spread, 1e-9), 3.0))
-    moved = [1.06 / (1.0 + math.exp(-(mean + factor * (x - mean)))) - 1.06 / (1.0 + math.exp(-x)) for x in scaled]
-    return [min(max(k + step, 0.0), max(k, 1.06)) for k, step in zip(told, moved, strict=True)]
+    moved = [1.2 / (1.0 + math.exp(-(mean + factor * (x - mean)))) - 1.2 / (1.0 + math.exp(-x)) for x in scaled]
+    return [max(k + step, 0.0) for k, step in zip(told, moved, strict=True)]
 
 
 def turbidity(time: datetime, lat: float, lon: float) -> float:

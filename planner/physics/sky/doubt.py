@@ -16,6 +16,7 @@ from planner.domain.arrays import Floats
 
 # 1, clear-sky index that no day exceeds by much: 4 days in 1,000 of TAO's at 0 N 140 W (scripts/score_run.py)
 BRIGHTEST: Final = 1.06
+BRIGHTEST_HOUR: Final = 1.2  # 1, that no hour exceeds by much: to it an ensemble's members are set apart
 EDGE: Final = 0.02  # 1, how near the ends of the scale an index counts
 # 1, standard deviation of a month's days on the scale: 0.9 near the equator to 1.5 in 60 degrees by MERRA-2
 # (scripts/make_clearness.py), 0.8 by TAO at 0 N 140 W, 1.1 by 197 measured days of TMY2 12839
@@ -151,14 +152,14 @@ def spread_out(index: Floats, *, factor: float = SPREAD_FACTOR, least: float = L
     array (outcome, n)
         [1].
     """
-    scaled = on_scale(index)
+    scaled = on_scale(index, brightest=BRIGHTEST_HOUR)
     middle = scaled.mean(axis=0)
     spread = scaled.std(axis=0, ddof=1)
     lacking = np.minimum(least / np.maximum(spread, 1e-9), MOST_FACTOR)
     apart = middle + np.maximum(factor, lacking) * (scaled - middle)
     # by as much as the place on the scale moves; exactly itself where that does not
-    step = BRIGHTEST / (1.0 + np.exp(-apart)) - BRIGHTEST / (1.0 + np.exp(-scaled))
-    moved: Floats = np.clip(index + step, 0.0, np.maximum(index, BRIGHTEST))
+    step = BRIGHTEST_HOUR / (1.0 + np.exp(-apart)) - BRIGHTEST_HOUR / (1.0 + np.exp(-scaled))
+    moved: Floats = np.maximum(index + step, 0.0)
     return moved
 
 
@@ -202,19 +203,21 @@ def usual_at(clearness: Floats) -> Floats:
     return float(np.sqrt(1.0 + np.pi * CLIMATE_SPREAD**2 / 8.0)) * on_scale(clearness)
 
 
-def on_scale(index: Floats) -> Floats:
+def on_scale(index: Floats, *, brightest: float = BRIGHTEST) -> Floats:
     """Return indices on this module's scale.
 
     Parameters
     ----------
     index : array (...)
         Clear-sky index [1].
+    brightest : float
+        Where the scale ends [1].
 
     Returns
     -------
     array (...)
         [1].
     """
-    inside = np.clip(index, EDGE, BRIGHTEST - EDGE)
-    scaled: Floats = np.log(inside / (BRIGHTEST - inside))
+    inside = np.clip(index, EDGE, brightest - EDGE)
+    scaled: Floats = np.log(inside / (brightest - inside))
     return scaled

@@ -11,7 +11,14 @@ import numpy as np
 from planner.domain.arrays import Floats, Times
 from planner.domain.errors import Fault, InputError
 from planner.domain.results.forecast import Grid
-from planner.readers.forecast.file import ACCUMULATED_FROM, CUT_SHORT, LEFT_UNREAD, VALUES_UNREAD, library_errors
+from planner.readers.forecast.file import (
+    ACCUMULATED_FROM,
+    CUT_SHORT,
+    LEFT_UNREAD,
+    TAKEN_AS,
+    VALUES_UNREAD,
+    library_errors,
+)
 from planner.readers.forecast.flux import (
     MOST_IMPOSSIBLE,
     SECOND,
@@ -27,7 +34,7 @@ from planner.readers.forecast.flux import (
 )
 from planner.readers.forecast.grids.extent import grid_of, thinned, thinned_plane
 from planner.readers.forecast.grids.grid import Axes, Corridor, Cut, Span, cut, find_axes
-from planner.readers.forecast.grids.plane import Level, level_grid
+from planner.readers.forecast.grids.plane import Meshes, level_grid
 from planner.readers.forecast.grids.vectors import paired
 from planner.readers.forecast.meaning import at_height, choose, described, keep_one
 from planner.readers.forecast.terms import TERMS, Scale, plain
@@ -145,6 +152,7 @@ def read_fields(
     span: Span | None,
     stride: int = 1,
     gaps: Gaps = "filled",
+    meshes: Meshes | None = None,
 ) -> FileFields:
     """Return every quantity that a file's datasets hold.
 
@@ -160,6 +168,8 @@ def read_fields(
         Of the grid's rows and columns, every so many-th is read [1].
     gaps : {'filled', 'left'}
         What is done about missing values; too many to fill are refused.
+    meshes : dict, optional
+        Of projected grids, handed on from file to file.
 
     Raises
     ------
@@ -180,15 +190,20 @@ def read_fields(
     of_light: list[Reading] = []
     wanted.sort(key=lambda pair: set(pair[1]) == {DIRECT})  # direct light is read as all light is
     elsewhere: list[InputError] = []
+    meshes = {} if meshes is None else meshes
     for part, chosen in wanted:
         try:
-            grid, level, axes, nodes = _placed(part, chosen, where, corridor=corridor, span=span, stride=stride)
+            grid = grid_of(part, where)
+            level = level_grid(thinned_plane(part, stride), chosen, corridor, where, meshes)
+            axes = find_axes(level.part, where)
+            nodes = cut(axes, where, corridor=corridor, span=span)
         except InputError as error:  # of other waters or days, say
             if not set(chosen) <= OPTIONAL:
                 raise
             elsewhere.append(error)
             refused += [_refused(part, quantity, name, error) for quantity, name in chosen.items()]
             continue
+        nodes = thinned(nodes, stride) if level.part is part else nodes
         source = _Source(level.part, level.notes, where, axes, nodes, grid, gaps, of_light)
         for quantity, name in sorted(chosen.items(), key=lambda item: item[0] == DIRECT):
             try:
@@ -200,23 +215,6 @@ def read_fields(
     if len(elsewhere) == len(wanted):
         raise elsewhere[0]
     return FileFields(tuple(fields), tuple(refused), unused)
-
-
-def _placed(
-    part: xr.Dataset,
-    chosen: Mapping[str, str],
-    where: str,
-    *,
-    corridor: Corridor | None,
-    span: Span | None,
-    stride: int,
-) -> tuple[Grid, Level, Axes, Cut]:
-    """Return a dataset's grid, itself on a regular one, its axes, and the nodes that are wanted of them."""
-    grid = grid_of(part, where)
-    level = level_grid(thinned_plane(part, stride), chosen, corridor, where)
-    axes = find_axes(level.part, where)
-    nodes = cut(axes, where, corridor=corridor, span=span)
-    return grid, level, axes, thinned(nodes, stride) if level.part is part else nodes
 
 
 def _refused(part: xr.Dataset, quantity: str, name: str, error: InputError) -> Refused:
@@ -250,6 +248,7 @@ def _read(source: _Source, quantity: str, name: str) -> Field:
         raw = load(variable, axes, nodes)
     notes: list[str] = [f"{where}: {repair}" for repair in nodes.repairs]
     notes += [source.turned[quantity]] if quantity in source.turned else []
+    notes += [f"{where}: {name}: {variable.attrs[TAKEN_AS]}."] if TAKEN_AS in variable.attrs else []
     scale = units_of(variable, term, raw, where, notes)
     field = Field(
         quantity=quantity,

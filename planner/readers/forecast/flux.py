@@ -134,7 +134,7 @@ def starts(reading: Reading, time: Times, begun: np.datetime64) -> Times:
         return np.full(time.size, min(begun, time[0]), dtype=time.dtype)
     every = round(reading.restart_h) * HOUR
     whole: Times = begun + (-((begun - time) // every) - 1) * every
-    return whole
+    return np.minimum(whole, before)  # a step that is longer than that is one span
 
 
 def settle(

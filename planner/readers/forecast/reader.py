@@ -20,6 +20,7 @@ from planner.domain.schema import to_dataset
 from planner.readers.forecast.fields import OPTIONAL, Field, Gaps, Refused, read_fields
 from planner.readers.forecast.file import open_parts
 from planner.readers.forecast.grids.grid import Corridor, Span
+from planner.readers.forecast.grids.plane import Meshes
 from planner.readers.forecast.join import on_common_axes
 from planner.readers.forecast.members import Whole, put_together
 from planner.readers.forecast.terms import TERMS
@@ -129,6 +130,7 @@ def read_each(
     ------
     FileRead
     """
+    meshes: Meshes = {}
     for path in sorted(paths, key=lambda path: not _CONTROL.search(path.stem)):
         if len(paths) > 1 and _NO_MEMBER.search(path.stem):
             remedy = "Leave it out: a mean or spread over the members is not one of them."
@@ -138,7 +140,9 @@ def read_each(
         try:
             parts = open_parts(path)
             try:
-                read = read_fields(parts, path.name, corridor=corridor, span=span, stride=stride, gaps=gaps)
+                read = read_fields(
+                    parts, path.name, corridor=corridor, span=span, stride=stride, gaps=gaps, meshes=meshes
+                )
             finally:
                 for part in parts:
                     part.close()

@@ -63,7 +63,13 @@ class _Plane:
     weights: Floats
 
 
-def level_grid(part: xr.Dataset, chosen: Mapping[str, str], corridor: Corridor | None, where: str) -> Level:
+Meshes = dict[tuple[object, ...], _Plane]
+"""Of each grid and corridor met so far, how it is laid on a regular one: a mesh takes longer than all its fields."""
+
+
+def level_grid(
+    part: xr.Dataset, chosen: Mapping[str, str], corridor: Corridor | None, where: str, meshes: Meshes
+) -> Level:
     """Return a dataset on a regular grid: itself, or what is wanted of it interpolated within triangles.
 
     Vectors are turned to true east and north at the file's own points, before anything is interpolated.
@@ -78,6 +84,8 @@ def level_grid(part: xr.Dataset, chosen: Mapping[str, str], corridor: Corridor |
         What is read of a grid that is not regular [degree].
     where : str
         File name, for messages.
+    meshes : dict
+        Of the grids met before; gets this one's.
 
     Raises
     ------
@@ -92,7 +100,8 @@ def level_grid(part: xr.Dataset, chosen: Mapping[str, str], corridor: Corridor |
     lons = continuous(lons, float(lons.flat[0]) if corridor is None else 0.5 * (corridor[2] + corridor[3]))
     box = _box(dims, lats, lons, corridor, where)
     lats, lons = (axis[tuple(box.values())] for axis in (lats, lons))
-    plane = _plane(lats, lons, corridor)
+    key = (lats.shape, hash(lats.tobytes()), hash(lons.tobytes()), corridor)
+    plane = meshes[key] = meshes.get(key) or _plane(lats, lons, corridor)
     inside = part[list(dict.fromkeys(chosen.values()))].isel(box)
     with library_errors(where, ", ".join(map(str, inside.data_vars)), VALUES_UNREAD, CUT_SHORT):
         inside = inside.load()
