@@ -325,8 +325,11 @@ WMO_CODES_1: Final = {
     (61, 105): ("tp", "kg m**-2"),
     (204, 1): ("dswrf", "W m**-2"),
 }
-"""Names and units of GRIB 1 fields unknown to the decoding library, by code and type of level: codes of WMO's table 2
-with the units that table 253 of European limited-area models has, and NCEP's downward shortwave radiation (recalled)."""
+"""Names and units of GRIB 1 fields unknown to the decoding library, by code and type of level.
+
+Codes of WMO's table 2 with the units of table 253 of European limited-area models, and NCEP's downward shortwave
+radiation (recalled).
+"""
 
 LAYERS_1: Final = {
     214: "lowCloudLayer",
