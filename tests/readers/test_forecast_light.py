@@ -11,7 +11,7 @@ import xarray as xr
 from forecast_case import LAT, LON, START, plain_forecast, write
 
 from planner.domain.errors import InputError
-from planner.readers.forecast.flux import sun_above_air
+from planner.readers.forecast.kinds import clear_light
 from planner.readers.forecast.reader import read_forecast
 
 HOUR = np.timedelta64(1, "h")
@@ -24,7 +24,7 @@ def means() -> np.ndarray:
     """Mean light over each step, under a cloud that changes with place and time, (time, lat, lon) [W/m2]."""
     moments = END[:, None] - EVERY + (np.arange(18) * 600 + 300).astype("timedelta64[s]")
     cloud = 0.55 + 0.2 * np.sin(np.arange(END.size))[:, None, None] + 0.002 * LAT[:, None]
-    return 0.8 * cloud * sun_above_air(moments, LAT, LON).mean(axis=1)
+    return 0.8 * cloud * clear_light(moments, LAT, LON).mean(axis=1)
 
 
 def with_light(values: np.ndarray, units: str, attributes: dict[str, str], time: np.ndarray = END) -> xr.Dataset:
@@ -75,7 +75,7 @@ def test_every_way_of_giving_sunlight_reads_to_the_same_means(how: str, tmp_path
 
 
 def test_moments_stay_moments(tmp_path: Path) -> None:
-    now = 0.6 * sun_above_air(END, LAT, LON)
+    now = 0.6 * clear_light(END, LAT, LON)
     path = write(with_light(now, "W m-2", {"cell_methods": "time: point"}), tmp_path / "light.nc")
     forecast = read_forecast([path], corridor=None, span=None)
     assert np.array_equal(forecast["interval"], forecast["interval_end"])

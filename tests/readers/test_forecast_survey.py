@@ -140,7 +140,7 @@ def test_a_large_grid_is_looked_at_thinly_and_says_so(tmp_path: Path, monkeypatc
 def test_a_large_projected_grid_is_looked_at_thinly_however_few_its_bytes(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    messages = [Message(what, value) for what, value in ((U10, 5.0), (V10, 5.0), (COVER, 50.0), (AIR, 290.0))]
+    messages = [Message(what, value) for what, value in ((U10, 5.0), (V10, 5.0), (COVER, 0.5), (AIR, 290.0))]
     path = write_grib(tmp_path / "forecast.grb", SOUTHERN_LAMBERT, messages)
     monkeypatch.setattr(forecast_survey, "MOST_POINTS", 41 * 31 // 4)
     meshes: list[object] = []

@@ -13,7 +13,8 @@ from planner.domain.arrays import Times
 from planner.domain.errors import Fault, InputError
 from planner.domain.glossary import FORECAST, FORECAST_OPTIONAL
 from planner.domain.results.forecast import ForecastAccount, ForecastFile, HeldVariable, RefusedVariable
-from planner.readers.forecast.fields import OPTIONAL, Field, Gaps
+from planner.readers.forecast.field import Field, Gaps
+from planner.readers.forecast.fields import OPTIONAL
 from planner.readers.forecast.file import open_parts
 from planner.readers.forecast.grids.grid import Corridor, Span
 from planner.readers.forecast.grids.points import scattered
@@ -33,7 +34,12 @@ UNITS: Final = {"wind_speed": "m s-1", "wind_from": "degree"}  # of quantities t
 
 
 def survey(
-    paths: Sequence[Path], *, corridor: Corridor | None, span: Span | None, departure: datetime | None
+    paths: Sequence[Path],
+    *,
+    corridor: Corridor | None,
+    span: Span | None,
+    departure: datetime | None,
+    sunlight: str | None = None,
 ) -> ForecastAccount:
     """Return what forecast files hold and how it was understood; what is wrong with them is listed, not raised.
 
@@ -44,10 +50,12 @@ def survey(
         As ``read_forecast`` takes them; without a corridor large grids are looked at thinly.
     departure : datetime or None
         That the forecast's age is given for.
+    sunlight : str, optional
+        As ``read_forecast`` takes it.
     """
     stride = _stride(paths) if corridor is None else 1
     gaps: Gaps = "left" if corridor is None else "filled"  # far from any route they matter to nobody
-    read = list(read_each(paths, corridor=corridor, span=span, stride=stride, gaps=gaps))
+    read = read_each(paths, corridor=corridor, span=span, stride=stride, gaps=gaps, sunlight=sunlight)
     fields = [field for one in read for field in one.fields]
     notes = [note for field in fields for note in field.notes]
     held = _held(fields)
