@@ -177,7 +177,9 @@ def _same(best: _Fit, other: _Fit) -> bool:
 
 def _worse(best: _Fit, other: _Fit) -> bool:
     """Tell whether the sky jumps surely more under another reading than under the best."""
-    if other.impossible < best.impossible - LESS_IMPOSSIBLE:
+    # a mean over a longer time is smoother, whatever the sky: what is longer must put light where none can be
+    longer = (other.reading.restart_h or 0.0) > (best.reading.restart_h or 0.0)
+    if other.impossible < best.impossible - LESS_IMPOSSIBLE or (longer and other.impossible < LESS_IMPOSSIBLE):
         return False
     more = other.jumps - best.jumps
     more = more[np.isfinite(more)]
