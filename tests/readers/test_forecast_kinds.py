@@ -1,4 +1,4 @@
-"""Which kind a file's sunlight is: found by the sky, asked once where it cannot be, and settled by the passage file."""
+"""Which kind a file's sunlight is: found by the sky, asked once where it is open, and settled by the passage file."""
 
 from __future__ import annotations
 

@@ -96,6 +96,20 @@ def test_one_outcome_asked_for_is_the_run_without_a_doubt() -> None:
     assert np.array_equal(plain, one)
 
 
+def test_a_wind_file_without_cloud_has_the_seasons_light_and_its_doubt() -> None:
+    windy = lone().drop_vars("cloud_cover")
+    track = track_of(hours=192.0)
+    still = track.assign(lat=track["lat"] * 0.0 - 30.0, lon=track["lon"] * 0.0 + 178.0)
+    sky = sky_along(still, extend(windy, START, seed=1, lone_outcomes=200))
+    clear = clear_sky(*middles(still))[2].reshape(-1, 144).sum(axis=1) / 6.0
+    index = daily_wh(sky) / clear
+    assert index.mean() == pytest.approx(clearness_at(START[None], np.array([-30.0]))[0], abs=0.02)
+    assert 0.13 < index.std() < 0.25  # MERRA-2's days of May scatter so at 32 places near 30 S
+    told = all_said(sky_warnings(sky, extend(windy, START, seed=1, lone_outcomes=200)))
+    assert any("neither cloud nor sunlight: its light is what the season usually gives" in words for words in told)
+    assert len(index) == 200
+
+
 def test_outcomes_are_seeded() -> None:
     track = track_of(hours=24.0)
     one, again, other = (

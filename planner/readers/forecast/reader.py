@@ -79,6 +79,11 @@ def read_forecast(
     fields, faults, aside = _read_all(paths, corridor=corridor, span=span, sunlight=sunlight)
     if faults:
         raise InputError(faults)
+    cloud = {"cloud_cover", *_LAYERS}
+    if aside and not any(
+        field.quantity in {*cloud, "ghi_w_m2"} for field in fields
+    ):  # mend it rather than do without
+        free_to_lack = [name for name in free_to_lack if name not in cloud]
     names = ", ".join(path.name for path in paths)
     notes = [note for field in fields for note in field.notes]
     notes += [f"Left unused: {fault}" for fault in aside]

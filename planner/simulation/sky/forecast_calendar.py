@@ -146,7 +146,7 @@ def _light_doubt(forecast: xr.Dataset, start: np.datetime64, rng: np.random.Gene
     trust = run_trust(lead)
     if forecast.sizes["member"] > 1:  # what a fresh one's members say of its doubt stands
         trust = trust / run_trust(lead - staleness(forecast, start) / HOUR)
-    trust = np.broadcast_to(trust, (outcomes, labels.size))
+    trust = np.broadcast_to(trust if tells_of_sky(forecast) else 0.0, (outcomes, labels.size))
     if "cloud_by_hand" in forecast:
         by_hand = on_calendar(forecast, "cloud_by_hand", nodes) > 0.5
         trust = np.where(by_hand, hand_trust((labels - _heard(forecast, start, "cloud_by_hand")) / HOUR), trust)
@@ -184,6 +184,11 @@ def _heard(forecast: xr.Dataset, start: np.datetime64, by_hand: str) -> np.datet
     """Return when a bulletin that was typed was heard: as its first row begins, but not after the departure."""
     typed = own_times(forecast)[forecast[by_hand].to_numpy() > 0.5]
     return min([start, *typed[:1]])
+
+
+def tells_of_sky(forecast: xr.Dataset) -> bool:
+    """Return whether a forecast has cloud or sunlight of its own."""
+    return "cloud_cover" in forecast or "ghi_w_m2" in forecast
 
 
 def own_times(forecast: xr.Dataset) -> Times:

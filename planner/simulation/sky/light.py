@@ -13,7 +13,7 @@ from planner.physics.sky.cloud import MODEL_TOTAL, index_of_layers, index_of_obs
 from planner.physics.sky.doubt import moved_by, on_scale, spread_out, usual_at
 from planner.physics.sky.sampling import Cells, Nodes, along, cells
 from planner.simulation.sky.climate import clearness_at
-from planner.simulation.sky.forecast_calendar import DAY, SECOND, calendar_of, on_calendar
+from planner.simulation.sky.forecast_calendar import DAY, SECOND, calendar_of, on_calendar, tells_of_sky
 from planner.simulation.sky.radiation import light_index
 
 if TYPE_CHECKING:
@@ -139,7 +139,8 @@ def light_along(sample: Sampler) -> Light:
 
 def _usual(index: Floats, sample: Sampler) -> Floats:
     """Return what is usual along the track on the scale of doubt, (n,): for its latitude, and by its own days."""
-    own_days = float((sample.time[-1] - sample.time[0]) / DAY)
+    told = tells_of_sky(sample.forecast) or "seen_cover" in sample.forecast
+    own_days = float((sample.time[-1] - sample.time[0]) / DAY) if told else 0.0
     latitude = usual_at(clearness_at(sample.time, sample.lat))
     return (USUAL_DAYS * latitude + own_days * float(on_scale(index).mean())) / (USUAL_DAYS + own_days)
 
@@ -164,8 +165,8 @@ def _by_file(sample: Sampler) -> tuple[Floats, Floats | None, Floats]:
     forecast = sample.forecast
     by_cloud = _by_cloud(sample) if "cloud_cover" in forecast else None
     if "ghi_w_m2" not in forecast:
-        assert by_cloud is not None  # the reader gives one of both
-        return by_cloud[0], None, by_cloud[1]
+        index, cover = by_cloud or _by_season(sample)
+        return index, None, cover
     place = (sample.in_lat, sample.in_lon)
     index, covered = light_index("ghi_w_m2", forecast, sample.time, place)
     direct = None
@@ -174,6 +175,13 @@ def _by_file(sample: Sampler) -> tuple[Floats, Floats | None, Floats]:
     if by_cloud is None:
         return index, direct, MODEL_TOTAL.cover_of(index)
     return np.where(covered, index, by_cloud[0]), direct, by_cloud[1]
+
+
+def _by_season(sample: Sampler) -> tuple[Floats, Floats]:
+    """Return the usual index of the season at the latitude, for want of anything better, and the cover to it."""
+    usual = clearness_at(sample.time, sample.lat)
+    index = np.broadcast_to(usual, (sample.nodes.member.shape[0], usual.size))
+    return index, MODEL_TOTAL.cover_of(index)
 
 
 def _by_cloud(sample: Sampler) -> tuple[Floats, Floats]:

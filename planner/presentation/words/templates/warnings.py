@@ -64,6 +64,8 @@ TEMPLATES: Final = {
     "lone_run": "The forecast is a single run, without members: the spread shown is that of {outcomes} outcomes "
     "whose light and wind err as single runs do, more with every day, the light coming back towards what the season "
     "usually gives; temperature and rain are the same in all.",
+    "sky_of_season": "The forecast has neither cloud nor sunlight: its light is what the season usually gives at the "
+    "latitude, and scatters as its days do. Type the sky as a bulletin says it, or take a file with cloud.",
     "by_hand": "Typed by hand: {parts:list} as rows of [[weather]] have it.",
     "by_hand_part": "the {what} of {part:.0%} of the passage, {first:utc} to {last:utc},",
     "by_hand_no_doubt": "Its light is given no doubt, as model.lone_outcomes = 1 asks.",
