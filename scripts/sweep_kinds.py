@@ -16,6 +16,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
+from scipy.stats import beta
 
 from planner.readers.forecast.flux import MEANS, MOMENTS, SUMS, Reading, starts
 from planner.readers.forecast.kinds import Given, same_by_day, settle
@@ -126,7 +127,7 @@ def main() -> None:
                 shares = " ".join(f"{found[each] / places:6.1%}" for each in ("right", "wrong", "asked", "none"))
                 print(f"{kind.words:48} {step_min:4} min {shares}", flush=True)
     tries = whole.total()
-    bound = 3.0 / tries if not whole["wrong"] else whole["wrong"] / tries  # rule of three, 95 %
+    bound = beta.ppf(0.95, whole["wrong"] + 1, tries - whole["wrong"])  # Clopper and Pearson 1934
     print(
         f"{tries} files: wrong {whole['wrong']} (95 % bound {bound:.3%}), asked {whole['asked'] / tries:.1%}, "
         f"no reading {whole['none'] / tries:.1%}"

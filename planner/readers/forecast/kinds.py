@@ -25,7 +25,7 @@ MOST_IMPOSSIBLE: Final = 0.01  # 1, part of all light that may stand where none 
 LIT_W_M2: Final = 40.0  # W/m2, cloudless light of a span below which its part of it says nothing
 SAME_ENERGY: Final = 0.02  # 1, of a day's: readings so near each other serve as well
 LESS_IMPOSSIBLE: Final = 0.002  # 1, by so much less, and a reading is not ruled out for its jumps: packing makes some
-SURE: Final = 5.0  # standard errors by which the best must be smoother than those of other energy
+SURE: Final = 0.999  # 1, how surely the best must be smoother than those of other energy, by its days (Student's t)
 BETTER: Final = 0.15  # 1, part by which it must be so, too
 MOST_MEMBERS: Final = 50  # that are looked at
 AFRESH: Final = "since the forecast was last so many whole hours old"
@@ -110,10 +110,10 @@ class _Fit:
     reading : Reading
     impossible : float
         Part of all light that stands where none can be [1].
-    jumps : array (case,)
-        Mean square of the changes of the part of a cloudless sky from span to span, of each day and member [1].
+    jumps : array (day,)
+        Mean square of the changes of the part of a cloudless sky from span to span; one sky's members count once [1].
     energy : array (case,)
-        Mean light of the same days and members [W/m2].
+        Light of whole days and of each member, summed over the places [Wh/m2].
     """
 
     reading: Reading
@@ -177,6 +177,8 @@ def _same(best: _Fit, other: _Fit) -> bool:
 
 def _worse(best: _Fit, other: _Fit) -> bool:
     """Tell whether the sky jumps surely more under another reading than under the best."""
+    from scipy.stats import t as student
+
     # a mean over a longer time is smoother, whatever the sky: what is longer must put light where none can be
     longer = (other.reading.restart_h or 0.0) > (best.reading.restart_h or 0.0)
     if other.impossible < best.impossible - LESS_IMPOSSIBLE or (longer and other.impossible < LESS_IMPOSSIBLE):
@@ -185,16 +187,20 @@ def _worse(best: _Fit, other: _Fit) -> bool:
     more = more[np.isfinite(more)]
     if more.size < 2:
         return False
-    error = more.std(ddof=1) / np.sqrt(more.size)
-    return bool(more.mean() > SURE * error and more.mean() > BETTER * np.nanmean(best.jumps))
+    least = float(student.ppf(SURE, more.size - 1)) * more.std(ddof=1) / np.sqrt(more.size)
+    return bool(more.mean() > max(least, BETTER * float(np.nanmean(best.jumps))))
 
 
 def _fit(reading: Reading, given: Sequence[Given]) -> _Fit:
     fits = [_fit_one(reading, one) for one in given]
+    days = np.full((len(fits), max(fit.jumps.size for fit in fits)), np.nan)
+    for row, fit in zip(days, fits, strict=True):
+        row[: fit.jumps.size] = fit.jumps
+    known = np.isfinite(days)
     return _Fit(
         reading,
         float(np.mean([fit.impossible for fit in fits])),
-        np.concatenate([fit.jumps for fit in fits]),
+        np.where(known.any(axis=0), np.nansum(days, axis=0) / np.maximum(known.sum(axis=0), 1), np.nan),
         np.concatenate([fit.energy for fit in fits]),
     )
 
@@ -209,7 +215,8 @@ def _fit_one(reading: Reading, given: Given) -> _Fit:
     weight = np.minimum(clear[1:], clear[:-1]) * (day[1:] == day[:-1])[:, None, None]
     jump = np.diff(part, axis=1) ** 2
     weights = np.where(np.isfinite(jump), weight, 0.0)
-    jumps, lit = (_by_day(each.sum(axis=(2, 3)), day[1:], count) for each in (np.nan_to_num(jump) * weights, weights))
+    squares = np.nan_to_num(jump) * weights
+    jumps, lit = (_by_day(each.sum(axis=(2, 3)), day[1:], count).sum(axis=0) for each in (squares, weights))
     means = flux
     if reading.restart_h is None and flux.end.size > 1:
         means = _between(np.nan_to_num(part), flux, given)
@@ -220,7 +227,7 @@ def _fit_one(reading: Reading, given: Given) -> _Fit:
     return _Fit(
         reading,
         _impossible(values, clear),
-        np.where(lit > 0.0, jumps / np.where(lit > 0.0, lit, 1.0), np.nan).ravel(),
+        np.where(lit > 0.0, jumps / np.where(lit > 0.0, lit, 1.0), np.nan),
         whole.ravel(),
     )
 
