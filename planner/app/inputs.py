@@ -188,7 +188,8 @@ def _weather(configuration: Configuration, route: Route, recall: Recall) -> xr.D
         configuration.forecast_files,
         corridor=corridor_of(route),
         span=span_of(passage, route),
-        free_to_lack=DISPENSABLE if rows else frozenset(),
+        free_to_lack=DISPENSABLE if rows else frozenset({"cloud_cover"}),
+        sunlight=passage.sunlight_given,
     )
     return recall(carried_by_hand, filed, rows, where=where) if rows else filed
 

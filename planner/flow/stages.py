@@ -30,6 +30,7 @@ NOT_SAILED = {
     "boat",
     "route",
     "forecast",
+    "sunlight_given",
     "weather",
     "start",
     "watches",

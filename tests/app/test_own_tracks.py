@@ -25,6 +25,7 @@ from planner.flow.plan import plan_from, plan_on_control
 from planner.flow.recall import Recall
 from planner.flow.stages import extended, own_courses
 from planner.presentation.words.notes import all_said
+from planner.simulation.sky.forecast_calendar import WIND_ERRORS
 
 AS_CONTROL, SLOWER, BECALMED, NEVER = 1, 2, 3, 3
 WIND = ("wind_east_m_s", "wind_north_m_s")
@@ -132,21 +133,29 @@ def test_each_in_its_own_wind_is_the_promise_unless_asked_otherwise() -> None:
     assert plan.min_soc.p10 == own_of(plan).min_soc.p10
 
 
-def test_members_that_share_one_wind_are_not_sailed_again_nor_said_to_doubt_it() -> None:
-    alike = in_winds(coarse_inputs())
+def test_outcomes_that_share_one_wind_are_not_sailed_again_nor_said_to_doubt_it() -> None:
+    alike = in_winds(coarse_inputs(model__lone_outcomes=1))
+    plan = plan_from(replace(alike, forecast=alike.forecast.isel(member=[0])), progress=quietly)
+    assert plan.reserve_kept.wind == "forecast"
+    assert plan.own_tracks is None
+
+
+def test_a_single_runs_outcomes_and_members_of_one_wind_each_sail_their_own() -> None:
+    alike = in_winds(coarse_inputs(model__lone_outcomes=4))
     alone = replace(alike, forecast=alike.forecast.isel(member=[0]))
-    for inputs in (alike, alone):
-        plan = plan_from(inputs, progress=quietly)
-        assert plan.reserve_kept.wind == "forecast"
-        assert plan.own_tracks is None
-    assert plan.reserve_kept.members == alone.passage.model.lone_outcomes
+    for inputs, outcomes in ((alike, 2), (alone, 4)):
+        plan = tried(inputs)
+        assert plan.reserve_kept.wind == "own"
+        own = own_of(plan)
+        assert own.members == outcomes
+        assert np.unique(own.tracks["lat"].values[np.cumsum(own.tracks["row_size"].values) - 40]).size == outcomes
 
 
 def test_one_wind_for_all_gives_the_controls_plan_to_the_last_digit() -> None:
     """Members sailed one by one in the control's wind are decided for as they are along its track."""
     inputs = in_winds(coarse_inputs(model__tracks="control"), steady, steady)
     control = plan_from(inputs, progress=quietly)
-    forecast = extended(inputs, Recall())
+    forecast = extended(inputs, Recall()).drop_vars(WIND_ERRORS.values())
     drawn = control.voyage.course
     courses = own_courses(drawn, forecast, inputs, ship_offset=control.ship_offset, members=range(4))
     for member, course in enumerate(courses):

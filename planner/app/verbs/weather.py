@@ -73,6 +73,7 @@ def _along_route(
         corridor=corridor_of(route),
         span=span_of(passage, route),
         departure=passage.departure,
+        sunlight=passage.sunlight_given,
     )
 
 

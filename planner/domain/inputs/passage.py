@@ -31,6 +31,11 @@ def _one_or_several(value: Any) -> Any:
     return (value,) if isinstance(value, str) else value
 
 
+SunlightGiven = Literal[
+    "at its time", "over the step", "since 3 h", "since 6 h", "since 12 h", "since 24 h", "since the start"
+]
+
+
 def _zone_alone(value: Any) -> Any:
     return {"zone": value} if isinstance(value, str) else value
 
@@ -212,6 +217,10 @@ class Passage(InputFile):
     forecast : tuple of str
         Forecast file or files; in the file one name or a list, with * and ? as in ``ens/*.nc`` for many. None
         where the weather is typed by hand.
+    sunlight_given : str, optional
+        What each value of the forecast's sunlight is, where its files leave that open and a day's energy hangs on it:
+        as bright as it is 'at its time', the mean or sum 'over the step' that ends there, or one that begins anew
+        every so many hours ('since 3 h', 6, 12, 24) or with the forecast ('since the start').
     weather : tuple of WeatherRow
         Typed by hand, in the file ``[[weather]]``: all weather, or what a forecast file lacks or does not reach.
     sailings : {'great_circle', 'rhumb_line', 'composite'}
@@ -237,6 +246,7 @@ class Passage(InputFile):
     route_element: Literal["rte", "trk", "wpt"] = "rte"
     waypoints: tuple[RoutePoint, ...] = ()
     forecast: Annotated[tuple[str, ...], BeforeValidator(_one_or_several)] = ()
+    sunlight_given: SunlightGiven | None = None
     weather: tuple[WeatherRow, ...] = Field(default=(), validate_default=True)
     sailings: Literal["great_circle", "rhumb_line", "composite"] = "great_circle"
     limiting_lat_deg: float | None = Field(default=None, gt=0, lt=90, validate_default=True)

@@ -76,14 +76,18 @@ TEMPLATES: Final = {
     "outside_grid": "From {first:utc}, {after_h:.0f} hours after departure, the boat is outside the forecast's grid "
     "for {part:.0%} of the passage: the weather at its edge is held. Take a wider one.",
     "forecast_stale": "The forecast is stale: it was begun at {issued:utc}, {age_h:.0f} hours before departure; a "
-    "fresh one would be {fresh_h:.0f} hours old at most. Its light is given the wider doubt of its age. Fetch the "
-    "latest.",
+    "fresh one would be {fresh_h:.0f} hours old at most. Its light and wind are given the wider doubt of its age. "
+    "Fetch the latest.",
     "lone_run": "The forecast is a single run, without members: the spread shown is that of {outcomes} outcomes "
-    "whose light errs as single runs do, more with every day; wind, temperature and rain are the same in all.",
+    "whose light and wind err as single runs do, more with every day, the light coming back towards what the season "
+    "usually gives; temperature and rain are the same in all.",
+    "sky_of_season": "The forecast has neither cloud nor sunlight: its light is what the season usually gives at the "
+    "latitude, and scatters as its days do. Type the sky as a bulletin says it, or take a file with cloud.",
     "by_hand": "Typed by hand: {parts:list} as rows of [[weather]] have it.",
     "by_hand_part": "the {what} of {part:.0%} of the passage, {first:utc} to {last:utc},",
     "by_hand_no_doubt": "Its light is given no doubt, as model.lone_outcomes = 1 asks.",
     "by_hand_doubt": "Its light is given the doubt of a bulletin's words, more with every day: a day's sunlight "
     "errs by {least:.0%} to {most:.0%} (standard deviation over {outcomes} outcomes), most under thick cloud.",
-    "by_hand_wind": "Wind, air and rain that are typed are the same in all outcomes.",
+    "by_hand_wind": "Wind that is typed errs as a single run's of its age does; air and rain are the same in all "
+    "outcomes.",
 }
