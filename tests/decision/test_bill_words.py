@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
+import pytest
 from bill_case import BANK, STEPS, make_boat, make_case, make_passage
 
 from planner.decision.bill.cautions import cautions
@@ -218,3 +219,18 @@ def test_exhaust_is_flagged_only_with_the_wind_abaft_the_beam() -> None:
     assert "exhaust" not in " ".join(
         all_said(cautions(make_case(run_below_percent=100, apparent_wind_angle_deg=ahead)))
     )
+
+
+def test_lead_not_filled_within_a_week_is_warned_of_unless_full_charges_are_wished(monkeypatch: pytest.MonkeyPatch):
+    monkeypatch.setattr("planner.decision.bill.shortfall.WEEK_D", 1.5)  # the case lasts two days
+    boat = make_boat()
+    lead = boat.model_copy(update={"bank": boat.bank.model_copy(update={"chemistry": "agm"})})
+    case = make_case(boat=lead, sun_of_members=(0.5,))
+    (warned,) = (note for note in shortfall(case, MOST_KEPT) if note.code == "lead_not_full")
+    assert warned.figures["longest_d"] == pytest.approx(2.0)
+    assert "set wishes.full_charge_every_days" in all_said([warned])[0]
+    assert all(note.code != "lead_not_full" for note in shortfall(make_case(sun_of_members=(0.5,)), MOST_KEPT))
+    passage = make_passage()
+    wishes = passage.wishes.model_copy(update={"full_charge_every_days": 5.0})
+    wished = make_case(boat=lead, passage=passage.model_copy(update={"wishes": wishes}), sun_of_members=(0.5,))
+    assert all(note.code != "lead_not_full" for note in shortfall(wished, MOST_KEPT))

@@ -285,6 +285,8 @@ def _watch_row(watch: int, track: xr.Dataset, ledger: xr.Dataset, planned: xr.Da
         deferrable=("watermaker",) if watch % 6 == 0 else (),
         wake_soc_percent=53,
         wake_v=12.1,
+        wake_a=12.0,
+        wake_min=10,
         dead=EngineDead(hours_left=31.6, find_out_by=_at(first) + timedelta(hours=14, minutes=20))
         if watch < 36
         else EngineDead(hours_left=None, find_out_by=None),

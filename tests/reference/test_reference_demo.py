@@ -168,22 +168,27 @@ def test_the_ledger_closes_and_no_loss_is_a_remainder(inputs, written):
             if written[name].ndim == 2 and written[name].dims == ("member", "time")
         }
         ends = [*of["bank_soc"][1:], float(written["bank_soc_end"][member])]
-        floated = 0
+        floated, lean = 0, 0.0
         for t, (soc, end) in enumerate(zip(of["bank_soc"], ends, strict=True)):
             current, volts = of["bank_current_a"][t], of["bank_voltage_v"][t]
             rested = soc - min(bank.lost_per_h * h, soc)
             moved_ah = (end - rested) * bank.q
             rest_v = bank.energy_wh(rested, end) / moved_ah if moved_ah else bank.ocv(rested)
-            ohm = interp(GRID, bank.charge_ohm, rested) if current >= 0.0 else bank.discharge_ohm
-            resistive = current * current * ohm
-            if abs(volts - rest_v - current * ohm) > 1e-9:  # held at float: the current stands off rest by less
+            ohm = bank.off_ohm(rested, current)  # lithium's does not bend, so the sign is enough
+            shift = lean * interp(GRID, bank.lean_v, rested)
+            lean = bank.lean_after(lean, current, h)
+            resistive, hysteresis = current * current * ohm, current * shift
+            if (
+                abs(volts - rest_v - shift - current * ohm) > 1e-9
+            ):  # held at float: the current stands off rest by less
                 floated += 1
-                resistive = current * (volts - rest_v)
+                resistive = current * (volts - rest_v - shift)
             kept = interp(GRID, bank.efficiency, rested) if current > 0.0 else 1.0
             coulombic = (1.0 - kept) * current * rest_v + bank.energy_wh(rested, soc) / h
             sources = of["solar_power_w"][t] + of["alternator_power_w"][t] + of["other_charge_power_w"][t]
-            used = of["load_power_w"][t] + bank.energy_wh(soc, end) / h + resistive + coulombic
+            used = of["load_power_w"][t] + bank.energy_wh(soc, end) / h + resistive + coulombic + hysteresis
             assert abs(sources - used) <= 1e-6 * max(sources, of["load_power_w"][t], 1.0)
             assert of["resistive_loss_power_w"][t] == pytest.approx(resistive, abs=1e-6)
             assert of["coulombic_loss_power_w"][t] == pytest.approx(coulombic, abs=1e-6)
+            assert of["hysteresis_loss_power_w"][t] == pytest.approx(hysteresis, abs=1e-6)
         assert floated < 0.2 * len(ends)

@@ -15,12 +15,9 @@ from planner.domain.arrays import Floats
 from planner.domain.results.bill import EngineDead, WatchRow
 from planner.domain.results.note import Note
 from planner.domain.voyage import Voyage
-from planner.physics.bank import bank_step
-from planner.simulation.ledger.simulate import bank_params
+from planner.simulation.ledger.readings import low_volts
 
-FULLER = 0.2  # 1, SOC over the waking one at which a bank is certainly no reason to wake anybody
-TELLING_V = 0.1  # V for 12 V nominal, least difference that a panel meter shows for certain (common practice)
-TWELVE_V = 12.0  # V
+USUAL = 0.9  # 1, part of a watch's steps that draw no more than its highest usual load
 
 
 def watch_rows(voyage: Voyage, skipped: Mapping[int, Skipped], reasons: Sequence[Note]) -> tuple[WatchRow, ...]:
@@ -61,29 +58,6 @@ def wake_soc_percent(voyage: Voyage) -> int:
     return waking_percent(voyage.boat.bank.reserve_soc, voyage.passage.wishes.meter_error)
 
 
-def wake_v(voyage: Voyage, steps: slice) -> float:
-    """Return the volts at the bank below which to wake the skipper, whatever the meter shows [V].
-
-    Those of the waking SOC, with the watch's mean load on the bank and nothing charging. Where a bank's volts hardly
-    change with SOC they would wake the skipper night after night: there they are ``TELLING_V`` under those of a bank
-    ``FULLER`` fuller, which still finds out a meter that has drifted.
-
-    Parameters
-    ----------
-    voyage : Voyage
-    steps : slice
-        Of the watch.
-    """
-    bank = voyage.boat.bank
-    demand_w = float(voyage.planned_demand_w[steps].mean())
-    waking = wake_soc_percent(voyage) / 100.0
-
-    def volts(soc: float) -> float:
-        return float(bank_step(soc, 0.0, 0.0, 0.0, demand_w, voyage.step_s, bank_params(bank)).voltage_v)
-
-    return min(volts(waking), volts(min(waking + FULLER, 1.0)) - TELLING_V * bank.nominal_v / TWELVE_V)
-
-
 def _row(
     voyage: Voyage,
     epoch: int,
@@ -99,6 +73,7 @@ def _row(
     earliest = steps.start + int(open_steps[0]) if open_steps.size and voyage.boat.engine.available else None
     minutes = voyage.step_h * 60.0
     track = voyage.track
+    low = low_volts(voyage.boat.bank, demand_w=float(np.quantile(voyage.planned_demand_w[steps], USUAL)))
     return WatchRow(
         day=day,
         start=voyage.at(steps.start),
@@ -117,10 +92,12 @@ def _row(
         earliest=None if earliest is None else voyage.at(earliest),
         ladder=rungs(voyage.policy.minutes[epoch]),
         stop=runs.stop(epoch),
-        charge_current_a=None if earliest is None else runs.current_after_start_a(earliest),
+        charge_current_a=None if earliest is None else runs.current_after_start_a(epoch, earliest),
         deferrable=_deferrable(voyage, steps),
         wake_soc_percent=wake_soc_percent(voyage),
-        wake_v=wake_v(voyage, steps),
+        wake_v=low.volts,
+        wake_a=low.amps,
+        wake_min=low.minutes,
         dead=dead,
         skip_cost_min=0 if skipped is None else max(skipped.later_min, 0),
         reason=reason,

@@ -20,6 +20,7 @@ from planner.simulation.ledger.simulate import alternator_limit_w, bank_params, 
 from planner.simulation.track.under_sail import under_sail
 
 DAY_H = 24.0  # h
+WEEK_D = 7.0  # d
 
 
 def shortfall(voyage: Voyage, reserve_kept: ReserveKept) -> tuple[Note, ...]:
@@ -174,9 +175,13 @@ def _members_wanted(voyage: Voyage) -> int:
 
 
 def _full_charge(voyage: Voyage) -> tuple[Note, ...]:
-    """Return where the planned course goes longer without a full charge than wanted; departure counts as one."""
-    days = voyage.passage.wishes.full_charge_every_days
-    if days is None:
+    """Return where the planned course goes longer without a full charge than wanted; departure counts as one.
+
+    Where nothing is wanted, lead is warned of a week without: it sulphates (common practice).
+    """
+    wanted = voyage.passage.wishes.full_charge_every_days
+    days = WEEK_D if wanted is None else wanted
+    if wanted is None and voyage.boat.bank.chemistry == "lifepo4":
         return ()
     first, end = longest_without_full(voyage, voyage.planned_soc)
     longest_d = (end - first) * voyage.step_h / DAY_H
@@ -188,7 +193,7 @@ def _full_charge(voyage: Voyage) -> tuple[Note, ...]:
         "first": voyage.ship_time(first),
         "end": voyage.ship_time(end),
     }
-    return (Note("full_charge_missed", figures),)
+    return (Note("lead_not_full" if wanted is None else "full_charge_missed", figures),)
 
 
 def longest_without_full(voyage: Voyage, soc: Floats) -> tuple[int, int]:

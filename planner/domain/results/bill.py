@@ -124,14 +124,15 @@ class WatchRow:
     stop : Stop
         When to stop.
     charge_current_a : float or None
-        Bank current ten minutes into a run begun when first allowed on the planned course; None where none is, or
-        where the bank is too full for it to say anything [A].
+        Bank current, as the shunt shows it, ten minutes into a run begun when first allowed, at a SOC at which the
+        ladder asks for one; None where none is, or where the bank is too full for it to say anything [A].
     deferrable : tuple of str
         Loads to run in this watch.
     wake_soc_percent : int
         Wake the skipper at this reading or less [%].
-    wake_v : float
-        Or below these volts at the bank [V].
+    wake_v, wake_a, wake_min : float, float, int
+        Whatever the meter shows, below these volts at the bank, while no more than these amps are drawn, for so many
+        minutes [V, A, min].
     dead : EngineDead
         Engine dead from now.
     skip_cost_min : int
@@ -161,6 +162,8 @@ class WatchRow:
     deferrable: tuple[str, ...]
     wake_soc_percent: int
     wake_v: float
+    wake_a: float
+    wake_min: int
     dead: EngineDead
     skip_cost_min: int
     reason: Note

@@ -67,6 +67,8 @@ def _columns(plan: Plan, row: WatchRow) -> dict[str, object]:
         "deferrable": "; ".join(row.deferrable),
         "wake_soc_percent": row.wake_soc_percent,
         "wake_v": f"{row.wake_v:.2f}",
+        "wake_a": f"{row.wake_a:.0f}",
+        "wake_min": row.wake_min,
         "engine_dead_hours_left": "" if row.dead.hours_left is None else f"{row.dead.hours_left:.2f}",
         "engine_dead_find_out_by_utc": _utc(row.dead.find_out_by),
         "skip_cost_min": row.skip_cost_min,

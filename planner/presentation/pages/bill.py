@@ -9,7 +9,14 @@ from itertools import groupby
 from planner.domain.results.bill import WatchRow
 from planner.domain.results.plan import Plan
 from planner.domain.ship_clock import ShipOffset, offset_at
-from planner.presentation.words.bill_words import later_lines, may_run, never_shed, shedding_turns, standing_sentence
+from planner.presentation.words.bill_words import (
+    later_lines,
+    low_volts_words,
+    may_run,
+    never_shed,
+    shedding_turns,
+    standing_sentence,
+)
 from planner.presentation.words.hours import DAY_H, hours_of, nights
 from planner.presentation.words.notes import said
 from planner.presentation.words.wording import (
@@ -53,7 +60,7 @@ class BillRow:
     ladder: tuple[tuple[str, str], ...]
     stop: tuple[str, ...]
     current: str
-    wake: tuple[str, str]
+    wake: tuple[str, str, str]
     dead: str
     find_out: str
     deferrable: str
@@ -78,8 +85,8 @@ class BillPage:
         Position and miles at the start; sunrise and sunset.
     rows : tuple of BillRow
         Its watches.
-    wake : str
-        When to wake the skipper.
+    wake, low_volts : str
+        When to wake the skipper: by the meter, and whatever it shows.
     standing : str
         What holds in every watch once the reserve is near.
     later : tuple of (str, str)
@@ -94,6 +101,7 @@ class BillPage:
     sun: str
     rows: tuple[BillRow, ...]
     wake: str
+    low_volts: str
     standing: str
     later: tuple[tuple[str, str], ...]
 
@@ -157,7 +165,11 @@ def bill_row(watch: WatchRow, offset: ShipOffset) -> BillRow:
         current=NOTHING
         if watch.charge_current_a is None or not charges
         else f"{whole(watch.charge_current_a)}{NO_BREAK}A",
-        wake=(f"{watch.wake_soc_percent}{NO_BREAK}% or less", f"or below {watch.wake_v:.1f}{NO_BREAK}V"),
+        wake=(
+            f"{watch.wake_soc_percent}{NO_BREAK}% or less",
+            f"or below {watch.wake_v:.2f}{NO_BREAK}V",
+            f"to {watch.wake_a:.0f}{NO_BREAK}A",
+        ),
         dead="lasts to arrival"
         if watch.dead.hours_left is None
         else f"{whole(watch.dead.hours_left)}{NO_BREAK}h{NO_BREAK}left",
@@ -196,7 +208,7 @@ def _page(plan: Plan, watches: list[WatchRow]) -> BillPage:
     start = watches[0].start
     step = min(max(round(hours.since_start(start) / hours.step_h), 0), hours.steps - 1)
     here = {name: float(plan.track[name].values[step]) for name in ("lat", "lon", "distance_nm", "distance_to_go_nm")}
-    percent_at, volts = (max(getattr(watch, name) for watch in watches) for name in ("wake_soc_percent", "wake_v"))
+    highest = max(watches, key=lambda watch: watch.wake_v)
     return BillPage(
         day=watches[0].day,
         of_days=plan.watches[-1].day,
@@ -207,7 +219,8 @@ def _page(plan: Plan, watches: list[WatchRow]) -> BillPage:
         f"{whole(here['distance_to_go_nm'])} nm to go",
         sun=_sun(plan, hours.since_start(start), hours.since_start(watches[-1].end)),
         rows=tuple(bill_row(watch, offset) for watch in watches),
-        wake=f"{percent_at}{NO_BREAK}% or less, or below {volts:.1f}{NO_BREAK}V",
+        wake=f"{highest.wake_soc_percent}{NO_BREAK}% or less",
+        low_volts=low_volts_words(highest),
         standing=standing_sentence(plan),
         later=later_lines(plan) if watches[-1] is plan.watches[-1] else (),
     )

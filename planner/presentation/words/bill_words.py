@@ -82,8 +82,13 @@ def stop_sentence(row: WatchRow) -> str:
 
 
 def wake_sentence(row: WatchRow) -> str:
-    """Return when to wake the skipper."""
-    return f"Wake the skipper at {row.wake_soc_percent} % or less, or below {row.wake_v:.1f} V."
+    """Return when to wake the skipper: by the meter, and by the volts whatever the meter shows."""
+    return f"Wake the skipper at {row.wake_soc_percent} % or less; whatever the meter shows, {low_volts_words(row)}."
+
+
+def low_volts_words(row: WatchRow) -> str:
+    """Return the low backstop in volts, and what it takes for it to count."""
+    return f"below {row.wake_v:.2f} V for {row.wake_min} min while no more than {row.wake_a:.0f} A is drawn"
 
 
 def standing_sentence(plan: Plan) -> str:

@@ -14,6 +14,7 @@ from planner.domain.ship_clock import ShipOffset, offset_at
 from planner.presentation.words.bill_words import (
     hours_left_words,
     later_lines,
+    low_volts_words,
     may_run,
     never_shed,
     plain,
@@ -151,7 +152,8 @@ def _day(plan: Plan, day: Day, rows: list[WatchRow], *, columns: Sequence[int]) 
     yield Text(
         f"sun {_wh(day.solar_wh)} Wh ({_wh_span(day.solar_wh)}), loads {_wh(day.load_wh)} Wh, "
         f"engine {plain(duration(60 * day.engine_h.planned))}. "
-        f"Wake the skipper at {rows[0].wake_soc_percent} % or less, or below {max(row.wake_v for row in rows):.1f} V."
+        f"Wake the skipper at {rows[0].wake_soc_percent} % or less; whatever the meter shows, "
+        f"{low_volts_words(max(rows, key=lambda row: row.wake_v))}."
     )
     yield Text(_dead_words(plan, rows[0]))
     yield _line([[heading] for heading, _, _ in COLUMNS], columns, style="bold")

@@ -17,8 +17,10 @@ class AtBus:
 
     Attributes
     ----------
-    offered_w, alternator_w, other_w, demand_w : float array (member, time)
-        What the controllers, the running alternator and other sources could deliver, and what the loads ask for [W].
+    offered_w, other_w, demand_w : float array (member, time)
+        What the controllers and other sources could deliver, and what the loads ask for [W].
+    alternator_w : float array (member, time)
+        What the running alternator delivers by its mean over a run, as the decision takes it [W].
     drives : bool array (member, time)
         Whether the engine drives the boat.
     steps : int array (member,)

@@ -16,16 +16,17 @@ from planner.domain.policy import METER_READINGS, Policy, StandingOrder
 from planner.domain.schema import to_dataset
 from planner.domain.units import SECONDS_PER_HOUR
 from planner.domain.voyage import Course
-from planner.physics.bank import BankParams, at_soc, bank_step
+from planner.physics.bank import BankParams, bank_step, bus_v
 from planner.physics.chemistry import REFERENCE_C, ageing_factor, chemistry, temperature_factor
 from planner.physics.frames import cell_of
 from planner.physics.kinetic import at_hand_rate, next_gap, spare_charge
 from planner.simulation.clock import step_seconds
 from planner.simulation.ledger.bus import AtBus
-from planner.simulation.ledger.sources import alternator_a, other_offered_w
+from planner.simulation.ledger.sources import alternator_a, other_offered_w, output_over_run_a
 
 NO_EPOCH: Final = -1
 NEVER_SHOWN: Final = -1  # %, a reading that no meter shows
+_CHARGED: Final = (0.55, 0.65, 0.75, 0.85)  # 1, states of charge over which a run is taken to pass
 READING_SLACK: Final = 1e-9  # percent; rounding in a stop such as 0.29 must not shift it by a whole reading
 
 
@@ -58,7 +59,9 @@ def bank_params(bank: Bank) -> BankParams:
         open_circuit_v=rest_v * twelves,
         charge_efficiency=kind.charge_efficiency,
         charge_resistance_ohm=(ohmic + kind.charge_rise_ohm_ah * aged_per_ah) * charge_factor,
-        discharge_resistance_ohm=np.full(kind.open_circuit_v.size, ohmic * discharge_factor),
+        discharge_resistance_ohm=(ohmic + kind.discharge_rise_ohm_ah * aged_per_ah) * discharge_factor,
+        discharge_bend_a=kind.discharge_bend_c * capacity_ah,
+        hysteresis_v=kind.hysteresis_v * twelves,
         charge_limit_a=limit_c * capacity_ah if bank.temp_c >= kind.coldest_charge_c else 0.0,
         absorption_v=absorption_v,
         alternator_v=_or_default(bank.alternator_v, absorption_v),
@@ -79,10 +82,10 @@ def _or_default(given: float | None, default: float) -> float:
 
 
 def alternator_limit_w(track: xr.Dataset, engine: Engine, bank: Bank) -> Floats:
-    """Return what the alternator can put out while the engine runs.
+    """Return what the alternator can put out while the engine runs, where one figure must do for a whole run.
 
-    Its current as ``sources.alternator_a`` has it, at a voltage midway between rest at half charge and the voltage
-    that its regulator holds.
+    Its current as ``sources.alternator_a`` has it, at the mean volts that it finds where runs are, half to nine
+    tenths full. The ledger has its current minute by minute, at the volts of the moment.
 
     Parameters
     ----------
@@ -97,8 +100,10 @@ def alternator_limit_w(track: xr.Dataset, engine: Engine, bank: Bank) -> Floats:
         0 when the engine is not available [W].
     """
     params = bank_params(bank)
-    charging_v = 0.5 * (at_soc(params.open_circuit_v, 0.5) + params.alternator_v)
-    return alternator_a(track["under_engine"].values > 0, engine) * charging_v
+    amps = alternator_a(track["under_engine"].values > 0, engine)
+    levels_a, places = np.unique(amps, return_inverse=True)
+    watts = [each * float(np.mean([bus_v(soc, each, 0.0, params) for soc in _CHARGED])) for each in levels_a]
+    return np.array(watts)[places]
 
 
 def fuel_l(ledger: xr.Dataset, track: xr.Dataset, engine: Engine) -> Floats:
@@ -231,7 +236,9 @@ def simulate(
     arrays = dict(zip(_FLOWS, flows, strict=True))
     arrays["curtailed_power_w"] = bus.offered_w - arrays["solar_power_w"]
     arrays["load_power_w"] = demand["demand_power_w"].values - arrays["unserved_power_w"]
-    arrays["bank_loss_power_w"] = arrays["resistive_loss_power_w"] + arrays["coulombic_loss_power_w"]
+    arrays["bank_loss_power_w"] = (
+        arrays["resistive_loss_power_w"] + arrays["coulombic_loss_power_w"] + arrays["hysteresis_loss_power_w"]
+    )
     ledger = to_dataset(
         {**arrays, "bank_soc": soc[:, :-1], "bank_soc_end": soc[:, -1], "engine_on": engine_on},
         LEDGER,
@@ -279,7 +286,7 @@ def march(
     return _march(
         np.broadcast_to(np.asarray(start_soc, dtype=np.float64), (members,)).copy(),
         bus.offered_w,
-        bus.alternator_w,
+        output_over_run_a(engine, step_min=bus.step_s / 60.0),
         bus.other_w,
         bus.demand_w,
         bus.step_s,
@@ -306,6 +313,7 @@ _FLOWS: Final = (
     "resistive_loss_power_w",
     "coulombic_loss_power_w",
     "stored_power_w",
+    "hysteresis_loss_power_w",
 )
 
 
@@ -313,7 +321,7 @@ _FLOWS: Final = (
 def _march(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
     start_soc: Floats,
     offered_w: Floats,
-    alternator_w: Floats,
+    output_a: Floats,
     other_w: Floats,
     demand_w: Floats,
     step_s: float,
@@ -330,7 +338,7 @@ def _march(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
 ) -> tuple[Floats, Floats, npt.NDArray[np.int8]]:
     """Return flows, SOC and engine of every member; arguments are those of ``march`` as plain arrays."""
     members, steps = offered_w.shape
-    flows = np.zeros((9, members, steps))
+    flows = np.zeros((10, members, steps))
     soc = np.empty((members, steps + 1))
     engine_on = np.zeros((members, steps), dtype=np.int8)
     step_h = step_s / SECONDS_PER_HOUR
@@ -340,6 +348,7 @@ def _march(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
         soc[member, 0] = start_soc[member]
         gap = 0.0  # the wells stand level at departure
         epoch, minutes_left, stands = NO_EPOCH, 0.0, False
+        lean, steps_run = 0.0, 0  # between the branches at departure, engine cold
         for step in range(at_sea[member]):
             here = soc[member, step]
             reading = meter_percent(here, meter_offset[member])
@@ -356,17 +365,25 @@ def _march(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
                     minutes_left -= step_s / 60.0
             running = running or (stands and may_stand[member, step])
             engine_on[member, step] = running
+            alternator_w = 0.0
+            if running:
+                amps = output_a[1 if drives[member, step] else 0, min(steps_run, output_a.shape[1] - 1)]
+                rest_w = offered_w[member, step] + other_w[member, step] - demand_w[member, step]
+                alternator_w = amps * bus_v(here, amps, rest_w, params, lean)
+            steps_run = steps_run + 1 if running else 0
             at_hand_a = params.capacity_ah * at_hand_rate(here, gap, step_h, share, flow_per_h, spare)
             result = bank_step(
                 here,
                 offered_w[member, step],
-                alternator_w[member, step] if running else 0.0,
+                alternator_w,
                 other_w[member, step],
                 demand_w[member, step],
                 step_s,
                 params,
                 at_hand_a,
+                lean,
             )
+            lean = result.lean_next
             soc[member, step + 1] = result.soc_next
             gap = next_gap(gap, -result.current_a / params.capacity_ah, step_h, share, flow_per_h)
             flows[0, member, step] = result.solar_taken_w
@@ -378,5 +395,6 @@ def _march(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
             flows[6, member, step] = result.resistive_loss_w
             flows[7, member, step] = result.coulombic_loss_w
             flows[8, member, step] = result.stored_w
+            flows[9, member, step] = result.hysteresis_loss_w
         soc[member, at_sea[member] :] = soc[member, at_sea[member]]
     return flows, soc, engine_on

@@ -30,8 +30,8 @@ TEMPLATES: Final = {
     "sun_carries": "Sun carries the loads: bank {begins} to {ends} %.",
     "bank_carries": "Bank carries the loads: {begins} to {ends} %.",
     "bank_holds": "Bank holds at {ends} %.",
-    "lithium": "The lithium bank's management system may disconnect while charging and black out the boat: know how "
-    "to bring it back.",
+    "lithium": "The lithium bank's management system may disconnect while charging: that can black out the boat and "
+    "spike the alternator. Stop short of its cut-off, and know how to bring it back.",
     "lithium_cold": "Lithium must not be charged below 0 \N{DEGREE SIGN}C: the bank is given as {temp_c:.0f} "
     "\N{DEGREE SIGN}C.",
     "hot_cells": "A dark cell of {panels} can be heated by the others until it burns: no bypass diode, or one over "

@@ -22,6 +22,9 @@ TEMPLATES: Final = {
     "full_charge_missed": "Full charge: wanted every {wanted_d:g} days, but the plan goes {longest_d:.1f} days "
     "without, from {first:moment} to {end:moment} (ship's time): runs long enough cost more than they are worth, or "
     "nothing allows them.",
+    "lead_not_full": "Full charge: the plan goes {longest_d:.1f} days without, from {first:moment} to {end:moment} "
+    "(ship's time), and lead that is not full within a week sulphates: set wishes.full_charge_every_days to have "
+    "runs for it weighed.",
     "fuel_short": "Fuel: the plan burns {burnt_l:.0f} L, {burnt_p90_l:.0f} L in the poor tenth of the weather, and "
     "the tank holds {spare_l:.0f} L above what landfall needs.",
     "fuel_used_up": "Fuel: the plan burns {burnt_l:.0f} L, {burnt_p90_l:.0f} L in the poor tenth of the weather, "

@@ -18,7 +18,8 @@ import numpy.typing as npt
 from planner.domain.arrays import Bools, Floats
 from planner.domain.inputs.power import Bank
 from planner.domain.results.reconcile.findings import LEVEL, Interval
-from planner.physics.bank import BankParams
+from planner.physics.bank import BankParams, next_lean
+from planner.physics.bank.meter import FULL_SOC, KEPT, SHUNT_GAIN, SHUNT_ZERO_A
 from planner.simulation.ledger.simulate import bank_params
 from planner.studies.reconcile.bank.stretches import Log, Stretch, count
 
@@ -26,15 +27,13 @@ from planner.studies.reconcile.bank.stretches import Log, Stretch, count
 METER_V: Final = 0.03  # V, zero of the voltmeter
 BLOCK_V: Final = 0.012  # V, a block's own: relaxation after loads, rounding
 CURVE_V: Final = {"lifepo4": 0.015, "agm": 0.03, "gel": 0.03, "flooded": 0.03}  # V, of a bank's curve about the table
+# V, of its level: kinds of LiFePO4 cells lie 40 to 60 mV a cell apart (physics/chemistry.py)
+LEVEL_V: Final = {"lifepo4": 0.2, "agm": 0.0, "gel": 0.0, "flooded": 0.0}
 CURVE_SOC: Final = 0.15  # 1, over which that error hangs together
 RESISTANCE: Final = 0.3  # 1, over the listed
-FULL_SOC: Final = {"lifepo4": 0.01, "agm": 0.02, "gel": 0.02, "flooded": 0.02}  # 1, of the charge when shown full
-SHUNT_ZERO_A: Final = 0.03  # A
 DRIFT_V: Final = 0.012  # V, of the volts from day to day: the bank's warmth, the voltmeter's
 DRIFT_H: Final = 48.0  # h, over which that holds
 COUNT_WALK: Final = 0.001  # 1, of the count after an hour; it grows with the root of time: gaps, rounding
-SHUNT_GAIN: Final = 0.01  # 1
-KEPT: Final = {"lifepo4": 0.005, "agm": 0.03, "gel": 0.03, "flooded": 0.04}  # 1, of the charge efficiency
 
 BLOCK_H: Final = 2.0  # h
 MOST_CHARGED: Final = 1.0  # 1, of capacity put in since a full charge, beyond which the count is not gone by
@@ -116,7 +115,7 @@ def _blocks(log: Log, stretches: Sequence[Stretch], params: BankParams, capacity
     calm = _calm(log, params.capacity_ah)
     total_h = float(calm.sum()) * log.step_h
     length = max(round(max(BLOCK_H, total_h / MOST_BLOCKS) / log.step_h), 1)
-    curve = params.open_circuit_v
+    lean = _leans(log.amps * log.step_h / params.capacity_ah)
     rows: list[tuple[Floats, Floats, Floats, tuple[float, ...], int]] = []
     for number, stretch in enumerate(stretches):
         usable = np.flatnonzero(calm[stretch.first : stretch.end])
@@ -134,12 +133,15 @@ def _blocks(log: Log, stretches: Sequence[Stretch], params: BankParams, capacity
         for group in np.unique(usable // length):
             inside = usable[usable // length == group]
             here = middle[inside]
-            rest = _rest_v(curve, here)
-            slope = (_rest_v(curve, here + SLOPE_SOC) - _rest_v(curve, here - SLOPE_SOC)) / (2.0 * SLOPE_SOC)
-            off = volts[inside] - amps[inside] * params.discharge_resistance_ohm[0]
+            branch = lean[stretch.first : stretch.end][inside][:, None]
+            rest = _rest_v(params.open_circuit_v, here) + branch * _rest_v(params.hysteresis_v, here)
+            above, below = (_rest_v(params.open_circuit_v, here + off) for off in (SLOPE_SOC, -SLOPE_SOC))
+            slope = (above - below) / (2.0 * SLOPE_SOC)
+            drawn = amps[inside][:, None]
+            off = volts[inside][:, None] - drawn * _ohm(params, here, drawn)
             of_time = (amps[inside], (stretch.first + inside) * log.step_h, away[inside], counted[inside])
             means = (*(float(each.mean()) for each in of_time), float(inside.size))
-            rows.append(((off[:, None] - rest).mean(axis=0), slope.mean(axis=0), here.mean(axis=0), means, number))
+            rows.append(((off - rest).mean(axis=0), slope.mean(axis=0), here.mean(axis=0), means, number))
     if not rows:
         return None
     residual, slopes, socs, means_of, numbers = zip(*rows, strict=True)
@@ -164,21 +166,37 @@ def _rest_v(curve: Floats, soc: Floats) -> Floats:
     return np.asarray(np.interp(soc, nodes, curve) + below, dtype=np.float64)
 
 
+def _leans(moved: Floats) -> Floats:
+    """Return which branch the volts are on midway through each step, by the charge moved over capacity."""
+    leans, lean = np.zeros(moved.size), 0.0
+    for step, each in enumerate(np.nan_to_num(moved)):  # what was not read moves none
+        leans[step] = next_lean(lean, 0.5 * float(each))
+        lean = next_lean(lean, float(each))
+    return leans
+
+
+def _ohm(params: BankParams, soc: Floats, amps: Floats) -> Floats:
+    """Return the resistance to a current that is drawn, negative [ohm]."""
+    nodes = np.linspace(0.0, 1.0, params.discharge_resistance_ohm.size)
+    ohm = np.interp(soc, nodes, params.discharge_resistance_ohm) / (1.0 + np.abs(amps) / params.discharge_bend_a)
+    return np.asarray(ohm, dtype=np.float64)
+
+
 def _log_likelihood(blocks: _Blocks, index: int, bank: Bank) -> float:
     """Return how likely one capacity of the grid makes the residuals, all that is not known integrated out [1]."""
     from scipy.linalg import cho_factor, cho_solve
 
     params, kind, twelves = bank_params(bank), bank.chemistry, bank.nominal_v / 12.0
     slope, soc, capacity = blocks.slope_v[:, index], blocks.soc[:, index], GRID[index] * params.capacity_ah
-    ohm = params.discharge_resistance_ohm[0]
+    drop_v = blocks.amps * _ohm(params, soc, blocks.amps)
     apart_h = np.abs(blocks.time_h[:, None] - blocks.time_h[None, :])
     away_h = np.minimum(np.abs(blocks.hours[:, None]), np.abs(blocks.hours[None, :]))
     same = blocks.stretch[:, None] == blocks.stretch[None, :]
     near = np.exp(-0.5 * ((soc[:, None] - soc[None, :]) / CURVE_SOC) ** 2)
     covariance = (
         np.diag((BLOCK_V * twelves) ** 2 * (1.0 + 1.0 / blocks.steps))
-        + (METER_V * twelves) ** 2
-        + np.outer(blocks.amps, blocks.amps) * (RESISTANCE * ohm) ** 2
+        + (METER_V**2 + LEVEL_V[kind] ** 2) * twelves**2
+        + np.outer(drop_v, drop_v) * RESISTANCE**2
         + near * (CURVE_V[kind] * twelves) ** 2
         + (DRIFT_V * twelves) ** 2 * np.exp(-apart_h / DRIFT_H)
         + np.outer(slope, slope) * same * away_h * COUNT_WALK**2

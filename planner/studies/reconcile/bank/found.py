@@ -12,8 +12,9 @@ from planner.domain.inputs.power import Bank
 from planner.domain.results.note import Note, together
 from planner.domain.results.reconcile.findings import LEVEL, BankFinding, Interval
 from planner.physics.bank import BankParams
+from planner.physics.bank.meter import FULL_SOC, SHUNT_ZERO_A
 from planner.simulation.ledger.simulate import bank_params
-from planner.studies.reconcile.bank.fit import FULL_SOC, SHUNT_ZERO_A, fit_capacity
+from planner.studies.reconcile.bank.fit import fit_capacity
 from planner.studies.reconcile.bank.stretches import Log, Stretch, count, log_of, stretches_of
 
 LEAST_CHARGED: Final = 0.2  # 1, of capacity put in from full to full, under which its efficiency is not given
