@@ -148,17 +148,25 @@ def other_w(row: dict, boat, ship_offset: timedelta) -> float:
     return total + sum(c.output_w for c in boat.charger if any(within(clock, *span) for span in c.hours))
 
 
-def simulate(solar_w, demand_w, under_engine, other, *, boat, policy, start_soc: float, step_s: float, offset=0.0):
+def simulate(
+    solar_w, demand_w, under_engine, other, *, boat, policy, start_soc: float, step_s: float, offset=0.0, drift=None
+):
     """The ledger of one member, a dict a step in the words of the glossary, with ``soc_next``.
 
-    ``other`` is what other sources offer at each step; ``offset`` is what the crew's meter adds to the truth.
+    ``other`` is what other sources offer at each step; ``offset`` is what the crew's meter adds to the truth
+    at departure, ``drift`` what that grows by.
     """
     bank, engine, h = Bank(boat.bank), boat.engine, step_s / 3600.0
     soc, gap, lean, ran_min, left = start_soc, 0.0, 0.0, 0.0, 0.0
     epoch, stands, rows = None, False, []
+    put_in, days, first = 0.0, 0.0, drift.at_start if drift else 0.0
     for t, (solar, asked, motoring) in enumerate(zip(solar_w, demand_w, under_engine, strict=True)):
         drives = bool(motoring) and engine.available
-        reading = min(max(math.floor((soc + offset) * 100.0 + 0.5), 0), 100)
+        off = offset
+        if drift:  # a fixed error of the monitor, grown by charge counted and by time
+            parts = (first, drift.per_throughput * put_in, drift.per_day * days)
+            off = offset * math.sqrt(sum(part * part for part in parts)) / drift.at_start
+        reading = min(max(math.floor((soc + off) * 100.0 + 0.5), 0), 100)
         now = _epoch_of(policy, t)
         if now != epoch:
             epoch, left = now, float(policy.minutes[now][reading]) if now is not None else 0.0
@@ -190,6 +198,9 @@ def simulate(solar_w, demand_w, under_engine, other, *, boat, policy, start_soc:
         step["bank_loss_power_w"] = sum(step[f"{k}_loss_power_w"] for k in ("resistive", "coulombic", "hysteresis"))
         step["engine_on"] = float(running)
         soc = step["soc_next"]
+        put_in, days = put_in + max(step["bank_current_a"], 0.0) * h / bank.q, days + h / 24.0
+        if drift and soc >= drift.full_soc:
+            put_in, days, first = 0.0, 0.0, drift.at_full
         rows.append(step)
     return rows
 

@@ -23,6 +23,7 @@ from planner.domain.inputs.passage import Passage
 from planner.domain.inputs.power import Bank, Engine
 from planner.domain.inputs.route import Waypoint
 from planner.domain.policy import METER_READINGS, Policy, StandingOrder
+from planner.physics.bank.meter import STEADY, MeterDrift
 from planner.simulation.ledger.simulate import simulate
 from planner.simulation.track.sail import sail
 
@@ -138,6 +139,7 @@ def test_ledgers(bank: Bank, engine: Engine, start_soc: float, offset: float, se
     other = [draw.choice([0.0, 0.3]) * scale for _ in range(STEPS)]
     motoring = [draw.random() < 0.1 for _ in range(STEPS)]
     table = policy(draw)
+    drift = MeterDrift(0.02, 0.01, draw.uniform(0.0, 0.05), draw.uniform(0.0, 0.01), 0.9) if seed % 2 else None
     along = {"time": np.datetime64("2026-03-03T12:00", "ns") + np.arange(STEPS) * np.timedelta64(600, "s")}
     track = xr.Dataset({"under_engine": ("time", np.array(motoring, dtype=float))}, along, {"step_s": 600.0})
     track["other_offered_power_w"] = ("time", np.array(other))
@@ -155,9 +157,10 @@ def test_ledgers(bank: Bank, engine: Engine, start_soc: float, offset: float, se
         policy=table,
         start_soc=start_soc,
         meter_offset=np.array([offset]),
+        drift=drift or STEADY,
     )
     boat = Boat.model_validate(document("boat")).model_copy(update={"bank": bank, "engine": engine})
-    about = {"boat": boat, "policy": table, "start_soc": start_soc, "step_s": 600.0, "offset": offset}
+    about = {"boat": boat, "policy": table, "start_soc": start_soc, "step_s": 600.0, "offset": offset, "drift": drift}
     plain = model_ledger.simulate(solar, asked, motoring, other, **about)
     worst = Worst()
     for name in set(plain[0]) - {"soc_next", "fuel_l"}:

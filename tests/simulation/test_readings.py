@@ -6,13 +6,12 @@ import math
 from collections.abc import Callable
 from types import ModuleType
 
-import numpy as np
 import pytest
 from calm_passage import engine
 
 from planner.domain.inputs.power import Bank
 from planner.physics.bank import at_soc
-from planner.simulation.ledger.readings import current_at_minute_a, low_volts, since_full
+from planner.simulation.ledger.readings import current_at_minute_a, low_volts
 from planner.simulation.ledger.simulate import bank_params
 
 
@@ -58,14 +57,6 @@ def test_a_full_bank_shows_its_tail_whatever_the_alternator_could_give():
     params = bank_params(bank("agm"))
     current = current_at_minute_a(engine(), params, minute=10, soc=1.0, rest_w=-100.0)
     assert current <= params.tail_current_a * 1.01
-
-
-def test_drift_begins_anew_at_each_full_charge():
-    soc = np.array([[0.9, 0.95, 1.0, 0.9, 0.8, 0.85], [0.5] * 6])
-    amps = np.array([[20.0, 20.0, -30.0, -30.0, 15.0], [6.0] * 5])
-    put_in, days = since_full(soc, amps, full_soc=0.98, step_h=0.5, capacity_ah=100.0)
-    assert put_in == pytest.approx(np.array([[0.0, 0.1, 0.0, 0.0, 0.0, 0.075], 0.03 * np.arange(6)]))
-    assert days == pytest.approx(np.array([[0.0, 1.0, 0.0, 1.0, 2.0, 3.0], np.arange(6)]) / 48.0)
 
 
 @pytest.mark.parametrize("boat", ["12 V LiFePO4, 300 Ah", "24 V LiFePO4, 200 Ah", "12 V AGM, 440 Ah"])

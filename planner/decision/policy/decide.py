@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache, partial
 from statistics import NormalDist
 from typing import TYPE_CHECKING, Final
@@ -14,7 +14,7 @@ import numpy as np
 from planner.decision.policy.by_clock import Rules, allowed_steps, by_clock, possible_steps
 from planner.decision.policy.calibrate import MARGIN_STEP, folds_of, least_margin, meter_offsets, reserve_kept
 from planner.decision.policy.choices import choices_of
-from planner.decision.policy.full_charge import full_charges
+from planner.decision.policy.full_charge import drift_of, full_charges
 from planner.decision.policy.program import GONE, Problem, Solution, optimise, optimise_ladder, visits
 from planner.decision.policy.standing import standing_order
 from planner.decision.policy.stops import stop_socs
@@ -26,6 +26,7 @@ from planner.domain.policy import Policy, StandingOrder
 from planner.domain.results.figures import ReserveKept
 from planner.domain.ship_clock import ShipOffset
 from planner.domain.voyage import Course
+from planner.physics.bank import MeterDrift
 from planner.simulation.clock import steps_by_clock
 from planner.simulation.ledger.bus import AtBus, side_by_side
 from planner.simulation.ledger.simulate import at_bus, bank_params, march
@@ -150,10 +151,8 @@ def decide(
         start_soc=start_soc,
         standing=standing,
     )
-    scorer = _Scorer(bus=bus, bank=bank, engine=engine, start_soc=start_soc)
-    on_control = _Scorer(
-        bus=at_bus(control, bank=bank, engine=engine).mean(), bank=bank, engine=engine, start_soc=start_soc
-    )
+    scorer = _Scorer(bus, bank, engine, start_soc, drift_of(bank, wishes))
+    on_control = replace(scorer, bus=at_bus(control, bank=bank, engine=engine).mean())
     members = int(bus.steps.size)
     everyone = np.arange(members, dtype=np.int64)
     groups = folds_of(members, seed=seed) if members > 1 else [(everyone, everyone)]
@@ -305,6 +304,7 @@ class _Scorer:
     bank: Bank
     engine: Engine
     start_soc: float
+    drift: MeterDrift
 
     def score(self, policy: Policy, offsets: Floats, members: Ints | None = None) -> tuple[Bools, Floats]:
         """Return whether each kept the reserve, and its running to charge [min], arrays (draw, member)."""
@@ -318,6 +318,7 @@ class _Scorer:
             policy=policy.rows(rows),
             start_soc=self.start_soc,
             meter_offset=offsets.ravel(),
+            drift=self.drift,
         )
         run_min = (engine_on.astype(np.bool_) & ~bus.drives).sum(axis=1) * bus.step_s / 60.0
         kept = soc.min(axis=1) >= self.bank.reserve_soc - SOC_SLACK

@@ -6,9 +6,6 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
-import numpy as np
-
-from planner.domain.arrays import Floats
 from planner.domain.inputs.power import Bank, Engine
 from planner.physics.bank import BankParams, bank_step, bus_v
 from planner.simulation.ledger.simulate import bank_params
@@ -70,35 +67,6 @@ def low_volts(bank: Bank, *, demand_w: float) -> LowVolts:
     volts = max(step.voltage_v - DOUBT_V * twelves, least_v)
     down_v = round(math.floor(volts / VOLTS_READ + 1e-9) * VOLTS_READ, 2)
     return LowVolts(down_v, float(math.ceil(-step.current_a)), STANDING_MIN)
-
-
-def since_full(
-    soc: Floats, current_a: Floats, *, full_soc: float, step_h: float, capacity_ah: float
-) -> tuple[Floats, Floats]:
-    """Return what a meter's drift goes by along courses of the bank; departure counts as a full charge.
-
-    Parameters
-    ----------
-    soc : array (..., time + 1)
-        At the start of each step and at arrival [0..1].
-    current_a : array (..., time)
-        Bank current, positive charging [A].
-    full_soc : float
-        From which the bank counts as full [0..1].
-    step_h, capacity_ah : float
-        Length of a step; capacity as it is [h, Ah].
-
-    Returns
-    -------
-    array (..., time + 1), array (..., time + 1)
-        Charge put in since the last full charge over capacity, and the days since then [1, d].
-    """
-    steps = np.arange(soc.shape[-1])
-    last = np.maximum.accumulate(np.where(soc >= full_soc, steps, 0), axis=-1)
-    put_in = np.concatenate([np.zeros_like(soc[..., :1]), np.maximum(current_a, 0.0).cumsum(axis=-1)], axis=-1)
-    charged: Floats = (put_in - np.take_along_axis(put_in, last, axis=-1)) * step_h / capacity_ah
-    days = np.asarray((steps - last) * (step_h / 24.0), dtype=np.float64)
-    return charged, days
 
 
 def current_at_minute_a(engine: Engine, params: BankParams, *, minute: int, soc: float, rest_w: float) -> float:

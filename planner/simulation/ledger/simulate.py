@@ -17,6 +17,7 @@ from planner.domain.schema import to_dataset
 from planner.domain.units import SECONDS_PER_HOUR
 from planner.domain.voyage import Course
 from planner.physics.bank import BankParams, bank_step, bus_v
+from planner.physics.bank.meter import STEADY, MeterDrift, meter_error
 from planner.physics.chemistry import REFERENCE_C, ageing_factor, chemistry, temperature_factor
 from planner.physics.frames import cell_of
 from planner.physics.kinetic import at_hand_rate, next_gap, spare_charge
@@ -27,6 +28,7 @@ from planner.simulation.ledger.sources import alternator_a, other_offered_w, out
 NO_EPOCH: Final = -1
 NEVER_SHOWN: Final = -1  # %, a reading that no meter shows
 _CHARGED: Final = (0.55, 0.65, 0.75, 0.85)  # 1, states of charge over which a run is taken to pass
+HOURS_PER_DAY: Final = 24.0  # h/d, exact
 READING_SLACK: Final = 1e-9  # percent; rounding in a stop such as 0.29 must not shift it by a whole reading
 
 
@@ -206,6 +208,7 @@ def simulate(
     policy: Policy,
     start_soc: float | Floats,
     meter_offset: Floats | None = None,
+    drift: MeterDrift = STEADY,
 ) -> xr.Dataset:
     """Return the ledger of every member along one track under a policy.
 
@@ -222,7 +225,9 @@ def simulate(
     start_soc : float or array (member,)
         True SOC at departure [0..1].
     meter_offset : array (member,), optional
-        What each member's meter adds to the true SOC [0..1].
+        What each member's meter adds to the true SOC at departure [0..1].
+    drift : MeterDrift
+        By which that grows, and where the meter is set right.
 
     Returns
     -------
@@ -231,7 +236,7 @@ def simulate(
     """
     bus = at_bus(Course(track, harvest, demand), bank=bank, engine=engine)
     flows, soc, engine_on = march(
-        bus, bank=bank, engine=engine, policy=policy, start_soc=start_soc, meter_offset=meter_offset
+        bus, bank=bank, engine=engine, policy=policy, start_soc=start_soc, meter_offset=meter_offset, drift=drift
     )
     arrays = dict(zip(_FLOWS, flows, strict=True))
     arrays["curtailed_power_w"] = bus.offered_w - arrays["solar_power_w"]
@@ -256,6 +261,7 @@ def march(
     policy: Policy,
     start_soc: float | Floats,
     meter_offset: Floats | None = None,
+    drift: MeterDrift = STEADY,
 ) -> tuple[Floats, Floats, npt.NDArray[np.int8]]:
     """Follow every member's bank under a policy, step by step.
 
@@ -266,7 +272,7 @@ def march(
     Parameters
     ----------
     bus : AtBus
-    bank, engine, policy, start_soc, meter_offset
+    bank, engine, policy, start_soc, meter_offset, drift
         As for ``simulate``.
 
     Returns
@@ -300,6 +306,7 @@ def march(
         for_each(standing.allowed),
         (standing.start_percent, standing.stop_percent),
         np.zeros(members) if meter_offset is None else np.asarray(meter_offset, dtype=np.float64),
+        drift,
     )
 
 
@@ -315,6 +322,21 @@ _FLOWS: Final = (
     "stored_power_w",
     "hysteresis_loss_power_w",
 )
+
+
+@njit(cache=True)
+def _record(flows, result):  # type: ignore[no-untyped-def]
+    """Fill the flows of a step, (quantity,), in the order of ``_FLOWS``."""
+    flows[0] = result.solar_taken_w
+    flows[1] = result.alternator_taken_w
+    flows[2] = result.other_taken_w
+    flows[3] = result.unserved_w
+    flows[4] = result.current_a
+    flows[5] = result.voltage_v
+    flows[6] = result.resistive_loss_w
+    flows[7] = result.coulombic_loss_w
+    flows[8] = result.stored_w
+    flows[9] = result.hysteresis_loss_w
 
 
 @njit(cache=True)
@@ -335,6 +357,7 @@ def _march(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
     may_stand: Bools,
     standing_percent: tuple[int, int],
     meter_offset: Floats,
+    drift: MeterDrift,
 ) -> tuple[Floats, Floats, npt.NDArray[np.int8]]:
     """Return flows, SOC and engine of every member; arguments are those of ``march`` as plain arrays."""
     members, steps = offered_w.shape
@@ -348,10 +371,12 @@ def _march(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
         soc[member, 0] = start_soc[member]
         gap = 0.0  # the wells stand level at departure
         epoch, minutes_left, stands = NO_EPOCH, 0.0, False
+        throughput, days, erred = 0.0, 0.0, drift.at_start
         lean, steps_run = 0.0, 0  # between the branches at departure, engine cold
         for step in range(at_sea[member]):
             here = soc[member, step]
-            reading = meter_percent(here, meter_offset[member])
+            grown = meter_error(throughput, days, drift, erred) / drift.at_start
+            reading = meter_percent(here, meter_offset[member] * grown)
             if epoch_of_step[step] != epoch:
                 epoch = epoch_of_step[step]
                 minutes_left = float(minutes[epoch, reading]) if epoch != NO_EPOCH else 0.0
@@ -386,15 +411,10 @@ def _march(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
             lean = result.lean_next
             soc[member, step + 1] = result.soc_next
             gap = next_gap(gap, -result.current_a / params.capacity_ah, step_h, share, flow_per_h)
-            flows[0, member, step] = result.solar_taken_w
-            flows[1, member, step] = result.alternator_taken_w
-            flows[2, member, step] = result.other_taken_w
-            flows[3, member, step] = result.unserved_w
-            flows[4, member, step] = result.current_a
-            flows[5, member, step] = result.voltage_v
-            flows[6, member, step] = result.resistive_loss_w
-            flows[7, member, step] = result.coulombic_loss_w
-            flows[8, member, step] = result.stored_w
-            flows[9, member, step] = result.hysteresis_loss_w
+            throughput += max(result.current_a, 0.0) * step_h / params.capacity_ah
+            days += step_h / HOURS_PER_DAY
+            if result.soc_next >= drift.full_soc:
+                throughput, days, erred = 0.0, 0.0, drift.at_full
+            _record(flows[:, member, step], result)
         soc[member, at_sea[member] :] = soc[member, at_sea[member]]
     return flows, soc, engine_on
