@@ -192,6 +192,19 @@ def test_cautions_of_a_chemistry_are_its_own() -> None:
     assert "management system" not in lead
 
 
+def test_when_the_monitor_is_set_right_and_what_it_errs_by_till_then() -> None:
+    case = make_case(sun_of_members=(3.0, 3.0, 3.0))
+    (words,) = (line for line in all_said(cautions(case)) if "monitor" in line)
+    full = int(np.flatnonzero(case.planned_soc[1:] >= 0.98)[0])
+    assert f"next on {case.ship_time(full):%a} " in words
+    assert "reading errs by 2 %" in words  # hardly more than at departure
+    dull = make_case(sun_of_members=(0.6,))
+    (words,) = (line for line in all_said(cautions(dull)) if "monitor" in line)
+    put_in = float(np.maximum(dull.planned["bank_current_a"].values, 0.0).sum()) / 6.0 / 400.0
+    parts = 0.02, np.hypot(0.005, 0.01) * put_in, 0.03 * 24.0 / 400.0 * 2.0  # departure, charge counted, two days
+    assert f"errs by {100.0 * np.sqrt(np.sum(np.square(parts))):.0f} % (standard deviation). A run" in words
+
+
 def test_a_frozen_lithium_bank_is_flagged() -> None:
     boat = make_boat()
     frozen = boat.model_copy(update={"bank": BANK.model_copy(update={"temp_c": -4.0})})
