@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import sys
 import time
-from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import NamedTuple
 
@@ -20,17 +20,19 @@ import numpy as np
 sys.path[:0] = [str(Path(__file__).parents[1]), str(Path(__file__).parents[1] / "tests" / "decision")]
 
 from baselines import Score, timetable, trigger, tuned_timetable, tuned_trigger
+from decision_case import choices_for, decision_for, rules_for, table_for
 from program_bounds import bounds
-from synthetic_ensemble import BANK, ENGINE, SHIP_OFFSET, WATCHES, WISHES, Ensemble, make_ensemble
+from synthetic_ensemble import BANK, ENGINE, SHIP_OFFSET, WISHES, Ensemble, make_ensemble
 
+from planner.decision.policy.by_clock import by_clock
 from planner.decision.policy.calibrate import meter_offsets
-from planner.decision.policy.choices import Choices, choices_of
-from planner.decision.policy.decide import Decision, decide, permitted_steps
+from planner.decision.policy.choices import Choices
+from planner.decision.policy.decide import Decision
 from planner.decision.policy.program import optimise
-from planner.decision.policy.table import SOC_GRID, ChoiceTable, priced, tabulate
+from planner.decision.policy.rates import SOC_GRID
+from planner.decision.policy.table import ChoiceTable, priced
 from planner.domain.policy import Policy
-from planner.simulation.clock import changes_of_watch
-from planner.simulation.ledger.simulate import alternator_limit_w, bank_params, simulate
+from planner.simulation.ledger.simulate import simulate
 
 PLANNED_ON = 51
 HELD_OUT = 300
@@ -75,43 +77,9 @@ def outcome(ensemble: Ensemble, policy: Policy, offsets: np.ndarray, owed_min: n
     )
 
 
-def table_of(ensemble: Ensemble) -> tuple[Choices, ChoiceTable]:
-    """Tabulate as the decision does."""
-    first, end, _ = changes_of_watch(ensemble.track["time"].values, WATCHES, SHIP_OFFSET)
-    choices = choices_of(
-        first,
-        end,
-        permitted_steps(ensemble.track, engine=ENGINE, wishes=WISHES, ship_offset=SHIP_OFFSET),
-        ensemble.track["under_engine"].values.astype(bool),
-        step_s=600.0,
-        min_run_min=ENGINE.min_run_min,
-        max_run_min=ENGINE.max_run_min,
-    )
-    table = tabulate(
-        choices,
-        solar_w=ensemble.harvest["controller_power_w"].values.sum(axis=2),
-        demand_w=ensemble.demand["demand_power_w"].values,
-        alternator_w=alternator_limit_w(ensemble.track, ENGINE, BANK),
-        params=bank_params(BANK),
-        arrival_soc=WISHES.arrival_soc,
-    )
-    return choices, table
-
-
 def decided(planning: Ensemble, seed: int) -> Decision:
     """Decide on the planning members alone."""
-    return decide(
-        planning.harvest,
-        planning.demand,
-        planning.track,
-        bank=BANK,
-        engine=ENGINE,
-        watches=WATCHES,
-        wishes=WISHES,
-        start_soc=START_SOC,
-        ship_offset=SHIP_OFFSET,
-        seed=seed,
-    )
+    return decision_for(planning, start_soc=START_SOC, seed=seed)
 
 
 def policies(planning: Ensemble, table: ChoiceTable, choices: Choices, seed: int) -> dict[str, Policy]:
@@ -125,7 +93,7 @@ def policies(planning: Ensemble, table: ChoiceTable, choices: Choices, seed: int
         return Score(kept=result.kept, minutes=60.0 * (result.hours + result.owed_h))
 
     return {
-        "ladder": decided(planning, seed).policy,
+        "ladder": by_clock(decided(planning, seed).policy, planning.track, rules_for()),
         "tuned trigger": tuned_trigger(choices, score, confidence=WISHES.confidence),
         "tuned timetable": tuned_timetable(
             choices, clock_hour, score, hours=HABIT_HOURS, confidence=WISHES.confidence
@@ -153,10 +121,10 @@ def compare(forecasts: int) -> None:
         array_w, gloom = KINDS[kind]
         whole = make_ensemble(seed=100 + number, members=PLANNED_ON + HELD_OUT, array_w=array_w, gloom=gloom)
         planning, held_out = whole.members(slice(0, PLANNED_ON)), whole.members(slice(PLANNED_ON, None))
-        choices, table = table_of(planning)
+        choices, table = choices_for(planning), table_for(planning)
         offsets = meter_offsets(HELD_OUT, 1, sd=WISHES.meter_error, seed=1000 + number)[0]
         hours_per_soc = table.minutes_per_soc / 60.0
-        clairvoyant.append(hindsight(table_of(held_out.members(slice(0, PLANNED_ON)))[1]))
+        clairvoyant.append(hindsight(table_for(held_out.members(slice(0, PLANNED_ON)))))
         for name, policy in policies(planning, table, choices, number).items():
             rows.setdefault(name, []).append(outcome(held_out, policy, offsets, table.owed_min))
         figures = [
@@ -177,7 +145,7 @@ def compare(forecasts: int) -> None:
 
 def certify(days: float, members: int, *, nodes: int) -> None:
     """Print the certified gap of the tabulated problem and the time that it takes."""
-    _, table = table_of(make_ensemble(seed=1, days=days, members=members))
+    table = table_for(make_ensemble(seed=1, days=days, members=members))
     problem = priced(table, floor_soc=BANK.reserve_soc + 0.025, start_cost_min=WISHES.start_cost_min)
     everyone = np.arange(members)
     bounds(problem, everyone, start_soc=START_SOC, nodes=101)  # compiled before it is timed
@@ -193,18 +161,7 @@ def certify(days: float, members: int, *, nodes: int) -> None:
 
 def timed(what: str, ensemble: Ensemble) -> None:
     """Print the time of a warm decision."""
-    run: Callable[[], object] = lambda: decide(  # noqa: E731
-        ensemble.harvest,
-        ensemble.demand,
-        ensemble.track,
-        bank=BANK,
-        engine=ENGINE,
-        watches=WATCHES,
-        wishes=WISHES,
-        start_soc=START_SOC,
-        ship_offset=SHIP_OFFSET,
-        seed=1,
-    )
+    run = partial(decision_for, ensemble, start_soc=START_SOC)
     run()
     began = time.perf_counter()
     run()

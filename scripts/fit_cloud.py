@@ -5,8 +5,8 @@ Usage: ``python scripts/fit_cloud.py ../shared/data`` (the folder of open data; 
 
 The constants in planner/physics/sky/cloud.py come from here. The weather model's are fitted on blocks of longitude
 and scored on the blocks between; an observer's on the odd months and scored on the even ones; an imager's on half of
-the days, to compare. The doubt of a bulletin's words (planner/physics/sky/doubt.py) is measured on the observer's
-days.
+the days, to compare. How far a bulletin's words can be trusted (planner/physics/sky/doubt.py) is measured on the
+observer's days and the imager's.
 """
 
 from __future__ import annotations
@@ -128,26 +128,23 @@ def score_of_days(relation: Relation, p: Floats, cases: Cases) -> tuple[float, f
     return 100.0 * float(rmse / truth.mean()), 100.0 * float(error.mean() / truth.mean())
 
 
-def error_of_words(cases: Cases) -> dict[str, float]:
-    """Return how far a day's light lies from what a word for its cloud says: root mean square on the scale of doubt.
+def skill_of_words(cases: Cases) -> dict[str, float]:
+    """Return how a day's light goes with what a word for its cloud says, the word being that of its mean cover.
 
-    The right word is that of the day's mean cover in whole oktas; the next one is beside it, up or down; a word of
-    any day is the right one of another day of the month.
+    Correlations on the scale of doubt, for the right word and where half of the words are the next one, up or down;
+    and by how much the words' light is too bright, and scatters about what came, over its mean.
     """
     cover = cases.by_day(cases.cover[:, 0]) / cases.by_day(np.ones(cases.truth.size))
-    seen = on_scale(cases.by_day(cases.truth) / cases.by_day(cases.clear))
-    words = np.array(list(WORD_OKTAS.values())) / OKTAS
-    said = on_scale(index_of_observer(words))
+    index = cases.by_day(cases.truth) / cases.by_day(cases.clear)
+    said = index_of_observer(np.array(list(WORD_OKTAS.values())) / OKTAS)
     word = np.searchsorted([0.5, 2.5, 4.5, 7.5], cover * OKTAS)  # upper ends of the words' oktas
-    near = [said[np.clip(word + step, 0, words.size - 1)] - seen for step in (-1, 1)]
-    month = cases.by_day(cases.day.astype("datetime64[M]").astype(float)) / cases.by_day(np.ones(cases.truth.size))
-    others = (month[:, None] == month[None, :]) & ~np.eye(month.size, dtype=np.bool_)
-    any_day = (said[word][:, None] - seen[None, :])[others]
-
-    def root(error: Floats) -> float:
-        return float(np.sqrt(np.mean(error**2)))
-
-    return {"right": root(said[word] - seen), "next": root(np.concatenate(near)), "of any day": root(any_day)}
+    near = [np.clip(word + step, 0, said.size - 1) for step in (0, 0, -1, 1)]
+    return {
+        "right": float(np.corrcoef(on_scale(said[word]), on_scale(index))[0, 1]),
+        "half next": float(np.corrcoef(on_scale(said[np.concatenate(near)]), np.tile(on_scale(index), 4))[0, 1]),
+        "bright": float(said[word].mean() / index.mean() - 1.0),
+        "scatter": float((said[word] - index).std() / index.mean()),
+    }
 
 
 def clear_sky(
@@ -294,8 +291,9 @@ def main() -> None:
     }
     fitted, scored = (", ".join(map(str, months[half])) for half in (True, False))
     report(f"Observer total, 12839.tm2 measured hours, months {fitted} to fit and {scored} to score", seen)
-    words = ", ".join(f"{word} {error:.2f}" for word, error in error_of_words(seen).items())
-    print(f"\nA word for a day of it, {seen.by_day(seen.truth).size} days, error on the scale of doubt: {words}")
+    for name, cases in {"12839.tm2": seen, "SRRL": sky_imager(folder, "TotCld (tenths)")}.items():
+        skill = ", ".join(f"{what} {value:.2f}" for what, value in skill_of_words(cases).items())
+        print(f"\nA word for a day, {name}, {cases.by_day(cases.truth).size} days: {skill}")
 
 
 if __name__ == "__main__":

@@ -22,6 +22,7 @@ OUTPUT = Path(__file__).parents[1] / "tests" / "external" / "reference" / "batte
 LEAD_CURRENTS_A = (5.0, 9.3, 15.0, 30.0, 60.0)  # from 100 Ah at the 20-hour rate
 LEAD_RATES_H = (20.0, 10.0, 5.0, 1.0)
 LFP_RATES_C = (0.5, 0.2)
+LFP_LOADED_C = (0.5, 0.05)
 MINUTE_H = 1.0 / 60.0
 
 
@@ -86,6 +87,47 @@ def lithium_iron_phosphate(rate_c: float) -> dict[str, float]:
     }
 
 
+def half_cells(values: pybamm.ParameterValues) -> list[list[float]]:
+    """Return state of charge and rest volts of the published half cells, between the cell's own limits."""
+    ends = pybamm.lithium_ion.ElectrodeSOHSolver(values).get_min_max_stoichiometries()
+    empty_n, full_n, full_p, empty_p = (float(end) for end in ends)
+    cell, kelvin = pybamm.LithiumIonParameters(), pybamm.Scalar(298.15)
+
+    def rest_v(soc: float) -> float:
+        positive, negative = empty_p + soc * (full_p - empty_p), empty_n + soc * (full_n - empty_n)
+        volts = cell.p.prim.U(pybamm.Scalar(positive), kelvin) - cell.n.prim.U(pybamm.Scalar(negative), kelvin)
+        return float(values.evaluate(volts))
+
+    steep = [*np.arange(0.0, 0.1, 0.005), *np.arange(0.1, 0.96, 0.02), *np.arange(0.96, 1.0005, 0.002)]
+    return [[round(float(soc), 3), round(rest_v(min(soc, 1.0)), 4)] for soc in steep]
+
+
+def loaded(rate_c: float) -> dict[str, float | list[list[float]]]:
+    """Return state of charge and volts of a discharge and a charge at one rate, each from the other's end."""
+    values = pybamm.ParameterValues("Prada2013")
+    capacity_ah = values["Nominal cell capacity [A.h]"]
+    branches: dict[str, float | list[list[float]]] = {"rate_c": rate_c}
+    for name, step, start in (
+        ("discharge", f"Discharge at {rate_c}C until 2.5 V", 1.0),
+        ("charge", f"Charge at {rate_c}C until 3.55 V", 0.0),
+    ):
+        simulation = pybamm.Simulation(
+            pybamm.lithium_ion.DFN(), experiment=pybamm.Experiment([step]), parameter_values=values
+        )
+        solution = simulation.solve(initial_soc=start)
+        moved = np.abs(solution["Discharge capacity [A.h]"].entries) / capacity_ah
+        soc = 1.0 - moved if start else moved
+        order = np.argsort(soc)
+        volts = solution["Voltage [V]"].entries[order]
+        at = np.arange(0.1, 0.951, 0.05)
+        branches[name] = [
+            [round(float(each), 2), round(float(volt), 4)]
+            for each, volt in zip(at, np.interp(at, soc[order], volts), strict=True)
+            if soc.min() <= each <= soc.max()
+        ]
+    return branches
+
+
 def main() -> None:
     """Run both simulators and write what they say."""
     pybamm.set_logging_level("ERROR")
@@ -98,6 +140,8 @@ def main() -> None:
             {"hours": hours, "amp_hours": round(porous_electrode_ah(hours), 3)} for hours in LEAD_RATES_H
         ],
         "lithium_iron_phosphate": [lithium_iron_phosphate(rate) for rate in LFP_RATES_C],
+        "lithium_half_cells": half_cells(pybamm.ParameterValues("Prada2013")),
+        "lithium_loaded": [loaded(rate) for rate in LFP_LOADED_C],
     }
     OUTPUT.write_text(json.dumps(reference, indent=1) + "\n", encoding="utf-8")
 

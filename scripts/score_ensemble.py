@@ -23,7 +23,8 @@ import xarray as xr
 from planner.domain.glossary import FORECAST
 from planner.domain.schema import attributes
 from planner.physics.sky.doubt import LEAST_SPREAD, SPREAD_FACTOR, spread_out
-from planner.readers.forecast.fields import Field, read_fields
+from planner.readers.forecast.field import Field
+from planner.readers.forecast.fields import read_fields
 from planner.readers.forecast.file import open_parts
 from planner.simulation.sky.clear_sky import clear_sky
 from planner.simulation.sky.weather import middles, sky_along

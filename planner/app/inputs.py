@@ -7,19 +7,20 @@ from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
-from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from planner.domain.errors import Fault, InputError, suggest
+from planner.domain.errors import Fault, InputError
 from planner.domain.inputs.boat import Boat
 from planner.domain.inputs.given import Inputs, Override
 from planner.domain.inputs.passage import Passage
-from planner.domain.inputs.route import Route
+from planner.domain.inputs.route import Route, Thinned
 from planner.domain.inputs.watch_rules import watch_faults
+from planner.domain.units import M_PER_NM
 from planner.flow.recall import Recall
+from planner.physics.sailing.sailings import great_circle
 from planner.readers.config import Configuration, fingerprint, parse_override, read_configuration
 from planner.readers.forecast.reader import read_forecast
 from planner.readers.hand_weather import DISPENSABLE, carried_by_hand, forecast_by_hand
@@ -27,7 +28,8 @@ from planner.readers.route import passage_route
 from planner.simulation.checks import power_faults
 from planner.simulation.harvest.array_checks import array_faults
 from planner.simulation.harvest.fit import scene_faults
-from planner.simulation.ship_time import departure_offset
+from planner.simulation.ship_time import by_destination, departure_offset
+from planner.simulation.track.orders import waypoint_faults
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -127,9 +129,11 @@ def read_inputs(
     passage, boat = configuration.passage, configuration.boat
     faults = consistency_faults(configuration)
     route: Route = ()
+    thinned: Thinned | None = None
     try:
-        route = passage_route(passage, passage_file)
-        faults += _leg_faults(passage, route, passage_file.name)
+        route, thinned = passage_route(passage, passage_file)
+        passage = by_destination(passage, route[-1].lon)
+        faults += waypoint_faults(passage, route, passage_file.name)
     except InputError as error:
         faults += error.faults
     faults += [
@@ -150,6 +154,7 @@ def read_inputs(
         ship_offset=departure_offset(passage, route[0].lon),
         passage_file=passage_file,
         overrides=tuple(overrides),
+        thinned=thinned,
     )
 
 
@@ -183,7 +188,8 @@ def _weather(configuration: Configuration, route: Route, recall: Recall) -> xr.D
         configuration.forecast_files,
         corridor=corridor_of(route),
         span=span_of(passage, route),
-        free_to_lack=DISPENSABLE if rows else frozenset(),
+        free_to_lack=DISPENSABLE if rows else frozenset({"cloud_cover"}),
+        sunlight=passage.sunlight_given,
     )
     return recall(carried_by_hand, filed, rows, where=where) if rows else filed
 
@@ -204,10 +210,8 @@ def corridor_of(route: Route) -> tuple[float, float, float, float]:
 
 def span_of(passage: Passage, route: Route) -> tuple[np.datetime64, np.datetime64]:
     """Return the times that a passage may need weather for, however slow, UTC."""
-    from geopy.distance import geodesic
-
-    stages = pairwise(route)
-    distance_nm = sum(geodesic((a.lat, a.lon), (b.lat, b.lon)).nautical for a, b in stages)
+    lats, lons = ([getattr(waypoint, axis) for waypoint in route] for axis in ("lat", "lon"))
+    distance_nm = float(great_circle(lats[:-1], lons[:-1], lats[1:], lons[1:])[0].sum()) / M_PER_NM
     waits = sum(wait.hours or 0.0 for wait in passage.waits)
     ends = [passage.departure + timedelta(hours=distance_nm / SLOWEST_KN + waits)]
     ends += [wait.until + timedelta(hours=distance_nm / SLOWEST_KN) for wait in passage.waits if wait.until]
@@ -218,26 +222,3 @@ def span_of(passage: Passage, route: Route) -> tuple[np.datetime64, np.datetime6
 
 def _naive_utc(moment: datetime) -> datetime:
     return moment.astimezone(UTC).replace(tzinfo=None)
-
-
-def _leg_faults(passage: Passage, route: Route, where: str) -> list[Fault]:
-    names = [waypoint.name for waypoint in route[:-1]]
-    return [
-        Fault(
-            where,
-            f"legs.{index}.from_waypoint",
-            f"no leg begins at '{leg.from_waypoint}'.",
-            suggest(leg.from_waypoint, names),
-        )
-        for index, leg in enumerate(passage.legs)
-        if leg.from_waypoint not in names
-    ] + [
-        Fault(
-            where,
-            f"waits.{index}.at_waypoint",
-            f"no leg begins at '{wait.at_waypoint}'; the boat waits before a leg.",
-            suggest(wait.at_waypoint, names),
-        )
-        for index, wait in enumerate(passage.waits)
-        if wait.at_waypoint not in names
-    ]

@@ -37,19 +37,17 @@ def _flow_between(start: float, end: float) -> StageShares:
 WRITING: Final = 0.9  # of the whole, when that is done which any verb is asked for
 PLANNING: Final[StageShares] = MappingProxyType(
     {
-        **_flow_between(0.15, 0.37),
-        "trying it in trouble": 0.37,
-        "sailing each forecast's own track": 0.43,
+        **_flow_between(0.15, 0.78),
+        "trying it in trouble": 0.78,
         "holding other headings": 0.84,
     }
 )
 HEADINGS: Final[StageShares] = MappingProxyType({**_flow_between(0.2, 0.76), "holding other headings": 0.76})
 REPLANNING: Final[StageShares] = MappingProxyType(
     {
-        **_flow_between(0.13, 0.32),
-        "planning with the bank that the last plan foresaw": 0.32,
-        "trying it in trouble": 0.46,
-        "sailing each forecast's own track": 0.51,
+        **_flow_between(0.13, 0.6),
+        "planning with the bank that the last plan foresaw": 0.6,
+        "trying it in trouble": 0.8,
         "holding other headings": 0.86,
     }
 )

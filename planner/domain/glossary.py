@@ -213,7 +213,13 @@ LEDGER: Final = MappingProxyType(
         "coulombic_loss_power_w": Quantity(
             "W", PER_MEMBER, "charge that the bank took and did not keep, or lost standing", "mean"
         ),
-        "bank_loss_power_w": Quantity("W", PER_MEMBER, "resistive and coulombic loss", "mean"),
+        "hysteresis_loss_power_w": Quantity(
+            "W",
+            PER_MEMBER,
+            "bank current times what hysteresis adds to rest; negative for a while after the current turns",
+            "mean",
+        ),
+        "bank_loss_power_w": Quantity("W", PER_MEMBER, "resistive, coulombic and hysteresis loss", "mean"),
         "stored_power_w": Quantity(
             "W",
             PER_MEMBER,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -14,8 +14,28 @@ METER_READINGS = 101
 
 
 @dataclass(frozen=True, eq=False)
+class StandingOrder:
+    """What holds in every watch, whatever its ladder and the hour: a bank near the reserve is charged.
+
+    Once the meter shows ``start_percent`` or less the engine runs until it shows ``stop_percent`` or more. Wishes
+    yield to it, quiet hours among them; what the engine cannot stand does not.
+
+    Attributes
+    ----------
+    start_percent, stop_percent : int
+        Meter readings [%].
+    allowed : bool array (time,) or (member, time)
+        Steps in which the engine can run at all.
+    """
+
+    start_percent: int
+    stop_percent: int
+    allowed: npt.NDArray[np.bool_]
+
+
+@dataclass(frozen=True, eq=False)
 class Policy:
-    """When the engine runs, on the steps of one track.
+    """When the engine runs, by the clock from departure on.
 
     At the first step of an epoch the meter is read to a whole percent; the table gives minutes of running. The run
     takes the epoch's steps from the first that is allowed, one after another where allowed, until the minutes are
@@ -32,8 +52,10 @@ class Policy:
         Minutes of engine by meter reading [min], multiples of the step.
     stop_soc : float array (epoch,)
         The run stops once the meter shows this or more [0..1].
-    allowed : bool array (time,)
-        Steps in which the engine may run to charge.
+    allowed : bool array (time,) or (member, time)
+        Steps in which the engine may run by the table; by member where each has a track of its own.
+    standing : StandingOrder or None
+        What comes before the table; None where nothing does.
     """
 
     first_step: npt.NDArray[np.int64]
@@ -41,22 +63,11 @@ class Policy:
     minutes: npt.NDArray[np.int64]
     stop_soc: npt.NDArray[np.float64]
     allowed: npt.NDArray[np.bool_]
+    standing: StandingOrder | None = None
 
-
-@dataclass(frozen=True, eq=False)
-class Trial:
-    """A policy and the members that it was made without, on which it is tried.
-
-    Attributes
-    ----------
-    policy : Policy
-        Made of the other members.
-    members : int array (member,)
-        Those left out, by position.
-    meter_offset : array (draw, member)
-        What each of their meters adds to the true SOC, in each draw [0..1].
-    """
-
-    policy: Policy
-    members: npt.NDArray[np.int64]
-    meter_offset: npt.NDArray[np.float64]
+    def rows(self, members: npt.NDArray[np.int64]) -> Policy:
+        """Return the policy of chosen members, a row each time that one is named; itself where all share a track."""
+        if self.allowed.ndim == 1:
+            return self
+        standing = self.standing and replace(self.standing, allowed=self.standing.allowed[members])
+        return replace(self, allowed=self.allowed[members], standing=standing)

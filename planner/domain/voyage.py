@@ -23,6 +23,21 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, eq=False)
+class Course:
+    """One track, and what members of the weather bring along it.
+
+    Attributes
+    ----------
+    track, harvest, demand : xarray.Dataset
+        As the glossary has them: of one member on a track of its own, or of all on one.
+    """
+
+    track: xr.Dataset
+    harvest: xr.Dataset
+    demand: xr.Dataset
+
+
+@dataclass(frozen=True, eq=False)
 class Voyage:
     """One computed passage.
 
@@ -48,6 +63,11 @@ class Voyage:
     planned: xr.Dataset
     policy: Policy
     roles: tuple[str, ...]
+
+    @property
+    def course(self) -> Course:
+        """The track with what all members bring along it."""
+        return Course(self.track, self.harvest, self.demand)
 
     @property
     def passage(self) -> Passage:

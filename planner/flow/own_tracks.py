@@ -1,8 +1,8 @@
-"""The plan's ladders followed on every member's own track, set beside the control's track that they were made for."""
+"""Every member on its own track under the plan's ladders, beside the control's track that the bill is drawn for."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, Any, Final
@@ -10,25 +10,26 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 import numpy.typing as npt
 
-from planner.decision.bill.shortfall import reserve_warnings
+from planner.decision.bill.shortfall import wants_warnings
 from planner.decision.bill.summary import PERCENTILES
-from planner.decision.policy.by_clock import by_clock
-from planner.decision.policy.calibrate import reserve_kept
-from planner.decision.policy.decide import Scorer, tried
 from planner.domain.arrays import Bools, Floats
 from planner.domain.glossary import LEDGER, OWN_TRACKS, TRACK
 from planner.domain.policy import Policy
+from planner.domain.results.figures import Count, Spread
 from planner.domain.results.note import Note
 from planner.domain.results.own_tracks import Arrivals, OwnTracks, Percentiles
 from planner.domain.results.plan import Plan
 from planner.domain.schema import to_dataset
-from planner.domain.voyage import soc_course
+from planner.domain.utc import to_numpy
+from planner.domain.voyage import Course, soc_course
+from planner.simulation.clock import in_spans
 from planner.simulation.ledger.simulate import fuel_l, simulate
 
 if TYPE_CHECKING:
     import xarray as xr
 
 
+HOUR: Final = timedelta(hours=1)
 NOT_THERE: Final = np.inf  # h, from departure to an arrival that is not seen
 
 
@@ -39,160 +40,136 @@ class OwnVoyage:
     Attributes
     ----------
     track, ledger : xarray.Dataset
-        As the glossary has them; the ledger of that one member, by the plan's policy.
-    kept : bool array (trial,)
-        Whether it kept the reserve, by each policy made without it and each draw of its meter.
+        As the glossary has them; the ledger of that one member, by the plan's policy and a meter without error.
     """
 
     track: xr.Dataset
     ledger: xr.Dataset
-    kept: Bools
+
+    @property
+    def arrival(self) -> datetime | None:
+        """When the voyage arrives, UTC; None where it does not."""
+        said = self.track.attrs["arrival"]
+        return datetime.fromisoformat(said) if said else None
+
+    @property
+    def drives(self) -> Bools:
+        """Steps in which the engine drives the boat, (time,)."""
+        return np.asarray(self.track["under_engine"].values > 0)
+
+    @property
+    def charges(self) -> Bools:
+        """Steps in which the engine runs only to charge, (time,)."""
+        return np.asarray((self.ledger["engine_on"].values[0] > 0) & ~self.drives)
+
+    @property
+    def soc(self) -> Floats:
+        """SOC at the start of each step and at arrival, (time + 1,) [0..1]."""
+        course: Floats = soc_course(self.ledger)[0]
+        return course
 
 
-def follow(plan: Plan, track: xr.Dataset, harvest: xr.Dataset, demand: xr.Dataset, *, member: int) -> OwnVoyage:
-    """Follow the plan's ladders by the clock along a member's own track.
+def own_voyage(plan: Plan, course: Course, policy: Policy) -> OwnVoyage:
+    """Follow the plan's ladders along a member's own track.
 
     Parameters
     ----------
     plan : Plan
-        Whose policy and trials are followed.
-    track, harvest, demand : xarray.Dataset
-        Of that one member, as the stages hand them on.
-    member : int
-        By position in the plan.
+        Whose boat and start count.
+    course : Course
+        Of that one member.
+    policy : Policy
+        The plan's, on the steps of that track.
     """
-    boat, passage = plan.boat, plan.passage
-    start_soc = passage.start.state_of_charge
-
-    def carried(policy: Policy) -> Policy:
-        return by_clock(
-            policy,
-            track,
-            engine=boat.engine,
-            watches=passage.watches,
-            wishes=passage.wishes,
-            ship_offset=plan.ship_offset,
-        )
-
     ledger = simulate(
-        harvest,
-        demand,
-        track,
-        bank=boat.bank,
-        engine=boat.engine,
-        policy=carried(plan.policy),
-        start_soc=start_soc,
+        course.harvest,
+        course.demand,
+        course.track,
+        bank=plan.boat.bank,
+        engine=plan.boat.engine,
+        policy=policy,
+        start_soc=plan.passage.start.state_of_charge,
     )
-    scorer = Scorer(
-        harvest=harvest, demand=demand, track=track, bank=boat.bank, engine=boat.engine, start_soc=start_soc
-    )
-    return OwnVoyage(track=track, ledger=ledger, kept=_kept(plan, scorer, carried, member))
+    return OwnVoyage(track=course.track, ledger=ledger)
 
 
-def own_tracks(plan: Plan, voyages: Sequence[OwnVoyage]) -> OwnTracks:
-    """Set every member on its own track beside itself on the control's.
+def beside_the_control(plan: Plan, voyages: Sequence[OwnVoyage]) -> Plan:
+    """Return a plan whose spreads are those of the members on their own tracks.
 
     Parameters
     ----------
     plan : Plan
-        On the control's track.
+        Decided for these tracks, drawn for the control's.
     voyages : sequence of OwnVoyage
         One for each member, in the plan's order.
     """
-    lowest = np.array([soc_course(voyage.ledger).min() for voyage in voyages])
-    running = [voyage.ledger["engine_on"].values[0].astype(np.bool_) for voyage in voyages]
-    driving = [voyage.track["under_engine"].values > 0 for voyage in voyages]
+    own = _own_tracks(plan, voyages)
+    return replace(
+        plan,
+        own_tracks=own,
+        engine_hours=_spread(plan.engine_hours, own.engine_hours),
+        charging_hours=_spread(plan.charging_hours, own.charging_hours),
+        fuel_l=_spread(plan.fuel_l, own.fuel_l),
+        min_soc=_spread(plan.min_soc, own.min_soc),
+        watches=tuple(
+            replace(row, drives_in=_driving_in(plan.voyage.epoch_steps(epoch), voyages))
+            for epoch, row in enumerate(plan.watches)
+        ),
+        warnings=(*plan.warnings, *_on_the_way(plan, own)),
+    )
+
+
+def _own_tracks(plan: Plan, voyages: Sequence[OwnVoyage]) -> OwnTracks:
     step_h = plan.voyage.step_h
-    kept, as_control = np.stack([voyage.kept for voyage in voyages]), _kept_on_control(plan)
-    hours = np.array([voyage.track.sizes["time"] * step_h if there(voyage) else NOT_THERE for voyage in voyages])
+    lowest = [voyage.soc.min() for voyage in voyages]
+    last = np.array([voyage.soc[-1] for voyage in voyages])
+    began, ends = plan.passage.departure, [voyage.arrival for voyage in voyages]
+    hours = np.array([NOT_THERE if end is None else (end - began) / HOUR for end in ends])
+    wishes, offset = plan.passage.wishes, plan.ship_offset
+    in_quiet = [
+        bool((voyage.charges & in_spans(voyage.track["time"].values, wishes.quiet_hours, offset)).any())
+        for voyage in voyages
+    ]
     return OwnTracks(
         members=len(voyages),
         arrived=int(np.isfinite(hours).sum()),
         arrival=_arrivals(plan.passage.departure.astimezone(UTC), hours),
+        arrival_soc=_percentiles(last),
+        as_wanted=Count(int((last >= wishes.arrival_soc).sum()), len(voyages)),
         min_soc=_percentiles(lowest),
-        min_soc_change=_percentiles(lowest - soc_course(plan.ledger).min(axis=1)),
-        charging_hours=_percentiles(
-            [(on & ~drives).sum() * step_h for on, drives in zip(running, driving, strict=True)]
-        ),
-        engine_hours=_percentiles([on.sum() * step_h for on in running]),
+        charging_hours=_percentiles([voyage.charges.sum() * step_h for voyage in voyages]),
+        starts=_percentiles([_starts(voyage) for voyage in voyages]),
+        engine_hours=_percentiles([voyage.ledger["engine_on"].values.sum() * step_h for voyage in voyages]),
         fuel_l=_percentiles([fuel_l(voyage.ledger, voyage.track, plan.boat.engine).sum() for voyage in voyages]),
-        reserve_kept=reserve_kept(int(kept.sum()), kept.size, confidence=plan.passage.wishes.confidence, wind="own"),
-        lost=int((as_control & ~kept).sum()),
-        won=int((kept & ~as_control).sum()),
+        quiet_broken=Count(sum(in_quiet), len(voyages)),
         tracks=_one_after_another(plan, voyages),
     )
 
 
-def scored(plan: Plan, own: OwnTracks) -> Plan:
-    """Return a plan whose share that keeps the reserve, and whose warnings, are those of the members' own tracks.
-
-    Parameters
-    ----------
-    plan : Plan
-        Scored on the control's track.
-    own : OwnTracks
-        Beside it.
-    """
-    by_control = reserve_warnings(plan.voyage, plan.reserve_kept)
-    others = tuple(note for note in plan.warnings if note not in by_control)
-    on_reserve = reserve_warnings(plan.voyage, own.reserve_kept)
-    if not on_reserve:
-        on_reserve = _lost_by_wind(plan, own)
-    return replace(
-        plan,
-        reserve_kept=own.reserve_kept,
-        control_kept=plan.reserve_kept,
-        own_tracks=own,
-        warnings=(*others, *on_reserve, *_on_the_way(plan, own)),
-    )
+def _starts(voyage: OwnVoyage) -> int:
+    """Return how often the engine is started to charge alone."""
+    running = voyage.drives | voyage.charges
+    return int((voyage.charges & ~np.concatenate([[False], running[:-1]])).sum())
 
 
-def _lost_by_wind(plan: Plan, own: OwnTracks) -> tuple[Note, ...]:
-    """Return that the wind costs the plan more trials than it wins, where fewer keep the reserve than asked."""
-    kept = own.reserve_kept
-    if kept.kept >= kept.confidence * kept.members or own.lost <= own.won:
-        return ()
-    figures = {"kept": kept.kept, "members": kept.members, "confidence": kept.confidence}
-    return (Note("own_tracks_lost", {**figures, "on_control": plan.reserve_kept.kept}),)
+def _spread(drawn: Spread, own: Percentiles) -> Spread:
+    return Spread(planned=drawn.planned, p10=own.p10, p50=own.p50, p90=own.p90)
+
+
+def _driving_in(steps: slice, voyages: Sequence[OwnVoyage]) -> Count:
+    """Return in how many members, of those still at sea, the engine drives the boat at some time of a watch."""
+    sailing = [voyage.drives[steps] for voyage in voyages if voyage.drives.size > steps.start]
+    return Count(sum(bool(driving.any()) for driving in sailing), len(sailing))
 
 
 def _on_the_way(plan: Plan, own: OwnTracks) -> tuple[Note, ...]:
-    """Return which members do not arrive, and whether the fuel lasts on the members' own tracks."""
+    """Return which members do not arrive, with less than wanted, or with less fuel than is to be left."""
     engine, late = plan.boat.engine, own.members - own.arrived
     notes = [Note("own_tracks_late", {"late": late, "members": own.members})] if late else []
     spare = engine.tank_l - engine.landfall_l
     if own.fuel_l.p90 > spare >= plan.fuel_l.p90:
         notes.append(Note("own_tracks_fuel", {"burnt_p90_l": own.fuel_l.p90, "spare_l": spare}))
-    return tuple(notes)
-
-
-def there(voyage: OwnVoyage) -> bool:
-    """Return whether the voyage arrives."""
-    return bool(voyage.track.attrs["arrival"])
-
-
-def _kept(plan: Plan, scorer: Scorer, carried: Callable[[Policy], Policy], member: int) -> Bools:
-    """Return whether a member keeps the reserve in each trial that left it out, (trial,)."""
-    outcomes = []
-    only = np.zeros(1, dtype=np.int64)
-    for trial in plan.trials:
-        place = np.flatnonzero(trial.members == member)
-        if place.size:
-            outcomes.append(scorer.score(carried(trial.policy), only, trial.meter_offset[:, place])[0][:, 0])
-    return np.concatenate(outcomes)
-
-
-def _kept_on_control(plan: Plan) -> Bools:
-    """Return the same on the control's track for all members, (member, trial)."""
-    scorer = Scorer(
-        harvest=plan.harvest,
-        demand=plan.demand,
-        track=plan.track,
-        bank=plan.boat.bank,
-        engine=plan.boat.engine,
-        start_soc=plan.passage.start.state_of_charge,
-    )
-    return tried(scorer, plan.trials)[0].T
+    return (*notes, *wants_warnings(plan.voyage, own.as_wanted))
 
 
 def _percentiles(values: npt.ArrayLike) -> Percentiles:
@@ -219,10 +196,7 @@ def _one_after_another(plan: Plan, voyages: Sequence[OwnVoyage]) -> xr.Dataset:
     for name, quantity in LEDGER.items():
         rows = [voyage.ledger[name].values[0] for voyage in voyages]
         arrays[name] = np.concatenate(rows) if "time" in quantity.dims else np.array(rows)
-    step = np.timedelta64(round(plan.voyage.step_s), "s")
-    ends = [
-        voyage.track["time"].values[-1] + step if there(voyage) else np.datetime64("NaT", "ns") for voyage in voyages
-    ]
+    ends = [np.datetime64("NaT", "ns") if (end := voyage.arrival) is None else to_numpy(end) for voyage in voyages]
     tracks = to_dataset(
         arrays,
         OWN_TRACKS,

@@ -2,30 +2,37 @@
 
 from __future__ import annotations
 
-from functools import partial
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING
 
 from planner.decision.bill.assemble import assemble
+from planner.decision.bill.later import later_watches
 from planner.decision.bill.stress import stresses
-from planner.decision.policy.calibrate import reserve_kept
-from planner.decision.policy.decide import Scorer, decide, tried
+from planner.decision.policy.by_clock import Rules, by_clock
+from planner.decision.policy.decide import Decision, decide
 from planner.domain.inputs.given import Inputs
+from planner.domain.policy import Policy
+from planner.domain.results.figures import Wind
 from planner.domain.results.plan import Plan, Stress
-from planner.domain.voyage import Voyage
-from planner.flow.own_tracks import follow, own_tracks, scored
+from planner.domain.ship_clock import ShipOffset
+from planner.domain.voyage import Course, Voyage
+from planner.flow.own_tracks import beside_the_control, own_voyage
 from planner.flow.progress import Progress
 from planner.flow.recall import Recall
-from planner.flow.stages import collected, extended, flow_along, sailed
-from planner.simulation.clock import roles_of_watches, step_seconds, steps_by_clock
+from planner.flow.stages import collected, course_along, extended, own_courses, sailed
+from planner.simulation.clock import changes_of_watch, roles_of_watches
 from planner.simulation.harvest.array_checks import array_warnings
-from planner.simulation.ledger.demand import expected_surplus_w
 from planner.simulation.ledger.simulate import members_mean, simulate
 from planner.simulation.ship_time import clock_warnings, ship_offset_along
-from planner.simulation.sky.forecast_calendar import has_one_wind, wind_of
+from planner.simulation.sky.forecast_calendar import has_one_wind
 from planner.simulation.sky.warnings import sky_warnings
-from planner.simulation.sky.weather import within_reach
 from planner.simulation.track.other_tack import on_the_other_tack
-from planner.simulation.track.sail import sail_on
 from planner.simulation.track.under_sail import under_sail
+from planner.simulation.track.warnings import route_warnings
+
+if TYPE_CHECKING:
+    import xarray as xr
 
 
 def stresses_of(plan: Plan, recall: Recall) -> tuple[Stress, ...]:
@@ -36,7 +43,7 @@ def stresses_of(plan: Plan, recall: Recall) -> tuple[Stress, ...]:
 
 
 def plan_from(inputs: Inputs, *, progress: Progress, recall: Recall | None = None) -> Plan:
-    """Sail, collect, decide, simulate: the one flow, all members along the control's track.
+    """Plan a passage for every member on its own track, or on the control's where that is asked for or all one wind.
 
     Parameters
     ----------
@@ -49,111 +56,120 @@ def plan_from(inputs: Inputs, *, progress: Progress, recall: Recall | None = Non
     Returns
     -------
     Plan
+        Drawn for the control's track; the promise is that of the tracks that were sailed.
     """
-    recall = recall or Recall()
-    passage, boat = inputs.passage, inputs.boat
-    start_soc = passage.start.state_of_charge
-
-    progress("sailing the track")
-    forecast = extended(inputs, recall)
-    track = sailed(inputs, forecast, recall)
-    ship_offset = ship_offset_along(passage, track, inputs.ship_offset)
-
-    progress("casting shadows and collecting sunlight")
-    track, harvest, demand = flow_along(track, forecast, inputs, ship_offset=ship_offset, recall=recall)
-
-    progress("deciding when the engine runs")
-    # which calms the engine drives through is the wind's doubt: a plan for every member's own wind counts on none
-    counted_on = recall(under_sail, track) if passage.model.tracks == "own" else track
-    decision = recall(
-        decide,
-        harvest,
-        demand,
-        counted_on,
-        bank=boat.bank,
-        engine=boat.engine,
-        watches=passage.watches,
-        wishes=passage.wishes,
-        start_soc=start_soc,
-        ship_offset=ship_offset,
-        seed=passage.model.seed,
-    )
-
-    progress("running the ledger")
-    kept, _ = tried(Scorer(harvest, demand, track, boat.bank, boat.engine, start_soc), decision.trials)
-    under_policy = partial(
-        simulate,
-        track=track,
-        bank=boat.bank,
-        engine=boat.engine,
-        policy=decision.policy,
-        start_soc=start_soc,
-    )
-    voyage = Voyage(
-        inputs=inputs,
-        ship_offset=ship_offset,
-        track=track,
-        harvest=harvest,
-        demand=demand,
-        ledger=under_policy(harvest, demand),
-        planned=under_policy(*members_mean(harvest, demand)),
-        policy=decision.policy,
-        roles=roles_of_watches(decision.watch_index, passage.watches, passage.watchkeepers),
-    )
-    return assemble(
-        voyage,
-        reserve_kept=reserve_kept(
-            int(kept.sum()),
-            kept.size,
-            confidence=passage.wishes.confidence,
-            wind="forecast" if has_one_wind(forecast) else "control",
-        ),
-        trials=decision.trials,
-        warnings=(
-            *array_warnings(boat.panel, boat.controller),
-            *track.attrs["notes"],
-            *clock_warnings(ship_offset),
-            *sky_warnings(harvest, forecast),
-        ),
-    )
+    run = _Run(inputs, recall or Recall(), progress)
+    if inputs.passage.model.tracks == "control" or has_one_wind(run.forecast):
+        return _on_control(run)
+    progress("sailing each forecast's own track")
+    everyone = range(run.control.harvest.sizes["member"])
+    courses = own_courses(run.control, run.forecast, inputs, ship_offset=run.ship_offset, members=everyone)
+    decision = run.decided(courses, run.control)
+    plan = run.planned(decision, wind="own")
+    voyages = [own_voyage(plan, course, run.laid(decision.policy, course)) for course in courses]
+    return beside_the_control(plan, voyages)
 
 
-def with_own_tracks(plan: Plan, *, progress: Progress, recall: Recall | None = None) -> Plan:
-    """Return a plan scored with every member on its own track, where the passage asks for that and the winds part.
+def plan_on_control(inputs: Inputs, *, progress: Progress, recall: Recall | None = None) -> Plan:
+    """Plan with all members on the control's track: for setting many plans side by side.
 
     Parameters
     ----------
-    plan : Plan
-        From ``plan_from``.
-    progress : callable
-        Told the stage as it begins.
-    recall : Recall, optional
-        Spares laying out the forecast again.
-
-    Returns
-    -------
-    Plan
-        The plan itself where all sail the control's track, or the forecast has one wind for all.
+    inputs, progress, recall
+        As for ``plan_from``.
     """
-    inputs, passage, boat = plan.voyage.inputs, plan.passage, plan.boat
-    if passage.model.tracks == "control" or plan.reserve_kept.wind == "forecast":
-        return plan
-    progress("sailing each forecast's own track")
-    forecast = extended(inputs, recall or Recall())
-    # loads that can wait go where the bill, drawn for the control's track, has them
-    expected_w = expected_surplus_w(plan.harvest, plan.demand, boat.load)
-    voyages = []
-    for member in range(plan.ledger.sizes["member"]):
-        track = within_reach(sail_on(passage, boat, inputs.route, wind_of(forecast, member=member)), forecast)
-        same_time = steps_by_clock(track.sizes["time"], expected_w.size, step_s=step_seconds(track))
-        track, harvest, demand = flow_along(
-            track,
-            forecast,
-            inputs,
-            ship_offset=plan.ship_offset,
-            recall=Recall(),
-            outcomes=(member,),
-            surplus_w=expected_w[same_time],
+    return _on_control(_Run(inputs, recall or Recall(), progress))
+
+
+def _on_control(run: _Run) -> Plan:
+    """Return the plan of members that share a track.
+
+    Which calms the engine drives through is the wind's doubt: it is counted on only where the passage says that the
+    control's track will be sailed.
+    """
+    counted_on = run.control
+    if run.inputs.passage.model.tracks == "own":
+        counted_on = replace(counted_on, track=run.recall(under_sail, counted_on.track))
+    wind: Wind = "forecast" if has_one_wind(run.forecast) else "control"
+    return run.planned(run.decided([counted_on], counted_on), wind=wind)
+
+
+class _Run:
+    """One passage on its way through the stages."""
+
+    def __init__(self, inputs: Inputs, recall: Recall, progress: Progress) -> None:
+        self.inputs, self.recall, self._progress = inputs, recall, progress
+        progress("sailing the track")
+        self.forecast: xr.Dataset = extended(inputs, recall)
+        track = sailed(inputs, self.forecast, recall)
+        self.ship_offset: ShipOffset = ship_offset_along(inputs.passage, track, inputs.ship_offset)
+        progress("casting shadows and collecting sunlight")
+        self.control: Course = course_along(track, self.forecast, inputs, ship_offset=self.ship_offset, recall=recall)
+
+    def decided(self, courses: Sequence[Course], control: Course) -> Decision:
+        """Return the ladders for members on one track or on many."""
+        self._progress("deciding when the engine runs")
+        passage, boat = self.inputs.passage, self.inputs.boat
+        reads = [(course.track, course.harvest, course.demand) for course in (*courses, control)]
+        return self.recall.of(
+            (reads, boat.bank, boat.engine, passage.watches, passage.wishes, passage.start, self.ship_offset),
+            decide,
+            courses,
+            control,
+            bank=boat.bank,
+            engine=boat.engine,
+            watches=passage.watches,
+            wishes=passage.wishes,
+            start_soc=passage.start.state_of_charge,
+            ship_offset=self.ship_offset,
+            seed=passage.model.seed,
         )
-        voyages.append(follow(plan, track, harvest, demand, member=member))
-    return scored(plan, own_tracks(plan, voyages))
+
+    def laid(self, policy: Policy, course: Course) -> Policy:
+        """Return a policy on the steps of a course."""
+        passage = self.inputs.passage
+        rules = Rules(self.inputs.boat.engine, passage.watches, passage.wishes, self.ship_offset)
+        return by_clock(policy, course.track, rules)
+
+    def planned(self, decision: Decision, *, wind: Wind) -> Plan:
+        """Return the plan that is drawn for the control's track."""
+        self._progress("running the ledger")
+        passage, boat, control = self.inputs.passage, self.inputs.boat, self.control
+        policy = self.laid(decision.policy, control)
+        start_soc = passage.start.state_of_charge
+
+        def followed(harvest: xr.Dataset, demand: xr.Dataset) -> xr.Dataset:
+            return simulate(
+                harvest,
+                demand,
+                control.track,
+                bank=boat.bank,
+                engine=boat.engine,
+                policy=policy,
+                start_soc=start_soc,
+            )
+
+        _, _, watch_index = changes_of_watch(control.track["time"].values, passage.watches, self.ship_offset)
+        voyage = Voyage(
+            inputs=self.inputs,
+            ship_offset=self.ship_offset,
+            track=control.track,
+            harvest=control.harvest,
+            demand=control.demand,
+            ledger=followed(control.harvest, control.demand),
+            planned=followed(*members_mean(control.harvest, control.demand)),
+            policy=policy,
+            roles=roles_of_watches(watch_index, passage.watches, passage.watchkeepers),
+        )
+        plan = assemble(
+            voyage,
+            reserve_kept=replace(decision.reserve_kept, wind=wind),
+            warnings=(
+                *route_warnings(self.inputs.route, self.inputs.thinned),
+                *array_warnings(boat.panel, boat.controller),
+                *control.track.attrs["notes"],
+                *clock_warnings(self.ship_offset),
+                *sky_warnings(control.harvest, self.forecast),
+            ),
+        )
+        return replace(plan, later_watches=later_watches(voyage, decision.policy))

@@ -18,9 +18,10 @@ FLOW: Final[StageShares] = MappingProxyType(
     # by the clock on the demo, as are the rest
     {
         "sailing the track": 0.0,
-        "casting shadows and collecting sunlight": 0.03,
-        "deciding when the engine runs": 0.27,
-        "running the ledger": 0.88,
+        "casting shadows and collecting sunlight": 0.02,
+        "sailing each forecast's own track": 0.12,
+        "deciding when the engine runs": 0.66,
+        "running the ledger": 0.97,
     }
 )
 

@@ -9,13 +9,16 @@ from planner.domain.arrays import Floats
 from planner.domain.inputs.given import Inputs
 from planner.domain.inputs.passage import Passage
 from planner.domain.ship_clock import ShipOffset
+from planner.domain.voyage import Course
 from planner.flow.recall import Recall
+from planner.simulation.clock import step_seconds, steps_by_clock
 from planner.simulation.harvest.collect import collect
-from planner.simulation.ledger.demand import demand
+from planner.simulation.ledger.demand import demand, expected_surplus_w
 from planner.simulation.ledger.simulate import bank_params
 from planner.simulation.ledger.sources import with_other_sources
 from planner.simulation.sky.forecast_calendar import extend, wind_of
-from planner.simulation.track.sail import sail
+from planner.simulation.sky.weather import within_reach
+from planner.simulation.track.sail import sail, sail_on
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -27,6 +30,7 @@ NOT_SAILED = {
     "boat",
     "route",
     "forecast",
+    "sunlight_given",
     "weather",
     "start",
     "watches",
@@ -49,11 +53,11 @@ def sailed(inputs: Inputs, forecast: xr.Dataset, recall: Recall) -> xr.Dataset:
     """Return the track of a passage under an extended forecast."""
     passage, boat = inputs.passage, inputs.boat
     wind = recall(wind_of, forecast)
-    orders = (sailing_orders(passage), boat.sailing_now, inputs.route, wind)
+    orders = (sailing_orders(passage), boat.sailing, inputs.route, wind)
     return recall.of(orders, sail, passage, boat, inputs.route, wind)
 
 
-def flow_along(
+def course_along(
     track: xr.Dataset,
     forecast: xr.Dataset,
     inputs: Inputs,
@@ -62,8 +66,8 @@ def flow_along(
     recall: Recall,
     outcomes: Sequence[int] | None = None,
     surplus_w: Floats | None = None,
-) -> tuple[xr.Dataset, xr.Dataset, xr.Dataset]:
-    """Return what comes in and goes out along a track: the track with its other sources, harvest and demand.
+) -> Course:
+    """Return what comes in and goes out along a track, with its other sources.
 
     Parameters
     ----------
@@ -78,7 +82,44 @@ def flow_along(
     """
     harvest = collected(track, forecast, inputs, recall, outcomes)
     demand = demanded(track, harvest, ship_offset, inputs, recall, surplus_w=surplus_w)
-    return supplied(track, ship_offset, inputs, recall), harvest, demand
+    return Course(supplied(track, ship_offset, inputs, recall), harvest, demand)
+
+
+def own_courses(
+    control: Course, forecast: xr.Dataset, inputs: Inputs, *, ship_offset: ShipOffset, members: Sequence[int]
+) -> tuple[Course, ...]:
+    """Return members' courses on the tracks that they sail by their own wind and current.
+
+    Loads that can wait go where the bill, drawn for the control's track, has them. A member is followed as far as
+    the forecast serves it.
+
+    Parameters
+    ----------
+    control : Course
+        Of the members that are planned on, along the control's track.
+    forecast, inputs, ship_offset
+        As for ``course_along``.
+    members : sequence of int
+        Which, by position in the forecast.
+    """
+    expected_w = expected_surplus_w(control.harvest, control.demand, inputs.boat.load)
+    courses = []
+    for member in members:
+        wind = wind_of(forecast, member=member)
+        track = within_reach(sail_on(inputs.passage, inputs.boat, inputs.route, wind), forecast)
+        same_time = steps_by_clock(track.sizes["time"], expected_w.size, step_s=step_seconds(track))
+        courses.append(
+            course_along(
+                track,
+                forecast,
+                inputs,
+                ship_offset=ship_offset,
+                recall=Recall(),
+                outcomes=(member,),
+                surplus_w=expected_w[same_time],
+            )
+        )
+    return tuple(courses)
 
 
 def collected(

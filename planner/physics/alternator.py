@@ -5,8 +5,10 @@ from __future__ import annotations
 import math
 
 
-def mean_output_a(*, cold_a: float, hot_a: float, limit_a: float, warm_up_min: float, run_min: float) -> float:
-    """Return the mean output over a run begun cold.
+def mean_output_a(
+    *, cold_a: float, hot_a: float, limit_a: float, warm_up_min: float, until_min: float, from_min: float = 0.0
+) -> float:
+    """Return the mean output over a part of a run begun cold.
 
     Output falls as ``hot + (cold - hot) exp(-t / warm_up)``, the first-order warming of a machine (common practice),
     and the regulator cuts it at its limit.
@@ -19,8 +21,8 @@ def mean_output_a(*, cold_a: float, hot_a: float, limit_a: float, warm_up_min: f
         Of the regulator; may be infinite [A].
     warm_up_min : float
         Time constant; 0 is hot from the start [min].
-    run_min : float
-        Length of the run, above 0; infinite gives the hot output [min].
+    until_min, from_min : float
+        End of the part, after its beginning, both since the start; an infinite end gives the hot output [min].
 
     Returns
     -------
@@ -30,9 +32,10 @@ def mean_output_a(*, cold_a: float, hot_a: float, limit_a: float, warm_up_min: f
     held_a = min(limit_a, cold_a)
     if held_a <= hot_a:
         return held_a
-    if warm_up_min == 0.0 or math.isinf(run_min):
+    if warm_up_min == 0.0 or math.isinf(until_min):
         return hot_a
-    held_min = min(warm_up_min * math.log((cold_a - hot_a) / (held_a - hot_a)), run_min)
-    decayed = math.exp(-held_min / warm_up_min) - math.exp(-run_min / warm_up_min)
-    falling_a_min = hot_a * (run_min - held_min) + (cold_a - hot_a) * warm_up_min * decayed
-    return (held_a * held_min + falling_a_min) / run_min
+    held_until_min = warm_up_min * math.log((cold_a - hot_a) / (held_a - hot_a))
+    falls_min = min(max(held_until_min, from_min), until_min)
+    decayed = math.exp(-falls_min / warm_up_min) - math.exp(-until_min / warm_up_min)
+    falling_a_min = hot_a * (until_min - falls_min) + (cold_a - hot_a) * warm_up_min * decayed
+    return (held_a * (falls_min - from_min) + falling_a_min) / (until_min - from_min)

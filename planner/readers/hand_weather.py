@@ -28,7 +28,8 @@ if TYPE_CHECKING:
 
 SPACING: Final = np.timedelta64(3, "h")  # of times within a row, so that the doubt of its light can move
 CHANGE: Final = np.timedelta64(1, "s")  # from one row to the next, or from file to row
-DISPENSABLE: Final = frozenset({"air_temp_c", "cloud_cover"})
+WIND: Final = ("wind_east_m_s", "wind_north_m_s")
+DISPENSABLE: Final = frozenset({"air_temp_c", "cloud_cover", *WIND})
 """What a forecast file may lack where weather is typed by hand."""
 ADD_WIND: Final = 'Add for example wind_from = "SE" and wind_kn = 15, as the bulletin says.'
 
@@ -132,7 +133,7 @@ def carried_by_hand(forecast: xr.Dataset, rows: Sequence[WeatherRow], *, where: 
     """Return a file's forecast with what it lacks, and what lies before or after it, from rows typed by hand.
 
     What the file holds wins within its times, but for rows that stand instead of it. Where it holds neither cloud nor
-    sunlight, the result covers the times of the rows alone.
+    sunlight, or no wind, the result covers the times of the rows alone.
 
     Parameters
     ----------
@@ -150,30 +151,34 @@ def carried_by_hand(forecast: xr.Dataset, rows: Sequence[WeatherRow], *, where: 
     Raises
     ------
     InputError
-        When file and rows leave a gap between them, or a row that reaches beyond the file has no wind.
+        When file and rows leave a gap between them, or a row has no wind that reaches beyond the file's.
     """
     typed = _columns(rows)
     own = forecast["time"].to_numpy().astype("datetime64[ns]")
-    faults = _faults(rows, typed, own, where)
+    windless = not all(name in forecast for name in WIND)
+    faults = _faults(rows, typed, own, where, windless=windless)
     if faults:
         raise InputError(faults)
     cloudless = "cloud_cover" not in forecast and "ghi_w_m2" not in forecast
     first, last = typed.begins[0], typed.ends
-    time = _times(typed, (first, last) if cloudless else (min(own[0], first), max(own[-1], last)), own)
+    rows_alone = cloudless or windless
+    time = _times(typed, (first, last) if rows_alone else (min(own[0], first), max(own[-1], last)), own)
     row, covered = typed.row_at(time), (time >= first) & (time <= last)
     beyond = (time < own[0]) | (time > own[-1])
     instead = covered & ~beyond & typed.instead[row]
     reign = _Reign(time, row, covered, beyond, instead, beyond | instead | cloudless)
     lat, lon = (forecast[axis].to_numpy() for axis in ("lat", "lon"))
     on_grid = {str(name): field for name, field in forecast.items() if field.dims == ON_GRID}
+    on_grid = {name: field for name, field in on_grid.items() if not windless or name not in WIND}
     filed = {name: brought_to(field.to_numpy(), (own, lat, lon), (time, lat, lon)) for name, field in on_grid.items()}
     coords = {str(name): axis for name, axis in forecast.coords.items()} | {"time": time}
-    result = _laid_out(filed, np.zeros_like(filed["wind_east_m_s"]), typed, reign, coords)
-    result = result.assign({name: field for name, field in forecast.items() if name not in on_grid})
+    none = np.zeros((forecast.sizes["member"], time.size, lat.size, lon.size), dtype=np.float32)
+    result = _laid_out(filed, none, typed, reign, coords)
+    result = result.assign({name: field for name, field in forecast.items() if name not in {*on_grid, *WIND}})
     notes = [
         *str(forecast.attrs.get("notes", "")).splitlines(),
         *_notes_on_air(typed, lacking="air_temp_c" not in forecast),
-        *_notes_on_reach(typed, reign, own, cloudless=cloudless),
+        *_notes_on_reach(typed, reign, own, lacks="cloud" if cloudless else "wind" if windless else ""),
     ]
     return result.assign_attrs(forecast.attrs | {"notes": "\n".join(notes)})
 
@@ -236,14 +241,14 @@ def _laid_out(
             values, stands = np.where(np.isfinite(values), values, DEFAULT_AIR_TEMP_C), np.ones_like(reign.covered)
         over = values.astype(none.dtype)[None, :, None, None]
         fields[name] = np.where(stands[None, :, None, None], over, none if own is None else own)
-    windy = reign.beyond | (reign.instead & typed.given["wind_east_m_s"][reign.row])
+    windy = reign.beyond | (reign.instead & typed.given["wind_east_m_s"][reign.row]) | (WIND[0] not in filed)
     by_hand = {"seen_cover": typed.cover[reign.row], "cloud_by_hand": reign.cloud, "wind_by_hand": windy}
     known = {name: quantity for name, quantity in (FORECAST | FORECAST_OPTIONAL).items() if name in fields} | BY_HAND
     arrays = fields | {name: np.asarray(values, dtype=np.float64) for name, values in by_hand.items()}
     return to_dataset(arrays, known, coords=coords, door="weather typed by hand")
 
 
-def _faults(rows: Sequence[WeatherRow], typed: _Typed, own: Times, where: str) -> list[Fault]:
+def _faults(rows: Sequence[WeatherRow], typed: _Typed, own: Times, where: str, *, windless: bool) -> list[Fault]:
     """Return what keeps rows and file from being joined."""
     reach = f"{_iso(own[0])} to {_iso(own[-1])}"
     if typed.begins[0] > own[-1] or typed.ends < own[0]:
@@ -255,11 +260,13 @@ def _faults(rows: Sequence[WeatherRow], typed: _Typed, own: Times, where: str) -
         Fault(
             where,
             f"weather.{index}.wind_kn",
-            f"the row has no wind, and reaches beyond the forecast file, {reach}.",
-            f"{ADD_WIND} Or end it where the file ends.",
+            "the row has no wind, nor has the forecast file."
+            if windless
+            else f"the row has no wind, and reaches beyond the forecast file, {reach}.",
+            ADD_WIND if windless else f"{ADD_WIND} Or end it where the file ends.",
         )
         for index, row in enumerate(rows)
-        if row.wind_kn is None and (typed.begins[index] < own[0] or ends[index] > own[-1])
+        if row.wind_kn is None and (windless or typed.begins[index] < own[0] or ends[index] > own[-1])
     ]
 
 
@@ -271,13 +278,14 @@ def _notes_on_air(typed: _Typed, *, lacking: bool) -> list[str]:
     return ["No row gives an air temperature: the file's last one is held."]
 
 
-def _notes_on_reach(typed: _Typed, reign: _Reign, own: Times, *, cloudless: bool) -> list[str]:
-    if cloudless and (typed.ends < own[-1] or typed.begins[0] > own[0]):
+def _notes_on_reach(typed: _Typed, reign: _Reign, own: Times, *, lacks: str) -> list[str]:
+    if lacks and (typed.ends < own[-1] or typed.begins[0] > own[0]):
+        rest, to_type = ("wind", "sky") if lacks == "cloud" else ("sky", "wind")
         return [
-            f"The file has no cloud, and the rows typed by hand reach from {_iso(typed.begins[0])} to "
-            f"{_iso(typed.ends)}: its wind before and after is left unused. Type the sky for all of it."
+            f"The file has no {lacks}, and the rows typed by hand reach from {_iso(typed.begins[0])} to "
+            f"{_iso(typed.ends)}: its {rest} before and after is left unused. Type the {to_type} for all of it."
         ]
-    if not cloudless and not reign.beyond.any() and not reign.instead.any():
+    if not lacks and not reign.beyond.any() and not reign.instead.any():
         return ["No row typed by hand is used: the file reaches over all of them, and none says instead = true."]
     return []
 

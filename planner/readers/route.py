@@ -3,24 +3,29 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from functools import partial
-from itertools import pairwise
+from functools import lru_cache, partial
 from pathlib import Path
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from planner.domain.errors import Fault, InputError
 from planner.domain.inputs.passage import Passage
-from planner.domain.inputs.route import Route, Waypoint
+from planner.domain.inputs.route import Route, Thinned, Waypoint
 from planner.domain.units import M_PER_NM
 from planner.readers.text_file import read_utf8, read_xml
+from planner.readers.thinning import thinned
 from planner.readers.waypoints import GpxElement, Mark, from_csv, from_geojson, from_gpx, from_table
 
+if TYPE_CHECKING:
+    from pyproj import Geod
+
 SAME_PLACE_M: Final = 1.0  # m: a point this near to the one before it is a duplicate
-LONGEST_LEG_NM: Final = 5400.0  # nm, a quarter of the way round the world: a longer leg is taken for a slip
+LONGEST_LEG_NM: Final = 10_700.0  # nm; the shortest way to a place some 70 nm from opposite, or less, is no one line
+MOST_POINTS: Final = 10_000  # a day's track at ten seconds; more are thinned
+THINNED_NM: Final = 0.1  # nm that a point left out may lie off the line: a tenth of what a ten-minute step sails
 
 
-def passage_route(passage: Passage, passage_file: Path) -> Route:
-    """Return the route of a passage, from the file that it names or from its own waypoints.
+def passage_route(passage: Passage, passage_file: Path) -> tuple[Route, Thinned | None]:
+    """Return the route of a passage, from the file that it names or from its own waypoints, and how it was thinned.
 
     Parameters
     ----------
@@ -35,12 +40,12 @@ def passage_route(passage: Passage, passage_file: Path) -> Route:
         As ``read_route``.
     """
     if passage.route is not None:
-        return read_route(passage_file.parent / passage.route, element=passage.route_element)
+        return _read(passage_file.parent / passage.route, element=passage.route_element)
     return _checked(from_table(passage.waypoints, passage_file.name), passage_file.name)
 
 
 def read_route(path: Path, *, element: GpxElement = "rte") -> Route:
-    """Return the waypoints of a route file, duplicates dropped.
+    """Return the waypoints of a route file, duplicates dropped, and points without a name thinned beyond 10,000.
 
     Parameters
     ----------
@@ -60,6 +65,10 @@ def read_route(path: Path, *, element: GpxElement = "rte") -> Route:
     InputError
         With file, line or waypoint, value and remedy of every fault.
     """
+    return _read(path, element=element)[0]
+
+
+def _read(path: Path, *, element: GpxElement) -> tuple[Route, Thinned | None]:
     readers: dict[str, Callable[[str, str], list[Mark]]] = {
         ".gpx": partial(from_gpx, element=element),
         ".csv": from_csv,
@@ -76,40 +85,51 @@ def read_route(path: Path, *, element: GpxElement = "rte") -> Route:
     return _checked(reader(text, path.name), path.name)
 
 
-def _checked(marks: list[Mark], where: str) -> Route:
-    kept = _without_duplicates(marks)
-    if len(kept) < 2:
+def _checked(marks: list[Mark], where: str) -> tuple[Route, Thinned | None]:
+    apart = _without_duplicates(marks)
+    if len(apart) < 2:
         dropped = f" ({len(marks)} at the same place)" if len(marks) > 1 else ""
-        problem = f"{len(kept)} waypoint{'s' if len(kept) != 1 else ''}{dropped}; a passage needs two at least."
+        problem = f"{len(apart)} waypoint{'s' if len(apart) != 1 else ''}{dropped}; a passage needs two at least."
         raise InputError([Fault(where, "", problem, "Add the destination.")])
-    faults = [_too_long(where, a, b) for a, b in pairwise(kept) if _distance_m(a, b) > LONGEST_LEG_NM * M_PER_NM]
+    kept = thinned(apart, THINNED_NM) if len(apart) > MOST_POINTS else apart
+    lengths = _lengths_nm(kept)
+    legs = list(zip(kept[:-1], kept[1:], lengths, strict=True))
+    faults = [_too_long(where, a, b, length) for a, b, length in legs if length > LONGEST_LEG_NM]
     if faults:
         raise InputError(faults)
-    return tuple(
+    route = tuple(
         Waypoint(name=mark.name or f"waypoint {number}", lat=mark.lat, lon=mark.lon)
         for number, mark in enumerate(kept, 1)
     )
+    return route, Thinned(len(apart), THINNED_NM) if len(kept) < len(apart) else None
 
 
-def _distance_m(a: Mark, b: Mark) -> float:
-    from geopy.distance import geodesic
+@lru_cache(maxsize=1)
+def _wgs84() -> Geod:
+    from pyproj import Geod
 
-    return float(geodesic((a.lat, a.lon), (b.lat, b.lon)).meters)
+    return Geod(ellps="WGS84")
+
+
+def _lengths_nm(marks: list[Mark]) -> list[float]:
+    lons, lats = [mark.lon for mark in marks], [mark.lat for mark in marks]
+    return [length / M_PER_NM for length in _wgs84().inv(lons[:-1], lats[:-1], lons[1:], lats[1:])[2]]
 
 
 def _without_duplicates(marks: list[Mark]) -> list[Mark]:
-    kept: list[Mark] = []
-    for mark in marks:
-        if not kept or _distance_m(kept[-1], mark) > SAME_PLACE_M:
+    kept = marks[:1]
+    for mark in marks[1:]:
+        last = kept[-1]
+        if _wgs84().inv(last.lon, last.lat, mark.lon, mark.lat)[2] > SAME_PLACE_M:
             kept.append(mark)
     return kept
 
 
-def _too_long(where: str, a: Mark, b: Mark) -> Fault:
-    legs = f"{_distance_m(a, b) / M_PER_NM:.0f} nm from {a.name or a.place} to {b.name or b.place}"
+def _too_long(where: str, a: Mark, b: Mark, length_nm: float) -> Fault:
     return Fault(
         where,
         b.place,
-        f"a leg of {legs}; {LONGEST_LEG_NM:.0f} nm is the most.",
+        f"a leg of {length_nm:.0f} nm from {a.name or a.place} to {b.name or b.place}; {LONGEST_LEG_NM:.0f} nm is "
+        "the most.",
         "Are latitude and longitude swapped, or is a sign wrong? A leg really so long wants a waypoint between.",
     )

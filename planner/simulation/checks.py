@@ -14,6 +14,7 @@ from planner.simulation.ledger.demand import RESERVED_NAMES
 from planner.simulation.ledger.simulate import bank_params
 
 MINUTES_PER_HOUR = 60  # min/h, exact
+MANAGEMENT_OPENS_V = 14.6 / 12.0  # V over nominal; 3.65 V a cell (common practice)
 
 
 def power_faults(boat: Boat, passage: Passage, boat_file: str, passage_file: str) -> list[Fault]:
@@ -70,6 +71,16 @@ def _bank_faults(bank: Bank, where: str) -> Iterator[Fault]:
             f"half full and is charged at no more than {highest_v:.1f} V.",
             "Give the voltage of the whole bank, and check nominal_v.",
         )
+    opens_v = MANAGEMENT_OPENS_V * bank.nominal_v
+    for key in ("absorption_v", "alternator_v"):
+        if bank.chemistry == "lifepo4" and (getattr(bank, key) or 0.0) >= opens_v:
+            yield Fault(
+                where,
+                f"bank.{key}",
+                f"at {opens_v:.1f} V a lithium bank's management system disconnects, and under charge that can spike "
+                "the alternator.",
+                "Charge to no more than 14.2 to 14.4 V on 12 V, as the bank's maker says.",
+            )
     lowest_v = min(params.absorption_v, params.alternator_v)
     if params.float_v > lowest_v > rest_v:
         key = "float_v" if bank.float_v is not None else "alternator_v" if bank.alternator_v else "absorption_v"

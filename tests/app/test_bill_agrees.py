@@ -16,7 +16,8 @@ from icalendar import Calendar
 
 from planner.app.inputs import read_inputs
 from planner.app.verbs.plan import plan as make_plan
-from planner.domain.results.plan import Plan, WatchRow
+from planner.domain.results.bill import WatchRow
+from planner.domain.results.plan import Plan
 from planner.presentation.files.bill_csv import to_csv
 from planner.presentation.files.calendar import to_calendar
 from planner.presentation.pages.report import render as render_report
@@ -72,13 +73,13 @@ def asked(rungs: list[str], reading: int) -> int:
 def on_terminal(plan: Plan) -> list[list[str]]:
     """Return the rungs of each watch from the last column of the schedule."""
     watches: list[str] = []
-    column = None
+    column = engine = None
     for line in render_terminal(plan).splitlines():
         if line.startswith("from "):
-            column = line.index("by the meter")
+            column, engine = line.index("by the meter"), line.index("engine")
         elif column is not None and re.match(r"\d\d:\d\d  ", line):
             watches.append(line[column:].strip())
-        elif column is not None and watches and len(line) > column and not line[:60].strip():
+        elif column is not None and watches and len(line) > column and not line[:engine].strip():
             watches[-1] += f" / {line[column:].strip()}"
     return [[word for word in re.split(r" / ", watch) if not re.match(r"stop|from", word)] for watch in watches]
 

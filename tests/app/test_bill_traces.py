@@ -10,9 +10,10 @@ from typing import Any
 import pytest
 from coarse_demo import coarse_plan
 
-from planner.domain.results.figures import Spread
+from planner.domain.results.bill import EngineDead, Rung, Stop, WatchRow
+from planner.domain.results.figures import Count, Spread
 from planner.domain.results.note import Note
-from planner.domain.results.plan import EngineDead, Plan, Rung, Stop, WatchRow
+from planner.domain.results.plan import Plan
 from planner.presentation.files.bill_csv import to_csv
 from planner.presentation.files.calendar import to_calendar
 from planner.presentation.pages.report import render as render_report
@@ -52,6 +53,7 @@ CASES: tuple[tuple[str, Callable[[WatchRow], dict[str, Any]], tuple[str, ...]], 
     ("wind_kn", lambda row: {"wind_kn": row.wind_kn + 7.0}, PRINTED),
     ("tack", lambda row: {"tack": -row.tack}, ("report", "csv")),
     ("under_engine_min", lambda row: {"under_engine_min": row.under_engine_min + 50}, ("report", "csv")),
+    ("drives_in", lambda _: {"drives_in": Count(13, 21)}, PRINTED),
     ("soc", spread_of("soc", 0.07), ALL),
     ("soc.p10", spread_of("soc", -0.07, "p10"), PRINTED),
     ("soc.p90", spread_of("soc", 0.07, "p90"), PRINTED),
@@ -67,6 +69,8 @@ CASES: tuple[tuple[str, Callable[[WatchRow], dict[str, Any]], tuple[str, ...]], 
     ("deferrable", lambda _: {"deferrable": ("ice maker",)}, PRINTED),
     ("wake_soc_percent", lambda row: {"wake_soc_percent": row.wake_soc_percent + 4}, ALL),
     ("wake_v", lambda row: {"wake_v": row.wake_v + 0.4}, ALL),
+    ("wake_a", lambda row: {"wake_a": row.wake_a + 7.0}, ("report", "csv", "calendar")),
+    ("wake_min", lambda row: {"wake_min": row.wake_min + 20}, ("csv", "calendar")),
     ("dead.hours_left", lambda row: {"dead": EngineDead(3.0, row.dead.find_out_by)}, PRINTED),
     ("dead.find_out_by", lambda row: {"dead": EngineDead(row.dead.hours_left or 9.0, row.start + 2 * HOUR)}, PRINTED),
     ("skip_cost_min", lambda row: {"skip_cost_min": row.skip_cost_min + 40}, PRINTED),

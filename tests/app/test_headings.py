@@ -96,3 +96,13 @@ def test_an_engine_out_of_service_drives_on_no_heading() -> None:
     assert max(option.engine_driving_h for option in sound.options) > 1.0
     # she drifts on at what the polar gives in so little wind
     assert fan.planned.speed_kn < sound.planned.speed_kn - 1.0
+
+
+def test_nearer_the_wind_than_she_sails_no_heading_is_held_but_under_engine() -> None:
+    fans = [
+        headings(coarse_inputs(boat__engine__available=sound), at="day 4 09:00", hours=1.0, step_deg=15.0)
+        for sound in (True, False)
+    ]
+    nearest = [min(abs(option.true_wind_angle_deg) for option in fan.options) for fan in fans]
+    assert nearest[0] < 10.0
+    assert nearest[1] > 44.0

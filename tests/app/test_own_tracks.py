@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime
 from functools import lru_cache
@@ -14,13 +14,18 @@ from coarse_demo import coarse_inputs, quietly
 
 from planner.app import api as interface
 from planner.app.verbs.replan import replan
-from planner.decision.policy.by_clock import by_clock
+from planner.decision.policy.by_clock import Rules, by_clock
+from planner.decision.policy.decide import Decision, decide
 from planner.domain.glossary import LEDGER, TRACK
 from planner.domain.inputs.given import Inputs
 from planner.domain.results.own_tracks import OwnTracks
 from planner.domain.results.plan import Plan
-from planner.flow.plan import plan_from, with_own_tracks
+from planner.domain.voyage import Course
+from planner.flow.plan import plan_from, plan_on_control
+from planner.flow.recall import Recall
+from planner.flow.stages import extended, own_courses
 from planner.presentation.words.notes import all_said
+from planner.simulation.sky.forecast_calendar import WIND_ERRORS
 
 AS_CONTROL, SLOWER, BECALMED, NEVER = 1, 2, 3, 3
 WIND = ("wind_east_m_s", "wind_north_m_s")
@@ -53,12 +58,16 @@ def in_winds(inputs: Inputs, *factors: Blow) -> Inputs:
     return replace(inputs, forecast=forecast.assign(winds))
 
 
+def steady(days: np.ndarray) -> np.ndarray:
+    return np.ones(days.shape)
+
+
 def never_calm(days: np.ndarray) -> np.ndarray:
     return np.where((days > 3.0) & (days < 6.5), 2.0, 1.0)
 
 
 def tried(inputs: Inputs) -> Plan:
-    return with_own_tracks(plan_from(inputs, progress=quietly), progress=quietly)
+    return plan_from(inputs, progress=quietly)
 
 
 @lru_cache(maxsize=1)
@@ -105,45 +114,97 @@ def hours(own: OwnTracks, member: int) -> float:
     return float(own.tracks["row_size"][member]) * own.tracks.attrs["step_s"] / 3600.0
 
 
-def test_nothing_is_tried_unless_asked_for() -> None:
-    inputs = in_winds(coarse_inputs(model__tracks="control"), slower)
-    plan = plan_from(inputs, progress=quietly)
-    assert with_own_tracks(plan, progress=quietly) is plan
+def rules_of(plan: Plan) -> Rules:
+    return Rules(plan.boat.engine, plan.passage.watches, plan.passage.wishes, plan.ship_offset)
+
+
+def test_tracks_of_their_own_are_not_sailed_where_the_controls_is_asked_for() -> None:
+    plan = plan_from(in_winds(coarse_inputs(model__tracks="control"), slower), progress=quietly)
     assert plan.own_tracks is None
-    assert plan.control_kept is None
     assert plan.reserve_kept.wind == "control"
+    assert all(row.drives_in is None for row in plan.watches)
 
 
-def test_each_in_its_own_wind_is_the_headline_unless_asked_otherwise() -> None:
+def test_each_in_its_own_wind_is_the_promise_unless_asked_otherwise() -> None:
     assert coarse_inputs().passage.model.tracks == "own"
     plan = two_winds()
-    assert plan.reserve_kept is own_of(plan).reserve_kept
     assert plan.reserve_kept.wind == "own"
-    assert plan.control_kept is not None
-    assert plan.control_kept.wind == "control"
+    assert plan.charging_hours.p50 == own_of(plan).charging_hours.p50
+    assert plan.min_soc.p10 == own_of(plan).min_soc.p10
 
 
-def test_members_that_share_one_wind_are_not_sailed_again_nor_said_to_doubt_it() -> None:
-    alike = in_winds(coarse_inputs())
+def test_outcomes_that_share_one_wind_are_not_sailed_again_nor_said_to_doubt_it() -> None:
+    alike = in_winds(coarse_inputs(model__lone_outcomes=1))
+    plan = plan_from(replace(alike, forecast=alike.forecast.isel(member=[0])), progress=quietly)
+    assert plan.reserve_kept.wind == "forecast"
+    assert plan.own_tracks is None
+
+
+def test_a_single_runs_outcomes_and_members_of_one_wind_each_sail_their_own() -> None:
+    alike = in_winds(coarse_inputs(model__lone_outcomes=4))
     alone = replace(alike, forecast=alike.forecast.isel(member=[0]))
-    for inputs in (alike, alone):
-        plan = plan_from(inputs, progress=quietly)
-        assert plan.reserve_kept.wind == "forecast"
-        assert with_own_tracks(plan, progress=quietly) is plan
-    assert plan.reserve_kept.members == alone.passage.model.lone_outcomes
+    for inputs, outcomes in ((alike, 2), (alone, 4)):
+        plan = tried(inputs)
+        assert plan.reserve_kept.wind == "own"
+        own = own_of(plan)
+        assert own.members == outcomes
+        assert np.unique(own.tracks["lat"].values[np.cumsum(own.tracks["row_size"].values) - 40]).size == outcomes
 
 
-def test_the_plan_counts_on_no_driving_but_the_ledger_has_it() -> None:
-    """The control drives through a calm that the others do not have: their bank must not be planned on it."""
+def test_one_wind_for_all_gives_the_controls_plan_to_the_last_digit() -> None:
+    """Members sailed one by one in the control's wind are decided for as they are along its track."""
+    inputs = in_winds(coarse_inputs(model__tracks="control"), steady, steady)
+    control = plan_from(inputs, progress=quietly)
+    forecast = extended(inputs, Recall()).drop_vars(WIND_ERRORS.values())
+    drawn = control.voyage.course
+    courses = own_courses(drawn, forecast, inputs, ship_offset=control.ship_offset, members=range(4))
+    for member, course in enumerate(courses):
+        np.testing.assert_array_equal(
+            course.harvest["controller_power_w"][0], drawn.harvest["controller_power_w"][member]
+        )
+    apart, together = (decided(control, each) for each in (courses, [drawn]))
+    for name in ("first_step", "end_step", "minutes", "stop_soc", "allowed"):
+        np.testing.assert_array_equal(getattr(apart.policy, name), getattr(together.policy, name), err_msg=name)
+    assert (apart.margin, apart.reserve_kept) == (together.margin, together.reserve_kept)
+    assert apart.expected_cost_min == together.expected_cost_min
+    laid = by_clock(apart.policy, control.track, rules_of(control))
+    np.testing.assert_array_equal(laid.minutes, control.policy.minutes)
+
+
+def decided(plan: Plan, courses: Sequence[Course]) -> Decision:
+    return decide(
+        courses,
+        plan.voyage.course,
+        bank=plan.boat.bank,
+        engine=plan.boat.engine,
+        watches=plan.passage.watches,
+        wishes=plan.passage.wishes,
+        start_soc=plan.passage.start.state_of_charge,
+        ship_offset=plan.ship_offset,
+        seed=plan.passage.model.seed,
+    )
+
+
+def test_the_plan_counts_on_no_driving_that_the_members_do_not_do() -> None:
+    """The control drives through a calm that six of eight members do not have: their banks are charged for it."""
     plan, own = windier(), own_of(windier())
     drives = plan.track["under_engine"].values > 0
     assert drives.sum() > 36
-    assert (plan.policy.allowed & drives).any()
-    assert (plan.ledger["engine_on"].values[:, drives] == 1).all()
     assert (own.tracks.isel(obs=steps_of(own, 2))["under_engine"] == 0).all()
-    assert own.reserve_kept.kept >= own.reserve_kept.members - 1
+    assert (plan.ledger["engine_on"].values[:, drives] == 1).all()
+    in_calm = [row for row in plan.watches if row.under_engine_min > 120]
+    assert in_calm
+    assert all(row.drives_in is not None and (row.drives_in.k, row.drives_in.n) == (2, 8) for row in in_calm)
+    assert own.min_soc.p10 >= plan.boat.bank.reserve_soc
     counting = plan_from(in_winds(coarse_inputs(model__tracks="control"), *[never_calm] * 6), progress=quietly)
-    assert not (counting.policy.allowed & drives).any()
+    assert plan.charging_hours.p50 > counting.charging_hours.p50
+
+
+def test_many_plans_side_by_side_stay_on_the_controls_track_and_count_on_no_driving() -> None:
+    plan = plan_on_control(in_winds(coarse_inputs(), *[never_calm] * 6), progress=quietly)
+    assert plan.own_tracks is None
+    assert plan.reserve_kept.wind == "control"
+    counting = plan_from(in_winds(coarse_inputs(model__tracks="control"), *[never_calm] * 6), progress=quietly)
     assert plan.charging_hours.p50 > counting.charging_hours.p50
 
 
@@ -156,7 +217,7 @@ def test_a_passage_driven_throughout_or_never_keeps_its_promise(below_kn: float,
     own = own_of(plan)
     assert bool((own.tracks["under_engine"] > 0).all()) is drives_all
     assert bool((own.tracks["under_engine"] > 0).any()) is drives_all
-    assert own.reserve_kept.kept >= 5
+    assert plan.reserve_kept.kept >= 5
     if drives_all:
         assert own.charging_hours.p90 == 0.0
         assert all(row.engine_min == 0 for row in plan.watches)
@@ -174,17 +235,14 @@ def test_a_replan_and_the_small_interface_have_the_headline_too() -> None:
         soc=0.7,
     )
     assert rest.plan.reserve_kept.wind == "own"
-    assert rest.plan.control_kept is not None
+    assert rest.plan.own_tracks is not None
 
 
-def test_a_reserve_not_kept_is_warned_of_once_and_for_the_headline() -> None:
-    plan = plan_from(in_winds(coarse_inputs(boat__engine__available=False), slower, becalmed), progress=quietly)
+def test_a_reserve_not_kept_is_warned_of_once() -> None:
     own = tried(in_winds(coarse_inputs(boat__engine__available=False), slower, becalmed))
-    on_control = [line for line in all_said(plan.warnings) if "cannot be kept as surely as asked" in line]
     lines = [line for line in all_said(own.warnings) if "cannot be kept as surely as asked" in line]
-    assert len(on_control) == len(lines) == 1
+    assert len(lines) == 1
     assert f"{own.reserve_kept.kept} of 4 trials, each in its own wind" in lines[0]
-    assert "each in its own wind" not in on_control[0]
 
 
 @pytest.mark.parametrize("member", [0, AS_CONTROL])
@@ -208,23 +266,18 @@ def test_in_a_slower_wind_she_comes_later_and_stays_at_sea_with_her_loads() -> N
     assert own.arrival.p90 > plan.arrival
     late = own.tracks.isel(obs=steps_of(own, SLOWER)).isel(obs=slice(plan.track.sizes["time"], None))
     assert (late["load_power_w"] > 10.0).all()
-    assert own.tracks["arrival"][SLOWER] == late["time"][-1] + np.timedelta64(10, "m")
+    ashore = own.tracks["arrival"][SLOWER] - late["time"][-1]
+    assert np.timedelta64(0, "m") < ashore <= np.timedelta64(10, "m")  # within the last step, not at its end
 
 
 def test_the_ladders_are_the_plans_by_the_clock_and_the_last_days_again_beyond_it() -> None:
     plan, own = two_winds(), own_of(two_winds())
     steps = own.tracks.isel(obs=steps_of(own, SLOWER))
     late = steps[list(TRACK)].swap_dims(obs="time").assign_attrs(step_s=600.0)
-    rules = {
-        "engine": plan.boat.engine,
-        "watches": plan.passage.watches,
-        "wishes": plan.passage.wishes,
-        "ship_offset": plan.ship_offset,
-    }
-    itself = by_clock(plan.policy, plan.track, **rules)
+    itself = by_clock(plan.policy, plan.track, rules_of(plan))
     for name in ("first_step", "end_step", "minutes", "stop_soc", "allowed"):
         np.testing.assert_array_equal(getattr(itself, name), getattr(plan.policy, name), err_msg=name)
-    carried = by_clock(plan.policy, late, **rules)
+    carried = by_clock(plan.policy, late, rules_of(plan))
     watches = plan.policy.first_step.size
     np.testing.assert_array_equal(carried.minutes[:watches], plan.policy.minutes)
     np.testing.assert_array_equal(carried.stop_soc[:watches], plan.policy.stop_soc)
@@ -238,12 +291,14 @@ def test_she_runs_the_engine_by_the_meter_on_her_own_track() -> None:
     """What the engine does in a watch is what the plan's ladder says at the reading of her own meter."""
     plan, own = two_winds(), own_of(two_winds())
     steps = own.tracks.isel(obs=steps_of(own, SLOWER))
-    asked = 0
+    asked, standing = 0, plan.policy.standing
+    assert standing is not None
     for first, end, minutes in zip(plan.policy.first_step, plan.policy.end_step, plan.policy.minutes, strict=True):
         watch = steps.isel(obs=slice(int(first), int(end)))
         wanted = int(minutes[round(100.0 * float(watch["bank_soc"][0]))])
         charging = float(((watch["engine_on"] > 0) & (watch["under_engine"] == 0)).sum()) * 10.0
-        assert charging <= wanted
+        near_reserve = bool((watch["bank_soc"] <= 0.01 * standing.stop_percent).any())
+        assert charging <= wanted or near_reserve
         asked += wanted > 0
     assert asked > 0
 
@@ -251,16 +306,10 @@ def test_she_runs_the_engine_by_the_meter_on_her_own_track() -> None:
 def test_a_bank_that_lasts_as_planned_runs_low_in_a_calm() -> None:
     plan, own = without_engine(), own_of(without_engine())
     assert hours(own, BECALMED) > hours(own, 0) + 48.0
-    assert plan.control_kept is not None
-    assert plan.control_kept.kept == plan.control_kept.members == 4
-    assert own.reserve_kept.kept < own.reserve_kept.members == 4
-    assert own.lost == 4 - own.reserve_kept.kept
-    assert own.won == 0
+    assert plan.reserve_kept.kept < plan.reserve_kept.members == 4
     lowest = [float(own.tracks["bank_soc"][steps_of(own, member)].min()) for member in range(4)]
     assert lowest[BECALMED] < plan.boat.bank.reserve_soc < lowest[0]
-    assert own.min_soc_change.p10 < -0.02
-    assert own.min_soc_change.p90 == pytest.approx(0.0, abs=1e-9)
-    assert any("Each forecast on its own track: the reserve is kept in" in line for line in all_said(plan.warnings))
+    assert own.min_soc.p10 < own.min_soc.p90 - 0.02
 
 
 def test_one_that_never_arrives_is_followed_as_far_as_the_forecast_serves_and_counted() -> None:
@@ -282,3 +331,33 @@ def test_members_of_a_demo_forecast_part_in_place_and_time() -> None:
     ends = [own.tracks.isel(obs=steps_of(own, member)).isel(obs=500) for member in range(4)]
     assert np.ptp([float(end["lat"]) for end in ends]) > 0.05
     assert isinstance(own.tracks, xr.Dataset)
+
+
+def test_a_watch_past_the_planned_arrival_has_a_ladder_for_those_still_at_sea() -> None:
+    plan, own = two_winds(), own_of(two_winds())
+    assert plan.later_watches
+    assert plan.later_watches[0].start == plan.watches[-1].end >= plan.arrival
+    assert own.arrival.p90 is not None
+    last = own.tracks["arrival"].values[SLOWER]
+    after = np.datetime64(plan.later_watches[-1].end.replace(tzinfo=None)) - last
+    assert np.timedelta64(0, "m") <= after < np.timedelta64(10, "m")  # she arrives within the last step
+    assert any(rung.minutes for row in plan.later_watches for rung in row.ladder)
+
+
+def test_what_is_wanted_on_arrival_is_counted_on_own_tracks() -> None:
+    plan, own = two_winds(), own_of(two_winds())
+    ends = own.tracks["bank_soc_end"].values
+    assert own.as_wanted.k == int((ends >= plan.passage.wishes.arrival_soc).sum())
+    assert own.as_wanted.n == 3
+
+
+def test_a_smaller_load_needs_no_more_engine_on_own_tracks() -> None:
+    lighter = in_winds(coarse_inputs(), slower)
+    loads = tuple(
+        load.model_copy(update={"watts": 0.8 * load.watts})
+        if load.watts is not None and not load.wh_per_day
+        else load
+        for load in lighter.boat.load
+    )
+    plan = tried(replace(lighter, boat=lighter.boat.model_copy(update={"load": loads})))
+    assert own_of(plan).charging_hours.p50 < own_of(two_winds()).charging_hours.p50

@@ -105,8 +105,9 @@ def test_the_boat_sails_in_the_typed_wind() -> None:
 
 
 def test_an_overcast_day_brings_less_than_a_scattered_one() -> None:
+    # words of the third and fifth day: they say 0.55 and 0.97 of a cloudless sky, and half of that is trusted
     days = by_bulletin().days
-    assert days[2].solar_wh.planned < 0.85 * days[4].solar_wh.planned
+    assert days[2].solar_wh.planned < 0.90 * days[4].solar_wh.planned
 
 
 def test_plan_report_and_table_say_which_hours_rest_on_typed_weather(tmp_path: Path) -> None:

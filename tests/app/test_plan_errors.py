@@ -84,6 +84,6 @@ def test_a_forecast_that_ends_a_little_early_is_flagged(demo: Path) -> None:
 
 def test_a_wait_at_no_waypoint_is_named_in_the_passage_file(demo: Path) -> None:
     with pytest.raises(
-        InputError, match=r"passage\.toml: waits\.0\.at_waypoint: no leg begins at 'northin'.*'northing'"
+        InputError, match=r"passage\.toml: waits\.0\.at_waypoint: the route has no waypoint 'northin'.*'northing'"
     ):
         made(demo, 'waits=[{at_waypoint="northin", hours=3.0}]')

@@ -29,7 +29,7 @@ FONTS = {
 PAPERS = ("A4", "Letter")
 LEAST_PT = 7.5  # pt, the smallest type that is read at night; as the style of the page says
 # What tells a tired watchkeeper what to do is never left out.
-KEPT = ("Read the meter, then charge", "Stop at the first of", "Wake skipper below", "Engine dead")
+KEPT = ("Read the meter, then charge", "Stop at the first of", "Wake skipper at", "Engine dead")
 
 
 def installed(name: str) -> list[Path]:

@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from planner.domain.results.plan import Plan, Rung
+from planner.domain.results.bill import Rung
+from planner.domain.results.plan import Plan
 from planner.presentation.pages.report import render
 
 if TYPE_CHECKING:

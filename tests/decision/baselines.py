@@ -74,7 +74,7 @@ def trigger(choices: Choices, *, start_below: int, stop_at: float) -> Policy:
     Policy
     """
     minutes = np.zeros((choices.first_step.size, METER_READINGS), dtype=np.int64)
-    minutes[:, :start_below] = choices.printed_minutes.max(axis=1)[:, None]
+    minutes[:, :start_below] = choices.minutes.max(axis=1)[:, None]
     return _policy(choices, minutes, stop_at)
 
 

@@ -5,24 +5,29 @@ from __future__ import annotations
 import numpy as np
 from synthetic_ensemble import BANK, ENGINE, SHIP_OFFSET, STEP_S, WATCHES, WISHES, Ensemble
 
+from planner.decision.policy.by_clock import Rules, allowed_steps
 from planner.decision.policy.choices import Choices, choices_of
-from planner.decision.policy.decide import Decision, decide, permitted_steps
+from planner.decision.policy.decide import Decision, decide
 from planner.decision.policy.program import optimise
 from planner.decision.policy.table import SOC_GRID, ChoiceTable, priced, tabulate
 from planner.domain.inputs.passage import Wishes
 from planner.domain.inputs.power import Bank, Engine
-from planner.simulation.clock import changes_of_watch
-from planner.simulation.ledger.simulate import alternator_limit_w, bank_params
+from planner.simulation.ledger.simulate import at_bus, bank_params
+
+
+def rules_for(*, engine: Engine = ENGINE, wishes: Wishes = WISHES) -> Rules:
+    """Return when watches change and what forbids a run."""
+    return Rules(engine, WATCHES, wishes, SHIP_OFFSET)
 
 
 def choices_for(ensemble: Ensemble, *, engine: Engine = ENGINE, wishes: Wishes = WISHES) -> Choices:
     """Return what is open at each change of watch."""
-    first, end, _ = changes_of_watch(ensemble.track["time"].values, WATCHES, SHIP_OFFSET)
+    rules = rules_for(engine=engine, wishes=wishes)
+    drives = at_bus(ensemble.course, bank=BANK, engine=engine).drives
     return choices_of(
-        first,
-        end,
-        permitted_steps(ensemble.track, engine=engine, wishes=wishes, ship_offset=SHIP_OFFSET),
-        ensemble.track["under_engine"].values.astype(np.bool_),
+        *rules.changes_of_watch(ensemble.track),
+        np.broadcast_to(allowed_steps(ensemble.track, rules), drives.shape),
+        drives,
         step_s=STEP_S,
         min_run_min=engine.min_run_min,
         max_run_min=engine.max_run_min,
@@ -35,9 +40,7 @@ def table_for(
     """Return the bank's answer to every choice."""
     return tabulate(
         choices_for(ensemble, engine=engine, wishes=wishes),
-        solar_w=ensemble.harvest["controller_power_w"].values.sum(axis=2),
-        demand_w=ensemble.demand["demand_power_w"].values,
-        alternator_w=alternator_limit_w(ensemble.track, engine, bank),
+        at_bus(ensemble.course, bank=bank, engine=engine),
         params=bank_params(bank),
         arrival_soc=wishes.arrival_soc,
     )
@@ -64,9 +67,8 @@ def decision_for(
 ) -> Decision:
     """Decide."""
     return decide(
-        ensemble.harvest,
-        ensemble.demand,
-        ensemble.track,
+        [ensemble.course],
+        ensemble.course,
         bank=bank,
         engine=engine,
         watches=WATCHES,

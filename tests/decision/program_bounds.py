@@ -7,7 +7,7 @@ from typing import Final
 import numpy as np
 from numba import njit
 
-from planner.decision.policy.program import Problem
+from planner.decision.policy.program import AT_SEA, Problem
 from planner.domain.arrays import Ints
 from planner.physics.frames import cell_of
 
@@ -40,10 +40,13 @@ def bounds(problem: Problem, members: Ints, *, start_soc: float, nodes: int) -> 
     Raises
     ------
     ValueError
-        When the finer grid does not hold the table's points, or full charges are wanted: these are not bounded.
+        When the finer grid does not hold the table's points, or what is not bounded is asked: full charges, members
+        that arrive before the last epoch.
     """
     if problem.ages > 1:
         raise ValueError("bounds hold for problems without full charges")
+    if np.any(problem.stay[:-1] != AT_SEA):
+        raise ValueError("bounds hold for members that arrive in the last epoch")
     coarse = problem.soc_end.shape[2]
     if (nodes - 1) % (coarse - 1):
         raise ValueError(f"{nodes} points do not refine {coarse}")
@@ -84,14 +87,14 @@ def _bound(problem, members, nodes, up):  # type: ignore[no-untyped-def]
         for choice in range(choices):
             if problem.minutes[epoch, choice] < 0:
                 continue
-            after = 1 if problem.runs_on[epoch, choice] else 0
-            total = np.zeros(nodes)
+            total = np.zeros((2, nodes))
             for member in members:
+                after = 1 if problem.runs_on[epoch, choice, member] else 0
                 ends = problem.soc_end[epoch, choice, :, member]
                 costs = problem.member_cost[epoch, choice, :, member]
-                _add_member(ends, costs, value[after], up, total)
-            for before in range(2):
-                run_cost = problem.run_cost[epoch, choice, before]
-                fresh[before] = np.minimum(fresh[before], run_cost + total / members.size)
+                for before in range(2):
+                    total[before] += problem.run_cost[epoch, choice, before, member]
+                    _add_member(ends, costs, value[after], up, total[before])
+            fresh = np.minimum(fresh, total / members.size)
         value = fresh
     return value

@@ -10,6 +10,7 @@ import xarray as xr
 
 from planner.domain.inputs.passage import Watch, Wishes
 from planner.domain.inputs.power import Bank, Engine
+from planner.domain.voyage import Course
 
 STEP_S = 600.0  # s
 SHIP_OFFSET = timedelta(hours=12)
@@ -35,6 +36,11 @@ class Ensemble:
     harvest: xr.Dataset
     demand: xr.Dataset
     track: xr.Dataset
+
+    @property
+    def course(self) -> Course:
+        """All members along the one track."""
+        return Course(self.track, self.harvest, self.demand)
 
     def members(self, chosen: slice | list[int]) -> Ensemble:
         """Return the same forecast with some of its members."""

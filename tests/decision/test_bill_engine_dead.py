@@ -17,17 +17,24 @@ RESERVE = 0.3
 
 
 def plain_march(case: Voyage, member: int, first: int, shed_from: int) -> int | None:
-    """Return the step at whose start the reserve is lost, by the plain loop; None when it is kept."""
+    """Return the step at whose start the reserve is lost, by the plain loop; None when it is kept.
+
+    The bank follows the ledger, whose volts lean to one branch or the other, until the engine runs there.
+    """
     params = bank_params(case.boat.bank)
     solar = case.harvest["controller_power_w"].values[member].sum(axis=1)
     demand = case.demand["demand_power_w"].values[member]
-    soc = np.append(case.ledger["bank_soc"].values[member], case.ledger["bank_soc_end"].values[member])[first]
+    course = np.append(case.ledger["bank_soc"].values[member], case.ledger["bank_soc_end"].values[member])
+    ran = np.flatnonzero(case.ledger["engine_on"].values[member][first:])
+    follows = min(shed_from, first + int(ran[0]) if ran.size else STEPS)
+    soc = course[first]
     for step in range(first, STEPS + 1):
         if soc < RESERVE:
             return step
         if step < STEPS:
             load = demand[step] - (100.0 if step >= shed_from else 0.0)
             soc = bank_step(soc, solar[step], 0.0, 0.0, load, 600.0, params).soc_next
+            soc = course[step + 1] if step < follows else soc
     return None
 
 

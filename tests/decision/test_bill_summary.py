@@ -24,7 +24,7 @@ WHOLE = slice(0, STEPS)
 def plan_of(case: Voyage) -> Plan:
     return assemble(
         case,
-        reserve_kept=ReserveKept(kept=3, members=3, low=0.5, high=1.0, confidence=0.9),
+        reserve_kept=ReserveKept(kept=40, members=40, low=0.93, high=1.0, confidence=0.9),
         warnings=(BEFORE,),
     )
 

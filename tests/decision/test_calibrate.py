@@ -5,7 +5,14 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from planner.decision.policy.calibrate import MOST_MARGIN, folds_of, least_margin, meter_offsets, reserve_kept
+from planner.decision.policy.calibrate import (
+    MARGIN_STEP,
+    MOST_MARGIN,
+    folds_of,
+    least_margin,
+    meter_offsets,
+    reserve_kept,
+)
 
 
 def test_meters_err_by_the_asked_for_spread_around_zero() -> None:
@@ -31,15 +38,30 @@ def test_every_member_is_left_out_once_and_never_planned_on_then() -> None:
 @pytest.mark.parametrize("needed", [0.0, 0.005, 0.02, 0.03, 0.115, 0.4])
 @pytest.mark.parametrize("guess", [0.0, 0.025, 0.2])
 def test_search_finds_the_least_margin_that_is_enough(needed: float, guess: float) -> None:
-    found = least_margin(lambda margin: 0.95 if margin >= needed - 1e-9 else 0.5, confidence=0.9, guess=guess)
+    found = least_margin(lambda steps: 0.95 if steps * MARGIN_STEP >= needed - 1e-9 else 0.5, 0.9, guess=guess)
     assert found == pytest.approx(needed)
 
 
 def test_where_no_margin_is_enough_the_least_of_the_best_is_taken() -> None:
-    found = least_margin(lambda margin: 0.6 if margin >= 0.03 else 0.2, confidence=0.9, guess=0.025)
+    found = least_margin(lambda steps: 0.6 if steps * MARGIN_STEP >= 0.03 else 0.2, 0.9, guess=0.025)
     assert 0.03 <= found < MOST_MARGIN
 
 
 def test_interval_stays_within_zero_and_one() -> None:
-    assert reserve_kept(51, 51, confidence=0.9).high == 1.0
-    assert reserve_kept(0, 51, confidence=0.9).low == 0.0
+    assert reserve_kept(np.ones((1, 51), dtype=bool), confidence=0.9).high == 1.0
+    assert reserve_kept(np.zeros((1, 51), dtype=bool), confidence=0.9).low == 0.0
+
+
+def test_share_over_many_meters_is_rounded_down_to_whole_members() -> None:
+    kept = np.ones((4, 10), dtype=bool)
+    kept[0, :7] = False  # 33 of 40
+    found = reserve_kept(kept, confidence=0.8)
+    assert (found.kept, found.members, found.as_asked) == (8, 10, True)
+    assert reserve_kept(kept[:, :1], confidence=0.8).members == 4  # of one member the meters count
+
+
+def test_so_many_members_can_show_no_more() -> None:
+    """If the true share were less, all of them would keep the reserve with less than one chance in twenty."""
+    shown = reserve_kept(np.ones((1, 21), dtype=bool), confidence=0.9)
+    assert shown.can_show == pytest.approx(0.867, abs=5e-4)
+    assert shown.can_show**21 == pytest.approx(0.05)

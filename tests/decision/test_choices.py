@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from planner.decision.policy.choices import Choices, choices_of, starts_of
+from planner.decision.policy.choices import Choices, choices_of, open_steps, starts_of
 
 
 def one_watch(
@@ -13,14 +13,10 @@ def one_watch(
     """Return the choices of one watch of ten-minute steps, drawn as x for yes and . for no."""
     may = np.array([step == "x" for step in permitted])
     drives = np.array([step == "x" for step in driving or "." * may.size])
+    watch = np.array([0]), np.array([may.size])
+    allowed = open_steps(*watch, may, drives, step_s=600.0, min_run_min=min_run_min)
     return choices_of(
-        np.array([0]),
-        np.array([may.size]),
-        may,
-        drives,
-        step_s=600.0,
-        min_run_min=min_run_min,
-        max_run_min=max_run_min,
+        *watch, allowed[None], drives[None], step_s=600.0, min_run_min=min_run_min, max_run_min=max_run_min
     )
 
 
@@ -35,7 +31,7 @@ def test_shortest_run_comes_first_and_half_hours_follow() -> None:
 def test_spell_shorter_than_the_shortest_run_is_closed() -> None:
     choices = one_watch("xx....xxxx..")
     assert choices.minutes[0].tolist() == [0, 30]
-    assert choices.allowed.nonzero()[0].tolist() == [6, 7, 8, 9]
+    assert choices.allowed[0].nonzero()[0].tolist() == [6, 7, 8, 9]
 
 
 def test_no_length_leaves_a_stub_in_the_second_spell() -> None:
@@ -51,40 +47,40 @@ def test_watch_without_a_permitted_spell_offers_nothing() -> None:
 
 def test_short_spell_beside_driving_stays_open() -> None:
     choices = one_watch("xx......", "..xxxx..", min_run_min=10)
-    assert choices.allowed.nonzero()[0].tolist() == [0, 1]
-    assert one_watch("xx......", "..xxxx..").allowed.nonzero()[0].tolist() == [0, 1]
+    assert choices.allowed[0].nonzero()[0].tolist() == [0, 1]
+    assert one_watch("xx......", "..xxxx..").allowed[0].nonzero()[0].tolist() == [0, 1]
 
 
 def test_driving_is_no_choice_but_counts_in_the_printed_minutes() -> None:
     choices = one_watch("x" * 12, "xxx.........", min_run_min=30)
-    assert choices.minutes[0].tolist() == [0, 30, 60, 90]
-    assert choices.printed_minutes[0].tolist() == [0, 60, 90, 120]
+    assert choices.minutes[0].tolist() == [0, 60, 90, 120]
+    assert [int(choices.charging_min(0, choice)[0]) for choice in range(4)] == [0, 30, 60, 90]
 
 
 def test_driving_after_the_run_is_not_printed() -> None:
     choices = one_watch("x" * 12, ".........xxx", max_run_min=60)
-    assert choices.printed_minutes[0].tolist() == [0, 30, 60]
+    assert choices.minutes[0].tolist() == [0, 30, 60]
 
 
 def test_run_takes_the_first_allowed_steps() -> None:
     choices = one_watch("..xxxxxxxxxx")
-    assert choices.running(0, 1).nonzero()[0].tolist() == [2, 3, 4]
+    assert choices.running(0, 1)[0].nonzero()[0].tolist() == [2, 3, 4]
 
 
 def test_run_over_a_quiet_spell_starts_twice() -> None:
     choices = one_watch("xxxx..xxxxxx")
     starts, runs_on = starts_of(choices)
-    assert starts[0, :, 0].tolist() == [0, 1, 2]
-    assert starts[0, :, 1].tolist() == [0, 0, 1]
+    assert starts[0, :, 0, 0].tolist() == [0, 1, 2]
+    assert starts[0, :, 1, 0].tolist() == [0, 0, 1]
     assert not runs_on[0].any()
 
 
 def test_run_that_joins_driving_needs_no_start_of_its_own() -> None:
     starts, runs_on = starts_of(one_watch("x" * 6, "xxx..."))
-    assert starts[0, :, 0].tolist() == [0, 0]
-    assert runs_on[0].tolist() == [False, True]
+    assert starts[0, :, 0, 0].tolist() == [0, 0]
+    assert runs_on[0, :, 0].tolist() == [False, True]
 
 
 def test_run_carried_into_driving_saves_the_start_of_the_driving() -> None:
     starts, _ = starts_of(one_watch("......", "xxx..."))
-    assert starts[0, 0].tolist() == [0, -1]
+    assert starts[0, 0, :, 0].tolist() == [0, -1]

@@ -43,14 +43,14 @@ def by_brute_force(problem: Problem, node: int) -> float:
     for sequence in itertools.product(range(choices), repeat=epochs):
         at, cost, running, halves = node, 0.0, 0, 0
         for epoch, choice in enumerate(sequence):
-            cost += problem.run_cost[epoch, choice, running] + problem.member_cost[epoch, choice, at, 0]
+            cost += problem.run_cost[epoch, choice, running, 0] + problem.member_cost[epoch, choice, at, 0]
             if problem.fills[epoch, choice, at, 0]:
                 halves = 0
             if TICKS[epoch]:
                 halves += 1
                 cost += problem.overdue_cost if halves >= 2 else 0.0
             at = round(100.0 * problem.soc_end[epoch, choice, at, 0])
-            running = int(problem.runs_on[epoch, choice])
+            running = int(problem.runs_on[epoch, choice, 0])
         best = min(best, cost + float(np.interp(at / 100.0, GRID, problem.arrival_cost)))
     return best
 

@@ -8,7 +8,16 @@ import numpy as np
 import pytest
 from program_bounds import bounds
 
-from planner.decision.policy.program import Problem, Solution, optimise, optimise_ladder, visits
+from planner.decision.policy.program import (
+    ARRIVES,
+    AT_SEA,
+    GONE,
+    Problem,
+    Solution,
+    optimise,
+    optimise_ladder,
+    visits,
+)
 
 GRID = np.linspace(0.0, 1.0, 101)
 EVERYONE = np.arange(5)
@@ -22,10 +31,13 @@ def made_up(seed: int, *, epochs: int = 6, choices: int = 4, members: int = 5) -
     end = np.clip(GRID[None, None, :, None] + drift + lift, 0.0, 1.0)
     minutes = np.tile(30 * np.arange(choices), (epochs, 1))
     starts = np.stack([minutes > 0, np.zeros_like(minutes)], axis=2)
+    stay = np.full((epochs, members), AT_SEA)
+    stay[-1] = ARRIVES
     return Problem(
         minutes=minutes,
-        run_cost=minutes[:, :, None] + 10.0 * starts,
-        runs_on=minutes == minutes.max(),
+        run_cost=np.repeat((minutes[:, :, None] + 10.0 * starts)[..., None], members, axis=3),
+        runs_on=np.repeat((minutes == minutes.max())[..., None], members, axis=2),
+        stay=stay,
         soc_end=end,
         member_cost=900.0 * np.maximum(0.4 - end, 0.0),
         arrival_cost=250.0 * np.maximum(0.5 - GRID, 0.0),
@@ -39,10 +51,10 @@ def by_brute_force(problem: Problem, node: int) -> float:
     for sequence in itertools.product(range(choices), repeat=epochs):
         soc, cost, running = GRID[node], 0.0, 0
         for epoch, choice in enumerate(sequence):
-            cost += problem.run_cost[epoch, choice, running]
+            cost += problem.run_cost[epoch, choice, running, 0]
             cost += np.interp(soc, GRID, problem.member_cost[epoch, choice, :, 0])
             soc = np.interp(soc, GRID, problem.soc_end[epoch, choice, :, 0])
-            running = int(problem.runs_on[epoch, choice])
+            running = int(problem.runs_on[epoch, choice, 0])
         best = min(best, cost + np.interp(soc, GRID, problem.arrival_cost))
     return best
 
@@ -88,7 +100,7 @@ def test_ladder_is_the_best_of_all_ladders_in_the_last_epoch() -> None:
     weight = np.random.default_rng(1).uniform(0.1, 1.0, size=(1, 101))
     ladder = optimise_ladder(problem, EVERYONE, weight[:, :, None], rungs=3).choice[0, :, 0]
     place = problem.soc_end[0] * 100.0
-    cost = problem.run_cost[0, :, 0][:, None] + np.mean(
+    cost = problem.run_cost[0, :, 0, 0][:, None] + np.mean(
         problem.member_cost[0] + np.interp(place, np.arange(101), problem.arrival_cost), axis=2
     )
     best = min(
@@ -130,3 +142,22 @@ def test_visits_gather_where_the_members_are() -> None:
     share = visits(problem, solution, EVERYONE, start_soc=0.8, spread=0.02)
     assert share.sum(axis=(1, 2)) == pytest.approx(np.ones(6))
     assert np.argmax(share[0]) == 80
+
+
+def test_a_member_that_arrives_early_costs_as_if_its_passage_ended_there() -> None:
+    """Alone it is a passage of fewer epochs; beside others it counts in the mean until it is there."""
+    problem = made_up(6, epochs=5, members=2)
+    stay = problem.stay.copy()
+    stay[2:, 1] = ARRIVES, GONE, GONE
+    early = problem._replace(stay=stay)
+    short = problem._replace(
+        **{name: getattr(problem, name)[:3] for name in ("minutes", "run_cost", "runs_on", "soc_end", "member_cost")},
+        stay=np.array([[AT_SEA, AT_SEA], [AT_SEA, AT_SEA], [ARRIVES, ARRIVES]]),
+    )
+    alone = np.array([1])
+    np.testing.assert_allclose(optimise(early, alone).value[:3], optimise(short, alone).value[:3], rtol=1e-12)
+    both = optimise(early, np.array([0, 1]))
+    np.testing.assert_allclose(both.value[3:], optimise(problem, np.array([0])).value[3:], rtol=1e-12)
+    met = visits(early, both, np.array([0, 1]), start_soc=0.8, spread=0.02)
+    assert met.sum(axis=(1, 2)) == pytest.approx(np.ones(5))
+    assert visits(early, both, alone, start_soc=0.8, spread=0.02).sum(axis=(1, 2)) == pytest.approx([1, 1, 1, 0, 0])

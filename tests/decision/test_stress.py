@@ -66,4 +66,7 @@ def test_only_members_above_the_reserve_are_counted_as_keeping_it() -> None:
     keeping = lowest >= plan.boat.bank.reserve_soc
     assert 0 < keeping.sum() < lowest.size  # the case tells the two kinds apart
     assert (lowest[~keeping] > 0.5 * plan.boat.bank.reserve_soc).any()  # one breach is slight
-    assert stresses(plan, plan.harvest)[2].kept == keeping.sum()
+    other_side = stresses(plan, plan.harvest)[2]
+    assert other_side.kept == keeping.sum()
+    first = int(np.flatnonzero((course < plan.boat.bank.reserve_soc).any(axis=0))[0])
+    assert other_side.lost_from == DEPARTURE + timedelta(minutes=10 * first)

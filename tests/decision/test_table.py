@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from decision_case import choices_for, least_cost, table_for
 from synthetic_ensemble import BANK, ENGINE, WISHES, Ensemble, make_ensemble
 
-from planner.decision.policy.table import MOST_LEVELS, SOC_GRID, _rates, tabulate
+from planner.decision.policy.rates import MOST_LEVELS, SOC_GRID, rates_of
+from planner.decision.policy.table import tabulate
 from planner.domain.errors import InputError
 from planner.domain.inputs.power import Bank
 from planner.domain.policy import METER_READINGS, Policy
-from planner.simulation.ledger.simulate import bank_params, simulate
+from planner.simulation.ledger.simulate import at_bus, bank_params, simulate
 
 BALANCED = make_ensemble(seed=5, days=3.0, members=6)
 LEAD = Bank(chemistry="agm", nominal_v=12, capacity_ah=600.0, reserve_soc=0.5)
@@ -48,7 +51,7 @@ def test_table_ends_each_watch_where_the_ledger_does(bank: Bank, tolerance: floa
                 end_step=np.array([end - first]),
                 minutes=np.full((1, METER_READINGS), choices.minutes[epoch, choice[epoch]]),
                 stop_soc=np.array([1.01]),
-                allowed=choices.allowed[steps],
+                allowed=choices.allowed[0, steps],
             ),
             start_soc=start_soc,
         )
@@ -122,7 +125,7 @@ def test_grid_is_the_meters() -> None:
 
 @pytest.mark.parametrize("watts", [1e3, 1e6, 1e12])
 def test_the_rates_are_as_many_whatever_the_power(watts: float) -> None:
-    rates = _rates(-watts, watts, 1500.0, 600.0, bank_params(BANK))
+    rates = rates_of(-watts, watts, 1500.0, 600.0, bank_params(BANK))
     assert rates.gain.shape[1] <= MOST_LEVELS + 4
     assert rates.low_w <= -watts
     assert rates.low_w + rates.step_w * (rates.gain.shape[1] - 1) >= watts
@@ -135,16 +138,13 @@ def test_a_load_beyond_all_reason_is_tabulated_like_one_that_empties_the_bank() 
 
 
 def test_a_table_that_memory_cannot_hold_is_refused_before_it_is_made() -> None:
-    steps = BALANCED.track.sizes["time"]
-    nothing = np.broadcast_to(0.0, (2_000_000, steps))  # of stride 0: takes no memory itself
+    bus = at_bus(BALANCED.course, bank=BANK, engine=ENGINE)
     with pytest.raises(
         InputError, match=r"2000000 outcomes of the weather ask for a table of \d+ GB; 4 GB is the most"
     ):
         tabulate(
             choices_for(BALANCED),
-            solar_w=nothing,
-            demand_w=nothing,
-            alternator_w=np.zeros(steps),
+            replace(bus, steps=np.broadcast_to(bus.steps[0], (2_000_000,))),
             params=bank_params(BANK),
             arrival_soc=0.5,
         )

@@ -1,8 +1,7 @@
-"""The bank against measured cells, the published kinetic model, data-sheet habits and the handbook's budget."""
+"""The bank against the published kinetic model, data-sheet habits and the handbook's budget."""
 
 from __future__ import annotations
 
-import csv
 from datetime import timedelta
 from pathlib import Path
 
@@ -14,87 +13,15 @@ from planner.domain.inputs.passage import Watch
 from planner.domain.inputs.power import Bank, Controller, Load
 from planner.domain.inputs.sailing import AngleTable, Autopilot
 from planner.physics.bank import at_soc, bank_step
-from planner.physics.chemistry import chemistry, soc_grid
+from planner.physics.chemistry import chemistry
 from planner.physics.kinetic import at_hand_rate, next_gap, spare_charge
 from planner.readers.config import read_configuration
 from planner.simulation.ledger.demand import demand
 from planner.simulation.ledger.simulate import bank_params
 
-CELLS = 4
-HOURLY_S = 3600.0
-
-
-def measured(open_data: Path, name: str) -> dict:
-    return np.load(open_data / "battery" / name, allow_pickle=True).item()
-
 
 def params_of(kind: str, **figures):
     return bank_params(Bank(chemistry=kind, reserve_soc=0.5, **{"capacity_ah": 400.0, **figures}))
-
-
-@pytest.mark.external(source="PyBatteryID LFP quasi-open-circuit curve (BSD-3)", kind="dataset")
-def test_lifepo4_rest_voltage_follows_the_measured_curve(open_data: Path):
-    curve = measured(open_data, "LFP_quasi_emf.npy")
-    cell_v = np.interp(curve["soc_values"], soc_grid(), chemistry("lifepo4").open_circuit_v) / CELLS
-    error_v = np.abs(cell_v - curve["voltage_values"])
-    soc = curve["soc_values"]
-    # straight lines between 34 nodes: 3 mV, a thousandth of the cell's volts; 12 mV in the bends at either end
-    assert error_v[(soc >= 0.02) & (soc <= 0.995)].max() < 0.003
-    assert error_v.max() < 0.012
-
-
-@pytest.mark.external(source="PyBatteryID LFP validation run (BSD-3)", kind="dataset")
-def test_terminal_voltage_of_a_measured_drive_is_rest_and_one_resistance(open_data: Path):
-    run = measured(open_data, "LFP_validation_data.npy")
-    moved = np.concatenate([[0.0], np.cumsum(run["current"][:-1] * np.diff(run["time"]))])
-    soc = run["initial_soc"] + moved / run["battery_capacity"]
-    above_rest_v = run["voltage"] - np.interp(soc, soc_grid(), chemistry("lifepo4").open_circuit_v) / CELLS
-    resistance_ohm = float(run["current"] @ above_rest_v / (run["current"] @ run["current"]))
-    error_v = above_rest_v - resistance_ohm * run["current"]
-    # no diffusion and no hysteresis in the model: 30 mV, 1 % of the cell's volts
-    assert np.sqrt(np.mean(error_v**2)) < 0.030
-    # a small energy cell; the default adds the management system of a large bank and stays within a factor of two
-    cell_ohm_ah = resistance_ohm * run["battery_capacity"] / HOURLY_S
-    assert cell_ohm_ah / 2.0 < chemistry("lifepo4").ohmic_ohm_ah / CELLS < cell_ohm_ah * 2.0
-
-
-@pytest.mark.external(source="PyBatteryID LFP validation run (BSD-3)", kind="dataset")
-def test_state_of_charge_marched_from_measured_power_meets_the_coulombs(open_data: Path):
-    run = measured(open_data, "LFP_validation_data.npy")
-    abreast = 100  # such cells in parallel: alone they are smaller than any house bank
-    power_w = run["voltage"] * run["current"] * CELLS * abreast
-    params = params_of("lifepo4", capacity_ah=abreast * run["battery_capacity"] / HOURLY_S)
-    cell_ohm = np.full(soc_grid().size, 0.051 * CELLS / abreast)  # as fitted above
-    params = params._replace(
-        charge_limit_a=1e5,
-        absorption_v=100.0,
-        alternator_v=100.0,
-        charge_resistance_ohm=cell_ohm,
-        discharge_resistance_ohm=cell_ohm,
-    )
-    soc = run["initial_soc"]
-    for watts in power_w[:33240].reshape(-1, 10).mean(axis=1):
-        soc = bank_step(soc, max(watts, 0.0), 0.0, 0.0, max(-watts, 0.0), 10.0, params).soc_next
-    counted = run["initial_soc"] + np.sum(run["current"][:33240]) / run["battery_capacity"]
-    # 92 % of the capacity drawn by watts alone: volts are good to 1 %
-    assert soc == pytest.approx(counted, abs=0.01)
-
-
-@pytest.mark.external(source="beep A123 1.1 Ah fast charge (Apache-2.0)", kind="dataset")
-def test_a_second_maker_s_cell_lies_on_the_same_plateau(open_data: Path):
-    with (open_data / "battery" / "LFP_A123_1.1Ah_fastcharge_CH33.csv").open(encoding="utf-8") as file:
-        rows = [
-            {key: float(row[key] or "nan") for key in ("Test_Time", "Current", "Voltage", "Charge_Capacity")}
-            for row in csv.DictReader(file)
-        ]
-    fast = next(row for row in reversed(rows) if row["Current"] > 6.0)
-    settled = [row for row in rows if row["Test_Time"] > fast["Test_Time"] + 60.0]
-    for row in settled:
-        soc = row["Charge_Capacity"] / 1.1
-        resistance_ohm = (fast["Voltage"] - rows[-1]["Voltage"]) / (fast["Current"] - rows[-1]["Current"])
-        cell_v = at_soc(chemistry("lifepo4").open_circuit_v, soc) / CELLS + resistance_ohm * row["Current"]
-        # on charge, hysteresis and a minute's rest remain: 60 mV, under 2 % of the cell's volts
-        assert cell_v == pytest.approx(row["Voltage"], abs=0.060)
 
 
 @pytest.mark.external(source="NREL ssc lead-acid capacity test (BSD-3), solved again independently", kind="library")

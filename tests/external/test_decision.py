@@ -11,8 +11,8 @@ import pytest
 from scipy.optimize import LinearConstraint, milp
 
 from planner.decision.policy.calibrate import reserve_kept
-from planner.decision.policy.choices import Choices, choices_of, starts_of
-from planner.decision.policy.program import Problem, optimise
+from planner.decision.policy.choices import Choices, choices_of, open_steps, starts_of
+from planner.decision.policy.program import ARRIVES, AT_SEA, Problem, optimise
 
 sys.path.append(str(Path(__file__).parents[1] / "decision"))
 from program_bounds import bounds
@@ -54,11 +54,12 @@ def make_case(seed: int) -> Case:
         from_step = int(rng.integers(0, epochs - 1)) * steps_of_watch + int(rng.integers(0, 24))
         under_engine[from_step : from_step + 12] = True
     shortest = int(rng.choice([30, 60, 90, 240]))
+    allowed = open_steps(first, first + steps_of_watch, permitted, under_engine, step_s=STEP_S, min_run_min=shortest)
     choices = choices_of(
         first,
         first + steps_of_watch,
-        permitted,
-        under_engine,
+        allowed[None],
+        under_engine[None],
         step_s=STEP_S,
         min_run_min=shortest,
         max_run_min=int(rng.choice([shortest, max(shortest, 120), 240])),
@@ -71,6 +72,14 @@ def make_case(seed: int) -> Case:
     return Case(choices=choices, gain=gain, lift=lift, hours=np.full(epochs, 4.0))
 
 
+def charging_min(choices: Choices) -> np.ndarray:
+    """Return what each run charges without driving the boat (epoch, choice) [min]; 0 where there is no such run."""
+    minutes = np.zeros(choices.minutes.shape)
+    for epoch, choice in np.argwhere(choices.minutes >= 0).tolist():
+        minutes[epoch, choice] = choices.charging_min(epoch, choice)[0]
+    return minutes
+
+
 def as_problem(case: Case) -> Problem:
     """Tabulate the case: SOC held at full and at empty, depth counted at the end of each epoch."""
     grid = np.linspace(0.0, 1.0, NODES)
@@ -79,8 +88,9 @@ def as_problem(case: Case) -> Problem:
     depth = np.maximum(FLOOR_SOC - end, 0.0) * case.hours[:, None, None]
     return Problem(
         minutes=case.choices.minutes,
-        run_cost=np.maximum(case.choices.minutes, 0)[:, :, None] + START_COST_MIN * starts,
+        run_cost=charging_min(case.choices)[:, :, None, None] + START_COST_MIN * starts,
         runs_on=runs_on,
+        stay=np.append(np.full(len(end) - 1, AT_SEA), ARRIVES)[:, None],
         soc_end=np.clip(end, 0.0, 1.0)[..., None],
         member_cost=(DEPTH_PRICE * depth)[..., None],
         arrival_cost=OWED_PRICE * np.maximum(WANTED_SOC - grid, 0.0),
@@ -89,7 +99,7 @@ def as_problem(case: Case) -> Problem:
 
 def by_highs(case: Case, start_soc: float) -> float:
     """Return the least cost as a mixed-integer program: a binary for each run; SOC, curtailing, depth continuous."""
-    starts, runs_on = starts_of(case.choices)
+    starts, runs_on = (each[..., 0] for each in starts_of(case.choices))
     epochs, count = case.choices.minutes.shape
     # columns: run (epoch, choice); a fresh start at the epoch's first step; SOC at its end; curtailed; depth; owed
     runs = epochs * count
@@ -102,7 +112,7 @@ def by_highs(case: Case, start_soc: float) -> float:
     integrality[:runs] = 1
     upper[:runs] = (case.choices.minutes >= 0).ravel()
     # cost with the engine running before; a binary-like `fresh` adds the start that a stopped engine needs
-    cost[:runs] = (np.maximum(case.choices.minutes, 0) + START_COST_MIN * starts[:, :, 1]).ravel()
+    cost[:runs] = (charging_min(case.choices) + START_COST_MIN * starts[:, :, 1]).ravel()
     fresh = runs + np.arange(epochs)
     cost[fresh] = START_COST_MIN
     upper[soc] = 1.0
@@ -188,6 +198,6 @@ def test_the_cases_cover_the_edges_of_the_shortest_run() -> None:
 )
 def test_wilson_interval_matches_a_published_example(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("planner.decision.policy.calibrate.INTERVAL", 0.95)
-    kept = reserve_kept(81, 263, confidence=0.9)
+    kept = reserve_kept(np.arange(263)[None] < 81, confidence=0.9)
     assert kept.low == pytest.approx(0.2553, abs=5e-5)  # printed to four digits
     assert kept.high == pytest.approx(0.3662, abs=5e-5)

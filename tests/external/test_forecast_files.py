@@ -11,7 +11,8 @@ import pytest
 import xarray as xr
 
 from planner.domain.errors import InputError
-from planner.readers.forecast.fields import Field, read_fields
+from planner.readers.forecast.field import Field
+from planner.readers.forecast.fields import read_fields
 from planner.readers.forecast.file import open_parts
 from planner.readers.forecast.reader import read_forecast
 from planner.readers.forecast.survey import survey

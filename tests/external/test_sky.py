@@ -14,7 +14,7 @@ import xarray as xr
 
 from planner.physics.sky.cloud import index_of_layers, index_of_observer, index_of_total
 from planner.physics.sky.decomposition import beam_and_diffuse
-from planner.physics.sky.doubt import correlated_errors, hand_error
+from planner.physics.sky.doubt import BRIGHTEST, CLIMATE_SPREAD, deviation_at, hand_trust, on_scale
 from planner.physics.sky.sun import day_of_year, extraterrestrial_w_m2, sun_position
 from planner.simulation.sky.clear_sky import clear_sky
 from planner.simulation.sky.turbidity import monthly_turbidity
@@ -174,19 +174,29 @@ def test_the_observers_constants_are_those_of_the_fit(fits: ModuleType) -> None:
 
 
 @pytest.mark.external(source=MIAMI, kind="dataset")
-def test_a_bulletins_doubt_is_that_of_its_words_against_measured_days(fits: ModuleType) -> None:
-    # a day's mean of hourly errors, each hour weighed by its light, on what the planner draws
-    found = fits.error_of_words(fits.observer())
-    hour = np.arange(6.5, 18.0)
-    light = np.sin(np.pi * (hour - 6.0) / 12.0)
-    rng = np.random.default_rng(1)
-    first, last = (
-        np.average(correlated_errors(hour, np.full(hour.size, sd), 20000, rng), axis=1, weights=light).std()
-        for sd in hand_error(np.array([0.0, 1000.0]))
-    )
-    assert first == pytest.approx(found["right"], abs=0.02)  # the right word for the day
-    assert last == pytest.approx(found["of any day"], abs=0.02)  # a word of no skill
-    assert found["right"] < found["next"] < found["of any day"]
+@pytest.mark.external(source="SRRL Golden June 2012, hourly, sky imager", kind="dataset")
+def test_a_bulletin_is_trusted_as_its_words_deserve_against_measured_days(open_data: Path, fits: ModuleType) -> None:
+    # as likely right as one word off; and wide enough for a station whose words are a fifth too bright
+    stations = fits.observer(), fits.sky_imager(open_data, "TotCld (tenths)")
+    skills = [fits.skill_of_words(cases) for cases in stations]
+    trust = hand_trust(np.array(0.0))
+    assert all(found["half next"] < trust + 0.05 < found["right"] for found in skills)
+    told = deviation_at(trust) * 0.8 * (1.0 - 0.8 / BRIGHTEST) / 0.8  # of a day that lets 0.8 through
+    for found in skills:
+        assert found["scatter"] < told < np.hypot(found["scatter"], found["bright"]) + 0.08
+
+
+@pytest.mark.external(source="TAO buoy 0 N 140 W, daily shortwave 1991-2020, NOAA PMEL GTMBA", kind="dataset")
+def test_no_outcome_is_brighter_by_the_day_than_measured_days_get(open_data: Path) -> None:
+    with xr.open_dataset(open_data / "sea" / "TAO_rad0n140w_dy.cdf") as data:
+        when, measured = pd.DatetimeIndex(data["time"].to_numpy()), data["RD_495"].to_numpy().ravel()
+    good = (measured > 0.0) & (measured < 500.0)
+    months = [day(f"2015-{month:02d}-15", 10) for month in range(1, 13)]
+    ours = np.array([clear_sky(time, np.zeros(time.size), np.full(time.size, -140.0))[2].mean() for time in months])
+    index = (measured / ours[when.month - 1])[good]
+    assert (index > BRIGHTEST).mean() < 0.01
+    assert np.percentile(index, 99.0) > BRIGHTEST - 0.03  # the ceiling is no lower than the brightest days
+    assert 0.6 < on_scale(index).std() / CLIMATE_SPREAD < 1.0  # trades: less than what all months and places have
 
 
 @pytest.mark.external(source="SRRL Golden June 2012, hourly, sky imager", kind="dataset")

@@ -73,13 +73,13 @@ def test_the_forecast_is_told_variable_by_variable(page: Caller, checked: str) -
 
 def test_a_forecast_that_is_refused_is_told_all_the_same(page: Caller, tmp_path: Path) -> None:
     with xr.open_dataset(DEMO / "forecast.nc") as forecast:
-        forecast[["u10", "v10", "t2m"]].to_netcdf(tmp_path / "wind.nc")
-    parts = demo_parts(forecast=("wind.nc", (tmp_path / "wind.nc").read_bytes()))
+        forecast.drop_vars(["u10", "v10"]).to_netcdf(tmp_path / "cloud.nc")
+    parts = demo_parts(forecast=("cloud.nc", (tmp_path / "cloud.nc").read_bytes()))
     plan = page.upload("/plans", parts).headers["Location"]
     words = words_of(page.until_done(plan))
-    assert "it holds no total cloud cover" in words
-    assert "needs typed cloud, or a further file" in words
-    assert "u10 and v10" in words
+    assert "it holds no 10 m wind toward east" in words
+    assert "needs typed wind, or a further file" in words
+    assert "low, middle and high cloud (cll, clm, clh)" in words
 
 
 def test_what_is_set_is_planned_and_shown_again(page: Caller, planned: str) -> None:

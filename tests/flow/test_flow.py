@@ -15,7 +15,7 @@ from planner.decision.policy.decide import decide
 from planner.domain.inputs.given import Inputs
 from planner.domain.policy import METER_READINGS, Policy
 from planner.domain.results.plan import Plan
-from planner.flow.plan import plan_from
+from planner.flow.plan import plan_on_control
 from planner.simulation.ledger.simulate import simulate
 from planner.simulation.track.under_sail import under_sail
 
@@ -68,14 +68,14 @@ def demo() -> Inputs:
 
 @pytest.fixture(scope="module")
 def base(demo: Inputs) -> Plan:
-    return plan_from(demo, progress=lambda _: None)
+    return plan_on_control(demo, progress=lambda _: None)
 
 
 def needed(plan: Plan) -> Needed:
+    course = replace(plan.voyage.course, track=under_sail(plan.track))
     decision = decide(
-        plan.harvest,
-        plan.demand,
-        under_sail(plan.track),
+        [course],
+        course,
         bank=plan.boat.bank,
         engine=plan.boat.engine,
         watches=plan.passage.watches,
@@ -92,7 +92,7 @@ def needed(plan: Plan) -> Needed:
 
 @pytest.fixture(scope="module")
 def low_start(demo: Inputs) -> Needed:
-    return needed(plan_from(start_at(0.7)(demo), progress=lambda _: None))
+    return needed(plan_on_control(start_at(0.7)(demo), progress=lambda _: None))
 
 
 @pytest.mark.parametrize(
@@ -112,7 +112,7 @@ def test_better_needs_no_more_engine(demo: Inputs, low_start: Needed, change: Ch
     smaller than that may cost some minutes more. Where the engine drives the boat, charging is free of the decision
     and is not counted.
     """
-    better = needed(plan_from(change(start_at(0.7)(demo)), progress=lambda _: None))
+    better = needed(plan_on_control(change(start_at(0.7)(demo)), progress=lambda _: None))
     assert low_start.charging_h > 1.0
     assert better.cost_min < low_start.cost_min
     assert better.charging_h < low_start.charging_h
@@ -153,4 +153,4 @@ def timetable(plan: Plan) -> Policy:
     spans = zip(policy.first_step, policy.end_step, strict=True)
     minutes = np.array([round(float(on[first:end].sum())) for first, end in spans])
     whole_table = np.repeat(minutes[:, None], METER_READINGS, axis=1)
-    return replace(policy, minutes=whole_table, stop_soc=np.full(policy.stop_soc.shape, 2.0))
+    return replace(policy, minutes=whole_table, stop_soc=np.full(policy.stop_soc.shape, 2.0), standing=None)

@@ -17,7 +17,6 @@ NOT_MIRRORED = {"browser", "external", "house", "reference"}  # run whole passag
 
 ELSEWHERE = {
     "planner.app.written_plans": "faces/test_web_plans.py",
-    "planner.decision.policy.by_clock": "app/test_own_tracks.py",
     "planner.faces.web.worker": "faces/test_web_end.py",  # a process of its own
     "planner.presentation.pages.plans_beside": "faces/test_web_plans.py",
     "planner.readers.last_plan": "app/test_replan.py",

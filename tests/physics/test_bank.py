@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from planner.domain.inputs.power import Bank
-from planner.physics.bank import BankParams, at_soc, bank_step, mean_rest_v, most_charge_a, rest_integral
+from planner.physics.bank import BankParams, at_soc, bank_step, bus_v, mean_rest_v, most_charge_a, rest_integral
 from planner.simulation.ledger.simulate import bank_params
 
 CHEMISTRIES = ("flooded", "agm", "gel", "lifepo4")
@@ -39,7 +39,8 @@ def random_steps(params: BankParams, count: int):
         soc = rng.choice([0.0, 1.0, rng.random(), 0.01 * rng.random(), 1.0 - 0.01 * rng.random()])
         solar_w, alternator_w, other_w, demand_w = rng.random(4) * rng.choice([0.0, 10.0, 1000.0, 20000.0], 4)
         step_s = rng.choice([60.0, 300.0, 600.0])
-        step = bank_step(soc, solar_w, alternator_w, other_w, demand_w, step_s, params)
+        lean = rng.choice([0.0, -1.0, 1.0, 2.0 * rng.random() - 1.0])
+        step = bank_step(soc, solar_w, alternator_w, other_w, demand_w, step_s, params, np.inf, lean)
         yield soc, (solar_w, alternator_w, other_w, demand_w), step_s, step
 
 
@@ -52,7 +53,7 @@ def test_the_step_closes_with_every_loss_computed_on_its_own(chemistry: str, vol
         served_w = demand_w - step.unserved_w
         moved_a = (step.soc_next - soc) * params.capacity_ah * 3600.0 / step_s
         mean_v = at_soc(params.open_circuit_v, 0.5 * (soc + step.soc_next))
-        used_w = step.stored_w + step.resistive_loss_w + step.coulombic_loss_w
+        used_w = step.stored_w + step.resistive_loss_w + step.coulombic_loss_w + step.hysteresis_loss_w
         assert taken_w - served_w == pytest.approx(used_w, rel=1e-9, abs=1e-9 * max(taken_w, served_w, 1.0))
         assert step.voltage_v * step.current_a == pytest.approx(used_w, rel=1e-9, abs=1e-8)
         assert step.coulombic_loss_w == pytest.approx(max(step.current_a - moved_a, 0.0) * mean_v, rel=0.05, abs=1e-6)
@@ -224,7 +225,8 @@ def test_an_empty_bank_serves_what_the_sources_bring():
 
 
 def test_cut_off_volts_hold_to_the_end_of_the_step():
-    params = params_of("flooded", resistance_ohm=0.05)
+    straight = {"discharge_resistance_ohm": np.full(201, 0.05), "discharge_bend_a": np.inf}
+    params = params_of("flooded")._replace(**straight)
     step = bank_step(0.3, 0.0, 0.0, 0.0, 5000.0, STEP_S, params)
     end_v = at_soc(params.open_circuit_v, step.soc_next) + step.current_a * 0.05
     assert end_v == pytest.approx(10.5, abs=1e-9)
@@ -281,3 +283,59 @@ def test_integral_reverses_sign_and_adds_up():
     assert rest_integral(curve, 0.977, 0.031) == -forth
     assert rest_integral(curve, 0.031, 0.5) + rest_integral(curve, 0.5, 0.977) == pytest.approx(forth, rel=1e-14)
     assert mean_rest_v(curve, 0.6, 0.6) == at_soc(curve, 0.6)
+
+
+def test_volts_lean_to_the_branch_of_the_current_and_cross_over_with_charge():
+    params = params_of("lifepo4")
+    lean, soc, leans = 0.0, 0.6, []
+    for net_w in [-400.0] * 12 + [400.0] * 12:
+        step = bank_step(soc, max(net_w, 0.0), 0.0, 0.0, max(-net_w, 0.0), STEP_S, params, np.inf, lean)
+        moved = abs(step.current_a) * STEP_S / 3600.0 / params.capacity_ah
+        toward = np.sign(net_w)
+        assert step.lean_next == pytest.approx(toward + (lean - toward) * np.exp(-moved / 0.03), rel=1e-12)
+        plain = bank_step(soc, max(net_w, 0.0), 0.0, 0.0, max(-net_w, 0.0), STEP_S, params)
+        assert step.voltage_v - plain.voltage_v == pytest.approx(lean * 0.1, abs=0.002)  # 25 mV a cell
+        lean, soc = step.lean_next, step.soc_next
+        leans.append(lean)
+    assert min(leans) == leans[11] < -0.9
+    assert leans[-1] > 0.85
+    assert bank_step(0.6, 0.0, 0.0, 0.0, 0.0, STEP_S, params, np.inf, 0.4).lean_next == 0.4
+
+
+def test_a_round_trip_pays_for_the_width_of_the_hysteresis():
+    params = params_of("lifepo4", self_discharge_per_month=0.0)
+    lean, soc, lost_wh, moved_ah = -1.0, 0.4, 0.0, 0.0
+    for net_w in [500.0] * 36 + [-500.0] * 36:
+        step = bank_step(soc, max(net_w, 0.0), 0.0, 0.0, max(-net_w, 0.0), 300.0, params, np.inf, lean)
+        lean, soc = step.lean_next, step.soc_next
+        lost_wh += step.hysteresis_loss_w / 12.0
+        moved_ah += abs(step.current_a) / 12.0
+    # 0.1 V on every ampere-hour, less what each turn gives back: 0.1 V on twice 3 % of the capacity
+    assert lost_wh == pytest.approx(0.1 * (moved_ah - 2.0 * 2.0 * 0.03 * params.capacity_ah), rel=0.05)
+
+
+@pytest.mark.parametrize("chemistry", ["flooded", "agm", "gel"])
+def test_a_lead_bank_s_drop_rises_with_the_current_and_bends(chemistry: str):
+    params = params_of(chemistry)
+    drops_v = []
+    for watts in (100.0, 400.0, 1600.0):
+        step = bank_step(0.6, 0.0, 0.0, 0.0, watts, 1.0, params)
+        drawn_a = watts / at_soc(params.open_circuit_v, 0.6)
+        ohm = at_soc(params.discharge_resistance_ohm, 0.6) / (1.0 + drawn_a / (0.3 * params.capacity_ah))
+        drop_v = at_soc(params.open_circuit_v, 0.6) - step.voltage_v
+        assert drop_v == pytest.approx(-step.current_a * ohm, rel=1e-3)
+        drops_v.append(drop_v)
+    assert 2.0 * drops_v[0] < drops_v[1] < 4.0 * drops_v[0]
+    assert 1.5 * drops_v[1] < drops_v[2] < 4.0 * drops_v[1]
+
+
+@pytest.mark.parametrize("chemistry", CHEMISTRIES)
+def test_the_bus_stands_where_the_bank_puts_it_under_that_current(chemistry: str):
+    params = params_of(chemistry)
+    for soc, amps, rest_w, lean in [(0.3, 80.0, -200.0, -1.0), (0.6, 60.0, 150.0, 1.0), (0.5, 30.0, 0.0, 0.0)]:
+        volts = bus_v(soc, amps, rest_w, params, lean)
+        offered = max(rest_w, 0.0)
+        step = bank_step(soc, offered, amps * volts, 0.0, max(-rest_w, 0.0), 10.0, params, np.inf, lean)
+        assert step.voltage_v == pytest.approx(volts, abs=0.003)
+        assert step.alternator_taken_w / step.voltage_v == pytest.approx(amps, rel=3e-4)
+    assert bus_v(0.999, 500.0, 0.0, params) == params.alternator_v

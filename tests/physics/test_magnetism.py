@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from planner.physics.sailing.magnetism import decimal_year, model_epoch, variation
+from planner.physics.sailing.magnetism import decimal_year, field_at, model_epoch
 
 
 def test_decimal_years_of_common_and_leap_years() -> None:
@@ -22,13 +22,13 @@ def test_each_year_has_its_model(year: float, epoch: int) -> None:
 
 
 def test_past_its_dates_the_newest_model_runs_on_smoothly() -> None:
-    at = variation(-30.0, 178.0, np.array([2029.0, 2030.0, 2031.0]))
+    at = field_at(-30.0, 178.0, np.array([2029.0, 2030.0, 2031.0]))[0]
     assert at[2] - at[1] == pytest.approx(at[1] - at[0], abs=0.01)
 
 
 def test_variation_is_easterly_off_new_zealand() -> None:
-    assert 15.0 < float(variation(-35.3, 174.1, 2027.35)) < 25.0
+    assert 15.0 < float(field_at(-35.3, 174.1, 2027.35)[0]) < 25.0
 
 
 def test_shapes_broadcast() -> None:
-    assert variation(np.zeros((2, 1)), np.zeros(3), 2026.0).shape == (2, 3)
+    assert [each.shape for each in field_at(np.zeros((2, 1)), np.zeros(3), 2026.0)] == [(2, 3)] * 2

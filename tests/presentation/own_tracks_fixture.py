@@ -10,7 +10,9 @@ import xarray as xr
 from plan_fixture import make_plan
 
 from planner.domain.glossary import LEDGER, OWN_TRACKS, TRACK
-from planner.domain.results.figures import ReserveKept
+from planner.domain.policy import StandingOrder
+from planner.domain.results.bill import LaterWatch
+from planner.domain.results.figures import Count, ReserveKept
 from planner.domain.results.own_tracks import Arrivals, OwnTracks, Percentiles
 from planner.domain.results.plan import Plan
 from planner.domain.schema import to_dataset
@@ -45,18 +47,31 @@ def make_own() -> OwnTracks:
         members=3,
         arrived=2,
         arrival=Arrivals(plan.arrival - timedelta(hours=18), plan.arrival + timedelta(hours=24), None),
+        arrival_soc=Percentiles(0.412, 0.523, 0.634),
+        as_wanted=Count(2, 3),
         min_soc=Percentiles(0.212, 0.283, 0.351),
-        min_soc_change=Percentiles(-0.163, -0.041, 0.022),
         charging_hours=Percentiles(4.0, 6.5, 9.0),
+        starts=Percentiles(3.0, 5.0, 6.0),
         engine_hours=Percentiles(9.0, 12.5, 15.0),
         fuel_l=Percentiles(18.2, 27.7, 41.4),
-        reserve_kept=ReserveKept(kept=2, members=3, low=0.25, high=0.92, confidence=0.9, wind="own"),
-        lost=1,
-        won=0,
+        quiet_broken=Count(1, 3),
         tracks=make_tracks(plan),
     )
 
 
 def plan_with_own() -> Plan:
+    """The invented plan for three members on their own tracks; in one the engine drives in the third watch."""
     plan, own = make_plan(), make_own()
-    return replace(plan, own_tracks=own, reserve_kept=own.reserve_kept, control_kept=plan.reserve_kept)
+    rows = tuple(replace(row, drives_in=Count(int(place == 2), 3)) for place, row in enumerate(plan.watches))
+    later = LaterWatch(plan.arrival, plan.arrival + timedelta(hours=4), ladder=rows[-1].ladder, stop_percent=85)
+    standing = StandingOrder(start_percent=53, stop_percent=60, allowed=np.ones(plan.voyage.steps, dtype=bool))
+    return replace(
+        plan,
+        voyage=replace(plan.voyage, policy=replace(plan.policy, standing=standing)),
+        own_tracks=own,
+        watches=rows,
+        later_watches=(later,),
+        reserve_kept=ReserveKept(kept=2, members=3, low=0.25, high=0.92, confidence=0.9, wind="own"),
+        min_soc=replace(plan.min_soc, p10=own.min_soc.p10, p50=own.min_soc.p50, p90=own.min_soc.p90),
+        fuel_l=replace(plan.fuel_l, p10=own.fuel_l.p10, p50=own.fuel_l.p50, p90=own.fuel_l.p90),
+    )

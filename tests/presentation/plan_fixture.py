@@ -32,9 +32,10 @@ from inputs_fixture import (
 from planner.domain.glossary import DEMAND, HARVEST, LEDGER, LOSS_ITEMS, LOSSES, TRACK
 from planner.domain.inputs.given import Inputs
 from planner.domain.policy import METER_READINGS, Policy
+from planner.domain.results.bill import EngineDead, EngineWindow, Rung, Stop, WatchRow
 from planner.domain.results.figures import ReserveKept, Spread
 from planner.domain.results.note import Note
-from planner.domain.results.plan import Day, EngineDead, EngineWindow, LoadPrice, Plan, Rung, Stop, WatchRow
+from planner.domain.results.plan import Day, LoadPrice, Plan
 from planner.domain.results.sun_view import SunOnPanel, SunShape, SunView
 from planner.domain.schema import to_dataset
 from planner.domain.voyage import Voyage
@@ -272,6 +273,7 @@ def _watch_row(watch: int, track: xr.Dataset, ledger: xr.Dataset, planned: xr.Da
         wind_kn=float(track["true_wind_speed_kn"].values[steps].mean()),
         tack=int(track["tack"].values[first]),
         under_engine_min=int(track["under_engine"].values[steps].sum()) * STEP_MIN,
+        drives_in=None,
         soc=_spread(planned["bank_soc"].values[0, first], soc[:, first]),
         solar_wh=_sum(ledger, planned, "solar_power_w", steps),
         load_wh=_sum(ledger, planned, "load_power_w", steps),
@@ -283,6 +285,8 @@ def _watch_row(watch: int, track: xr.Dataset, ledger: xr.Dataset, planned: xr.Da
         deferrable=("watermaker",) if watch % 6 == 0 else (),
         wake_soc_percent=53,
         wake_v=12.1,
+        wake_a=12.0,
+        wake_min=10,
         dead=EngineDead(hours_left=31.6, find_out_by=_at(first) + timedelta(hours=14, minutes=20))
         if watch < 36
         else EngineDead(hours_left=None, find_out_by=None),

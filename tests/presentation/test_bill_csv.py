@@ -40,7 +40,18 @@ def test_what_there_is_none_of_is_empty() -> None:
 
 
 def test_every_column_of_a_quantity_names_its_unit() -> None:
-    unitless = {"day", "role", "tack", "ladder", "deferrable", "reason", "start_utc", "end_utc", "start_ship"}
+    unitless = {
+        "day",
+        "drives_in_forecasts",
+        "role",
+        "tack",
+        "ladder",
+        "deferrable",
+        "reason",
+        "start_utc",
+        "end_utc",
+        "start_ship",
+    }
     units = ("_deg", "_kn", "_min", "_wh", "_percent", "_v", "_a", "_hours", "_h", "_utc", "_left", "_planned")
     spreads = ("_p10", "_p90")
     assert all(name in unitless or name.endswith((*units, *spreads)) for name in rows()[0])

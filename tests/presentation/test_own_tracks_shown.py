@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import csv
 import hashlib
+import io
 import json
 from dataclasses import replace
 from pathlib import Path
@@ -18,6 +20,7 @@ from planner.domain.glossary import OWN_TRACKS
 from planner.domain.results.figures import Wind
 from planner.domain.results.plan import Plan
 from planner.presentation import outputs
+from planner.presentation.files.bill_csv import to_csv
 from planner.presentation.pages import report
 from planner.presentation.words import terminal
 from planner.presentation.words.answer import answer
@@ -96,26 +99,29 @@ def test_a_members_track_is_rebuilt_from_the_file(plan: Plan, folder: Path, memb
 
 
 def test_plan_json_tells_the_figures(folder: Path) -> None:
-    own = json.loads((folder / "plan.json").read_text())["own_tracks"]
-    assert (own["members"], own["arrived"], own["lost"], own["won"]) == (3, 2, 1, 0)
+    content = json.loads((folder / "plan.json").read_text())
+    own = content["own_tracks"]
+    assert (own["members"], own["arrived"]) == (3, 2)
     assert own["arrival"]["p10"].endswith("Z")
     assert own["arrival"]["p90"] is None
-    assert own["min_soc_change"] == {"p10": -0.163, "p50": -0.041, "p90": 0.022}
-    assert own["reserve_kept"]["kept"] == 2
+    assert own["arrival_soc"] == {"p10": 0.412, "p50": 0.523, "p90": 0.634}
+    assert (own["as_wanted"], own["quiet_broken"]) == ({"k": 2, "n": 3}, {"k": 1, "n": 3})
     assert "tracks" not in own
+    assert content["policy"][2]["drives_in"] == {"k": 1, "n": 3}
 
 
-def test_plan_json_has_the_share_in_own_winds_first_and_the_controls_under_its_own_key(
-    folder: Path, tmp_path: Path
-) -> None:
+def test_plan_json_has_the_share_in_own_winds_and_what_holds_past_the_plan(folder: Path, tmp_path: Path) -> None:
     own = json.loads((folder / "plan.json").read_text())
     assert (own["reserve_kept"]["kept"], own["reserve_kept"]["members"], own["reserve_kept"]["wind"]) == (2, 3, "own")
     assert own["reserve_kept"]["low"] == 0.25
-    assert own["reserve_kept_on_control_track"]["kept"] == 5
+    assert own["standing_order"] == {"start_percent": 53, "stop_percent": 60}
+    (later,) = own["later_watches"]
+    assert later["start"] == own["arrival"]
+    assert later["ladder"][0] == {"from_percent": 65, "to_percent": 100, "minutes": 0}
     outputs.write(make_plan(), tmp_path)
     control = json.loads((tmp_path / "plan.json").read_text())
-    assert control["reserve_kept"] == control["reserve_kept_on_control_track"]
     assert control["reserve_kept"]["wind"] == "control"
+    assert (control["standing_order"], control["later_watches"], control["own_tracks"]) == (None, [], None)
 
 
 @pytest.mark.parametrize("wind", ["control", "forecast"])
@@ -130,14 +136,41 @@ def test_a_share_without_the_winds_doubt_says_so_everywhere(wind: Wind) -> None:
         assert "own wind" not in said
 
 
-def test_the_share_in_own_winds_comes_first_and_the_controls_after_it(plan: Plan) -> None:
+def test_the_share_is_that_in_own_winds(plan: Plan) -> None:
     text = " ".join(terminal.render(plan).split())
-    assert "Reserve 50 % kept in 2 of 3, each in its own wind; on the control's track 5 of 5 (90 % asked" in text
-    page = " ".join(report.render(plan).replace("&#39;", "'").replace("\N{NO-BREAK SPACE}", " ").split())
+    assert "Reserve 50 % kept in 2 of 3, each in its own wind (90 % asked" in text
+    page = plain_page(plan)
     assert "of 3 forecasts that the engine ladder had not seen, each in its own wind, 2 stay above" in page
-    assert "LESS than asked. On the control's track 5 of 5 do." in page
-    assert page.index("each in its own wind") < page.index("On the control's track 5 of 5")
+    assert "LESS than asked." in page
+    assert "The doubt of the wind is not in it" not in page
     assert "one forecast in ten, on its own track, takes it to 21 % or less" in page
+
+
+def plain_page(plan: Plan) -> str:
+    return " ".join(report.render(plan).replace("&#39;", "'").replace("\N{NO-BREAK SPACE}", " ").split())
+
+
+def test_the_standing_order_stands_in_the_head_and_on_every_page_of_the_bill(plan: Plan) -> None:
+    words = "In any watch, at 53 % or less, quiet hours or not: start the engine at once and charge to 60 %."
+    assert words in " ".join(terminal.render(plan).split())
+    assert plain_page(plan).count(words) == plan.watches[-1].day
+    assert "In any watch" not in terminal.render(make_plan())
+
+
+def test_who_is_still_at_sea_finds_the_next_watches_on_the_last_page(plan: Plan) -> None:
+    words = "65+ skip / 55-64 1 h / <55 2 h / stop at 85"
+    assert f"{words}" in " ".join(terminal.render(plan).split("If still at sea then")[1].split())
+    page = plain_page(plan)
+    last = page.index(f'id="page-{plan.watches[-1].day}"')
+    assert page.index("If still at sea then:") > last
+    assert page.count(words.replace("<", "&lt;")) == 1
+
+
+def test_a_watch_says_in_how_many_forecasts_the_engine_drives(plan: Plan) -> None:
+    assert "drives 1/3" in terminal.render(plan)
+    assert plain_page(plan).count("drives in 1 of 3") == 2  # the first 24 hours, and the first day's page
+    rows = list(csv.DictReader(io.StringIO(to_csv(plan))))
+    assert [row["drives_in_forecasts"] for row in rows[:4]] == ["0", "0", "1", "0"]
 
 
 def test_a_plan_on_the_shelf_says_in_whose_wind() -> None:
@@ -148,7 +181,7 @@ def test_a_plan_on_the_shelf_says_in_whose_wind() -> None:
 def test_the_terminal_says_it_in_one_sentence(plan: Plan) -> None:
     text = " ".join(terminal.render(plan).split())
     assert "on its own track: arrives Mon 18 May 08:00 (Sat 16 May 14:00 to later than the forecast serves)" in text
-    assert "lowest bank 28 % (21-35). 1 of 3 do not arrive" in text
+    assert "with 52 % (41-63); starts the engine 5 (3 to 6) times to charge. 1 of 3 do not arrive" in text
     assert "on its own track" not in terminal.render(make_plan())
 
 
@@ -158,6 +191,8 @@ def test_the_page_sets_both_tracks_side_by_side(plan: Plan) -> None:
     assert "Each forecast on its own track" not in report.render(make_plan())
     assert plan.own_tracks is not None
     rows = {name: cells for name, *cells in own_tracks_table(plan, plan.own_tracks).rows}
-    assert rows["Reserve kept in trials on weather held out"] == ["5 of 5", "2 of 3"]
-    assert rows["Change of that, each forecast by itself"][1].startswith("\N{MINUS SIGN}4 (\N{MINUS SIGN}16 to +2)")
+    assert rows["Arrive with the 50 % that is wanted"][1] == "2 of 3"
+    assert rows["Charge in quiet hours, the reserve being near"][1] == "1 of 3"
+    assert rows["Starts to charge"][1] == "5 (3 to 6)"
+    assert rows["Bank at arrival [%]"] == [f"{round(100 * plan.voyage.planned_soc[-1])}", "52 (41 to 63)"]
     assert rows["Fuel [L]"][1] == "28 (18 to 41)"

@@ -12,9 +12,9 @@ import pytest
 from markupsafe import escape
 from plan_fixture import make_plan, with_inputs, with_voyage
 
+from planner.domain.results.bill import EngineDead, Rung
 from planner.domain.results.figures import ReserveKept, Spread
 from planner.domain.results.note import Note
-from planner.domain.results.plan import EngineDead, Rung
 from planner.presentation.pages.bill import bill_row, first_day, pages, shedding
 from planner.presentation.pages.report import render
 from planner.presentation.pages.tables import days_table, panels_table
@@ -201,14 +201,15 @@ def test_the_bill_is_rounded_as_a_crew_reads() -> None:
         soc=Spread(0.7249, 0.6651, 0.7, 0.75),
         engine_min=73,
         charge_current_a=58.34,
-        wake_v=12.149,
+        wake_v=12.15,
+        wake_a=11.0,
     )
     row = bill_row(watch, make_plan().ship_offset)
     assert row.bank == f"72{NO_BREAK}%"
     assert row.bank_span == f"67\N{EN DASH}75{NO_BREAK}%"
     assert row.engine == f"charge 1{NO_BREAK}h{NO_BREAK}15"
     assert row.current == f"58{NO_BREAK}A"
-    assert row.wake == (f"53{NO_BREAK}%", f"or 12.1{NO_BREAK}V")
+    assert row.wake == (f"53{NO_BREAK}% or less", f"or below 12.15{NO_BREAK}V", f"to 11{NO_BREAK}A")
 
 
 def test_a_watch_in_quiet_hours_shows_no_ladder() -> None:

@@ -8,7 +8,7 @@ from datetime import timedelta
 import pytest
 from plan_fixture import make_plan, with_voyage
 
-from planner.domain.results.plan import EngineDead, Rung
+from planner.domain.results.bill import EngineDead, Rung
 from planner.presentation.words.bill_words import rung_words
 from planner.presentation.words.terminal import WIDTH, render
 

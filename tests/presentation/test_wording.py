@@ -7,8 +7,8 @@ from datetime import UTC, datetime, timedelta, timezone
 import pytest
 from plan_fixture import make_plan, with_inputs
 
+from planner.domain.results.bill import Rung, Stop
 from planner.domain.results.figures import Spread
-from planner.domain.results.plan import Rung, Stop
 from planner.domain.ship_clock import ShipClock
 from planner.presentation.words.wording import (
     EN_DASH,

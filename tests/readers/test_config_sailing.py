@@ -34,7 +34,6 @@ def messages(path: Path, *overrides: str) -> list[str]:
         ("limiting_lat_deg=45.0", "limiting_lat_deg: sailings = 'great_circle' has no limiting latitude."),
         ('waits=[{at_waypoint="northing"}]', "the wait at 'northing' has neither hours nor until"),
         ('waits=[{at_waypoint="a", hours=1.0, until=2027-05-18T10:00:00Z}]', "hours, or until, not both."),
-        ('waits=[{at_waypoint="a", hours=1.0}, {at_waypoint="a", hours=2.0}]', "two waits at one waypoint."),
         ('waypoints=[{position="35-18.7S 174-07.4E"}]', "both a route file and waypoints."),
         ("waypoints=[{lat=35.0}]", "a waypoint has either a position, or lat and lon."),
         (

@@ -15,7 +15,7 @@ from grib_case import AIR, COVER, LIGHT, REGULAR, U10, V10, Message, write_grib
 
 from planner.domain.errors import InputError
 from planner.faces.cli import main
-from planner.readers.forecast.flux import sun_above_air
+from planner.readers.forecast.kinds import clear_light
 from planner.readers.forecast.reader import read_forecast
 
 Make = Callable[[Path], list[Path]]
@@ -105,7 +105,7 @@ def times_in_two(forecast: xr.Dataset) -> xr.Dataset:
 
 def with_light(forecast: xr.Dataset, spoil: Callable[[np.ndarray], np.ndarray], units: str = "W m-2") -> xr.Dataset:
     """Add light that holds at its times: six tenths of what comes above the air, and what is done to it."""
-    light = np.broadcast_to(0.6 * sun_above_air(TIME, LAT, LON), forecast["clt"].shape).copy()
+    light = np.broadcast_to(0.6 * clear_light(TIME, LAT, LON), forecast["clt"].shape).copy()
     name = "surface_downwelling_shortwave_flux_in_air"
     attrs = {"units": units, "standard_name": name, "cell_methods": "time: point"}
     return forecast.assign(rsds=(forecast["clt"].dims, spoil(light), attrs))
@@ -418,7 +418,7 @@ def test_a_file_of_no_use_by_itself_is_refused_beside_typed_weather(what: str, t
 def test_a_look_at_light_that_cannot_be_understood_says_why(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    light = np.broadcast_to(sun_above_air(TIME, LAT, LON), SHAPE) - 300.0
+    light = np.broadcast_to(clear_light(TIME, LAT, LON), SHAPE) - 300.0
     (path,) = alone("fdir", light, units="W m-2")(tmp_path)
     assert main(["weather", str(path), "--quiet"]) == 2
     assert "no usual reading of its direct radiation on the level" in capsys.readouterr().err

@@ -11,7 +11,7 @@ import xarray as xr
 from forecast_case import LAT, LON, START, plain_forecast, write
 
 from planner.domain.errors import InputError
-from planner.readers.forecast.flux import sun_above_air
+from planner.readers.forecast.kinds import clear_light
 from planner.readers.forecast.reader import read_forecast
 
 HOUR = np.timedelta64(1, "h")
@@ -24,7 +24,7 @@ def means() -> np.ndarray:
     """Mean light over each step, under a cloud that changes with place and time, (time, lat, lon) [W/m2]."""
     moments = END[:, None] - EVERY + (np.arange(18) * 600 + 300).astype("timedelta64[s]")
     cloud = 0.55 + 0.2 * np.sin(np.arange(END.size))[:, None, None] + 0.002 * LAT[:, None]
-    return 0.8 * cloud * sun_above_air(moments, LAT, LON).mean(axis=1)
+    return 0.8 * cloud * clear_light(moments, LAT, LON).mean(axis=1)
 
 
 def with_light(values: np.ndarray, units: str, attributes: dict[str, str], time: np.ndarray = END) -> xr.Dataset:
@@ -75,7 +75,7 @@ def test_every_way_of_giving_sunlight_reads_to_the_same_means(how: str, tmp_path
 
 
 def test_moments_stay_moments(tmp_path: Path) -> None:
-    now = 0.6 * sun_above_air(END, LAT, LON)
+    now = 0.6 * clear_light(END, LAT, LON)
     path = write(with_light(now, "W m-2", {"cell_methods": "time: point"}), tmp_path / "light.nc")
     forecast = read_forecast([path], corridor=None, span=None)
     assert np.array_equal(forecast["interval"], forecast["interval_end"])
@@ -120,3 +120,29 @@ def test_the_direct_part_comes_along_on_the_same_spans(tmp_path: Path) -> None:
     both["fdir"].attrs = {"units": "J m-2"}
     forecast = read_forecast([write(both, tmp_path / "light.nc")], corridor=None, span=None)
     assert np.allclose(forecast["direct_w_m2"], 0.6 * forecast["ghi_w_m2"], atol=0.05)
+
+
+def test_a_step_longer_than_the_restart_is_one_span(tmp_path: Path) -> None:
+    # means that restart every six hours, as long as steps are of three; later ones are over a step of twelve hours
+    each = means()
+    late = np.arange(11, 24, 4)  # ends of the half days of the second and third day
+    shown = np.concatenate([np.arange(8), late])
+    whole = np.stack([each[i - 3 : i + 1].mean(axis=0) for i in late])
+    early = np.divide(*since_whole(6))[:8]
+    given = with_light(np.concatenate([early, whole]), "W m-2", {"cell_methods": "time: mean"}, END[shown])
+    forecast = read_forecast([write(given, tmp_path / "light.nc")], corridor=None, span=None)
+    assert np.array_equal(forecast["interval"][8:], END[late] - 12 * HOUR)
+    assert np.allclose(forecast["ghi_w_m2"][0], np.concatenate([each[:8], whole]), atol=0.05)
+
+
+def test_cloud_that_begins_after_the_analysis_is_held_back_to_it_where_light_covers(tmp_path: Path) -> None:
+    given = with_light(means() * SECONDS, "J m-2", {})
+    states = given[["ua", "va", "ta"]].isel(time=[0]).assign_coords(time=[START])
+    whole = xr.concat([states, given], dim="time")
+    forecast = read_forecast([write(whole, tmp_path / "light.nc")], corridor=None, span=None)
+    assert forecast["time"].to_numpy()[0] == START
+    cover = forecast["cloud_cover"].to_numpy()
+    assert np.allclose(cover[:, 0], cover[:, 1])
+    without_light = whole.drop_vars("ssrd")
+    later = read_forecast([write(without_light, tmp_path / "cloud.nc")], corridor=None, span=None)
+    assert later["time"].to_numpy()[0] in {START, END[0]}

@@ -8,9 +8,11 @@ import numpy as np
 import pytest
 import xarray as xr
 from forecast_case import CORRIDOR, MEMBERS, SPAN, change, plain_forecast, write
+from grib_case import AIR, COVER, SOUTHERN_LAMBERT, U10, V10, Message, write_grib
 
 from planner.domain.results.forecast import ForecastAccount
 from planner.readers.forecast import survey as forecast_survey
+from planner.readers.forecast.grids import plane
 from planner.readers.forecast.reader import read_forecast
 from planner.readers.forecast.survey import survey
 
@@ -123,7 +125,6 @@ def test_a_large_grid_is_looked_at_thinly_and_says_so(tmp_path: Path, monkeypatc
     given = plain_forecast()
     path = write(given, tmp_path / "forecast.nc")
     whole = look(path)
-    monkeypatch.setattr(forecast_survey, "SMALL_BYTES", 0)
     monkeypatch.setattr(forecast_survey, "MOST_VALUES", sum(given[name].size for name in given.data_vars) / 3.9)
     thin = look(path)
     assert (whole.stride, thin.stride) == (1, 2)
@@ -134,6 +135,21 @@ def test_a_large_grid_is_looked_at_thinly_and_says_so(tmp_path: Path, monkeypatc
     np.testing.assert_allclose(
         thin.joined["cloud_cover"], given["clt"].isel(lat=slice(None, None, 2), lon=slice(None, None, 2)), atol=1e-6
     )
+
+
+def test_a_large_projected_grid_is_looked_at_thinly_however_few_its_bytes(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    messages = [Message(what, value) for what, value in ((U10, 5.0), (V10, 5.0), (COVER, 0.5), (AIR, 290.0))]
+    path = write_grib(tmp_path / "forecast.grb", SOUTHERN_LAMBERT, messages)
+    monkeypatch.setattr(forecast_survey, "MOST_POINTS", 41 * 31 // 4)
+    meshes: list[object] = []
+    made = plane._plane
+    monkeypatch.setattr(plane, "_plane", lambda *given: meshes.append(given) or made(*given))
+    account = look(path)
+    assert account.stride > 1
+    assert {one.quantity for one in account.held} == {"cloud_cover", "wind_east_m_s", "wind_north_m_s", "air_temp_c"}
+    assert len(meshes) == 1  # of one grid, whatever the number of its fields
 
 
 def test_a_large_file_is_read_a_few_times_at_once(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

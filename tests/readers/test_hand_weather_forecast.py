@@ -105,6 +105,24 @@ def test_a_wind_only_file_is_refused_alone_and_read_beside_rows(tmp_path: Path) 
     assert "cloud_cover" not in read_forecast([path], corridor=CORRIDOR, span=None, free_to_lack=DISPENSABLE)
 
 
+def test_a_file_without_wind_takes_it_from_the_rows_and_keeps_its_cloud(tmp_path: Path) -> None:
+    path = write(plain_forecast().drop_vars(["ua", "va"]), tmp_path / "cloud.nc")
+    with pytest.raises(InputError, match="it holds no 10 m wind toward east"):
+        read_forecast([path], corridor=CORRIDOR, span=None)
+    cloud = read_forecast([path], corridor=CORRIDOR, span=None, free_to_lack=DISPENSABLE)
+    rows = [typed("08T12:00", **EASTERLY), typed("09T13:00", "10T00:00", wind_from="S", wind_kn=20.0)]
+    joined = carried_by_hand(cloud, rows, where="passage.toml")
+    check_dataset(joined, FORECAST | BY_HAND, door="test")
+    assert joined["wind_by_hand"].all()
+    assert not joined["cloud_by_hand"].any()
+    assert at(joined, "wind_north_m_s", "09T14:00:00") == pytest.approx(20.0 * 1852.0 / 3600.0, abs=1e-5)
+    assert joined["time"].to_numpy()[-1] == np.datetime64("2027-05-10T00:00")
+    assert "has no wind, and the rows typed by hand reach from" in joined.attrs["notes"]
+    assert np.array_equal(joined["cloud_cover"].sel(time=TIME[:4]), cloud["cloud_cover"].sel(time=TIME[:4]))
+    with pytest.raises(InputError, match=r"weather\.1\.wind_kn: the row has no wind, nor has the forecast file"):
+        carried_by_hand(cloud, [rows[0], typed("09T13:00", "10T00:00")], where="passage.toml")
+
+
 def test_a_wind_only_file_keeps_its_wind_and_takes_cloud_and_air_from_the_rows(tmp_path: Path) -> None:
     wind = wind_only(tmp_path)
     rows = [typed("08T12:00", sky="few", air_temp_c=19.0), typed("09T13:00", "10T12:00", oktas=7, sky=None)]

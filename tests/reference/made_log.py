@@ -272,10 +272,9 @@ class Aboard:
         rows, engine = self.yields.rows, self.boat.engine
         health = self.boat.bank.health * faults.capacity_fraction
         bank = Bank(self.boat.bank.model_copy(update={"health": health}))
-        charging_v = 0.5 * (bank.ocv(0.5) + bank.alternator_v)
         solar = offered.sum(axis=0).reshape(len(rows), self.fine).mean(axis=1).tolist()
         asked = loads.reshape(len(rows), self.fine).mean(axis=1).tolist()
-        soc, gap, left_min, steps, h = self.start_soc, 0.0, 0.0, [], 1.0 / 6.0
+        soc, gap, lean, left_min, ran_min, steps, h = self.start_soc, 0.0, 0.0, 0.0, 0.0, [], 1.0 / 6.0
         for t, row in enumerate(rows):
             clock = row["time"] + SHIP
             if clock.hour in ENGINE_AT and clock.minute < 10 and soc < RUN_BELOW_SOC:
@@ -283,10 +282,15 @@ class Aboard:
             drives = bool(row["under_engine"])
             running = drives or left_min > 0.0
             left_min -= 10.0
-            alternator = model_ledger.alternator_a(engine, drives=drives) * charging_v if running else 0.0
+            alternator = 0.0
+            if running:
+                amps = model_ledger.alternator_a(engine, drives=drives, from_min=ran_min, until_min=ran_min + 10.0)
+                alternator = amps * bank.bus_v(soc, amps, solar[t] - asked[t], lean)
+            ran_min = ran_min + 10.0 if running else 0.0
             sources = {"solar": solar[t], "alternator": alternator, "other": 0.0}
-            step = bank.step(soc, **sources, demand=asked[t], h=h, at_hand_a=bank.at_hand_a(soc, gap, h))
+            step = bank.step(soc, **sources, demand=asked[t], h=h, at_hand_a=bank.at_hand_a(soc, gap, h), lean=lean)
             gap = bank.gap_after(gap, step["bank_current_a"], h)
+            lean = bank.lean_after(lean, step["bank_current_a"], h)
             steps.append(step | {"bank_soc": soc, "engine_on": float(running), "offered": solar[t]})
             soc = step["soc_next"]
         return steps

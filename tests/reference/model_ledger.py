@@ -115,8 +115,8 @@ def _placed(surplus, on, draw: float, wh_per_day: float, *, run_h: float, h: flo
     return watts
 
 
-def alternator_a(engine, *, drives: bool) -> float:
-    """Mean current of a run begun cold: over its first hour, or hot where the engine drives the boat."""
+def alternator_a(engine, *, drives: bool, from_min: float, until_min: float) -> float:
+    """Mean current between two minutes of a run begun cold; five time constants after the start it counts as hot."""
     if not engine.available:
         return 0.0
     rpm = engine.motoring_rpm if drives else engine.charging_rpm
@@ -125,11 +125,15 @@ def alternator_a(engine, *, drives: bool) -> float:
     hot, cap, tau = cold * engine.hot_fraction, min(engine.regulator_limit_a or math.inf, cold), engine.warm_up_min
     if cap <= hot:
         return cap
-    if drives or tau == 0.0:
+    if from_min >= 5.0 * tau:
         return hot
-    held = min(tau * math.log((cold - hot) / (cap - hot)), 60.0)
-    warming = (cold - hot) * tau * (math.exp(-held / tau) - math.exp(-60.0 / tau))
-    return (cap * held + hot * (60.0 - held) + warming) / 60.0
+
+    def amp_minutes(end: float) -> float:
+        held = min(tau * math.log((cold - hot) / (cap - hot)), end)
+        warming = (cold - hot) * tau * (math.exp(-held / tau) - math.exp(-end / tau))
+        return cap * held + hot * (end - held) + warming
+
+    return (amp_minutes(until_min) - amp_minutes(from_min)) / (until_min - from_min)
 
 
 def other_w(row: dict, boat, ship_offset: timedelta) -> float:
@@ -144,17 +148,25 @@ def other_w(row: dict, boat, ship_offset: timedelta) -> float:
     return total + sum(c.output_w for c in boat.charger if any(within(clock, *span) for span in c.hours))
 
 
-def simulate(solar_w, demand_w, under_engine, other, *, boat, policy, start_soc: float, step_s: float, offset=0.0):
+def simulate(
+    solar_w, demand_w, under_engine, other, *, boat, policy, start_soc: float, step_s: float, offset=0.0, drift=None
+):
     """The ledger of one member, a dict a step in the words of the glossary, with ``soc_next``.
 
-    ``other`` is what other sources offer at each step; ``offset`` is what the crew's meter adds to the truth.
+    ``other`` is what other sources offer at each step; ``offset`` is what the crew's meter adds to the truth
+    at departure, ``drift`` what that grows by.
     """
     bank, engine, h = Bank(boat.bank), boat.engine, step_s / 3600.0
-    charging_v = 0.5 * (bank.ocv(0.5) + bank.alternator_v)
-    soc, gap, left, epoch, rows = start_soc, 0.0, 0.0, None, []
+    soc, gap, lean, ran_min, left = start_soc, 0.0, 0.0, 0.0, 0.0
+    epoch, stands, rows = None, False, []
+    put_in, days, first = 0.0, 0.0, drift.at_start if drift else 0.0
     for t, (solar, asked, motoring) in enumerate(zip(solar_w, demand_w, under_engine, strict=True)):
         drives = bool(motoring) and engine.available
-        reading = min(max(math.floor((soc + offset) * 100.0 + 0.5), 0), 100)
+        off = offset
+        if drift:  # a fixed error of the monitor, grown by charge counted and by time
+            parts = (first, drift.per_throughput * put_in, drift.per_day * days)
+            off = offset * math.sqrt(sum(part * part for part in parts)) / drift.at_start
+        reading = min(max(math.floor((soc + off) * 100.0 + 0.5), 0), 100)
         now = _epoch_of(policy, t)
         if now != epoch:
             epoch, left = now, float(policy.minutes[now][reading]) if now is not None else 0.0
@@ -164,20 +176,31 @@ def simulate(solar_w, demand_w, under_engine, other, *, boat, policy, start_soc:
                 left, running = 0.0, drives
             else:
                 left -= step_s / 60.0
-        offered = alternator_a(engine, drives=bool(motoring)) * charging_v if running else 0.0
+        if policy.standing is not None:
+            stands = reading < policy.standing.stop_percent and (stands or reading <= policy.standing.start_percent)
+            running = running or (stands and bool(policy.standing.allowed[t]) and engine.available)
+        offered = 0.0
+        if running:
+            amps = alternator_a(engine, drives=drives, from_min=ran_min, until_min=ran_min + step_s / 60.0)
+            offered = amps * bank.bus_v(soc, amps, solar + other[t] - asked, lean)
+        ran_min = ran_min + step_s / 60.0 if running else 0.0
         at_hand = bank.at_hand_a(soc, gap, h)
         sources = {"solar": solar, "alternator": offered, "other": other[t]}
-        step = bank.step(soc, **sources, demand=asked, h=h, at_hand_a=at_hand)
+        step = bank.step(soc, **sources, demand=asked, h=h, at_hand_a=at_hand, lean=lean)
         gap = bank.gap_after(gap, step["bank_current_a"], h)
+        lean = bank.lean_after(lean, step["bank_current_a"], h)
         step["bank_soc"] = soc
         added_l_per_h = engine.marginal_l_per_kwh * step["alternator_power_w"] / 1000.0
         motoring_l_per_h = engine.motoring_l_per_h + added_l_per_h
         step["fuel_l"] = running * (motoring_l_per_h if motoring else engine.charging_l_per_h) * h
         step["curtailed_power_w"] = solar - step["solar_power_w"]
         step["load_power_w"] = asked - step["unserved_power_w"]
-        step["bank_loss_power_w"] = step["resistive_loss_power_w"] + step["coulombic_loss_power_w"]
+        step["bank_loss_power_w"] = sum(step[f"{k}_loss_power_w"] for k in ("resistive", "coulombic", "hysteresis"))
         step["engine_on"] = float(running)
         soc = step["soc_next"]
+        put_in, days = put_in + max(step["bank_current_a"], 0.0) * h / bank.q, days + h / 24.0
+        if drift and soc >= drift.full_soc:
+            put_in, days, first = 0.0, 0.0, drift.at_full
         rows.append(step)
     return rows
 

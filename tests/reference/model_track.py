@@ -34,6 +34,8 @@ class Boat:
             self.winds, rows = [0.0, *self.winds], [[0.0, *row] for row in rows]
         self.rows = [[0.0, *row[1:]] for row in rows]
         self.up, self.down = self._best_angles()
+        if self.angles[0] > 0.0:  # dead to windward there is no speed
+            self.angles, self.rows = [0.0, *self.angles], [[0.0] * len(self.winds), *self.rows]
 
     def speed(self, angle: float, wind: float) -> float:
         below, part = bracket(self.winds, wind)
@@ -94,6 +96,9 @@ class Boat:
             heading, leeway = water - new_leeway, new_leeway
             if change < 1e-10:
                 break
+        best = interp(self.winds, self.up, wind)
+        if abs(wrap(wind_from - heading)) < best - 0.01 and self.speed(best, wind) > 0.0:
+            through, leeway, ground = 0.0, 0.0, math.nan  # in irons
         return self._motion(
             course, heading, ground, through=through, leeway=leeway, tack=side, wind_from=wind_from, engine=False
         )
@@ -105,10 +110,10 @@ class Boat:
             course, heading, ground, through=through, leeway=0.0, tack=side, wind_from=wind_from, engine=True
         )
 
-    def board(self, angle: float, wind_from: float, wind: float, tack: int) -> dict:
+    def board(self, angle: float, wind_from: float, wind: float, tack: int, fixed: float | None) -> dict:
         """Motion with the wind at this angle over this side; the course is what it comes to."""
         heading = wind_from - tack * angle
-        through = self.speed(angle, wind)
+        through = self.speed(angle, wind) if fixed is None else fixed
         leeway = 0.0
         for _ in range(60):
             before, leeway = leeway, self.leeway(tack, wind, tack * angle, through, leeway)
@@ -136,28 +141,31 @@ class Boat:
 
     def choose(self, mark: float, wind_from: float, wind: float, state: dict, fixed: float | None) -> dict:
         up, down = interp(self.winds, self.up, wind), interp(self.winds, self.down, wind)
-        below, tack, drives = self.s.engine_below_kn, state["tack"], self.s.engine_below_kn > 0.0
+        tack, margin = state["tack"], self.s.engine_margin_kn if state["driven"] > 0.0 else 0.0
         just_started = 0.0 < state["driven"] < self.s.engine_least_min / 60.0 - 1e-9
-        if state["driven"] > 0.0:
-            below += self.s.engine_margin_kn
-        if fixed is not None:
-            motion = self.hold_course(mark, wind_from, wind, tack, fixed)
-            size = abs(motion["twa"])
-            slow = size < up or self.speed(size, wind) < below or not motion["ground"] > 0.0
-            return self.motor(mark, wind_from, fixed, tack) if drives and (slow or just_started) else motion
-        motion = self._boards(mark, wind_from, wind, state, up, left_tack=1)
-        if motion is None and self.s.gybe_downwind:
-            motion = self._boards(mark, wind_from, wind, state, down, left_tack=-1)
+        motion = self._boards(mark, wind_from, wind, state, up, left_tack=1, fixed=fixed)
+        if motion is None and self.s.gybe_downwind and fixed is None:
+            motion = self._boards(mark, wind_from, wind, state, down, left_tack=-1, fixed=None)
         if motion is None:
-            motion = self.hold_course(mark, wind_from, wind, tack, None)
-        slow = motion["through"] < below or (motion["side"] == 0 and not motion["ground"] > 0.0)
-        if drives and (slow or just_started):
-            return self.motor(mark, wind_from, max(motion["through"], self.s.motoring_speed_kn), tack)
-        return motion
+            motion = self.hold_course(mark, wind_from, wind, tack, fixed)
+            motion["made_good"] = motion["ground"]
+        if not self.s.engine_below_kn > 0.0:
+            return motion
+        by_engine = min(self.s.motoring_speed_kn, math.inf if fixed is None else fixed)
+        motor = self.motor(mark, wind_from, by_engine, tack)
+        if not motor["ground"] > 0.0:
+            return motion if motion["made_good"] > 0.0 or motion["through"] > motor["through"] else motor
+        too_slow = self.speed(abs(motion["twa"]), wind) < self.s.engine_below_kn + margin
+        beats = fixed is not None and motion["side"] != 0
+        gains = motion["made_good"] > 0.0
+        least = self.s.engine_below_made_good_kn
+        behind = not gains or motion["made_good"] < least + (margin if least > 0.0 else 0.0)
+        better = not gains or motor["ground"] > motion["made_good"]
+        return motor if just_started or too_slow or beats or (behind and better) else motion
 
-    def _boards(self, mark, wind_from, wind, state, angle, *, left_tack: int) -> dict | None:
-        left = self.board(angle, wind_from, wind, left_tack)
-        right = self.board(angle, wind_from, wind, -left_tack)
+    def _boards(self, mark, wind_from, wind, state, angle, *, left_tack: int, fixed: float | None) -> dict | None:
+        left = self.board(angle, wind_from, wind, left_tack, fixed)
+        right = self.board(angle, wind_from, wind, -left_tack, fixed)
         off_left, off_right = (mark - left["course_deg"]) % 360.0, (right["course_deg"] - mark) % 360.0
         if not (off_left > 1e-6 and off_right > 1e-6 and off_left + off_right < 180.0):
             return None
@@ -170,7 +178,11 @@ class Boat:
         if side * state["x"] >= widest or (turned and better == -side and -side * state["x"] < widest):
             side = -side
         chosen, other = (left, right) if side < 0 else (right, left)
-        return {**chosen, "side": side, "other_course": other["course_deg"]}
+        # hours on either that lead straight to the mark: h left + (1 - h) right has nothing across
+        across_left, across_right = left["ground"] * sin(off_left), right["ground"] * sin(off_right)
+        part = across_right / (across_left + across_right)
+        both = part * good[-1] + (1.0 - part) * good[1]
+        return {**chosen, "side": side, "other_course": other["course_deg"], "made_good": both}
 
 
 def sail(passage, boat, route, forecast) -> list[dict]:
@@ -178,7 +190,7 @@ def sail(passage, boat, route, forecast) -> list[dict]:
     rhumb = passage.sailings == "rhumb_line"
     legs = [make_leg(a.lat, a.lon, b.lat, b.lon, rhumb=rhumb) for a, b in pairwise(route)]
     fixed = {leg.from_waypoint: leg.speed_kn for leg in passage.legs}
-    speeds = [fixed.get(waypoint.name) for waypoint in route[:-1]]
+    speeds = [fixed.get(number, fixed.get(point.name)) for number, point in enumerate(route[:-1], 1)]
     sails = Boat(boat.sailing, passage.current)
     step_h = passage.model.step_min / 60.0
     departure = passage.departure.astimezone(UTC)

@@ -22,7 +22,8 @@ from planner.domain.inputs.boat import Boat
 from planner.domain.inputs.passage import Passage
 from planner.domain.inputs.power import Bank, Engine
 from planner.domain.inputs.route import Waypoint
-from planner.domain.policy import METER_READINGS, Policy
+from planner.domain.policy import METER_READINGS, Policy, StandingOrder
+from planner.physics.bank.meter import STEADY, MeterDrift
 from planner.simulation.ledger.simulate import simulate
 from planner.simulation.track.sail import sail
 
@@ -40,7 +41,8 @@ def sailings(draw):
     boat, passage = document("boat"), document("passage")
     boat["sailing"] |= {
         "comfort_factor": draw(st.floats(0.6, 1.0)),
-        "engine_below_kn": draw(st.floats(2.0, 5.0)),
+        "engine_below_kn": (below := draw(st.just(0.0) | st.floats(0.5, 5.0))),
+        "engine_below_made_good_kn": draw(st.floats(0.0, 3.0)),
         "board_nm": draw(st.floats(0.5, 8.0)),
         "gybe_downwind": draw(st.booleans()),
         "tack_hysteresis_deg": draw(st.floats(0.0, 20.0)),
@@ -48,7 +50,7 @@ def sailings(draw):
     }
     passage |= {
         "sailings": draw(st.sampled_from(["great_circle", "rhumb_line"])),
-        "current": {"set_deg": draw(st.floats(0.0, 360.0)), "drift_kn": draw(st.floats(0.0, 1.5))},
+        "current": {"set_deg": draw(st.floats(0.0, 360.0)), "drift_kn": draw(st.floats(0.0, 2.5 if below else 0.3))},
         "departure": "2026-03-03T12:00:00Z",
         "model": {"step_min": draw(st.sampled_from([5, 10]))},
     }
@@ -120,6 +122,9 @@ def policy(draw: random.Random) -> Policy:
         minutes=np.array(tables),
         stop_soc=np.array([draw.uniform(0.5, 1.0) for _ in first]),
         allowed=np.array([draw.random() < 0.7 for _ in range(STEPS)]),
+        standing=StandingOrder(draw.choice([20, 40]), 55, np.array([draw.random() < 0.8 for _ in range(STEPS)]))
+        if draw.random() < 0.5
+        else None,
     )
 
 
@@ -134,6 +139,7 @@ def test_ledgers(bank: Bank, engine: Engine, start_soc: float, offset: float, se
     other = [draw.choice([0.0, 0.3]) * scale for _ in range(STEPS)]
     motoring = [draw.random() < 0.1 for _ in range(STEPS)]
     table = policy(draw)
+    drift = MeterDrift(0.02, 0.01, draw.uniform(0.0, 0.05), draw.uniform(0.0, 0.01), 0.9) if seed % 2 else None
     along = {"time": np.datetime64("2026-03-03T12:00", "ns") + np.arange(STEPS) * np.timedelta64(600, "s")}
     track = xr.Dataset({"under_engine": ("time", np.array(motoring, dtype=float))}, along, {"step_s": 600.0})
     track["other_offered_power_w"] = ("time", np.array(other))
@@ -151,9 +157,10 @@ def test_ledgers(bank: Bank, engine: Engine, start_soc: float, offset: float, se
         policy=table,
         start_soc=start_soc,
         meter_offset=np.array([offset]),
+        drift=drift or STEADY,
     )
     boat = Boat.model_validate(document("boat")).model_copy(update={"bank": bank, "engine": engine})
-    about = {"boat": boat, "policy": table, "start_soc": start_soc, "step_s": 600.0, "offset": offset}
+    about = {"boat": boat, "policy": table, "start_soc": start_soc, "step_s": 600.0, "offset": offset, "drift": drift}
     plain = model_ledger.simulate(solar, asked, motoring, other, **about)
     worst = Worst()
     for name in set(plain[0]) - {"soc_next", "fuel_l"}:

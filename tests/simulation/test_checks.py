@@ -52,6 +52,11 @@ def test_the_demo_has_no_fault(told):
         ({"bank": {"absorption_v": 28.8}}, "boat.toml: bank.absorption_v", "28.8 V"),
         ({"bank": {"alternator_v": 13.0}}, "boat.toml: bank.alternator_v", "13 V"),
         ({"bank": {"float_v": 14.6}}, "boat.toml: bank.float_v", "float at 14.6 V stands above charging at 14.2 V"),
+        (
+            {"bank": {"alternator_v": 14.6}},
+            "boat.toml: bank.alternator_v",
+            "14.6 V a lithium bank's management system",
+        ),
         ({"bank": {"alternator_v": 13.45}}, "boat.toml: bank.alternator_v", "set points cross"),
         ({"engine": {"started_by": "house_bank"}}, "boat.toml: engine.started_by", "start bank apart"),
         (

@@ -10,9 +10,11 @@ import xarray as xr
 from sky_case import HOUR, START, forecast_of, track_of
 
 from planner.domain.inputs.hand_weather import WeatherRow
+from planner.physics.sky.doubt import hand_trust
 from planner.presentation.words.notes import all_said
 from planner.readers.hand_weather import carried_by_hand, forecast_by_hand
 from planner.simulation.sky.clear_sky import clear_sky
+from planner.simulation.sky.climate import clearness_at
 from planner.simulation.sky.forecast_calendar import extend
 from planner.simulation.sky.warnings import sky_warnings
 from planner.simulation.sky.weather import middles, sky_along
@@ -95,14 +97,14 @@ def test_typed_cloud_is_in_more_doubt_than_a_run_and_the_more_the_later() -> Non
     still = track.assign(lat=track["lat"] * 0.0 - 30.0, lon=track["lon"] * 0.0 + 178.0)
     typed = extend(forecast_by_hand(rows_of(*[6] * 8), where="p"), START, seed=1, lone_outcomes=200)
     spread = daily_spread(sky_along(still, typed))
-    # the error of a day that is told in the right word is 13 % at the station that it was measured at
-    assert 0.09 < spread[0] < 0.16
+    # a day that is told in the right word scatters by 13 and 16 % at two stations, and is up to a fifth too bright
+    assert 0.13 < spread[0] < 0.20
     assert spread[0] < spread[1] < spread[4]
-    assert spread[-1] > 1.5 * spread[0]
+    assert spread[-1] > 1.2 * spread[0]
     model = forecast_by_hand(rows_of(*[6] * 8), where="p").drop_vars(["seen_cover", "cloud_by_hand", "wind_by_hand"])
     cover = xr.full_like(model["air_temp_c"], 0.75)
     run = extend(model.assign(cloud_cover=cover), START, seed=1, lone_outcomes=200)
-    assert np.all(daily_spread(sky_along(still, run)) < spread)
+    assert np.all(daily_spread(sky_along(still, run))[:4] < spread[:4])
 
 
 def test_each_member_of_a_wind_only_ensemble_gets_its_own_outcome_of_the_doubt() -> None:
@@ -127,8 +129,6 @@ def test_an_ensembles_own_hours_err_no_more_for_what_is_typed_beyond() -> None:
 
 
 def test_typed_cloud_ages_from_when_it_can_have_been_heard() -> None:
-    track = track_of(hours=96.0)
-    still = track.assign(lat=track["lat"] * 0.0 - 30.0, lon=track["lon"] * 0.0 + 178.0)
     alone = forecast_by_hand(rows_of(6, 6, 6, 6), where="p")
     later = carried_by_hand(forecast_of(members=1, hours=48), rows_of(6, 6, begins=48), where="p")
     stale = carried_by_hand(
@@ -136,13 +136,16 @@ def test_typed_cloud_ages_from_when_it_can_have_been_heard() -> None:
         rows_of(6, 6, 6, 6),
         where="p",
     )
-    whole, carried, beside_an_old_file = (
-        daily_spread(sky_along(still, extend(f, START, seed=1, lone_outcomes=200))) for f in (alone, later, stale)
-    )
     # rows that begin where a file ends were heard by departure, not when they begin; an old file ages no bulletin
-    assert carried[2:] == pytest.approx(whole[2:], rel=0.15)
-    assert carried[2] > 1.15 * whole[0]
-    assert beside_an_old_file[0] == pytest.approx(whole[0], rel=0.15)
+    for typed, begins in ((alone, 0), (later, 51), (stale, 0)):
+        extended = extend(typed, START, seed=1, lone_outcomes=4)
+        hours = (extended["calendar"].to_numpy() - START) / HOUR
+        under_rows = (hours >= begins) & (hours <= 96.0)
+        assert under_rows.sum() > 10
+        assert extended["light_trust"].to_numpy()[:, under_rows] == pytest.approx(
+            np.tile(hand_trust(hours[under_rows]), (4, 1)), abs=1e-12
+        )
+        assert extended["light_error"].to_numpy()[:, under_rows].all()
 
 
 def test_a_plan_beyond_the_rows_draws_from_their_days_and_errs_as_they_do() -> None:
@@ -150,7 +153,8 @@ def test_a_plan_beyond_the_rows_draws_from_their_days_and_errs_as_they_do() -> N
     short = extend(forecast_by_hand(rows_of(8), where="p"), START, seed=1, lone_outcomes=200)
     sky = sky_along(track, short)
     assert sky["beyond_forecast"].to_numpy().mean() == pytest.approx(0.5)
-    assert np.median(ghi(sky)[:, 144:], axis=0) == pytest.approx(clear(track)[144:] * 0.552, rel=0.03, abs=1.0)
+    middle = np.median(ghi(sky)[:, 144:].sum(axis=1)) / clear(track)[144:].sum()
+    assert 0.552 < middle < clearness_at(START[None], np.array([-32.0]))[0]  # on the way from the word to the usual
     assert daily_spread(sky)[1] > daily_spread(sky)[0]
 
 

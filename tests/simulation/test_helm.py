@@ -28,7 +28,7 @@ def motion(**changes: float) -> Motion:
     """Heading east at 5 kn through still water on port tack, no board begun."""
     given = {
         "heading_deg": 90.0, "leeway_deg": 0.0, "through_kn": 5.0, "course_deg": 90.0, "ground_kn": 5.0,
-        "tack": -1.0, "engine": 0.0, "side": 0.0, "other_deg": 0.0, "lying": 0.0, **changes,
+        "made_good_kn": 5.0, "tack": -1.0, "engine": 0.0, "side": 0.0, "other_deg": 0.0, "lying": 0.0, **changes,
     }  # fmt: skip
     return Motion(**given)
 

@@ -57,14 +57,49 @@ def test_a_composite_leg_is_to_the_parallel_along_it_and_from_it_and_stays_one_l
 @pytest.mark.parametrize(
     ("changes", "words"),
     [
-        ({"legs": [{"from_waypoint": "W9", "speed_kn": 5.0}]}, "no leg starts at a waypoint 'W9'"),
-        ({"waits": [{"at_waypoint": "W2", "hours": 5.0, "how": "anchor"}]}, "a wait at 'W2', the destination"),
+        ({"legs": [{"from_waypoint": "W9", "speed_kn": 5.0}]}, "the route has no waypoint 'W9'"),
+        ({"waits": [{"at_waypoint": "W2", "hours": 5.0, "how": "anchor"}]}, "'W2' is the destination"),
         ({"waits": [{"at_waypoint": "X", "hours": 5.0, "how": "anchor"}]}, "the route has no waypoint 'X'"),
     ],
 )
 def test_a_leg_or_a_wait_that_the_route_has_not_is_refused(changes: dict[str, object], words: str) -> None:
     with pytest.raises(InputError, match=words):
         legs_of(passage(**changes), EAST)
+
+
+LOOP = tuple(
+    waypoint.model_copy(update={"name": name})
+    for waypoint, name in zip(route((0.0, 0.0), (0.0, 1.0), (0.0, 2.0), (0.0, 0.0)), "ABAA", strict=True)
+)
+
+
+def test_a_name_that_two_waypoints_bear_is_refused_with_their_numbers_and_a_number_serves() -> None:
+    twice = {"legs": [{"from_waypoint": "A", "speed_kn": 4.0}], "waits": [{"at_waypoint": "A", "hours": 2.0}]}
+    with pytest.raises(InputError, match=r"has 3 waypoints 'A', numbers 1, 3, 4\. Write the number.*at_waypoint = 1"):
+        legs_of(passage(**twice), LOOP)
+    by_number = {"legs": [{"from_waypoint": 3, "speed_kn": 4.0}], "waits": [{"at_waypoint": 3, "hours": 2.0}]}
+    legs, _ = legs_of(passage(**by_number), LOOP)
+    assert np.isnan(legs.fixed_kn).tolist() == [True, True, False]
+    assert legs.lying.tolist() == [UNDER_WAY, UNDER_WAY, AT_ANCHOR]
+
+
+@pytest.mark.parametrize(
+    ("waits", "words"),
+    [
+        ([{"at_waypoint": 5, "hours": 1.0}], "no waypoint 5. Its 4 waypoints are numbered from 1"),
+        ([{"at_waypoint": 4, "hours": 1.0}], "4 is the destination"),
+        ([{"at_waypoint": "B", "hours": 1.0}, {"at_waypoint": 2, "hours": 1.0}], "2 stands here twice"),
+    ],
+)
+def test_a_number_that_serves_nothing_is_refused(waits: list[dict[str, object]], words: str) -> None:
+    with pytest.raises(InputError, match=words):
+        legs_of(passage(waits=waits), LOOP)
+
+
+@pytest.mark.parametrize("key", [0, -1, True, "", 1.5])
+def test_a_key_that_is_neither_name_nor_number_is_refused(key: object) -> None:
+    with pytest.raises(ValueError, match="is no waypoint"):
+        passage(waits=[{"at_waypoint": key, "hours": 1.0}])
 
 
 def test_a_waypoint_beyond_the_limit_and_a_route_of_one_point_are_refused() -> None:

@@ -7,12 +7,13 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 import pytest
 import xarray as xr
-from sailing_case import passage
+from sailing_case import boat, passage, route, sail, steady
 
-from planner.domain.ship_clock import ShipClock
+from planner.domain.ship_clock import ShipClock, ShipOffset
+from planner.domain.utc import from_numpy
 from planner.presentation.words.notes import all_said
 from planner.simulation.clock import changes_of_watch, in_spans
-from planner.simulation.ship_time import clock_warnings, departure_offset, ship_offset_along
+from planner.simulation.ship_time import by_destination, clock_warnings, departure_offset, ship_offset_along
 
 HOUR = timedelta(hours=1)
 NAUTICAL = passage(ship_time={"zone": "nautical"})
@@ -75,6 +76,75 @@ def test_eastward_across_180_a_date_comes_twice_and_no_watch_is_lost() -> None:
     assert len(repeated) == 6  # the six watches of one date stand twice
     assert {length for _, length in epochs(clock, over)[1:-1]} == {4.0}
     assert "the date is counted twice" in all_said(clock_warnings(clock))[0]
+
+
+def dates_of(offset: ShipOffset, over: xr.Dataset) -> list[int]:
+    """Days of the month as the bill's watches bring them, each run of one day once."""
+    first, _, _ = changes_of_watch(over["time"].values, NAUTICAL.watches, offset)
+    days = [(from_numpy(moment) + offset).day for moment in over["time"].values[first]]
+    return [day for day, before in zip(days, [0, *days], strict=False) if day != before]
+
+
+@pytest.mark.parametrize("board_nm", [5.0, 20.0, 60.0])
+@pytest.mark.parametrize(("lon", "most"), [(-180.0, 0), (179.95, 0), (-172.5, 1)])
+def test_a_beat_along_an_edge_of_zones_keeps_its_clock_and_no_date_comes_back(
+    lon: float, most: int, board_nm: float
+) -> None:
+    """A week and more of boards either side of a meridian: once the clock changed 14 times along 180."""
+    north = route((-35.0, lon), (-24.0, lon))
+    track = sail(NAUTICAL, boat(board_nm=board_nm), north, steady(12.0, 0.0))
+    assert track.sizes["time"] > 7 * 144
+    side = np.sign((track["lon"].values - lon + 180.0) % 360.0 - 180.0)
+    assert np.count_nonzero(np.diff(side)) > 4
+    clock = ship_offset_along(NAUTICAL, track, departure_offset(NAUTICAL, lon))
+    # boards of over a day may leave the last of them on the side of which the destination is the edge
+    assert len(getattr(clock, "changes", ())) <= most + (board_nm == 60.0)
+    dates = dates_of(clock, track)
+    assert dates == sorted(set(dates))  # each date once, in order
+
+
+def test_once_changed_the_date_is_kept_back_across_180_and_the_hours_follow_the_zones() -> None:
+    there = np.linspace(177.0, 190.0, 8 * 144)
+    lons = np.concatenate([there, there[::-1], np.linspace(177.0, 160.0, 8 * 144)])
+    over = track("2027-05-08T22:00", days=24, lon=(0.0, 1.0)).assign(lon=("time", (lons + 180.0) % 360.0 - 180.0))
+    clock = ship_offset_along(NAUTICAL, over, 12 * HOUR)
+    assert isinstance(clock, ShipClock)
+    assert [later // HOUR for _, later in clock.changes] == [-12, -11, -12, -13]
+    codes = [note.code for note in clock_warnings(clock)]
+    assert codes == ["date_twice", "clock_on", "clock_back", "clock_back"]
+    dates = dates_of(clock, over)
+    assert (
+        max(dates.count(day) for day in dates) == 2
+    )  # the one that is counted twice, and no other date a third time
+
+
+def test_the_destinations_clock_is_taken_on_its_day_at_an_afternoon_watch() -> None:
+    """From New Zealand to 175 W: by the nautical zone its date is a day behind; by the country's own it is not."""
+    over = track("2027-05-08T22:00", days=8, lon=(174.0, 185.0))
+    asked = passage(ship_time={"zone": "destination", "from_day": 4})
+    known = by_destination(asked, -175.0)
+    assert departure_offset(known, 174.0) == 12 * HOUR
+    clock = ship_offset_along(known, over, 12 * HOUR)
+    assert isinstance(clock, ShipClock)
+    ((moment, later),) = clock.changes
+    assert later == -12 * HOUR
+    assert moment == datetime(2027, 5, 12, 0, tzinfo=UTC)  # noon of the fourth day by the old clock
+    ashore = passage(ship_time={"zone": "Pacific/Tongatapu", "from_day": 4})
+    assert ship_offset_along(ashore, over, 12 * HOUR) == ShipClock(12 * HOUR, ((moment, 13 * HOUR),))
+
+
+def test_the_destinations_clock_alone_serves_from_departure() -> None:
+    known = by_destination(passage(ship_time="destination"), -175.0)
+    assert departure_offset(known, 174.0) == -12 * HOUR
+    assert ship_offset_along(known, track("2027-05-08T22:00", days=2, lon=(174.0, 176.0)), -12 * HOUR) == -12 * HOUR
+    assert departure_offset(by_destination(passage(ship_time="destination"), 8.0), -60.0) == HOUR
+    assert by_destination(NAUTICAL, 8.0) is NAUTICAL
+
+
+@pytest.mark.parametrize("zone", [None, "nautical"])
+def test_a_day_needs_a_zone_to_take_from_it_on(zone: str | None) -> None:
+    with pytest.raises(ValueError, match="a day without a zone"):
+        passage(ship_time={"from_day": 3} | ({"zone": zone} if zone else {}))
 
 
 def test_westward_across_180_a_date_is_left_out() -> None:

@@ -12,7 +12,13 @@ from planner.domain.inputs.power import Charger, EngineSpeedTable, Generator, Sp
 from planner.domain.policy import METER_READINGS, Policy
 from planner.simulation.clock import changes_of_watch
 from planner.simulation.ledger.simulate import fuel_l, simulate
-from planner.simulation.ledger.sources import alternator_a, other_offered_w, with_other_sources
+from planner.simulation.ledger.sources import (
+    alternator_a,
+    other_offered_w,
+    output_at_a,
+    output_over_run_a,
+    with_other_sources,
+)
 
 SAILS, DRIVES = np.array([False]), np.array([True])
 TOWED = Generator(
@@ -30,11 +36,35 @@ def test_a_slower_engine_turns_out_less():
     assert alternator_a(DRIVES, fitted)[0] == pytest.approx(100.0 * 0.75)
 
 
-def test_an_hour_begun_cold_brings_more_than_a_hot_one_and_driving_is_hot():
+def test_two_hours_begun_cold_bring_more_than_hot_ones_and_driving_is_hot():
     warming = engine(hot_fraction=0.7, warm_up_min=15.0)
-    by_hand = 70.0 + 30.0 * 15.0 / 60.0 * (1.0 - math.exp(-4.0))
+    by_hand = 70.0 + 30.0 * 15.0 / 120.0 * (1.0 - math.exp(-8.0))
     assert alternator_a(SAILS, warming)[0] == pytest.approx(by_hand)
     assert alternator_a(DRIVES, warming)[0] == 70.0
+
+
+def test_a_run_begins_cold_and_ends_hot_step_by_step():
+    warming = engine(hot_fraction=0.7, warm_up_min=15.0)
+    steps_a = output_over_run_a(warming, step_min=10.0)
+    assert steps_a.shape == (2, 9)  # 75 min in steps, and hot after them
+    first = 70.0 + 30.0 * 1.5 * (1.0 - math.exp(-2.0 / 3.0))
+    assert steps_a[:, 0] == pytest.approx(first)
+    assert (np.diff(steps_a) < 0.0).all()
+    assert steps_a[:, -1] == pytest.approx(70.0)
+    two_hours_a = [*steps_a[0], *[steps_a[0, -1]] * 3]  # hot from the eightieth minute: 0.5 % of 30 A
+    assert np.mean(two_hours_a) == pytest.approx(alternator_a(SAILS, warming)[0], rel=1e-3)
+    assert output_at_a(warming, 10.0) == pytest.approx(70.0 + 30.0 * math.exp(-2.0 / 3.0), rel=1e-4)
+    assert not output_over_run_a(engine(available=False, warm_up_min=15.0), step_min=10.0).any()
+
+
+def test_the_ledger_s_amps_are_those_of_the_minute_at_the_volts_of_the_moment():
+    sailed = track(hours=4.0)
+    warming = engine(hot_fraction=0.7, warm_up_min=15.0)
+    ledger = ledger_of(sailed, minutes=100, start_soc=0.3, boat_engine=warming)
+    amps = (ledger["alternator_power_w"] / ledger["bank_voltage_v"]).values[0, :10]
+    steps_a = output_over_run_a(warming, step_min=10.0)[0]
+    # within a step of ten minutes the volts rise by a few hundredths
+    assert amps == pytest.approx([*steps_a, steps_a[-1]], rel=4e-3)
 
 
 def test_the_regulator_s_limit_holds():
@@ -68,7 +98,7 @@ def test_a_charger_has_power_in_its_hours():
     assert np.array_equal(offered, 400.0 * evening)
 
 
-def ledger_of(sailed, *, minutes: int = 0, start_soc: float = 0.5):
+def ledger_of(sailed, *, minutes: int = 0, start_soc: float = 0.5, boat_engine=None):
     sun = harvest(sailed, peak_w=(0.0,))
     first, end, watch = changes_of_watch(sailed["time"].values, WATCHES, SHIP_OFFSET)
     policy = Policy(
@@ -79,7 +109,13 @@ def ledger_of(sailed, *, minutes: int = 0, start_soc: float = 0.5):
         allowed=np.ones(sailed.sizes["time"], dtype=bool),
     )
     return simulate(
-        sun, steady_demand(sun, 140.0), sailed, bank=bank(), engine=engine(), policy=policy, start_soc=start_soc
+        sun,
+        steady_demand(sun, 140.0),
+        sailed,
+        bank=bank(),
+        engine=boat_engine or engine(),
+        policy=policy,
+        start_soc=start_soc,
     )
 
 

@@ -54,6 +54,34 @@ def test_too_near_the_wind_she_motors_upright_with_sails_down() -> None:
         assert (pinched[name] == 0).all(), name
 
 
+def test_too_near_the_wind_without_an_engine_she_has_no_way() -> None:
+    track = sailed()
+    still = steer(
+        track,
+        track["heading_deg"].values + 75.0,
+        np.ones(track.sizes["time"]),
+        sailing=boat(engine_below_kn=0.0).sailing,
+        current=Current(),
+        fixed_kn=np.full(track.sizes["time"], np.nan),
+    )
+    for name in ("under_engine", "speed_through_water_kn", "leeway_deg"):
+        assert (still[name] == 0).all(), name
+
+
+@pytest.mark.parametrize(("fixed_kn", "motors_kn"), [(4.0, 4.0), (7.0, 5.5)])
+def test_a_fixed_speed_on_another_heading_is_the_engines_up_to_motoring(fixed_kn: float, motors_kn: float) -> None:
+    track = sailed()
+    pinched = steer(
+        track,
+        track["heading_deg"].values + 75.0,
+        np.ones(track.sizes["time"]),
+        sailing=boat().sailing,
+        current=Current(),
+        fixed_kn=np.full(track.sizes["time"], fixed_kn),
+    )
+    np.testing.assert_allclose(pinched["speed_through_water_kn"], motors_kn)
+
+
 def test_the_other_tack_mirrors_the_boat() -> None:
     track = sailed()
     angle = float(track["true_wind_angle_deg"][0])

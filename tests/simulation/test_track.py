@@ -162,6 +162,61 @@ def test_a_boat_without_wind_or_engine_is_told_so_after_sixty_days() -> None:
         sail(passage(), boat(engine_below_kn=0.0), NORTH, steady(0.0, 0.0))
 
 
+def test_a_current_that_beats_her_is_named_with_the_faster_of_sail_and_engine() -> None:
+    """Abeam in 20 kn she sails 7.3 kn and motors 5.5; once the refusal spoke of the engine."""
+    beaten = passage(current={"set_deg": 180.0, "drift_kn": 7.5})
+    with pytest.raises(InputError, match=r"no heading holds the course with 7\.3 kn under sail"):
+        sail(beaten, boat(), NORTH, steady(20.0, 90.0))
+    with pytest.raises(InputError, match=r"no heading holds the course with 5\.5 kn under engine"):
+        sail(beaten, boat(), NORTH, steady(4.0, 90.0))
+
+
+def test_a_table_that_knows_no_beat_leads_to_no_mark_to_windward() -> None:
+    reaching = boat().sailing.polar.model_dump()
+    for name in ("true_wind_angle_deg", "speed_kn"):
+        reaching[name] = reaching[name][6:]
+    with pytest.raises(InputError, match=r"the mark lies 0 degrees off the wind of 16 kn.*rows nearer the wind"):
+        sail(passage(), boat(polar=reaching, engine_below_kn=0.0), NORTH, steady(16.0, 0.0))
+
+
+def test_an_engine_out_of_service_is_named_where_a_calm_never_ends() -> None:
+    document = boat().model_dump(mode="json")
+    document["engine"]["available"] = False
+    with pytest.raises(InputError, match="the engine is out of service; wind there 0 kn"):
+        sail(passage(), type(boat()).model_validate(document), NORTH, steady(0.0, 0.0))
+
+
+def test_sails_down_she_goes_at_her_motoring_speed_in_any_wind() -> None:
+    track = sail(passage(), boat(engine_below_wind_kn=30.0), NORTH, steady(20.0, 90.0))
+    np.testing.assert_allclose(track["speed_through_water_kn"][:-1], 5.5)
+
+
+def test_a_fixed_speed_without_an_engine_is_tacked_to_windward() -> None:
+    fixed = passage(legs=[{"from_waypoint": "W0", "speed_kn": 5.0}])
+    track = sail(fixed, boat(engine_below_kn=0.0), NORTH, steady(16.0, 0.0))
+    np.testing.assert_allclose(np.abs(track["true_wind_angle_deg"]), 45.0, atol=0.01)
+    np.testing.assert_allclose(track["speed_through_water_kn"][:-1], 5.0)
+    assert set(track["tack"].values.tolist()) == {-1, 1}
+
+
+def test_what_lies_beyond_the_tables_is_told_in_hours() -> None:
+    gale = sail(passage(), boat(), NORTH, steady(60.0, 90.0))
+    (note,) = gale.attrs["notes"]
+    assert (note.code, note.figures["end_kn"], round(note.figures["most_kn"])) == ("beyond_polar", 30.0, 60)
+    assert note.figures["hours"] == pytest.approx(gale.sizes["time"] / 6.0)
+    steep = sail(passage(), boat(), route((80.0, -100.0), (81.0, -100.0)), steady(16.0, 90.0))
+    assert [note.code for note in steep.attrs["notes"]] == ["compass_weak"]
+
+
+def test_a_crawl_is_told_with_its_hours() -> None:
+    against = passage(current={"set_deg": 180.0, "drift_kn": 5.0})
+    track = sail(against, boat(), route((-30.0, 178.0), (-29.8, 178.0)), steady(16.0, 0.0))
+    (note,) = track.attrs["notes"]
+    assert note.code == "slow_progress"
+    assert note.figures["hours"] == pytest.approx(track.sizes["time"] / 6.0, abs=0.3)
+    assert note.figures["least_kn"] == pytest.approx(0.5, abs=1e-6)
+
+
 def test_a_gap_in_the_forecast_is_named() -> None:
     forecast = blow(lambda h: (12.0 if h < 3.0 else np.nan, 90.0))
     with pytest.raises(InputError, match=r"no wind is given at 29\.\d\d S, 178\.00 E on 2027-05-09"):
@@ -169,7 +224,7 @@ def test_a_gap_in_the_forecast_is_named() -> None:
 
 
 def test_a_leg_that_no_waypoint_begins_is_refused_with_the_near_match() -> None:
-    with pytest.raises(InputError, match="no leg starts at a waypoint 'W9'"):
+    with pytest.raises(InputError, match="the route has no waypoint 'W9'"):
         sail(passage(legs=[{"from_waypoint": "W9"}]), boat(), NORTH, steady(12.0, 90.0))
 
 

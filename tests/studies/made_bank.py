@@ -42,7 +42,7 @@ def bank_log(
     cloud = np.repeat(rng.uniform(0.45, 1.0, time.size // 18 + 1), 18)[: time.size]
     offered = sun_w * np.maximum(np.sin((hour - 6.0) / 12.0 * np.pi), 0.0) * cloud
     asked = load_w * (1.0 + 0.35 * rng.normal(size=time.size)).clip(0.3)
-    soc, running = start_soc, False
+    soc, lean, running = start_soc, 0.0, False
     volts, amps, true_soc, shown, on = (np.empty(time.size) for _ in range(5))
     meter, keeps = start_soc, chemistry(bank.chemistry).meter_keeps
     listed_ah = bank.capacity_ah * bank.health
@@ -53,8 +53,9 @@ def bank_log(
         on[step] = running
         parts = []
         for _ in range(STEP_MIN):
-            minute = bank_step(soc, offered[step], 900.0 if running else 0.0, 0.0, asked[step], 60.0, params)
-            soc = minute.soc_next
+            charged_w = 900.0 if running else 0.0
+            minute = bank_step(soc, offered[step], charged_w, 0.0, asked[step], 60.0, params, np.inf, lean)
+            soc, lean = minute.soc_next, minute.lean_next
             moved = minute.current_a / 60.0 / listed_ah
             meter = 1.0 if soc >= 1.0 - 1e-9 else min(meter + (moved * keeps if moved > 0.0 else moved), 1.0)
             parts.append((minute.voltage_v, minute.current_a))

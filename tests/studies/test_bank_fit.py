@@ -7,9 +7,10 @@ import pytest
 
 from planner.domain.inputs.power import Bank
 from planner.physics.bank import at_soc
+from planner.physics.bank.meter import SHUNT_GAIN
 from planner.simulation.ledger.simulate import bank_params
 from planner.studies.reconcile.bank_count import Log, Stretch
-from planner.studies.reconcile.bank_found import SHUNT_GAIN, fit_capacity
+from planner.studies.reconcile.bank_found import fit_capacity
 
 STEP_H = 1.0 / 6.0
 DRAWN_A = 10.0
@@ -26,10 +27,14 @@ def drawn_down(bank: Bank, *, held: float, to_soc: float) -> tuple[Log, Stretch]
     many = int((1.0 - to_soc) * capacity / (DRAWN_A * STEP_H))
     lost = params.self_discharge_per_h * STEP_H
     middle = 1.0 - (np.arange(many) + 0.5) * (DRAWN_A * STEP_H / capacity + lost)
-    rest = np.array([at_soc(params.open_circuit_v, soc) for soc in middle])
+    rest, half_width, ohm = (
+        np.array([at_soc(table, soc) for soc in middle])
+        for table in (params.open_circuit_v, params.hysteresis_v, params.discharge_resistance_ohm)
+    )
+    lean = np.exp(-(np.arange(many) + 1.0) * DRAWN_A * STEP_H / params.capacity_ah / 0.03) - 1.0
     amps = np.full(many, -DRAWN_A)
     log = Log(
-        volts=rest + amps * params.discharge_resistance_ohm[0],
+        volts=rest + lean * half_width + amps * ohm / (1.0 + DRAWN_A / params.discharge_bend_a),
         amps=amps,
         amps_read=np.ones(many, dtype=bool),
         full=np.zeros(many, dtype=bool),

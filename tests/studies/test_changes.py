@@ -12,8 +12,9 @@ import pytest
 import xarray as xr
 
 from planner.domain.inputs.route import Waypoint
+from planner.domain.results.bill import Rung
 from planner.domain.results.note import Note
-from planner.domain.results.plan import Plan, Rung
+from planner.domain.results.plan import Plan
 from planner.domain.results.replan import Change, LastPlan, ObservedBank
 from planner.presentation.words.notes import all_said
 from planner.studies.replan.changes import changes_since, engine_by_plan, foreseen_soc

@@ -66,8 +66,16 @@ def test_at_the_destination_nothing_is_left() -> None:
 def test_legs_behind_are_dropped_and_the_one_being_sailed_begins_at_the_fix() -> None:
     legs = (Leg(from_waypoint="A", speed_kn=5.0), Leg(from_waypoint="B", speed_kn=6.0))
     passage = demo_inputs().passage.model_copy(update={"legs": legs})
-    assert rest_of_passage(passage, ROUTE, 2).legs == (Leg(from_waypoint="fix", speed_kn=6.0),)
-    assert [leg.from_waypoint for leg in rest_of_passage(passage, ROUTE, 1).legs] == ["fix", "B"]
+    assert rest_of_passage(passage, ROUTE, 2).legs == (Leg(from_waypoint=1, speed_kn=6.0),)
+    assert [leg.from_waypoint for leg in rest_of_passage(passage, ROUTE, 1).legs] == [1, 2]
+
+
+def test_of_two_waypoints_of_one_name_the_next_is_given_by_number() -> None:
+    loop = (*ROUTE, ROUTE[1].model_copy(update={"lon": 179.0}), ROUTE[0])
+    with pytest.raises(InputError, match=r"has 2 waypoints 'B' ahead, numbers 2, 4\. Give the number"):
+        rest_of_route(loop, fix(-27.0, 179.7), "B")
+    assert rest_of_route(loop, fix(-27.0, 179.7), "4")[1] == 3
+    assert rest_of_route(loop, fix(-34.0, 175.0), "A")[1] == 4  # ahead only the destination bears that name
 
 
 def test_keepers_go_on_in_their_turn() -> None:

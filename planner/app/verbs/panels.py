@@ -13,7 +13,7 @@ from planner.domain.inputs.given import Inputs
 from planner.domain.inputs.place import Place
 from planner.domain.results.panels import PanelStudy, PanelWorth
 from planner.domain.results.plan import Plan
-from planner.flow.plan import plan_from
+from planner.flow.plan import plan_on_control
 from planner.flow.progress import silent
 from planner.flow.recall import Recall
 from planner.simulation.harvest.array_checks import array_faults
@@ -56,7 +56,7 @@ def panels(
 
     def plan_with(boat: Boat, what: str) -> Plan:
         on_stage(f"planning {what}", next(done) / steps)
-        return plan_from(replace(inputs, boat=boat), progress=silent, recall=recall)
+        return plan_on_control(replace(inputs, boat=boat), progress=silent, recall=recall)
 
     plan = plan_with(inputs.boat, "with all panels")
     base = outcome_of(plan)

@@ -7,7 +7,7 @@ from dataclasses import replace
 from planner.app.stages import PLANNING, OnStage, along, unreported
 from planner.domain.inputs.given import Inputs
 from planner.domain.results.plan import Plan
-from planner.flow.plan import plan_from, stresses_of, with_own_tracks
+from planner.flow.plan import plan_from, stresses_of
 from planner.flow.progress import Progress
 from planner.flow.recall import Recall
 from planner.studies.headings.fan import headings_fan, sunniest_watch
@@ -16,7 +16,7 @@ FAN_STEP_DEG = 15.0  # degree, between the headings that the report shows
 
 
 def plan(inputs: Inputs, *, on_stage: OnStage = unreported, recall: Recall | None = None) -> Plan:
-    """Plan a passage, try the plan in trouble and in each member's own wind, and hold other headings in one watch.
+    """Plan a passage, try the plan in trouble, and hold other headings in one watch.
 
     Parameters
     ----------
@@ -48,8 +48,7 @@ def completed(found: Plan, *, progress: Progress, recall: Recall) -> Plan:
         Spares what the plan was made of.
     """
     progress("trying it in trouble")
-    tried = replace(found, stresses=stresses_of(found, recall))
-    whole = with_own_tracks(tried, progress=progress, recall=recall)
+    whole = replace(found, stresses=stresses_of(found, recall))
     hours = sunniest_watch(whole)
     if hours is None:
         return whole

@@ -67,12 +67,13 @@ def _along_route(
         raise InputError(
             [Fault(passage_file.name, "forecast", "it names none: its weather is typed by hand.", remedy)]
         )
-    route = passage_route(passage, passage_file)
+    route, _ = passage_route(passage, passage_file)
     return survey(
         configuration.forecast_files,
         corridor=corridor_of(route),
         span=span_of(passage, route),
         departure=passage.departure,
+        sunlight=passage.sunlight_given,
     )
 
 

@@ -10,7 +10,6 @@ from planner.decision.bill.rows import watch_rows
 from planner.decision.bill.shortfall import shortfall
 from planner.decision.bill.skip import skipped_runs
 from planner.decision.bill.windows import engine_windows
-from planner.domain.policy import Trial
 from planner.domain.results.figures import ReserveKept
 from planner.domain.results.note import Note
 from planner.domain.results.plan import Plan
@@ -19,9 +18,7 @@ from planner.simulation.harvest.loss_account import loss_account
 from planner.simulation.harvest.sun_views import sun_views
 
 
-def assemble(
-    voyage: Voyage, *, reserve_kept: ReserveKept, warnings: tuple[Note, ...], trials: tuple[Trial, ...] = ()
-) -> Plan:
+def assemble(voyage: Voyage, *, reserve_kept: ReserveKept, warnings: tuple[Note, ...]) -> Plan:
     """Draw up the bill, the windows, the totals and the cautions of a computed passage.
 
     Parameters
@@ -31,8 +28,6 @@ def assemble(
         As the decision found it.
     warnings : tuple of Note
         What earlier stages warn of; those of the bank are added.
-    trials : tuple of Trial
-        With which the decision found ``reserve_kept``.
 
     Returns
     -------
@@ -64,5 +59,4 @@ def assemble(
         warnings=(*warnings, *shortfall(voyage, reserve_kept)),
         cautions=cautions(voyage),
         sun_views=sun_views(track, harvest, boat=boat),
-        trials=trials,
     )

@@ -6,9 +6,12 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from planner.decision.policy.full_charge import drift_of
 from planner.domain.inputs.power import Panel
 from planner.domain.results.note import Note
 from planner.domain.voyage import Voyage
+from planner.physics.bank import meter_error
+from planner.simulation.ledger.simulate import HOURS_PER_DAY, bank_params
 
 ABAFT_DEG = 90.0  # degree, apparent wind angle beyond which exhaust may come aboard over the stern
 MOST_GUARDED = 24  # cells that one bypass diode guards (common practice)
@@ -23,11 +26,23 @@ def cautions(voyage: Voyage) -> tuple[Note, ...]:
     voyage : Voyage
     """
     bank = voyage.boat.bank
-    own = (*_exhaust(voyage), *_hot_cells(voyage.boat.panel))
+    own = (*_exhaust(voyage), *_hot_cells(voyage.boat.panel), _meter(voyage))
     if bank.chemistry != "lifepo4":
         return (*own, Note("hydrogen"))
     cold = (Note("lithium_cold", {"temp_c": bank.temp_c}),) if bank.temp_c <= 0.0 else ()
     return (*own, Note("lithium"), *cold)
+
+
+def _meter(voyage: Voyage) -> Note:
+    """Say when the bank is full and sets the battery monitor right, and by how much it errs till then."""
+    params, drift = bank_params(voyage.boat.bank), drift_of(voyage.boat.bank, voyage.passage.wishes)
+    full = voyage.next_step_where(voyage.planned_soc[1:] >= drift.full_soc, 0)
+    current_a = voyage.planned["bank_current_a"].values[0, :full]
+    put_in = float(np.maximum(current_a, 0.0).sum()) * voyage.step_h / params.capacity_ah
+    error = float(meter_error(put_in, full * voyage.step_h / HOURS_PER_DAY, drift, drift.at_start))
+    if full == voyage.steps:
+        return Note("meter_not_set", {"error": error})
+    return Note("meter_set", {"at": voyage.ship_time(full), "error": error})
 
 
 def _hot_cells(panels: Sequence[Panel]) -> tuple[Note, ...]:

@@ -9,7 +9,7 @@ import numpy.typing as npt
 from numba import njit
 
 from planner.domain.arrays import Bools, Floats, Ints
-from planner.domain.results.plan import EngineDead
+from planner.domain.results.bill import EngineDead
 from planner.domain.voyage import Voyage, asked_demand_w, offered_solar_w, soc_course
 from planner.physics.bank import BankParams, bank_step
 from planner.simulation.ledger.simulate import bank_params
@@ -154,7 +154,11 @@ def _from_each_watch(  # noqa: PLR0917 - compiled kernels take no keyword-only a
                     last = step
                 if step < steps:
                     follows_ledger = follows_ledger and not engine_on[member, step]
-                    here = bank_step(here, solar_w[member, step], 0.0, 0.0, demand_w[member, step], step_s, params)[0]
+                    if follows_ledger:
+                        here = soc[member, step + 1]
+                    else:
+                        asked_w = demand_w[member, step]
+                        here = bank_step(here, solar_w[member, step], 0.0, 0.0, asked_w, step_s, params)[0]
             find_out[epoch, member] = NEVER if reached[epoch, member] == NEVER else last
     return reached, find_out
 

@@ -8,9 +8,10 @@ import numpy as np
 
 from planner.domain.arrays import Ints
 from planner.domain.policy import METER_READINGS
-from planner.domain.results.plan import Rung, Stop
+from planner.domain.results.bill import Rung, Stop
 from planner.domain.voyage import Voyage
 from planner.physics.bank import BankParams, bank_step
+from planner.simulation.ledger.readings import current_at_minute_a
 from planner.simulation.ledger.simulate import alternator_limit_w, bank_params
 from planner.simulation.ledger.sources import other_offered_w
 from planner.simulation.track.under_sail import under_sail
@@ -52,26 +53,32 @@ class ChargingRuns:
             alternator_limit_w(sailing, voyage.boat.engine, voyage.boat.bank), dtype=float
         )
 
-    def current_after_start_a(self, first: int) -> float | None:
-        """Return the bank current ten minutes into a run; None where the bank is too full to show it.
+    def current_after_start_a(self, epoch: int, first: int) -> float | None:
+        """Return the bank current ten minutes into a run that the ladder asks for; None where it says nothing.
 
         Parameters
         ----------
+        epoch : int
+            The watch. The run begins with the planned SOC or, where its ladder asks for none there, at the highest
+            reading at which it does.
         first : int
-            Step at which the run begins, with the planned SOC.
+            Step at which the run begins.
 
         Returns
         -------
         float or None
-            Mean over the step that follows the tenth minute; positive charging [A]. None when it is not above the
-            tail current: the run would be over, and a low current says nothing about the alternator.
+            As the shunt shows it; positive charging [A]. None where no reading asks for a run, or the current is not
+            above the tail: the run would be over, and a low current says nothing about the alternator.
         """
         voyage = self._case
-        soc = float(voyage.planned_soc[first])
-        last = first + math.ceil(CURRENT_AFTER_MIN * 60.0 / voyage.step_s)
-        current = 0.0
-        for step in range(first, min(last, voyage.steps - 1) + 1):
-            soc, current = self._step(soc, step)
+        asking = np.flatnonzero(voyage.policy.minutes[epoch])
+        if not asking.size:
+            return None
+        soc = min(float(voyage.planned_soc[first]), asking[-1] / (METER_READINGS - 1))
+        rest_w = float(voyage.planned_solar_w[first] + self._other_w[first] - voyage.planned_demand_w[first])
+        current = current_at_minute_a(
+            voyage.boat.engine, self._params, minute=CURRENT_AFTER_MIN, soc=soc, rest_w=rest_w
+        )
         return current if current > self._params.tail_current_a else None
 
     def amp_hours_in(self, epoch: int, minutes: int, start_soc: float) -> float:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 
 import numpy as np
@@ -11,16 +10,14 @@ from planner.decision.bill.engine_dead import engine_dead
 from planner.decision.bill.ladder import ChargingRuns, rungs
 from planner.decision.bill.skip import Skipped
 from planner.decision.bill.summary import day_numbers, energy_wh, soc_at
+from planner.decision.policy.standing import waking_percent
 from planner.domain.arrays import Floats
+from planner.domain.results.bill import EngineDead, WatchRow
 from planner.domain.results.note import Note
-from planner.domain.results.plan import EngineDead, WatchRow
 from planner.domain.voyage import Voyage
-from planner.physics.bank import bank_step
-from planner.simulation.ledger.simulate import bank_params
+from planner.simulation.ledger.readings import low_volts
 
-FULLER = 0.2  # 1, SOC over the waking one at which a bank is certainly no reason to wake anybody
-TELLING_V = 0.1  # V for 12 V nominal, least difference that a panel meter shows for certain (common practice)
-TWELVE_V = 12.0  # V
+USUAL = 0.9  # 1, part of a watch's steps that draw no more than its highest usual load
 
 
 def watch_rows(voyage: Voyage, skipped: Mapping[int, Skipped], reasons: Sequence[Note]) -> tuple[WatchRow, ...]:
@@ -57,32 +54,8 @@ def watch_rows(voyage: Voyage, skipped: Mapping[int, Skipped], reasons: Sequence
 
 
 def wake_soc_percent(voyage: Voyage) -> int:
-    """Return the reading below which to wake the skipper: the reserve and the meter's error over it, rounded up."""
-    bank, wishes = voyage.boat.bank, voyage.passage.wishes
-    return min(math.ceil(round(100.0 * (bank.reserve_soc + wishes.meter_error), 6)), 100)
-
-
-def wake_v(voyage: Voyage, steps: slice) -> float:
-    """Return the volts at the bank below which to wake the skipper, whatever the meter shows [V].
-
-    Those of the waking SOC, with the watch's mean load on the bank and nothing charging. Where a bank's volts hardly
-    change with SOC they would wake the skipper night after night: there they are ``TELLING_V`` under those of a bank
-    ``FULLER`` fuller, which still finds out a meter that has drifted.
-
-    Parameters
-    ----------
-    voyage : Voyage
-    steps : slice
-        Of the watch.
-    """
-    bank = voyage.boat.bank
-    demand_w = float(voyage.planned_demand_w[steps].mean())
-    waking = wake_soc_percent(voyage) / 100.0
-
-    def volts(soc: float) -> float:
-        return float(bank_step(soc, 0.0, 0.0, 0.0, demand_w, voyage.step_s, bank_params(bank)).voltage_v)
-
-    return min(volts(waking), volts(min(waking + FULLER, 1.0)) - TELLING_V * bank.nominal_v / TWELVE_V)
+    """Return the reading at which to wake the skipper: where the reserve may be reached."""
+    return waking_percent(voyage.boat.bank.reserve_soc, voyage.passage.wishes.meter_error)
 
 
 def _row(
@@ -100,6 +73,7 @@ def _row(
     earliest = steps.start + int(open_steps[0]) if open_steps.size and voyage.boat.engine.available else None
     minutes = voyage.step_h * 60.0
     track = voyage.track
+    low = low_volts(voyage.boat.bank, demand_w=float(np.quantile(voyage.planned_demand_w[steps], USUAL)))
     return WatchRow(
         day=day,
         start=voyage.at(steps.start),
@@ -110,6 +84,7 @@ def _row(
         wind_kn=float(track["true_wind_speed_kn"].values[steps].mean()),
         tack=1 if track["tack"].values[steps].sum() >= 0 else -1,
         under_engine_min=round(int(voyage.under_engine[steps].sum()) * minutes),
+        drives_in=None,
         soc=soc_at(voyage, steps.start),
         solar_wh=energy_wh(voyage, "solar_power_w", steps),
         load_wh=energy_wh(voyage, "load_power_w", steps),
@@ -117,10 +92,12 @@ def _row(
         earliest=None if earliest is None else voyage.at(earliest),
         ladder=rungs(voyage.policy.minutes[epoch]),
         stop=runs.stop(epoch),
-        charge_current_a=None if earliest is None else runs.current_after_start_a(earliest),
+        charge_current_a=None if earliest is None else runs.current_after_start_a(epoch, earliest),
         deferrable=_deferrable(voyage, steps),
         wake_soc_percent=wake_soc_percent(voyage),
-        wake_v=wake_v(voyage, steps),
+        wake_v=low.volts,
+        wake_a=low.amps,
+        wake_min=low.minutes,
         dead=dead,
         skip_cost_min=0 if skipped is None else max(skipped.later_min, 0),
         reason=reason,

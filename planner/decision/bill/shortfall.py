@@ -9,9 +9,10 @@ import numpy as np
 from planner.decision.bill.engine_dead import after_shedding_w
 from planner.decision.bill.summary import fuel
 from planner.decision.policy.full_charge import full_soc
-from planner.decision.policy.table import LEAST_GAIN, SUBSTEP_S
+from planner.decision.policy.rates import SUBSTEP_S
+from planner.decision.policy.table import LEAST_GAIN
 from planner.domain.arrays import Floats
-from planner.domain.results.figures import ReserveKept
+from planner.domain.results.figures import Count, ReserveKept
 from planner.domain.results.note import Note, together
 from planner.domain.voyage import Voyage, soc_course
 from planner.physics.bank import bank_step
@@ -19,6 +20,7 @@ from planner.simulation.ledger.simulate import alternator_limit_w, bank_params, 
 from planner.simulation.track.under_sail import under_sail
 
 DAY_H = 24.0  # h
+WEEK_D = 7.0  # d
 
 
 def shortfall(voyage: Voyage, reserve_kept: ReserveKept) -> tuple[Note, ...]:
@@ -36,19 +38,55 @@ def shortfall(voyage: Voyage, reserve_kept: ReserveKept) -> tuple[Note, ...]:
     tuple of Note
         Empty when there is nothing to warn of.
     """
-    return (*reserve_warnings(voyage, reserve_kept), *_full_charge(voyage), *_fuel(voyage))
+    return (
+        *_reserve(voyage, reserve_kept),
+        *_few_members(reserve_kept),
+        *_full_charge(voyage),
+        *_fuel(voyage),
+        *(() if reserve_kept.wind == "own" else wants_warnings(voyage, _as_wanted(voyage))),
+    )
 
 
-def reserve_warnings(voyage: Voyage, reserve_kept: ReserveKept) -> tuple[Note, ...]:
-    """Return the warning of a reserve not kept as surely as asked for, or none.
+def wants_warnings(voyage: Voyage, as_wanted: Count) -> tuple[Note, ...]:
+    """Return the warning of an arrival with less in the bank than was wanted, or none.
 
     Parameters
     ----------
     voyage : Voyage
-        Its ledgers show when the members fall under the reserve, and what shedding saves it.
-    reserve_kept : ReserveKept
-        In whichever wind; as for ``shortfall``.
+    as_wanted : Count
+        Members that arrive with what was wanted, on whichever tracks they sail.
     """
+    wishes = voyage.passage.wishes
+    if as_wanted.k >= wishes.confidence * as_wanted.n:
+        return ()
+    return (
+        Note(
+            "arrives_short",
+            {
+                "wanted": wishes.arrival_soc,
+                "as_wanted": as_wanted.k,
+                "members": as_wanted.n,
+                "confidence": wishes.confidence,
+            },
+        ),
+    )
+
+
+def _as_wanted(voyage: Voyage) -> Count:
+    last = voyage.ledger["bank_soc_end"].values
+    return Count(int((last >= voyage.passage.wishes.arrival_soc).sum()), last.size)
+
+
+def _few_members(reserve_kept: ReserveKept) -> tuple[Note, ...]:
+    """Return that more is asked than so many members could ever show."""
+    if reserve_kept.can_show >= reserve_kept.confidence:
+        return ()
+    figures = {name: getattr(reserve_kept, name) for name in ("members", "can_show", "confidence")}
+    return (Note("few_members", figures),)
+
+
+def _reserve(voyage: Voyage, reserve_kept: ReserveKept) -> tuple[Note, ...]:
+    """Return the warning of a reserve not kept as surely as asked for, or none."""
     reserve = voyage.boat.bank.reserve_soc
     if reserve_kept.high >= reserve_kept.confidence and voyage.planned_soc.min() >= reserve:
         return ()
@@ -56,7 +94,7 @@ def reserve_warnings(voyage: Voyage, reserve_kept: ReserveKept) -> tuple[Note, .
     figures = {name: getattr(reserve_kept, name) for name in ("kept", "members", "confidence")}
     notes = [
         Note("reserve_missed_own" if in_own_winds else "reserve_missed", {"reserve": reserve, **figures})
-        if reserve_kept.kept < reserve_kept.confidence * reserve_kept.members
+        if not reserve_kept.as_asked
         else Note("reserve_missed_mean", {"reserve": reserve})
     ]
     if not voyage.boat.engine.available:
@@ -137,9 +175,13 @@ def _members_wanted(voyage: Voyage) -> int:
 
 
 def _full_charge(voyage: Voyage) -> tuple[Note, ...]:
-    """Return where the planned course goes longer without a full charge than wanted; departure counts as one."""
-    days = voyage.passage.wishes.full_charge_every_days
-    if days is None:
+    """Return where the planned course goes longer without a full charge than wanted; departure counts as one.
+
+    Where nothing is wanted, lead is warned of a week without: it sulphates (common practice).
+    """
+    wanted = voyage.passage.wishes.full_charge_every_days
+    days = WEEK_D if wanted is None else wanted
+    if wanted is None and voyage.boat.bank.chemistry == "lifepo4":
         return ()
     first, end = longest_without_full(voyage, voyage.planned_soc)
     longest_d = (end - first) * voyage.step_h / DAY_H
@@ -151,7 +193,7 @@ def _full_charge(voyage: Voyage) -> tuple[Note, ...]:
         "first": voyage.ship_time(first),
         "end": voyage.ship_time(end),
     }
-    return (Note("full_charge_missed", figures),)
+    return (Note("lead_not_full" if wanted is None else "full_charge_missed", figures),)
 
 
 def longest_without_full(voyage: Voyage, soc: Floats) -> tuple[int, int]:

@@ -104,12 +104,14 @@ def _day_longer(weather: _Weather) -> _Weather:
     policy = weather.policy
     begun = np.maximum(policy.first_step, steps - again) + again
     repeated = policy.end_step > steps - again
-    longer = Policy(
+    longer = replace(
+        policy,
         first_step=np.concatenate([policy.first_step, begun[repeated]]),
         end_step=np.concatenate([policy.end_step, policy.end_step[repeated] + again]),
         minutes=np.concatenate([policy.minutes, policy.minutes[repeated]]),
         stop_soc=np.concatenate([policy.stop_soc, policy.stop_soc[repeated]]),
         allowed=policy.allowed[rows],
+        standing=policy.standing and replace(policy.standing, allowed=policy.standing.allowed[rows]),
     )
     track = _repeated(weather.track, rows)
     return _Weather(
@@ -144,7 +146,8 @@ def _outcome(plan: Plan, trouble: Trouble, weather: _Weather, *, begun: datetime
     planned = ledger(*members_mean(weather.harvest, weather.demand))
     soc = soc_course(planned)[0]
     charging = (planned["engine_on"].values[0] > 0) & ~(weather.track["under_engine"].values > 0)
-    lowest = soc_course(ledger(weather.harvest, weather.demand)).min(axis=1)
+    under = soc_course(ledger(weather.harvest, weather.demand)) < plan.boat.bank.reserve_soc - SOC_SLACK
+    lost = np.flatnonzero(under.any(axis=0))
     at = int(np.argmin(soc))
     return Stress(
         trouble=trouble,
@@ -152,8 +155,9 @@ def _outcome(plan: Plan, trouble: Trouble, weather: _Weather, *, begun: datetime
         lowest_soc=float(soc[at]),
         lowest_at=_moment(weather.track, at),
         charging_h=float(charging.sum()) * step_seconds(weather.track) / SECONDS_PER_HOUR,
-        kept=int((lowest >= plan.boat.bank.reserve_soc - SOC_SLACK).sum()),
-        members=int(lowest.size),
+        kept=int((~under.any(axis=1)).sum()),
+        members=len(under),
+        lost_from=_moment(weather.track, int(lost[0])) if lost.size else None,
     )
 
 

@@ -9,8 +9,8 @@ import numpy as np
 
 from planner.decision.bill.reasons import propulsion_reason
 from planner.decision.bill.summary import fuel
+from planner.domain.results.bill import EngineWindow
 from planner.domain.results.note import Note
-from planner.domain.results.plan import EngineWindow
 from planner.domain.voyage import Voyage
 
 OFF, CHARGES, DRIVES = 0, 1, 2

@@ -1,75 +1,102 @@
-"""A policy carried from the track that it was made for to another one: by the clock, not by the place."""
+"""A policy by the clock, on whatever track a boat comes to sail: what forbids a run is read from that track."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from planner.decision.policy.choices import choices_of
-from planner.decision.policy.decide import permitted_steps
+from planner.decision.policy.choices import open_steps
+from planner.domain.arrays import Bools, Ints
 from planner.domain.inputs.passage import Watch, Wishes
 from planner.domain.inputs.power import Engine
 from planner.domain.policy import Policy
 from planner.domain.ship_clock import ShipOffset
-from planner.simulation.clock import changes_of_watch, step_seconds, steps_by_clock
-from planner.simulation.track.under_sail import under_sail
+from planner.simulation.clock import changes_of_watch, in_spans, step_seconds, steps_by_clock
 
 if TYPE_CHECKING:
     import xarray as xr
 
 
-def by_clock(
-    policy: Policy,
-    track: xr.Dataset,
-    *,
-    engine: Engine,
-    watches: Sequence[Watch],
-    wishes: Wishes,
-    ship_offset: ShipOffset,
-) -> Policy:
-    """Return a policy on the steps of another track, departure and clock the same.
+@dataclass(frozen=True)
+class Rules:
+    """What a track is to be read by: when watches change, and what forbids a run.
 
-    Each watch has the ladder and the stop that the bill has for it. Past the planned arrival the last day's watches
-    are stood again with their ladders; where less than a day was planned, the last watch's fills the gap. What
-    forbids a run is read from the track that is sailed: heel, and quiet hours by the clock. Driving forbids none and
-    is not counted on, as in the plan: the ledger lets it use up a ladder's minutes.
+    Attributes
+    ----------
+    engine, watches, wishes, ship_offset
+        As for ``decide``.
+    """
+
+    engine: Engine
+    watches: Sequence[Watch]
+    wishes: Wishes
+    ship_offset: ShipOffset
+
+    def changes_of_watch(self, track: xr.Dataset) -> tuple[Ints, Ints]:
+        """Return the first and the end step of every watch along a track."""
+        first_step, end_step, _ = changes_of_watch(track["time"].values, self.watches, self.ship_offset)
+        return first_step, end_step
+
+
+def possible_steps(track: xr.Dataset, engine: Engine) -> Bools:
+    """Return the steps in which the engine can run to charge: in order, and upright enough, (time,).
+
+    Parameters
+    ----------
+    track : xarray.Dataset
+        With ``heel_deg``.
+    engine : Engine
+        From the boat file.
+    """
+    upright: Bools = np.abs(track["heel_deg"].values) <= engine.max_heel_deg
+    return upright & engine.available
+
+
+def allowed_steps(track: xr.Dataset, rules: Rules) -> Bools:
+    """Return the steps in which a ladder's run may take place, those under engine not among them, (time,).
+
+    Parameters
+    ----------
+    track : xarray.Dataset
+        With ``heel_deg`` and ``under_engine``.
+    rules : Rules
+    """
+    quiet = in_spans(track["time"].values, rules.wishes.quiet_hours, rules.ship_offset)
+    return open_steps(
+        *rules.changes_of_watch(track),
+        possible_steps(track, rules.engine) & ~quiet,
+        track["under_engine"].values > 0,
+        step_s=step_seconds(track),
+        min_run_min=rules.engine.min_run_min,
+    )
+
+
+def by_clock(policy: Policy, track: xr.Dataset, rules: Rules) -> Policy:
+    """Return a policy on the steps of one track, departure and clock the same.
+
+    Each watch has the ladder and the stop that the bill has for it. Past the policy's end its last day's watches are
+    stood again with their ladders; where it is shorter than a day, the last watch's fills the gap.
 
     Parameters
     ----------
     policy : Policy
-        On the steps of the planned track.
+        By the same clock.
     track : xarray.Dataset
-        With ``heel_deg``, begun at the same moment.
-    engine : Engine
-        From the boat file.
-    watches, wishes
-        From the passage file.
-    ship_offset : timedelta or ShipClock
-        Ship's time less UTC, as planned.
-
-    Returns
-    -------
-    Policy
-        On the track that it was made for, the policy itself, where it was made without counting on driving.
+        Begun at the same moment.
+    rules : Rules
     """
-    first_step, end_step, _ = changes_of_watch(track["time"].values, watches, ship_offset)
-    rows = steps_by_clock(track.sizes["time"], policy.allowed.size, step_s=step_seconds(track))
+    first_step, end_step = rules.changes_of_watch(track)
+    rows = steps_by_clock(track.sizes["time"], int(policy.end_step[-1]), step_s=step_seconds(track))
     watch = np.searchsorted(policy.first_step, rows[first_step], side="right") - 1
-    choices = choices_of(
-        first_step,
-        end_step,
-        permitted_steps(track, engine=engine, wishes=wishes, ship_offset=ship_offset),
-        under_sail(track)["under_engine"].values.astype(np.bool_),
-        step_s=step_seconds(track),
-        min_run_min=engine.min_run_min,
-        max_run_min=engine.max_run_min,
-    )
+    standing = policy.standing
     return Policy(
         first_step=first_step,
         end_step=end_step,
         minutes=policy.minutes[watch],
         stop_soc=policy.stop_soc[watch],
-        allowed=choices.allowed,
+        allowed=allowed_steps(track, rules),
+        standing=replace(standing, allowed=possible_steps(track, rules.engine)) if standing else None,
     )

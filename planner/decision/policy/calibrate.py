@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from statistics import NormalDist
 from typing import Final
 
 import numpy as np
 
-from planner.domain.arrays import Floats, Ints
-from planner.domain.results.figures import ReserveKept, Wind
+from planner.domain.arrays import Bools, Floats, Ints
+from planner.domain.results.figures import ReserveKept
 
 FOLDS: Final = 5  # groups of members left out in turn (common practice)
 MARGIN_STEP: Final = 0.005  # 1, fineness of the margin
@@ -65,13 +66,13 @@ def folds_of(members: int, *, seed: int) -> list[tuple[Ints, Ints]]:
     return [(np.sort(np.setdiff1d(shuffled, part)), np.sort(part)) for part in parts]
 
 
-def least_margin(kept_share: Callable[[float], float], *, confidence: float, guess: float) -> float:
+def least_margin(kept_share: Callable[[int], float], confidence: float, *, guess: float) -> float:
     """Return the least margin at which the reserve is kept often enough: strides from a guess, then bisection.
 
     Parameters
     ----------
     kept_share : callable
-        Share of members that keep the reserve at a margin [0..1]; about rising.
+        Share of members that keep the reserve at so many steps of margin [0..1]; about rising.
     confidence : float
         What is asked for [0..1].
     guess : float
@@ -83,12 +84,11 @@ def least_margin(kept_share: Callable[[float], float], *, confidence: float, gue
         A multiple of ``MARGIN_STEP``; where no margin is enough, the least of those tried that kept most [0..1].
     """
     most = round(MOST_MARGIN / MARGIN_STEP)
-    tried: dict[int, float] = {}
+    shares: dict[int, float] = {}
 
     def enough(step: int) -> bool:
-        if step not in tried:
-            tried[step] = kept_share(step * MARGIN_STEP)
-        return tried[step] >= confidence
+        shares[step] = kept_share(step)
+        return shares[step] >= confidence
 
     at, stride = min(round(guess / MARGIN_STEP), most), 2
     if enough(at):
@@ -99,8 +99,8 @@ def least_margin(kept_share: Callable[[float], float], *, confidence: float, gue
         low = at
         while not enough(high := min(low + stride, most)):
             if high == most:
-                best = max(tried.values())
-                return min(step for step, share in tried.items() if share == best) * MARGIN_STEP
+                best = max(shares.values())
+                return min(step for step, share in shares.items() if share == best) * MARGIN_STEP
             low, stride = high, 2 * stride
     while high - low > 1:
         middle = (low + high) // 2
@@ -108,38 +108,37 @@ def least_margin(kept_share: Callable[[float], float], *, confidence: float, gue
     return high * MARGIN_STEP
 
 
-def reserve_kept(kept: int, members: int, *, confidence: float, wind: Wind = "control") -> ReserveKept:
-    """Return the count with its Wilson score interval.
+def reserve_kept(kept: Bools, *, confidence: float) -> ReserveKept:
+    """Return how many members keep the reserve, with the Wilson score interval.
 
     Parameters
     ----------
-    kept, members : int
-        k of n.
+    kept : bool array (draw, member)
+        Whether each does, with each of its meter's errors.
     confidence : float
         What was asked for [0..1].
-    wind : {'own', 'control', 'forecast'}
-        As ``ReserveKept`` has it.
 
     Returns
     -------
     ReserveKept
-        Interval of 90 % [1]_.
+        The mean share over the draws in members, rounded down; of a lone member the draws. Interval of 90 % [1]_.
 
     References
     ----------
     .. [1] E. B. Wilson, Journal of the American Statistical Association 22 (1927) 209-212,
        doi:10.1080/01621459.1927.10502953.
     """
+    members = kept.shape[1] if kept.shape[1] > 1 else kept.shape[0]
+    count = math.floor(float(kept.mean()) * members + 1e-9)
     z = NormalDist().inv_cdf(0.5 + 0.5 * INTERVAL)
-    share = kept / members
+    share = count / members
     scale = 1.0 + z * z / members
     centre = (share + z * z / (2.0 * members)) / scale
-    half = z / scale * float(np.sqrt(share * (1.0 - share) / members + z * z / (4.0 * members * members)))
+    half = z / scale * math.sqrt(share * (1.0 - share) / members + z * z / (4.0 * members * members))
     return ReserveKept(
-        kept=kept,
+        kept=count,
         members=members,
         low=max(0.0, centre - half),
         high=min(1.0, centre + half),
         confidence=confidence,
-        wind=wind,
     )

@@ -3,28 +3,33 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import cache, partial
 from statistics import NormalDist
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from planner.decision.policy.by_clock import Rules, allowed_steps, by_clock, possible_steps
 from planner.decision.policy.calibrate import MARGIN_STEP, folds_of, least_margin, meter_offsets, reserve_kept
 from planner.decision.policy.choices import choices_of
-from planner.decision.policy.full_charge import full_charges
-from planner.decision.policy.program import Problem, Solution, optimise, optimise_ladder, visits
+from planner.decision.policy.full_charge import drift_of, full_charges
+from planner.decision.policy.program import GONE, Problem, Solution, optimise, optimise_ladder, visits
+from planner.decision.policy.standing import standing_order
 from planner.decision.policy.stops import stop_socs
 from planner.decision.policy.table import ChoiceTable, priced, tabulate
 from planner.domain.arrays import Bools, Floats, Ints
 from planner.domain.inputs.passage import Watch, Wishes
 from planner.domain.inputs.power import Bank, Engine
-from planner.domain.policy import Policy, Trial
+from planner.domain.policy import Policy, StandingOrder
 from planner.domain.results.figures import ReserveKept
 from planner.domain.ship_clock import ShipOffset
-from planner.simulation.clock import changes_of_watch, in_spans, step_seconds
-from planner.simulation.ledger.simulate import alternator_limit_w, bank_params, members_mean, simulate
-from planner.simulation.ledger.sources import other_offered_w
+from planner.domain.voyage import Course
+from planner.physics.bank import MeterDrift
+from planner.simulation.clock import steps_by_clock
+from planner.simulation.ledger.bus import AtBus, side_by_side
+from planner.simulation.ledger.simulate import at_bus, bank_params, march
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -36,6 +41,7 @@ TRIALS: Final = 150  # least runs by which a margin is judged: few members are t
 LONE_DRAWS: Final = 20  # the same for a forecast of one member
 FAR_WEIGHT: Final = 0.002  # 1, least weight of a SOC in the fit of a ladder, beside the SOCs that are met
 MOST_RAISES: Final = 10  # steps by which the margin may rise for the planned course's sake
+JITTERS: Final = (-0.01, 0.0, 0.01)  # 1, a printed threshold is read one percent off either way
 SOC_SLACK: Final = 1e-9  # 1, rounding that is no breach
 
 
@@ -46,15 +52,13 @@ class Decision:
     Attributes
     ----------
     policy : Policy
-        The ladders as printed, which is what was scored.
-    watch_index : int array (epoch,)
-        Which of the passage's watches stands each epoch.
+        The ladders as printed, for as long as any member or the control is at sea; ``by_clock`` lays them along a
+        track.
     margin : float
         Margin over the reserve that the policy plans with [0..1].
     reserve_kept : ReserveKept
-        Members held out that stayed above the reserve; for a forecast of one member, draws of the meter's error.
-    trials : tuple of Trial
-        The policies and meters with which that was found.
+        Members that stayed above the reserve: by the policies made without them, or by the printed one if those are
+        fewer; for a forecast of one member, draws of the meter's error.
     expected_cost_min : float
         Expected cost from departure: running to charge, starts, depth below reserve and margin, minutes owed on
         arrival [min].
@@ -63,18 +67,15 @@ class Decision:
     """
 
     policy: Policy
-    watch_index: Ints
     margin: float
     reserve_kept: ReserveKept
-    trials: tuple[Trial, ...]
     expected_cost_min: float
     expected_run_min: float
 
 
 def decide(
-    harvest: xr.Dataset,
-    demand: xr.Dataset,
-    track: xr.Dataset,
+    courses: Sequence[Course],
+    control: Course,
     *,
     bank: Bank,
     engine: Engine,
@@ -88,9 +89,11 @@ def decide(
 
     Parameters
     ----------
-    harvest, demand, track : xarray.Dataset
-        As the stages hand them on. The decision counts on the charge of the engine's driving as the track has it;
-        where that is the wind's doubt, give it the track ``under_sail``.
+    courses : sequence of Course
+        All members along one track, or each along its own, in their order. The decision counts on the charge of the
+        engine's driving as these tracks have it.
+    control : Course
+        That the bill is drawn for: its planned course, in the members' mean weather, keeps the reserve, too.
     bank : Bank
         House bank.
     engine : Engine
@@ -111,101 +114,99 @@ def decide(
     Decision
         Where the reserve cannot be kept, the plan goes as far as it can and ``reserve_kept`` says so.
     """
-    first_step, end_step, watch_index = changes_of_watch(track["time"].values, watches, ship_offset)
+    rules = Rules(engine, watches, wishes, ship_offset)
+    first_step, end_step = rules.changes_of_watch(
+        max((course.track for course in (*courses, control)), key=lambda track: track.sizes["time"])
+    )
+    bus = side_by_side([at_bus(course, bank=bank, engine=engine) for course in courses]).padded(int(end_step[-1]))
+    params = bank_params(bank)
     choices = choices_of(
         first_step,
         end_step,
-        permitted_steps(track, engine=engine, wishes=wishes, ship_offset=ship_offset),
-        track["under_engine"].values.astype(np.bool_),
-        step_s=step_seconds(harvest),
+        _along(courses, bus, partial(allowed_steps, rules=rules)),
+        bus.drives,
+        step_s=bus.step_s,
         min_run_min=engine.min_run_min,
         max_run_min=engine.max_run_min,
     )
     table = tabulate(
         choices,
-        solar_w=harvest["controller_power_w"].values.sum(axis=2) + other_offered_w(track),
-        demand_w=demand["demand_power_w"].values,
-        alternator_w=alternator_limit_w(track, engine, bank),
-        params=bank_params(bank),
+        bus,
+        params=params,
         arrival_soc=wishes.arrival_soc,
-        full=full_charges(
-            end_step, step_s=step_seconds(harvest), every_days=wishes.full_charge_every_days, params=bank_params(bank)
-        ),
+        full=full_charges(end_step, step_s=bus.step_s, every_days=wishes.full_charge_every_days, params=params),
+    )
+    standing = standing_order(
+        table.half_hour_gain,
+        _along(courses, bus, partial(possible_steps, engine=engine)),
+        reserve_soc=bank.reserve_soc,
+        meter_error=wishes.meter_error,
+        min_run_min=engine.min_run_min,
     )
     planner = _Planner(
-        table=table, wishes=wishes, min_run_min=engine.min_run_min, reserve_soc=bank.reserve_soc, start_soc=start_soc
+        table=table,
+        wishes=wishes,
+        min_run_min=engine.min_run_min,
+        reserve_soc=bank.reserve_soc,
+        start_soc=start_soc,
+        standing=standing,
     )
-    scorer = Scorer(harvest=harvest, demand=demand, track=track, bank=bank, engine=engine, start_soc=start_soc)
-    members = int(harvest.sizes["member"])
+    scorer = _Scorer(bus, bank, engine, start_soc, drift_of(bank, wishes))
+    on_control = replace(scorer, bus=at_bus(control, bank=bank, engine=engine).mean())
+    members = int(bus.steps.size)
     everyone = np.arange(members, dtype=np.int64)
     groups = folds_of(members, seed=seed) if members > 1 else [(everyone, everyone)]
     draws = max(DRAWS, math.ceil(TRIALS / members)) if members > 1 else LONE_DRAWS
     offsets = meter_offsets(members, draws, sd=wishes.meter_error, seed=seed)
 
-    def kept_share(margin: float) -> float:
-        return float(np.mean(tried(scorer, _trials(planner, groups, offsets, margin))[0]))
+    @cache
+    def share_at(margin_steps: int) -> float:
+        held_out = planner.held_out(groups, margin_steps * MARGIN_STEP)
+        return min(float(np.mean(scorer.tried(held_out, offsets + jitter)[0])) for jitter in JITTERS)
 
-    can_act = bool(np.any(choices.minutes > 0))
+    def kept_share(margin_steps: int) -> float:
+        # a margin whose neighbours fail stands on an edge
+        return min(share_at(max(margin_steps + side, 0)) for side in (-1, 0, 1))
+
+    def planned_course_kept(margin: float) -> bool:
+        policy = by_clock(planner.plan(planner.problem(margin), everyone)[0], control.track, rules)
+        return bool(on_control.score(policy, np.zeros((1, 1)))[0].all())
+
     # a meter that reads high by its error at the asked-for confidence: most of what the margin is for
     guess = wishes.meter_error * NormalDist().inv_cdf(max(wishes.confidence, 0.5))
-    margin = least_margin(kept_share, confidence=wishes.confidence, guess=guess) if can_act else 0.0
-    if can_act:
-        margin = _with_mean_weather(planner, _mean_scorer(scorer), everyone, margin)
+    margin = 0.0
+    if np.any(choices.minutes > 0):
+        margin = _with_mean_weather(planned_course_kept, least_margin(kept_share, wishes.confidence, guess=guess))
     # what is reported has meters' errors that the margin was not tuned to
-    fresh = meter_offsets(members, 1 if members > 1 else LONE_DRAWS, sd=wishes.meter_error, seed=seed + 1)
-    trials = _trials(planner, groups, fresh, margin)
-    kept, run_min = tried(scorer, trials)
+    fresh = meter_offsets(members, draws, sd=wishes.meter_error, seed=seed + 1)
+    kept, run_min = scorer.tried(planner.held_out(groups, margin), fresh)
     policy, solution = planner.plan(planner.problem(margin), everyone)
+    printed, _ = scorer.score(policy, fresh)
+    fewest = min(kept, printed, key=np.sum)
     return Decision(
         policy=policy,
-        watch_index=watch_index,
         margin=margin,
-        reserve_kept=reserve_kept(int(kept.sum()), kept.size, confidence=wishes.confidence),
-        trials=trials,
+        reserve_kept=reserve_kept(fewest, confidence=wishes.confidence),
         expected_cost_min=float(np.interp(start_soc, np.linspace(0.0, 1.0, 101), solution.value[0, :, 0])),
         expected_run_min=float(np.mean(run_min)),
     )
 
 
-def _mean_scorer(scorer: Scorer) -> Scorer:
-    """Return the scorer of the planned course: the members' mean weather alone."""
-    harvest, demand = members_mean(scorer.harvest[["controller_power_w"]], scorer.demand[["demand_power_w"]])
-    return replace(scorer, harvest=harvest, demand=demand)
+def _along(courses: Sequence[Course], bus: AtBus, steps_of: Callable[[xr.Dataset], Bools]) -> Bools:
+    """Return flags of the steps of each member's track, (member, time); unset after arrival."""
+    rows = [steps_of(course.track) for course in courses]
+    padded = np.stack([np.pad(row, (0, bus.drives.shape[1] - row.size)) for row in rows])
+    return np.broadcast_to(padded, bus.drives.shape).copy()
 
 
-def _with_mean_weather(planner: _Planner, scorer: Scorer, everyone: Ints, margin: float) -> float:
+def _with_mean_weather(kept: Callable[[float], bool], margin: float) -> float:
     """Return the least margin from one on at which the planned course keeps the reserve, too, or else that one.
 
     A course in mean weather is no member, and a ladder's rungs may part it from all of them; a bill that is drawn
     for it must not be seen to break its own promise.
     """
-    only = np.zeros(1, dtype=np.int64)
-    for step in range(MOST_RAISES + 1):
-        raised = margin + step * MARGIN_STEP
-        policy, _ = planner.plan(planner.problem(raised), everyone)
-        if scorer.score(policy, only, np.zeros((1, 1)))[0].all():
-            return raised
-    return margin
-
-
-def permitted_steps(track: xr.Dataset, *, engine: Engine, wishes: Wishes, ship_offset: ShipOffset) -> Bools:
-    """Return the steps in which nothing forbids charging: engine in order, no quiet hours, heel within its limit.
-
-    Parameters
-    ----------
-    track : xarray.Dataset
-        With ``heel_deg``.
-    engine, wishes, ship_offset
-        As for ``decide``.
-
-    Returns
-    -------
-    bool array (time,)
-        Steps under engine may be among them.
-    """
-    quiet = in_spans(track["time"].values, wishes.quiet_hours, ship_offset)
-    upright: Bools = np.abs(track["heel_deg"].values) <= engine.max_heel_deg
-    return upright & ~quiet & engine.available
+    raised = (margin + step * MARGIN_STEP for step in range(MOST_RAISES + 1))
+    return next((each for each in raised if kept(each)), margin)
 
 
 @dataclass(frozen=True, eq=False)
@@ -217,6 +218,7 @@ class _Planner:
     min_run_min: int
     reserve_soc: float
     start_soc: float
+    standing: StandingOrder | None
 
     def problem(self, margin: float) -> Problem:
         """Return the problem of all members at a margin."""
@@ -227,22 +229,55 @@ class _Planner:
         free = optimise(problem, members)
         met = visits(problem, free, members, start_soc=self.start_soc, spread=self.wishes.meter_error)
         weight = FAR_WEIGHT / problem.ages + met
+        weight[:, : self.standing_percent] *= FAR_WEIGHT  # no rung is spent where the standing order holds
         ladder = optimise_ladder(problem, members, weight, rungs=RUNGS)
         choices = self.table.choices
-        minutes = np.take_along_axis(choices.printed_minutes, ladder.choice[:, :, 0], axis=1)
+        minutes = np.take_along_axis(choices.minutes, ladder.choice[:, :, 0], axis=1)
+        stops = stop_socs(
+            _value_after(ladder, problem, met, self.table.full.soc),
+            minutes,
+            self.table.half_hour_gain,
+            min_run_min=self.min_run_min,
+        )
+        if self.standing is not None:
+            stops = np.maximum(stops, self.standing.stop_percent / 100.0)
+            minutes = self._near_reserve(minutes)
+        known = self._known_epochs(members)
         policy = Policy(
             first_step=choices.first_step,
             end_step=choices.end_step,
-            minutes=minutes,
-            stop_soc=stop_socs(
-                _value_after(ladder, problem, met, self.table.full.soc),
-                minutes,
-                self.table.half_hour_gain,
-                min_run_min=self.min_run_min,
-            ),
+            minutes=minutes[known],
+            stop_soc=stops[known],
             allowed=choices.allowed,
+            standing=self.standing,
         )
         return policy, ladder
+
+    def held_out(self, groups: Sequence[tuple[Ints, Ints]], margin: float) -> list[tuple[Policy, Ints]]:
+        """Return for each group the policy made of its first members, and those left out."""
+        problem = self.problem(margin)
+        return [(self.plan(problem, planned_on)[0], left_out) for planned_on, left_out in groups]
+
+    @property
+    def standing_percent(self) -> int:
+        """Highest reading at which the standing order holds; 0 where there is none [%]."""
+        return self.standing.start_percent if self.standing is not None else 0
+
+    def _near_reserve(self, minutes: Ints) -> Ints:
+        """Return a table that asks the same wherever the standing order holds, and skips no open run there."""
+        if self.standing is None or not minutes.any():
+            return minutes
+        shortest = np.maximum(self.table.choices.minutes[:, 1:2], 0)
+        asked = np.maximum(minutes[:, [self.standing_percent]], shortest)
+        return np.where(np.arange(minutes.shape[1]) <= self.standing_percent, asked, minutes)
+
+    def _known_epochs(self, members: Ints) -> Ints:
+        """Return each epoch, or once all members have arrived the one of the last day with its time of day."""
+        choices = self.table.choices
+        last = int(np.flatnonzero((self.table.stay[:, members] != GONE).any(axis=1))[-1])
+        rows = steps_by_clock(int(choices.end_step[-1]), int(choices.end_step[last]), step_s=choices.step_s)
+        known: Ints = np.searchsorted(choices.first_step, rows[choices.first_step], side="right") - 1
+        return known
 
 
 def _value_after(ladder: Solution, problem: Problem, met: Floats, full_soc: float) -> Floats:
@@ -262,74 +297,36 @@ def _value_after(ladder: Solution, problem: Problem, met: Floats, full_soc: floa
 
 
 @dataclass(frozen=True, eq=False)
-class Scorer:
-    """Runs the full ledger under a policy on chosen members with chosen meters.
+class _Scorer:
+    """Runs the full ledger under a policy on chosen members with chosen meters."""
 
-    Attributes
-    ----------
-    harvest, demand, track : xarray.Dataset
-        As the glossary has them, of the same members.
-    bank, engine
-        From the boat file.
-    start_soc : float
-        SOC at departure [0..1].
-    """
-
-    harvest: xr.Dataset
-    demand: xr.Dataset
-    track: xr.Dataset
+    bus: AtBus
     bank: Bank
     engine: Engine
     start_soc: float
+    drift: MeterDrift
 
-    def score(self, policy: Policy, members: Ints, offsets: Floats) -> tuple[Bools, Floats]:
+    def score(self, policy: Policy, offsets: Floats, members: Ints | None = None) -> tuple[Bools, Floats]:
         """Return whether each kept the reserve, and its running to charge [min], arrays (draw, member)."""
         draws = offsets.shape[0]
-        rows = np.tile(members, draws)
-        ledger = simulate(
-            self.harvest[["controller_power_w"]].isel(member=rows),
-            self.demand[["demand_power_w"]].isel(member=rows),
-            self.track,
+        rows = np.tile(np.arange(self.bus.steps.size) if members is None else members, draws)
+        bus = self.bus.rows(rows)
+        _, soc, engine_on = march(
+            bus,
             bank=self.bank,
             engine=self.engine,
-            policy=policy,
+            policy=policy.rows(rows),
             start_soc=self.start_soc,
             meter_offset=offsets.ravel(),
+            drift=self.drift,
         )
-        lowest = np.minimum(ledger["bank_soc"].values.min(axis=1), ledger["bank_soc_end"].values)
-        charging = ledger["engine_on"].values.astype(np.bool_) & ~self.track["under_engine"].values.astype(np.bool_)
-        run_min = charging.sum(axis=1) * step_seconds(self.harvest) / 60.0
-        kept = lowest >= self.bank.reserve_soc - SOC_SLACK
+        run_min = (engine_on.astype(np.bool_) & ~bus.drives).sum(axis=1) * bus.step_s / 60.0
+        kept = soc.min(axis=1) >= self.bank.reserve_soc - SOC_SLACK
         return kept.reshape(draws, -1), run_min.reshape(draws, -1)
 
-
-def _trials(planner: _Planner, groups: list[tuple[Ints, Ints]], offsets: Floats, margin: float) -> tuple[Trial, ...]:
-    """Return for each group the policy made of its first members, to be tried on those left out."""
-    problem = planner.problem(margin)
-    return tuple(
-        Trial(planner.plan(problem, planned_on)[0], left_out, offsets[:, left_out]) for planned_on, left_out in groups
-    )
-
-
-def tried(scorer: Scorer, trials: Sequence[Trial]) -> tuple[Bools, Floats]:
-    """Return whether each member kept the reserve under the policy made without it, and its running to charge.
-
-    Parameters
-    ----------
-    scorer : Scorer
-        Of all members.
-    trials : sequence of Trial
-        Together they leave out every member once.
-
-    Returns
-    -------
-    kept, run_min : bool array, float array (draw, member)
-        The latter [min].
-    """
-    shape = trials[0].meter_offset.shape[0], sum(trial.members.size for trial in trials)
-    kept = np.zeros(shape, dtype=np.bool_)
-    run_min = np.zeros(shape)
-    for trial in trials:
-        outcome = scorer.score(trial.policy, trial.members, trial.meter_offset)
-        kept[:, trial.members], run_min[:, trial.members] = outcome
-    return kept, run_min
+    def tried(self, policies: Sequence[tuple[Policy, Ints]], offsets: Floats) -> tuple[Bools, Floats]:
+        """Return the same for every member under the policy made without it, (draw, member)."""
+        kept, run_min = np.zeros(offsets.shape, dtype=np.bool_), np.zeros(offsets.shape)
+        for policy, left_out in policies:
+            kept[:, left_out], run_min[:, left_out] = self.score(policy, offsets[:, left_out], left_out)
+        return kept, run_min

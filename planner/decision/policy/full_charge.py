@@ -8,13 +8,17 @@ from typing import Final
 import numpy as np
 
 from planner.domain.arrays import Bools, Ints
-from planner.physics.bank import BankParams, bank_step
+from planner.domain.inputs.passage import Wishes
+from planner.domain.inputs.power import Bank
+from planner.physics.bank import BankParams, MeterDrift, bank_step, meter_drift
+from planner.simulation.ledger.simulate import bank_params
 
 AGES: Final = 3  # charged in this half of the wanted interval, in the one before, overdue
 DAY_S: Final = 86400.0  # s, exact
 OVERDUE_MIN: Final = 300.0  # min of engine worth while against it: bulk and absorption of lead (common practice)
 NEARLY: Final = 0.98  # 1, what a meter's error leaves of a full bank
 PLENTY_W: Final = 1e5  # W, more than any bank takes
+LEAST_ERROR: Final = 1e-6  # 1, a meter that errs by nothing at departure
 TRIED_S: Final = 60.0  # s, a step short enough to read the current at a SOC
 
 
@@ -61,6 +65,21 @@ def full_charges(end_step: Ints, *, step_s: float, every_days: float | None, par
         return NEVER_ASKED
     passed = np.ceil(end_step * step_s / (every_days * DAY_S / 2.0))
     return FullCharges(soc=full_soc(params), ticks=np.diff(passed, append=passed[-1]) > 0.0)
+
+
+def drift_of(bank: Bank, wishes: Wishes) -> MeterDrift:
+    """Return how the battery monitor drifts, and from which SOC the bank sets it right.
+
+    Parameters
+    ----------
+    bank : Bank
+        From the boat file.
+    wishes : Wishes
+        For what it errs by at departure.
+    """
+    params = bank_params(bank)
+    at_start = max(wishes.meter_error, LEAST_ERROR)
+    return meter_drift(bank.chemistry, params.capacity_ah, at_start=at_start, full_soc=full_soc(params))
 
 
 def full_soc(params: BankParams) -> float:

@@ -16,6 +16,10 @@ from numba import njit
 from planner.domain.arrays import Bools, Floats, Ints
 from planner.physics.frames import cell_of
 
+AT_SEA: Final = 0
+ARRIVES: Final = 1
+GONE: Final = 2
+NOBODY: Final = -1
 TIE_PER_MIN: Final = 1e-6  # 1, weight that makes the shorter of two runs of equal cost win
 
 
@@ -26,10 +30,12 @@ class Problem(NamedTuple):
     ----------
     minutes : int array (epoch, choice)
         Length of run [min]; -1 where there is no such choice. Choices get longer.
-    run_cost : float array (epoch, choice, 2)
+    run_cost : float array (epoch, choice, 2, member)
         Cost of the run with its starts, by whether the engine ran before the epoch [min].
-    runs_on : bool array (epoch, choice)
+    runs_on : bool array (epoch, choice, member)
         Whether the engine runs as the epoch ends.
+    stay : int array (epoch, member)
+        ``AT_SEA`` as the epoch ends, ``ARRIVES`` in it, or ``GONE`` before it.
     soc_end : float array (epoch, choice, soc, member)
         SOC at the end of the epoch, from each grid SOC [0..1].
     member_cost : float array (epoch, choice, soc, member)
@@ -49,6 +55,7 @@ class Problem(NamedTuple):
     minutes: Ints
     run_cost: Floats
     runs_on: Bools
+    stay: Ints
     soc_end: Floats
     member_cost: Floats
     arrival_cost: Floats
@@ -83,7 +90,7 @@ def optimise(problem: Problem, members: Ints) -> Solution:
     problem : Problem
         The arrays.
     members : int array
-        Which members the expectation is over.
+        Which members the expectation is over, those at sea at the time.
 
     Returns
     -------
@@ -134,7 +141,7 @@ def visits(problem: Problem, solution: Solution, members: Ints, *, start_soc: fl
     Returns
     -------
     float array (epoch, soc, age)
-        Sums to 1 over SOC and age.
+        Sums to 1 over SOC and age; 0 where none of the members is at sea.
     """
     nodes = problem.soc_end.shape[2]
     met, age = _follow(problem, solution.choice, members, start_soc)
@@ -161,34 +168,38 @@ def _next_age(problem, epoch, age, place):  # type: ignore[no-untyped-def]
 
 @njit(cache=True)
 def _expected(problem, epoch, value_next, members, cost):  # type: ignore[no-untyped-def]
-    """Fill cost (choice, soc, state) of one epoch: run, members' own cost, and the value where they end."""
-    soc_end, member_cost = problem.soc_end[epoch], problem.member_cost[epoch]
+    """Fill cost (choice, soc, state) of one epoch: run, members' own cost, and the value where they end or arrive.
+
+    The mean is over members that are at sea as it begins; 0 where none is.
+    """
+    soc_end, member_cost, stay = problem.soc_end[epoch], problem.member_cost[epoch], problem.stay[epoch]
     choices, nodes = soc_end.shape[0], soc_end.shape[1]
-    total = np.empty(problem.ages)
+    sailing = max(np.sum(stay[members] != GONE), 1)
     for choice in range(choices):
         if problem.minutes[epoch, choice] < 0:
             cost[choice] = np.inf
             continue
-        after = 1 if problem.runs_on[epoch, choice] else 0
-        for node in range(nodes):
-            total[:] = 0.0
-            for member in members:
+        cost[choice] = 0.0
+        for member in members:
+            if stay[member] == GONE:
+                continue
+            after = 1 if problem.runs_on[epoch, choice, member] else 0
+            for node in range(nodes):
                 place = soc_end[choice, node, member] * (nodes - 1)
                 below = cell_of(place, nodes - 1)
                 part = place - below
                 for age in range(problem.ages):
                     aged, overdue = _next_age(problem, epoch, age, (choice, node, member))
-                    state = after + 2 * aged
-                    total[age] += (
-                        member_cost[choice, node, member]
-                        + overdue
-                        + (1.0 - part) * value_next[below, state]
-                        + part * value_next[below + 1, state]
-                    )
-            for age in range(problem.ages):
-                for before in range(2):
-                    run_cost = problem.run_cost[epoch, choice, before]
-                    cost[choice, node, before + 2 * age] = run_cost + total[age] / members.size
+                    total = member_cost[choice, node, member] + overdue
+                    if stay[member] == ARRIVES:
+                        ahead, above = problem.arrival_cost[below], problem.arrival_cost[below + 1]
+                    else:
+                        ahead, above = value_next[below, after + 2 * aged], value_next[below + 1, after + 2 * aged]
+                    total += (1.0 - part) * ahead + part * above
+                    for before in range(2):
+                        cost[choice, node, before + 2 * age] += (
+                            problem.run_cost[epoch, choice, before, member] + total
+                        ) / sailing
 
 
 @njit(cache=True)
@@ -277,14 +288,19 @@ def _backward(problem, members, weight, rungs):  # type: ignore[no-untyped-def]
 
 @njit(cache=True)
 def _follow(problem, chosen, members, start_soc):  # type: ignore[no-untyped-def]
-    """Return SOC and age (epoch, member) at the start of each epoch along the tables, read at the nearest node."""
+    """Return SOC and age (epoch, member) at the start of each epoch along the tables, read at the nearest node.
+
+    The age of a member that has arrived is ``NOBODY``.
+    """
     soc_end = problem.soc_end
     epochs, nodes = soc_end.shape[0], soc_end.shape[2]
-    met = np.empty((epochs, members.size))
-    ages = np.zeros((epochs, members.size), dtype=np.int64)
+    met = np.zeros((epochs, members.size))
+    ages = np.full((epochs, members.size), NOBODY)
     for column, member in enumerate(members):
         soc, before, age = start_soc, 0, 0
         for epoch in range(epochs):
+            if problem.stay[epoch, member] == GONE:
+                break
             met[epoch, column], ages[epoch, column] = soc, age
             place = soc * (nodes - 1)
             nearest = cell_of(place + 0.5, nodes)
@@ -294,6 +310,6 @@ def _follow(problem, chosen, members, start_soc):  # type: ignore[no-untyped-def
             soc = (1.0 - part) * soc_end[epoch, choice, below, member] + part * soc_end[
                 epoch, choice, below + 1, member
             ]
-            before = 1 if problem.runs_on[epoch, choice] else 0
+            before = 1 if problem.runs_on[epoch, choice, member] else 0
             age, _ = _next_age(problem, epoch, age, (choice, nearest, member))
     return met, ages

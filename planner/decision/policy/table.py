@@ -11,17 +11,14 @@ from numba import njit
 
 from planner.decision.policy.choices import Choices, starts_of
 from planner.decision.policy.full_charge import AGES, NEVER_ASKED, OVERDUE_MIN, FullCharges
-from planner.decision.policy.program import Problem
+from planner.decision.policy.program import ARRIVES, AT_SEA, GONE, Problem
+from planner.decision.policy.rates import SOC_GRID, SUBSTEP_S, advance, gain_at_rest, rates_of
 from planner.domain.arrays import Bools, Floats, Ints
 from planner.domain.errors import Fault, InputError
-from planner.physics.bank import BankParams, bank_step
-from planner.physics.frames import cell_of
+from planner.physics.bank import BankParams
+from planner.simulation.ledger.bus import AtBus
 
-SOC_GRID: Final = np.linspace(0.0, 1.0, 101)  # 1, the whole percents that a meter shows
-NET_POWER_STEP_W: Final = 10.0  # W, least step between the levels of net power at which the bank is tabulated
-MOST_LEVELS: Final = 4000  # steps of net power at most, 40 kW in steps of 10 W: beyond, the steps widen
 MOST_BYTES: Final = 4 * 2**30  # bytes of the bank's courses: with their prices, what a laptop of 8 GB can hold
-SUBSTEP_S: Final = 1800.0  # s, the planner's own step: choices differ by half an hour
 DEPTH_PRICE_PER_H: Final = 1.0  # 1/h, an hour at one percent too low costs as much as charging one percent
 UNSERVED_PRICE: Final = 10.0  # 1, load that an empty bank cannot serve costs so many times its charging
 SLOWEST_SHARE: Final = 0.1  # 1, of the best charging rate, the slowest that counts in minutes owed
@@ -38,8 +35,8 @@ class Courses(NamedTuple):
         SOC at the end of the epoch [0..1].
     path : float32 array (substep, choice, soc, member)
         SOC at the end of each substep of the passage [0..1].
-    substep_h : float array (substep,)
-        Length of each substep [h].
+    substep_h : float array (substep, member)
+        How much of each substep each member is at sea [h].
     first_substep : int array (epoch + 1,)
         Where each epoch's substeps begin.
     unserved_wh : float array (epoch, choice, soc, member)
@@ -64,10 +61,14 @@ class ChoiceTable:
     ----------
     choices : Choices
         What was open.
-    starts : int array (epoch, choice, 2)
+    run_min : int array (epoch, choice, member)
+        Minutes of running to charge alone [min].
+    starts : int array (epoch, choice, 2, member)
         Engine starts, by whether it ran before the epoch.
-    runs_on : bool array (epoch, choice)
+    runs_on : bool array (epoch, choice, member)
         Whether it runs as the epoch ends.
+    stay : int array (epoch, member)
+        As ``Problem`` has it.
     courses : Courses
         The bank's.
     minutes_per_soc : float
@@ -83,8 +84,10 @@ class ChoiceTable:
     """
 
     choices: Choices
+    run_min: Ints
     starts: Ints
     runs_on: Bools
+    stay: Ints
     courses: Courses
     minutes_per_soc: float
     minutes_per_wh: float
@@ -94,14 +97,7 @@ class ChoiceTable:
 
 
 def tabulate(
-    choices: Choices,
-    *,
-    solar_w: Floats,
-    demand_w: Floats,
-    alternator_w: Floats,
-    params: BankParams,
-    arrival_soc: float,
-    full: FullCharges = NEVER_ASKED,
+    choices: Choices, bus: AtBus, *, params: BankParams, arrival_soc: float, full: FullCharges = NEVER_ASKED
 ) -> ChoiceTable:
     """Run the bank through every epoch from every grid SOC, for every choice and member.
 
@@ -109,10 +105,8 @@ def tabulate(
     ----------
     choices : Choices
         What is open.
-    solar_w, demand_w : float array (member, time)
-        Solar power offered and load asked for [W].
-    alternator_w : float array (time,)
-        What the alternator can put out while the engine runs [W].
+    bus : AtBus
+        What the members bring, on the same steps.
     params : BankParams
         The one-state bank.
     arrival_soc : float
@@ -132,37 +126,43 @@ def tabulate(
         When the counts together ask for more than ``MOST_BYTES``.
     """
     epochs, count = choices.minutes.shape
+    members = bus.steps.size
     substeps, first_substep = _substeps(choices)
-    begins, widths = substeps[:, 0], np.diff(substeps, axis=1)[:, 0]
-    _refuse_too_large(epochs, len(substeps), count, solar_w.shape[0])
-    net_w = (np.add.reduceat(solar_w - demand_w, begins, axis=1) / widths).T.copy()
-    charging_w = np.zeros((begins.size, count))
+    begins = substeps[:, 0]
+    _refuse_too_large(epochs, len(substeps), count, members)
+    at_sea = np.add.reduceat(bus.at_sea, begins, axis=1, dtype=np.int64)
+    net_w = _means(bus.offered_w + bus.other_w - bus.demand_w, begins, at_sea)
+    charging_w = np.zeros((begins.size, count, members))
+    run_min = np.zeros((epochs, count, members), dtype=np.int64)
     for epoch in range(epochs):
         steps = slice(int(choices.first_step[epoch]), int(choices.end_step[epoch]))
         mine = slice(int(first_substep[epoch]), int(first_substep[epoch + 1]))
         for choice in np.flatnonzero(choices.minutes[epoch] >= 0).tolist():
-            output = choices.running(epoch, choice) * alternator_w[steps]
-            charging_w[mine, choice] = np.add.reduceat(output, begins[mine] - steps.start) / widths[mine]
-    best_w = float(alternator_w.max(initial=0.0))
+            output = choices.running(epoch, choice) * bus.alternator_w[:, steps]
+            charging_w[mine, choice] = _means(output, begins[mine] - steps.start, at_sea[:, mine])
+            run_min[epoch, choice] = choices.charging_min(epoch, choice)
+    best_w = float(bus.alternator_w.max(initial=0.0))
     highest_w = max(float(net_w.max()), 0.0) + best_w
-    shape = (epochs, count, SOC_GRID.size, net_w.shape[1])
+    shape = (epochs, count, SOC_GRID.size, members)
     courses = Courses(
         soc_end=np.zeros(shape),
         path=np.zeros((begins.size, *shape[1:]), dtype=np.float32),
-        substep_h=widths * choices.step_s / 3600.0,
+        substep_h=np.ascontiguousarray(at_sea.T * choices.step_s / 3600.0),
         first_substep=first_substep,
         unserved_wh=np.zeros(shape),
         fills=np.zeros(shape if full.asked else (0, 0, 0, 0), dtype=np.bool_),
     )
-    rates = _rates(float(net_w.min()), highest_w, best_w, choices.step_s, params)
+    rates = rates_of(float(net_w.min()), highest_w, best_w, choices.step_s, params)
     _run_bank(net_w, charging_w, choices.minutes, rates, courses, full.soc)
-    gain = _gain_at_rest(rates)
+    gain = gain_at_rest(rates)
     minutes_per_soc, owed = _charging_minutes(gain, arrival_soc)
     starts, runs_on = starts_of(choices)
     return ChoiceTable(
         choices=choices,
+        run_min=run_min,
         starts=starts,
         runs_on=runs_on,
+        stay=_stay(choices, bus.steps),
         courses=courses,
         minutes_per_soc=minutes_per_soc,
         minutes_per_wh=60.0 / best_w if minutes_per_soc > 0.0 else 0.0,
@@ -170,6 +170,19 @@ def tabulate(
         half_hour_gain=gain,
         full=full,
     )
+
+
+def _means(values: Floats, begins: Ints, steps: Ints) -> Floats:
+    """Return the means of values (member, time) over the steps at sea of each substep, (substep, member)."""
+    means: Floats = (np.add.reduceat(values, begins, axis=1) / np.maximum(steps, 1)).T.copy()
+    return means
+
+
+def _stay(choices: Choices, steps: Ints) -> Ints:
+    """Return whether each member is at sea as each epoch ends, arrives in it, or has arrived, (epoch, member)."""
+    arrives = choices.end_step[:, None] >= steps
+    gone = choices.first_step[:, None] >= steps
+    return np.where(gone, GONE, np.where(arrives, ARRIVES, AT_SEA))
 
 
 def priced(table: ChoiceTable, *, floor_soc: float, start_cost_min: float) -> Problem:
@@ -195,8 +208,9 @@ def priced(table: ChoiceTable, *, floor_soc: float, start_cost_min: float) -> Pr
     _price_members(table.courses, floor_soc, depth_price, unserved_price, member_cost)
     return Problem(
         minutes=minutes,
-        run_cost=np.maximum(minutes, 0)[:, :, None] + start_cost_min * table.starts,
+        run_cost=table.run_min[:, :, None] + start_cost_min * table.starts,
         runs_on=table.runs_on,
+        stay=table.stay,
         soc_end=table.courses.soc_end,
         member_cost=member_cost,
         arrival_cost=OWED_PRICE * table.owed_min,
@@ -255,98 +269,17 @@ def _charging_minutes(half_hour_gain: Floats, arrival_soc: float) -> tuple[float
     return SUBSTEP_S / 60.0 / best, owed
 
 
-class _Rates(NamedTuple):
-    """SOC gained and mean power unserved over one substep, by net power at the bus, arrays (engine, level, soc).
-
-    Engine 0 stopped, 1 running: its regulator may hold another voltage than the controllers. Levels stand ``step_w``
-    apart from ``low_w`` on, and zero, where charging turns to discharging, is one.
-    """
-
-    low_w: float
-    step_w: float
-    alternator_w: float
-    gain: Floats
-    unserved_w: Floats
-
-
-def _rates(least_w: float, most_w: float, alternator_w: float, step_s: float, params: BankParams) -> _Rates:
-    """Run the bank through one substep from every grid SOC at every net power, engine stopped and running."""
-    lowest_w, highest_w = min(least_w, 0.0), max(most_w, 0.0)
-    step_w = max(NET_POWER_STEP_W, (highest_w - lowest_w) / MOST_LEVELS)
-    below, above = int(np.ceil(-lowest_w / step_w)), int(np.ceil(highest_w / step_w))
-    shape = (2, below + above + 2, SOC_GRID.size)
-    rates = _Rates(-below * step_w, step_w, alternator_w, np.empty(shape), np.empty(shape))
-    _fill_rates(rates, step_s, params)
-    return rates
-
-
-def _gain_at_rest(rates: _Rates) -> Floats:
-    """Return SOC gained over a substep of alternator alone, from each grid SOC, shape (soc,)."""
-    place = (rates.alternator_w - rates.low_w) / rates.step_w
-    level = cell_of(place, rates.gain.shape[1] - 1)
-    running = rates.gain[1]
-    gain: Floats = running[level] + (place - level) * (running[level + 1] - running[level])
-    return gain
-
-
 @njit(cache=True)
-def _fill_rates(rates, step_s, params):  # type: ignore[no-untyped-def]
-    """Fill the rates, in the steps of the ledger; what is not the alternator's is sun or load."""
-    steps = max(1, round(SUBSTEP_S / step_s))
-    for engine in range(2):
-        alternator_w = engine * rates.alternator_w
-        for level in range(rates.gain.shape[1]):
-            rest_w = rates.low_w + rates.step_w * level - alternator_w
-            for node in range(SOC_GRID.size):
-                soc, unserved_w = SOC_GRID[node], 0.0
-                for _ in range(steps):
-                    result = bank_step(
-                        soc, max(rest_w, 0.0), alternator_w, 0.0, max(-rest_w, 0.0), SUBSTEP_S / steps, params
-                    )
-                    soc = result[0]
-                    unserved_w += result[4] / steps
-                rates.gain[engine, level, node] = soc - SOC_GRID[node]
-                rates.unserved_w[engine, level, node] = unserved_w
-
-
-@njit(cache=True)
-def _read(table, place, soc):  # type: ignore[no-untyped-def]
-    """Return a table (level, soc) read linearly in both, at a place among its levels."""
-    level = cell_of(place, table.shape[0] - 1)
-    level_part = place - level
-    at = soc * (table.shape[1] - 1)
-    node = cell_of(at, table.shape[1] - 1)
-    part = at - node
-    under = (1.0 - part) * table[level, node] + part * table[level, node + 1]
-    over = (1.0 - part) * table[level + 1, node] + part * table[level + 1, node + 1]
-    return (1.0 - level_part) * under + level_part * over
-
-
-@njit(cache=True)
-def _advance(rates, net_w, charging_w, soc):  # type: ignore[no-untyped-def]
-    """Return SOC gained and power unserved over a substep; one partly under way mixes engine stopped and running."""
-    share = charging_w / rates.alternator_w if charging_w > 0.0 else 0.0
-    place = (net_w + charging_w - rates.low_w) / rates.step_w
-    gain, unserved_w = 0.0, 0.0
-    if share < 1.0:
-        gain += (1.0 - share) * _read(rates.gain[0], place, soc)
-        unserved_w += (1.0 - share) * _read(rates.unserved_w[0], place, soc)
-    if share > 0.0:
-        gain += share * _read(rates.gain[1], place, soc)
-        unserved_w += share * _read(rates.unserved_w[1], place, soc)
-    return gain, unserved_w
-
-
-@njit(cache=True)
-def _parting(charging_w, minutes):  # type: ignore[no-untyped-def]
-    """Return the first substep in which each run differs from the next shorter one, array (choice,)."""
-    parting = np.zeros(minutes.size, dtype=np.int64)
-    for choice in range(1, minutes.size):
-        while (
-            parting[choice] < charging_w.shape[0]
-            and charging_w[parting[choice], choice] == charging_w[parting[choice], choice - 1]
-        ):
-            parting[choice] += 1
+def _parting(charging_w):  # type: ignore[no-untyped-def]
+    """Return the first substep in which each run differs from the next shorter one, array (choice, member)."""
+    substeps, choices, members = charging_w.shape
+    parting = np.zeros((choices, members), dtype=np.int64)
+    for choice in range(1, choices):
+        for member in range(members):
+            at = 0
+            while at < substeps and charging_w[at, choice, member] == charging_w[at, choice - 1, member]:
+                at += 1
+            parting[choice, member] = at
     return parting
 
 
@@ -359,17 +292,17 @@ def _run_bank(  # type: ignore[no-untyped-def]  # noqa: PLR0917 - compiled kerne
     soc, lacking_wh = np.empty(most + 1), np.empty(most + 1)
     for epoch in range(minutes.shape[0]):
         begin, end = courses.first_substep[epoch], courses.first_substep[epoch + 1]
-        parting = _parting(charging_w[begin:end], minutes[epoch])
+        parting = _parting(charging_w[begin:end])
         for node in range(SOC_GRID.size):
             for member in range(net_w.shape[1]):
                 soc[0], lacking_wh[0] = SOC_GRID[node], 0.0
                 for choice in range(minutes.shape[1]):
                     if minutes[epoch, choice] < 0:
                         break
-                    for k in range(parting[choice], end - begin):
-                        hours = courses.substep_h[begin + k]
-                        gain, unserved_w = _advance(
-                            rates, net_w[begin + k, member], charging_w[begin + k, choice], soc[k]
+                    for k in range(parting[choice, member], end - begin):
+                        hours = courses.substep_h[begin + k, member]
+                        gain, unserved_w = advance(
+                            rates, net_w[begin + k, member], charging_w[begin + k, choice, member], soc[k]
                         )
                         soc[k + 1] = min(max(soc[k] + gain * hours * 3600.0 / SUBSTEP_S, 0.0), 1.0)
                         lacking_wh[k + 1] = lacking_wh[k] + hours * unserved_w
@@ -393,5 +326,5 @@ def _price_members(courses, floor_soc, depth_price, unserved_price, member_cost)
                     for substep in range(courses.first_substep[epoch], courses.first_substep[epoch + 1]):
                         short = floor_soc - courses.path[substep, choice, node, member]
                         if short > 0.0:
-                            cost += depth_price * short * courses.substep_h[substep]
+                            cost += depth_price * short * courses.substep_h[substep, member]
                     member_cost[epoch, choice, node, member] = cost

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from pydantic import Field
+from pydantic import Field, ValidationInfo, field_validator
 
 from planner.domain.inputs.fields import IN_METRES, Between, Breadth, Finite, InputFile
 from planner.domain.inputs.place import Place
@@ -31,8 +31,8 @@ class Boat(InputFile):
     ----------
     length_m, beam_m : float
         Hull length and beam [m].
-    rig, sailing, autopilot, bank, engine
-        Its parts.
+    rig, engine, sailing, autopilot, bank
+        Its parts; an engine out of service does not drive her, whatever ``sailing`` asks.
     panel, controller, load : tuple
         In the file: ``[[panel]]``, ``[[controller]]``, ``[[load]]``.
     soiling : Soiling
@@ -48,10 +48,10 @@ class Boat(InputFile):
     length_m: Annotated[Finite, Between(5.0, 60.0, IN_METRES)]  # sailing yachts on passage
     beam_m: Annotated[Breadth, Between(1.0, 30.0)]  # a 5 m sloop to a 60 m multihull
     rig: Rig
+    engine: Engine
     sailing: Sailing
     autopilot: Autopilot
     bank: Bank
-    engine: Engine
     panel: tuple[Panel, ...] = Field(min_length=1)
     controller: tuple[Controller, ...] = Field(min_length=1)
     load: tuple[Load, ...] = ()
@@ -62,9 +62,10 @@ class Boat(InputFile):
     secondary_bank: tuple[SecondaryBank, ...] = ()
     place: tuple[Place, ...] = ()
 
-    @property
-    def sailing_now(self) -> Sailing:
-        """How she can be sailed as she is: an engine out of service does not drive her."""
-        if self.engine.available:
-            return self.sailing
-        return self.sailing.model_copy(update={"engine_below_kn": 0.0, "engine_below_wind_kn": 0.0})
+    @field_validator("sailing")
+    @classmethod
+    def _as_she_is(cls, sailing: Sailing, info: ValidationInfo) -> Sailing:
+        engine = info.data.get("engine")
+        if engine is None or engine.available:
+            return sailing
+        return sailing.model_copy(update={"engine_below_kn": 0.0, "engine_below_wind_kn": 0.0})

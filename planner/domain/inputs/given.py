@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from planner.domain.inputs.boat import Boat
 from planner.domain.inputs.passage import Passage
-from planner.domain.inputs.route import Route
+from planner.domain.inputs.route import Route, Thinned
 from planner.domain.shown import Shown
 
 if TYPE_CHECKING:
@@ -51,6 +51,8 @@ class Inputs(Shown):
         Where it was read from.
     overrides : tuple of Override
         What was set before validation.
+    thinned : Thinned or None
+        Of the route, where its file holds too many points.
     """
 
     passage: Passage
@@ -61,6 +63,7 @@ class Inputs(Shown):
     ship_offset: timedelta
     passage_file: Path
     overrides: tuple[Override, ...]
+    thinned: Thinned | None = None
 
     def headline(self) -> str:
         """Return from where to where, and when."""

@@ -24,11 +24,20 @@ from planner.domain.inputs.fields import (
 from planner.domain.inputs.hand_weather import WeatherRow, in_order
 from planner.domain.inputs.route import Leg, RoutePoint, Wait
 
-ZONES: Final = "Allowed: 'nautical', or a zone of the IANA database such as 'Pacific/Tongatapu'."
+ZONES: Final = "Allowed: 'nautical', 'destination', or a zone of the IANA database such as 'Pacific/Tongatapu'."
 
 
 def _one_or_several(value: Any) -> Any:
     return (value,) if isinstance(value, str) else value
+
+
+SunlightGiven = Literal[
+    "at its time", "over the step", "since 3 h", "since 6 h", "since 12 h", "since 24 h", "since the start"
+]
+
+
+def _zone_alone(value: Any) -> Any:
+    return {"zone": value} if isinstance(value, str) else value
 
 
 class Start(Input):
@@ -122,13 +131,25 @@ class ShipTime(Input):
     offset_hours : float, optional
         Fixed offset from UTC [h]; None takes the departure's.
     zone : str, optional
-        'nautical' for the zones of longitude, put right at a change of watch in the afternoon; or a zone of the IANA
-        database such as 'Pacific/Tongatapu'.
+        'nautical' for the zones of longitude, put right at a change of watch in the afternoon; 'destination' for
+        that of the last waypoint; or a zone of the IANA database such as 'Pacific/Tongatapu', where the country keeps
+        another date or hour. In the file ``ship_time = "destination"`` says the same as its key ``zone``.
+    from_day : int
+        Day of the passage, from 1, on which the destination's zone, or the one ashore, takes the place of the
+        departure's clock.
     """
 
     # zones reach from -12 to +14
     offset_hours: Annotated[Finite, Between(-14.0, 14.0, "Is it in hours, east positive?")] | None = None
     zone: str | None = None
+    from_day: int = Field(default=1, ge=1, le=60, validate_default=True)  # a passage is planned for 60 days at most
+
+    @field_validator("from_day")
+    @classmethod
+    def _of_one_zone(cls, day: int, info: ValidationInfo) -> int:
+        if day > 1 and info.data.get("zone") in {None, "nautical"}:
+            raise refuse("a day without a zone to take from it on.", 'Write zone = "destination", or a zone ashore.')
+        return day
 
     @field_validator("zone")
     @classmethod
@@ -137,7 +158,7 @@ class ShipTime(Input):
             return zone
         if info.data.get("offset_hours") is not None:
             raise refuse("a zone beside offset_hours.", "Keep one of them.")
-        known = {"nautical", *available_timezones()}
+        known = {"nautical", "destination", *available_timezones()}
         if zone not in known:
             near = get_close_matches(zone, known, n=1)
             raise refuse(f"there is no zone '{zone}'.", f"Did you mean '{near[0]}'?" if near else ZONES)
@@ -196,6 +217,10 @@ class Passage(InputFile):
     forecast : tuple of str
         Forecast file or files; in the file one name or a list, with * and ? as in ``ens/*.nc`` for many. None
         where the weather is typed by hand.
+    sunlight_given : str, optional
+        What each value of the forecast's sunlight is, where its files leave that open and a day's energy hangs on it:
+        as bright as it is 'at its time', the mean or sum 'over the step' that ends there, or one that begins anew
+        every so many hours ('since 3 h', 6, 12, 24) or with the forecast ('since the start').
     weather : tuple of WeatherRow
         Typed by hand, in the file ``[[weather]]``: all weather, or what a forecast file lacks or does not reach.
     sailings : {'great_circle', 'rhumb_line', 'composite'}
@@ -221,6 +246,7 @@ class Passage(InputFile):
     route_element: Literal["rte", "trk", "wpt"] = "rte"
     waypoints: tuple[RoutePoint, ...] = ()
     forecast: Annotated[tuple[str, ...], BeforeValidator(_one_or_several)] = ()
+    sunlight_given: SunlightGiven | None = None
     weather: tuple[WeatherRow, ...] = Field(default=(), validate_default=True)
     sailings: Literal["great_circle", "rhumb_line", "composite"] = "great_circle"
     limiting_lat_deg: float | None = Field(default=None, gt=0, lt=90, validate_default=True)
@@ -231,7 +257,7 @@ class Passage(InputFile):
     watchkeepers: tuple[Name, ...] = Field(default=(), validate_default=True)
     wishes: Wishes = Wishes()
     current: Current = Current()
-    ship_time: ShipTime = ShipTime()
+    ship_time: Annotated[ShipTime, BeforeValidator(_zone_alone)] = ShipTime()
     model: Model = Model()
 
     @field_validator("first_departure")
@@ -283,9 +309,6 @@ class Passage(InputFile):
             raise refuse(problem, "Say how long, or give the passage an arrival.")
         if len(open_ended) > 1:
             raise refuse(f"{len(open_ended)} waits are open-ended; one can follow from the arrival.", "Give hours.")
-        names = [wait.at_waypoint for wait in waits]
-        if len(set(names)) < len(names):
-            raise refuse("two waits at one waypoint.", "Make one of them.")
         return waits
 
     @field_validator("watchkeepers")

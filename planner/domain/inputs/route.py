@@ -2,11 +2,23 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from collections.abc import Sequence
+from typing import Annotated, Any, Literal, NamedTuple
 
-from pydantic import AwareDatetime, Field, ValidationInfo, field_validator, model_validator
+from pydantic import AwareDatetime, BeforeValidator, Field, ValidationInfo, field_validator, model_validator
 
-from planner.domain.inputs.fields import Between, BoatSpeed, Finite, Input, Moment, Name, refuse
+from planner.domain.inputs.fields import Between, BoatSpeed, Finite, Input, Moment, refuse
+
+
+def _number_or_name(key: Any) -> Any:
+    right = len(key) in range(1, 61) if isinstance(key, str) else isinstance(key, int) and key >= 1
+    if not right or isinstance(key, bool):
+        raise refuse(f"{key!r} is no waypoint.", "Write its name, or its number in the route from 1.")
+    return key
+
+
+WaypointKey = Annotated[int | str, BeforeValidator(_number_or_name)]
+"""A waypoint by its number in the route, from 1, or by its name where no other bears it."""
 
 
 class Leg(Input):
@@ -14,13 +26,13 @@ class Leg(Input):
 
     Attributes
     ----------
-    from_waypoint : str
-        Name of the waypoint where the leg begins.
+    from_waypoint : str or int
+        Name, or number from 1, of the waypoint where the leg begins.
     speed_kn : float, optional
         Fixed speed through water instead of the polar's [kn].
     """
 
-    from_waypoint: Name
+    from_waypoint: WaypointKey
     speed_kn: Annotated[BoatSpeed, Between(0.1, 65.0)] | None = None  # slower, she makes no passage
 
 
@@ -57,8 +69,8 @@ class Wait(Input):
 
     Attributes
     ----------
-    at_waypoint : str
-        Its name; not the last one.
+    at_waypoint : str or int
+        Its name, or its number from 1; not the last one.
     how : {'anchor', 'hove_to'}
         At anchor she lies head to wind; hove-to she drifts.
     hours : float, optional
@@ -67,7 +79,7 @@ class Wait(Input):
         Or until then. With neither, for as long as the passage's fixed arrival asks.
     """
 
-    at_waypoint: Name
+    at_waypoint: WaypointKey
     how: Literal["anchor", "hove_to"] = "anchor"
     # a passage is planned for 60 days at most
     hours: Annotated[Finite, Between(0.01, 1440.0, "Is it in hours?")] | None = None
@@ -103,3 +115,25 @@ class Waypoint(Input):
 
 
 Route = tuple[Waypoint, ...]
+
+
+class Thinned(NamedTuple):
+    """What a route had before points near the line of the others were left out: how many, and how near [nm]."""
+
+    points: int
+    off_nm: float
+
+
+def places_of(route: Sequence[Waypoint], key: str | int) -> list[int]:
+    """Return where in a route a waypoint stands, from 0: none when there is no such, several where a name is shared.
+
+    Parameters
+    ----------
+    route : sequence of Waypoint
+        In order.
+    key : str or int
+        Name, or number from 1.
+    """
+    if isinstance(key, int):
+        return [key - 1] if 1 <= key <= len(route) else []
+    return [place for place, waypoint in enumerate(route) if waypoint.name == key]

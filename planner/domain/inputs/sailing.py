@@ -160,14 +160,19 @@ class Sailing(Input):
     seaway_factor : WindTable, optional
         What a seaway leaves of that again, by true wind speed [0..1].
     motoring_speed_kn : float
-        Speed through water under engine [kn].
+        Speed through water under engine [kn]; a leg's fixed speed does not raise it.
     engine_below_kn : float
         The engine drives when sailing would be slower than this [kn]; 0 never.
     engine_below_wind_kn : float
         It drives, too, when the true wind is lighter than this [kn]; 0 never.
+    engine_below_made_good_kn : float
+        An engine that drives at all drives, too, when sailing would gain less ground than this toward the mark, the
+        current counted, and the engine gains more [kn]; 0 only where sailing gains none. Under a knot a crew starts
+        it (common practice).
     engine_margin_kn : float
-        Once driving, it drives until sailing would be faster than ``engine_below_kn`` by this [kn]; a quarter of a
-        knot keeps it from starting again at once (common practice).
+        Once driving, it drives until sailing would be faster than ``engine_below_kn``, and gain more ground than
+        ``engine_below_made_good_kn``, by this [kn]; a quarter of a knot keeps it from starting again at once (common
+        practice).
     engine_least_min : float
         Once started to drive, it drives for so long [min]; half an hour brings it to its temperature (common
         practice).
@@ -213,6 +218,7 @@ class Sailing(Input):
     motoring_speed_kn: Annotated[Finite, Between(0.5, 25.0, "Is it in knots?")] = 5.5
     engine_below_kn: Annotated[Finite, Between(0.0, 25.0, "Is it in knots?")] = 3.0  # no more than she could motor
     engine_below_wind_kn: WindSpeed = 0.0
+    engine_below_made_good_kn: Annotated[Finite, Between(0.0, 25.0, "Is it in knots?")] = 1.0  # as engine_below_kn
     engine_margin_kn: Annotated[Finite, Between(0.0, 10.0, "Is it in knots?")] = 0.25  # less than any wind changes
     engine_least_min: Annotated[Finite, Between(0.0, 1440.0, "Is it in minutes?")] = 30.0  # a day
     motorsailing: Literal["sails_down", "mainsail_amid"] = "sails_down"

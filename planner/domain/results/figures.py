@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Final, Literal
+
+PROOF: Final = 0.95  # 1, confidence of what so many members can show at best
 
 Wind = Literal["own", "control", "forecast"]
 
@@ -48,6 +50,30 @@ class ReserveKept:
     high: float
     confidence: float
     wind: Wind = "control"
+
+    @property
+    def can_show(self) -> float:
+        """Share that so many members show if all keep it, with 95 % confidence, one-sided [0..1]."""
+        return float((1.0 - PROOF) ** (1.0 / self.members))
+
+    @property
+    def as_asked(self) -> bool:
+        """Whether as many kept it as was asked for."""
+        return self.kept >= self.confidence * self.members
+
+
+@dataclass(frozen=True)
+class Count:
+    """So many of so many.
+
+    Attributes
+    ----------
+    k, n : int
+        k of n.
+    """
+
+    k: int
+    n: int
 
 
 def spread_words(spread: Spread, digits: int = 0, factor: float = 1.0) -> str:

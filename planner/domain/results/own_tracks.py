@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from planner.domain.results.figures import ReserveKept
+from planner.domain.results.figures import Count
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -54,18 +54,20 @@ class OwnTracks:
         Those that arrive as far as the forecast serves; the others are followed up to there.
     arrival : Arrivals
         To the end of the last step.
+    arrival_soc : Percentiles
+        SOC at arrival, or where the forecast ends [0..1].
+    as_wanted : Count
+        Of the members, those that arrive with the SOC that was wanted or more.
     min_soc : Percentiles
         Lowest SOC [0..1].
-    min_soc_change : Percentiles
-        The same less each member's on the control's track [0..1].
     charging_hours, engine_hours : Percentiles
         Engine only to charge; whatever for [h].
+    starts : Percentiles
+        Of the engine, only to charge.
     fuel_l : Percentiles
         Burnt [L].
-    reserve_kept : ReserveKept
-        On own tracks, with the policies and meters that found the plan's ``reserve_kept`` on the control's.
-    lost, won : int
-        Trials that keep the reserve on the control's track alone, and on the own one alone.
+    quiet_broken : Count
+        Of the members, those that charge in quiet hours since the reserve is near.
     tracks : xarray.Dataset
         ``glossary.OWN_TRACKS``: along ``obs`` one member after another, from ``time`` on (UTC), ``row_size`` steps
         each; ``trajectory`` holds the members, ``arrival`` when each is there (NaT: not), by the plan's policy and a
@@ -75,12 +77,12 @@ class OwnTracks:
     members: int
     arrived: int
     arrival: Arrivals
+    arrival_soc: Percentiles
+    as_wanted: Count
     min_soc: Percentiles
-    min_soc_change: Percentiles
     charging_hours: Percentiles
+    starts: Percentiles
     engine_hours: Percentiles
     fuel_l: Percentiles
-    reserve_kept: ReserveKept
-    lost: int
-    won: int
+    quiet_broken: Count
     tracks: xr.Dataset

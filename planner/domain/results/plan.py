@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Literal
 from planner.domain.inputs.boat import Boat
 from planner.domain.inputs.passage import Passage
 from planner.domain.inputs.route import Route
-from planner.domain.policy import Policy, Trial
+from planner.domain.policy import Policy
+from planner.domain.results.bill import EngineWindow, LaterWatch, WatchRow
 from planner.domain.results.engine_so_far import EngineSoFar
 from planner.domain.results.figures import ReserveKept, Spread, spread_words
 from planner.domain.results.note import Note
@@ -26,159 +27,6 @@ if TYPE_CHECKING:
 
 Trouble = Literal["overcast", "day_longer", "other_side"]
 """Three overcast days, a day more at sea, or the wind over the other side."""
-
-
-@dataclass(frozen=True)
-class EngineWindow:
-    """One run of the engine on the planned course.
-
-    Attributes
-    ----------
-    start, stop : datetime
-        UTC.
-    role : str
-        Who is on watch at the start.
-    propels : bool
-        True when the engine drives the boat and charges for nothing.
-    expected_ah : float
-        Charge into the bank [Ah].
-    fuel_l : float
-        Fuel burnt [L].
-    reason : Note
-        Why.
-    """
-
-    start: datetime
-    stop: datetime
-    role: str
-    propels: bool
-    expected_ah: float
-    fuel_l: float
-    reason: Note
-
-
-@dataclass(frozen=True)
-class Rung:
-    """One rung of a ladder: at this reading or more, up to the next rung, so many minutes.
-
-    Attributes
-    ----------
-    from_percent : int
-        Lowest meter reading of the rung [%].
-    minutes : int
-        Engine in this watch [min].
-    """
-
-    from_percent: int
-    minutes: int
-
-
-@dataclass(frozen=True)
-class Stop:
-    """When to stop a charging run: whichever comes first.
-
-    Attributes
-    ----------
-    soc_percent : int
-        Meter reading [%].
-    amp_hours : int
-        Amp-hours put in since the start of the run [Ah].
-    tail_a : int
-        Charging current that has fallen to this [A].
-    """
-
-    soc_percent: int
-    amp_hours: int
-    tail_a: int
-
-
-@dataclass(frozen=True)
-class EngineDead:
-    """If the engine is dead from the start of this watch.
-
-    Attributes
-    ----------
-    hours_left : float or None
-        Hours until the reserve is reached in the poor tenth of the weather; None when it is not reached.
-    find_out_by : datetime or None
-        Latest time (UTC) at which shedding everything that may be shed still keeps the reserve; None when
-        shedding is not needed or not enough.
-    """
-
-    hours_left: float | None
-    find_out_by: datetime | None
-
-
-@dataclass(frozen=True)
-class WatchRow:
-    """One watch of the bill.
-
-    Attributes
-    ----------
-    day : int
-        Day of the passage from 1.
-    start, end : datetime
-        UTC.
-    role : str
-        Who stands it.
-    heading_magnetic_deg, wind_from_deg, wind_kn : float
-        Circular mean heading, true wind over the water; its mean speed [degree, degree, kn].
-    tack : int
-        +1 starboard, -1 port, most of the watch.
-    under_engine_min : int
-        Minutes that the engine drives the boat [min].
-    soc : Spread
-        SOC at the start [0..1].
-    solar_wh, load_wh : Spread
-        Over the watch [Wh].
-    engine_min : int
-        Charging run on the planned course [min].
-    earliest : datetime or None
-        First moment (UTC) at which charging is allowed; None when it never is.
-    ladder : tuple of Rung
-        From high reading to low; covers 0 to 100 %.
-    stop : Stop
-        When to stop.
-    charge_current_a : float or None
-        Bank current ten minutes into a run begun when first allowed on the planned course; None where none is, or
-        where the bank is too full for it to say anything [A].
-    deferrable : tuple of str
-        Loads to run in this watch.
-    wake_soc_percent : int
-        Wake the skipper below this reading [%].
-    wake_v : float
-        Or below these volts at the bank [V].
-    dead : EngineDead
-        Engine dead from now.
-    skip_cost_min : int
-        Later engine minutes that skipping this watch's run costs [min].
-    reason : Note
-        Why the engine runs, or why not.
-    """
-
-    day: int
-    start: datetime
-    end: datetime
-    role: str
-    heading_magnetic_deg: float
-    wind_from_deg: float
-    wind_kn: float
-    tack: int
-    under_engine_min: int
-    soc: Spread
-    solar_wh: Spread
-    load_wh: Spread
-    engine_min: int
-    earliest: datetime | None
-    ladder: tuple[Rung, ...]
-    stop: Stop
-    charge_current_a: float | None
-    deferrable: tuple[str, ...]
-    wake_soc_percent: int
-    wake_v: float
-    dead: EngineDead
-    skip_cost_min: int
-    reason: Note
 
 
 @dataclass(frozen=True)
@@ -255,6 +103,8 @@ class Stress:
         Engine only to charge, on the planned course [h].
     kept, members : int
         Members of the forecast that keep the reserve.
+    lost_from : datetime or None
+        When the first of them falls under it (UTC); None where all keep it.
     """
 
     trouble: Trouble
@@ -264,6 +114,7 @@ class Stress:
     charging_h: float
     kept: int
     members: int
+    lost_from: datetime | None
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -283,17 +134,16 @@ class Plan(Shown):
     charging_hours : Spread
         Engine hours that only charge.
     reserve_kept : ReserveKept
-        On members held out: each on its own track where ``own_tracks`` is there, else on the control's.
-    control_kept : ReserveKept or None
-        The same trials on the control's track; None where ``reserve_kept`` is that.
+        Each member on its own track where ``own_tracks`` is there, as are the spreads of the totals; else on the
+        control's.
     warnings, cautions : tuple of Note
         What the reader must know; cautions that every plan calls for are presentation's.
     stresses : tuple of Stress
         The plan in trouble; empty where it was not tried.
     sun_views : tuple of SunView
         The boat as the sun sees her on the first bright day.
-    trials : tuple of Trial
-        With which ``reserve_kept`` was found.
+    later_watches : tuple of LaterWatch
+        Past the arrival of the track that is drawn, up to that of the last member.
     own_tracks : OwnTracks or None
         The plan with every member on its own track; None where that was not asked for, or all have one wind.
     fan : HeadingFan or None
@@ -317,8 +167,7 @@ class Plan(Shown):
     cautions: tuple[Note, ...]
     stresses: tuple[Stress, ...] = ()
     sun_views: tuple[SunView, ...] = ()
-    trials: tuple[Trial, ...] = ()
-    control_kept: ReserveKept | None = None
+    later_watches: tuple[LaterWatch, ...] = ()
     own_tracks: OwnTracks | None = None
     fan: HeadingFan | None = None
     engine_so_far: EngineSoFar | None = None
@@ -345,8 +194,9 @@ class Plan(Shown):
 
     @property
     def arrival(self) -> datetime:
-        """When the last step ends, UTC."""
-        return self.voyage.at(self.voyage.steps)
+        """When she arrives, UTC, within the last step; where the track does not say, when that ends."""
+        said = self.track.attrs.get("arrival")
+        return datetime.fromisoformat(said) if said else self.voyage.at(self.voyage.steps)
 
     @property
     def track(self) -> xr.Dataset:

@@ -29,7 +29,11 @@ class BankParams(NamedTuple):
     charge_efficiency : array (node,)
         Part of the charge taken that is kept, above 0 [0..1].
     charge_resistance_ohm, discharge_resistance_ohm : array (node,)
-        Of the whole bank [ohm].
+        Of the whole bank; on discharge, to a small current [ohm].
+    discharge_bend_a : float
+        Discharging current at which the latter has fallen by half; may be infinite [A].
+    hysteresis_v : array (node,)
+        Half of what the volts at rest differ by after charge and after discharge [V].
     charge_limit_a : float
         Highest charging current; 0 when it must not charge [A].
     absorption_v, alternator_v : float
@@ -53,6 +57,8 @@ class BankParams(NamedTuple):
     charge_efficiency: Floats
     charge_resistance_ohm: Floats
     discharge_resistance_ohm: Floats
+    discharge_bend_a: float
+    hysteresis_v: Floats
     charge_limit_a: float
     absorption_v: float
     alternator_v: float
@@ -67,7 +73,7 @@ class BankParams(NamedTuple):
 
 @njit(cache=True, error_model="numpy")
 def current_for_power(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
-    soc: float, power_w: float, kept: float, resistance_ohm: float, step_h: float, params: BankParams
+    soc: float, power_w: float, kept: float, resistance_ohm: float, shift_v: float, step_h: float, params: BankParams
 ) -> float:
     """Return the constant current that moves a power at the bank's terminals over the step.
 
@@ -81,6 +87,8 @@ def current_for_power(  # noqa: PLR0917 - compiled kernels take no keyword-only 
         Charge efficiency, 1 on discharge [0..1].
     resistance_ohm : float
         At the start [ohm].
+    shift_v : float
+        What hysteresis adds to the rest voltage [V].
     step_h : float
         Step [h].
     params : BankParams
@@ -91,18 +99,18 @@ def current_for_power(  # noqa: PLR0917 - compiled kernels take no keyword-only 
     float
         Current, positive charging [A].
     """
-    rest_v = at_soc(params.open_circuit_v, soc)
+    rest_v = at_soc(params.open_circuit_v, soc) + shift_v
     # The root were the rest voltage to stay: never left of the true one, since it rises with charge.
     root = np.sqrt(max(rest_v * rest_v + 4.0 * resistance_ohm * power_w, 0.0))
     current_a = 2.0 * power_w / (rest_v + root)
     for _ in range(_NEWTON_STEPS):
         soc_end = soc + kept * current_a * step_h / params.capacity_ah
         excess_w = (
-            current_a * mean_rest_v(params.open_circuit_v, soc, soc_end)
+            current_a * (mean_rest_v(params.open_circuit_v, soc, soc_end) + shift_v)
             + current_a * current_a * resistance_ohm
             - power_w
         )
-        change = excess_w / (at_soc(params.open_circuit_v, soc_end) + 2.0 * current_a * resistance_ohm)
+        change = excess_w / (at_soc(params.open_circuit_v, soc_end) + shift_v + 2.0 * current_a * resistance_ohm)
         current_a -= change
         if abs(change) <= _NEWTON_TOLERANCE * abs(current_a):
             break
@@ -124,7 +132,7 @@ def most_charge_a(  # noqa: PLR0917 - compiled kernels take no keyword-only argu
     asked_a : float
         No more is of interest; may be infinite [A].
     set_v : float
-        Terminal voltage that the source holds [V].
+        Terminal voltage that the source holds, less what hysteresis adds to the rest voltage [V].
 
     Returns
     -------
@@ -142,7 +150,9 @@ def most_charge_a(  # noqa: PLR0917 - compiled kernels take no keyword-only argu
 
 
 @njit(cache=True, error_model="numpy")
-def most_discharge_a(soc: float, asked_a: float, resistance_ohm: float, step_h: float, params: BankParams) -> float:
+def most_discharge_a(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
+    soc: float, asked_a: float, least_v: float, resistance_ohm: float, step_h: float, params: BankParams
+) -> float:
     """Return the highest discharging current, up to the one asked for, that the bank gives; a positive figure.
 
     The least of: the charge left, and the current that brings the terminal voltage to cut-off at the end.
@@ -151,6 +161,8 @@ def most_discharge_a(soc: float, asked_a: float, resistance_ohm: float, step_h: 
     ----------
     soc, asked_a, resistance_ohm, step_h, params
         As in ``most_charge_a``.
+    least_v : float
+        Cut-off, less what hysteresis adds to the rest voltage [V].
 
     Returns
     -------
@@ -160,8 +172,8 @@ def most_discharge_a(soc: float, asked_a: float, resistance_ohm: float, step_h: 
     per_soc_a = params.capacity_ah / step_h
     most_a = max(min(asked_a, (soc - params.empty_soc) * per_soc_a), 0.0)
     soc_end = soc - most_a / per_soc_a
-    if at_soc(params.open_circuit_v, soc_end) - most_a * resistance_ohm < params.cutoff_v:
+    if at_soc(params.open_circuit_v, soc_end) - most_a * resistance_ohm < least_v:
         volts_per_soc = resistance_ohm * per_soc_a
-        met = soc_at_terminal_voltage(params.open_circuit_v, soc, volts_per_soc, params.cutoff_v, soc_end)
+        met = soc_at_terminal_voltage(params.open_circuit_v, soc, volts_per_soc, least_v, soc_end)
         most_a = min(most_a, (soc - met) * per_soc_a)
     return float(most_a)

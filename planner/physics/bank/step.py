@@ -12,6 +12,9 @@ from planner.physics.bank.limits import BankParams, current_for_power, most_char
 
 _SECONDS_PER_HOUR: Final = 3600.0  # s/h, exact
 _FULL_SLACK: Final = 1e-9  # 1; rounding must not keep a full bank from its float volts
+# 1, charge over capacity that brings the volts two thirds of the way to the other branch: what the measured run of
+# PyBatteryID (BSD-3) is fitted by best, to 0.01 either way
+_TURNING_SOC: Final = 0.03
 
 
 class BankStep(NamedTuple):
@@ -33,6 +36,10 @@ class BankStep(NamedTuple):
         Charge taken and not kept, and charge lost standing [W].
     stored_w : float
         Along the open-circuit curve, negative when drawn [W].
+    hysteresis_loss_w : float
+        Current times what hysteresis adds to the rest voltage; below zero for a while after the current turns [W].
+    lean_next : float
+        At its end, which branch the volts are on: -1 after discharge, 1 after charge [1].
     """
 
     soc_next: float
@@ -45,6 +52,28 @@ class BankStep(NamedTuple):
     resistive_loss_w: float
     coulombic_loss_w: float
     stored_w: float
+    hysteresis_loss_w: float
+    lean_next: float
+
+
+@njit(cache=True, error_model="numpy")
+def next_lean(lean: float, moved: float) -> float:
+    """Return which branch the volts are on once charge has moved: toward 1 on charge, toward -1 on discharge.
+
+    Parameters
+    ----------
+    lean : float
+        Before [1].
+    moved : float
+        Charge over capacity, positive charging [1].
+
+    Returns
+    -------
+    float
+        [1].
+    """
+    toward = np.sign(moved)
+    return float(toward + (lean - toward) * np.exp(-abs(moved) / _TURNING_SOC)) if moved != 0.0 else lean
 
 
 class _Flow(NamedTuple):
@@ -57,27 +86,29 @@ class _Flow(NamedTuple):
 
 @njit(cache=True, error_model="numpy")
 def _charge(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
-    soc: float, net_w: float, set_v: float, kept: float, step_h: float, params: BankParams
+    soc: float, net_w: float, set_v: float, kept: float, shift_v: float, step_h: float, params: BankParams
 ) -> _Flow:
     """Return what a bank takes of a power at a set point."""
     resistance = at_soc(params.charge_resistance_ohm, soc)
     # Terminal volts of a charging bank stay above rest, so the current that the power drives stays below this.
-    asked_a = net_w / at_soc(params.open_circuit_v, soc)
-    most_a = most_charge_a(soc, asked_a, set_v, kept, resistance, step_h, params)
+    asked_a = net_w / (at_soc(params.open_circuit_v, soc) + shift_v)
+    most_a = most_charge_a(soc, asked_a, set_v - shift_v, kept, resistance, step_h, params)
     if most_a < asked_a:
         end = min(soc + kept * most_a * step_h / params.capacity_ah, 1.0)
-        most_w = most_a * (mean_rest_v(params.open_circuit_v, soc, end) + most_a * resistance)
+        most_w = most_a * (mean_rest_v(params.open_circuit_v, soc, end) + shift_v + most_a * resistance)
         if most_w < net_w:
             return _Flow(most_a, most_w, most_a * resistance)
-    current_a = current_for_power(soc, net_w, kept, resistance, step_h, params)
+    current_a = current_for_power(soc, net_w, kept, resistance, shift_v, step_h, params)
     return _Flow(current_a, net_w, current_a * resistance)
 
 
 @njit(cache=True, error_model="numpy")
-def _float(soc: float, net_w: float, kept: float, step_h: float, params: BankParams) -> _Flow:
+def _float(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
+    soc: float, net_w: float, kept: float, shift_v: float, step_h: float, params: BankParams
+) -> _Flow:
     """Return what a bank that was full takes at float volts: what it has lost standing."""
-    taken = _charge(soc, net_w, max(params.absorption_v, params.alternator_v), kept, step_h, params)
-    rest_v = mean_rest_v(params.open_circuit_v, soc, 1.0)
+    taken = _charge(soc, net_w, max(params.absorption_v, params.alternator_v), kept, shift_v, step_h, params)
+    rest_v = mean_rest_v(params.open_circuit_v, soc, 1.0) + shift_v
     floated_w = taken.current_a * params.float_v
     if taken.power_w < net_w and taken.off_rest_v < params.float_v - rest_v and floated_w < net_w:
         return _Flow(taken.current_a, floated_w, params.float_v - rest_v)
@@ -85,17 +116,21 @@ def _float(soc: float, net_w: float, kept: float, step_h: float, params: BankPar
 
 
 @njit(cache=True, error_model="numpy")
-def _discharge(soc: float, net_w: float, at_hand_a: float, step_h: float, params: BankParams) -> _Flow:
+def _discharge(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
+    soc: float, net_w: float, at_hand_a: float, shift_v: float, step_h: float, params: BankParams
+) -> _Flow:
     """Return what a bank gives of a power, both negative."""
-    resistance = at_soc(params.discharge_resistance_ohm, soc)
+    drawn_a = -net_w / at_soc(params.open_circuit_v, soc)  # near enough for what bends by a few percent an ampere
+    resistance = at_soc(params.discharge_resistance_ohm, soc) / (1.0 + drawn_a / params.discharge_bend_a)
     asked_a = -net_w / params.cutoff_v  # terminal volts of a bank that serves stay above cut-off
-    most_a = most_discharge_a(soc, min(asked_a, at_hand_a), resistance, step_h, params)
+    least_v = params.cutoff_v - shift_v
+    most_a = most_discharge_a(soc, min(asked_a, at_hand_a), least_v, resistance, step_h, params)
     if most_a < asked_a:
         end = max(soc - most_a * step_h / params.capacity_ah, 0.0)
-        most_w = most_a * (most_a * resistance - mean_rest_v(params.open_circuit_v, soc, end))
+        most_w = most_a * (most_a * resistance - shift_v - mean_rest_v(params.open_circuit_v, soc, end))
         if most_w > net_w:
             return _Flow(-most_a, most_w, -most_a * resistance)
-    current_a = current_for_power(soc, net_w, 1.0, resistance, step_h, params)
+    current_a = current_for_power(soc, net_w, 1.0, resistance, shift_v, step_h, params)
     return _Flow(current_a, net_w, current_a * resistance)
 
 
@@ -109,6 +144,7 @@ def bank_step(  # noqa: PLR0917 - compiled kernels take no keyword-only argument
     step_s: float,
     params: BankParams,
     at_hand_a: float = np.inf,
+    lean: float = 0.0,
 ) -> BankStep:
     """Return what one step does to the bank.
 
@@ -129,32 +165,37 @@ def bank_step(  # noqa: PLR0917 - compiled kernels take no keyword-only argument
         The bank.
     at_hand_a : float
         Highest discharging current by the kinetic model; unlimited unless given [A].
+    lean : float
+        Which branch the volts are on at the start, -1 after discharge to 1 after charge; 0 unless given [1].
 
     Returns
     -------
     BankStep
         Unpacks as soc_next, solar_taken_w, alternator_taken_w, other_taken_w, unserved_w, current_a, voltage_v,
-        resistive_loss_w, coulombic_loss_w, stored_w.
+        resistive_loss_w, coulombic_loss_w, stored_w, hysteresis_loss_w, lean_next.
     """
     step_h = step_s / _SECONDS_PER_HOUR
     lost = min(params.self_discharge_per_h * step_h, soc)
     here = soc - lost
     net_w = solar_w + other_w + alternator_w - demand_w
+    shift_v = lean * at_soc(params.hysteresis_v, here)
+    lower_v = min(params.absorption_v, params.alternator_v)
+    upper_v = max(params.absorption_v, params.alternator_v)
     alternator_first = params.alternator_v > params.absorption_v
     kept = 1.0
     if net_w < 0.0:
-        flow = _discharge(here, net_w, at_hand_a, step_h, params)
+        flow = _discharge(here, net_w, at_hand_a, shift_v, step_h, params)
         taken_w = solar_w + other_w + alternator_w
     else:
         kept = at_soc(params.charge_efficiency, here)
         if soc >= 1.0 - _FULL_SLACK:
-            flow = _float(here, net_w, kept, step_h, params)
+            flow = _float(here, net_w, kept, shift_v, step_h, params)
         else:
-            flow = _charge(here, net_w, min(params.absorption_v, params.alternator_v), kept, step_h, params)
+            flow = _charge(here, net_w, lower_v, kept, shift_v, step_h, params)
             # Sources of the lower set point have backed off; the others may go on to theirs.
             higher_w = (alternator_w if alternator_first else solar_w + other_w) - demand_w
-            if flow.power_w < net_w and params.alternator_v != params.absorption_v and higher_w > flow.power_w:
-                flow = _charge(here, higher_w, max(params.absorption_v, params.alternator_v), kept, step_h, params)
+            if flow.power_w < net_w and lower_v < upper_v and higher_w > flow.power_w:
+                flow = _charge(here, higher_w, upper_v, kept, shift_v, step_h, params)
         taken_w = demand_w + flow.power_w
     ahead_w = min(alternator_w, taken_w) if alternator_first else 0.0
     solar_taken_w = min(solar_w, taken_w - ahead_w)
@@ -169,8 +210,10 @@ def bank_step(  # noqa: PLR0917 - compiled kernels take no keyword-only argument
         other_taken_w,
         max(flow.power_w - net_w, 0.0) if net_w < 0.0 else 0.0,
         flow.current_a,
-        mean_v + flow.off_rest_v,
+        mean_v + shift_v + flow.off_rest_v,
         flow.current_a * flow.off_rest_v,
         (1.0 - kept) * flow.current_a * mean_v + rest_integral(params.open_circuit_v, here, soc) * per_h,
         rest_integral(params.open_circuit_v, soc, soc_next) * per_h,
+        flow.current_a * shift_v,
+        next_lean(lean, flow.current_a / per_h),
     )

@@ -1,4 +1,4 @@
-"""Magnetic variation from the World Magnetic Model."""
+"""The magnetic field from the World Magnetic Model: variation, and whether a compass can steer by it."""
 
 from __future__ import annotations
 
@@ -16,6 +16,8 @@ if TYPE_CHECKING:
 FIRST_MODEL: Final = 2010  # year of the oldest model that pygeomag carries
 LAST_MODEL: Final = 2025  # year of the newest
 MODEL_YEARS: Final = 5  # a, validity of a model (NCEI, World Magnetic Model technical report)
+STEADY_NT: Final = 6000.0  # nT, horizontal; below, compasses err much (the same report's caution zone)
+BLIND_NT: Final = 2000.0  # nT; below, they cannot be relied on (its blackout zone)
 
 
 @lru_cache(maxsize=4)
@@ -50,8 +52,8 @@ def model_epoch(year: float) -> int:
     return min(max(epoch, FIRST_MODEL), LAST_MODEL)
 
 
-def variation(lat_deg: npt.ArrayLike, lon_deg: npt.ArrayLike, year: npt.ArrayLike) -> Floats:
-    """Return the magnetic variation at sea level.
+def field_at(lat_deg: npt.ArrayLike, lon_deg: npt.ArrayLike, year: npt.ArrayLike) -> tuple[Floats, Floats]:
+    """Return the magnetic variation at sea level, and the field's horizontal part, by which a compass steers.
 
     Before 2010 the oldest model and after 2030 the newest are carried on by their own yearly change, about a tenth of
     a degree a year worse.
@@ -65,16 +67,17 @@ def variation(lat_deg: npt.ArrayLike, lon_deg: npt.ArrayLike, year: npt.ArrayLik
 
     Returns
     -------
-    array (...)
-        Variation, positive east, in [-180, 180] [degree].
+    variation_deg, horizontal_nt : array (...)
+        Variation, positive east, in [-180, 180] [degree]; horizontal intensity [nT].
 
     References
     ----------
     NCEI and BGS, The US/UK World Magnetic Model for 2025-2030, as in pygeomag.
     """
     places = np.broadcast_arrays(*(np.asarray(value, dtype=np.float64) for value in (lat_deg, lon_deg, year)))
-    result = [
-        _model(model_epoch(at)).calculate(glat=lat, glon=lon, alt=0.0, time=at, allow_date_outside_lifespan=True).d
+    found = [
+        _model(model_epoch(at)).calculate(glat=lat, glon=lon, alt=0.0, time=at, allow_date_outside_lifespan=True)
         for lat, lon, at in zip(*(place.ravel().tolist() for place in places), strict=True)
     ]
-    return np.asarray(result, dtype=np.float64).reshape(places[0].shape)
+    shape = places[0].shape
+    return np.array([each.d for each in found]).reshape(shape), np.array([each.h for each in found]).reshape(shape)

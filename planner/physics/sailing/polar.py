@@ -20,7 +20,7 @@ class PolarTable(NamedTuple):
     Attributes
     ----------
     angle_deg, wind_kn : array (a,), (w,)
-        Rows and columns, rising; the first column is a calm [degree, kn].
+        Rows and columns, rising; the first row is dead to windward, the first column a calm [degree, kn].
     speed_kn : array (a, w)
         Boat speed [kn].
     best_upwind_deg, best_downwind_deg : array (w,)
@@ -38,7 +38,8 @@ def polar_table(angle_deg: npt.ArrayLike, wind_kn: npt.ArrayLike, speed_kn: npt.
     """Return a table made ready for reading: with a column for the calm, and its best angles.
 
     The best angles are looked for between the first and the last row, where the table speaks; a column without
-    speed takes those of the next one that has some.
+    speed takes those of the next one that has some. Dead to windward there is no speed, so that what lies below the
+    first row is read between the two.
 
     Parameters
     ----------
@@ -70,12 +71,14 @@ def polar_table(angle_deg: npt.ArrayLike, wind_kn: npt.ArrayLike, speed_kn: npt.
             downwind[column] = scanned[np.argmax(-read * along_wind)]
         elif column + 1 < wind.size:
             upwind[column], downwind[column] = upwind[column + 1], downwind[column + 1]
+    if angle[0] > 0.0:
+        angle, speed = np.append(0.0, angle), np.concatenate([np.zeros((1, wind.size)), speed])
     return PolarTable(angle, wind, np.ascontiguousarray(speed), upwind, downwind)
 
 
 @njit(cache=True)
 def boat_speed(table: PolarTable, angle_deg: float, wind_kn: float) -> float:
-    """Return the table's speed, bilinear in angle and wind, held beyond its ends, nothing in a calm.
+    """Return the table's speed, bilinear in angle and wind, held beyond its ends, nothing in a calm or to windward.
 
     Parameters
     ----------

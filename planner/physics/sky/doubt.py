@@ -1,7 +1,9 @@
-"""How wrong the light of a forecast may be: a single run's error, a bulletin's, and the spread an ensemble lacks.
+"""How wrong a forecast may be: a single run's light and wind, a bulletin's, and the spread an ensemble lacks.
 
-Errors are added on a scale that keeps the clear-sky index between none and the brightest, ln(k / (brightest - k)): a
-half-clouded sky can turn out far brighter or darker, a clear or an overcast one less so.
+Light is moved on a scale that keeps the clear-sky index between none and the brightest, ln(k / (brightest - k)): a
+half-clouded sky can turn out far brighter or darker, a clear or an overcast one less so. There a forecast is trusted
+the less the older it is: so much of its distance from what is usual is kept, and what is lost of it comes back as an
+error, so that in the end its outcomes lie as days of the season do.
 """
 
 from __future__ import annotations
@@ -12,46 +14,56 @@ import numpy as np
 
 from planner.domain.arrays import Floats
 
-BRIGHTEST: Final = 1.2  # 1, clear-sky index that no hour exceeds by much
+# 1, clear-sky index that no day exceeds by much: 4 days in 1,000 of TAO's at 0 N 140 W (scripts/score_run.py)
+BRIGHTEST: Final = 1.06
+BRIGHTEST_HOUR: Final = 1.2  # 1, that no hour exceeds by much: to it an ensemble's members are set apart
 EDGE: Final = 0.02  # 1, how near the ends of the scale an index counts
-# Standard deviations on the scale. Growth and memory follow the spread of GEFS 2019-05-15 over 15 days (daily 0.1 at
-# first, 0.6 from the fifth day; 0.35 from day to day); its start is set by published day-ahead errors of hourly
-# irradiance from global models, some 20 to 35 % (Perez et al. 2013, Solar Energy 94, 305-326; recalled).
-AT_ONCE: Final = 0.35  # 1
-AT_LAST: Final = 0.80  # 1
-GROWS_OVER_H: Final = 60.0  # h
-MEMORY_H: Final = 24.0  # h, over which an error falls to 1/e
-# A bulletin's: on 197 measured days of TMY2 12839 a day's light errs by 0.47 from what the right word for its cloud
-# says (clear, few, scattered, broken, overcast), by 0.78 where the word is the next one, and by 0.82 where it is that
-# of another day of its month; a day's mean of these errors is 0.94 of an hour's. It ages like a run.
-BY_HAND_AT_ONCE: Final = 0.50  # 1
-BY_HAND_AT_LAST: Final = 0.87  # 1
-# An ensemble's: on GEFS 2019-05-15 these lift the daily energy's p10 to p90 from 47 % to 60 % coverage, and that of
-# three days from 62 % to 77 %, against GFS at a quarter degree matched in clear weather, at a score no worse. Fifteen
-# days of one run at one place settle no more: the score is flat about these (scripts/score_ensemble.py).
+# 1, standard deviation of a month's days on the scale: 0.9 near the equator to 1.5 in 60 degrees by MERRA-2
+# (scripts/make_clearness.py), 0.8 by TAO at 0 N 140 W, 1.1 by 197 measured days of TMY2 12839
+CLIMATE_SPREAD: Final = 1.1
+# Correlations of a run's light with what comes. At once: 12 % of a half-clouded day's light are then in doubt, as
+# published day-ahead errors of global models have it (20 to 35 % of an hour's; Perez et al. 2013, Solar Energy 94,
+# 305-326; recalled). scripts/score_run.py prints how the decay scores on runs and days that it was not chosen on.
+RUN_AT_ONCE: Final = 0.90  # 1
+TRUST_DECAYS_H: Final = 170.0  # h, over which trust falls to 1/e
+# A bulletin's: on 197 measured days of TMY2 12839 a day's light goes with what the right word for its cloud says by
+# 0.73, and by 0.52 where half of the words are the next one; SRRL's 21 days, to which words are 19 % too bright, by
+# 0.77 and 0.63 (scripts/fit_cloud.py). It ages like a run.
+HAND_AT_ONCE: Final = 0.65  # 1
+MEMORY_H: Final = 48.0  # h, over which an error of the light falls to 1/e; TAO's days: 0.53, 0.38, 0.37 after 1 to 3
+# A wind's error, east and north each: what global models usually miss by; generic, not fitted (recalled).
+WIND_AT_ONCE_M_S: Final = 1.0  # m/s
+WIND_AT_LAST_M_S: Final = 4.5  # m/s
+WIND_GROWS_OVER_H: Final = 100.0  # h
+WIND_MEMORY_H: Final = 30.0  # h
+# An ensemble's: on GEFS 2019-05-15 against GFS at a quarter degree matched in clear weather these lift the coverage
+# of a day's energy by p10 to p90 from 73 % to 87 %, at a score of 3.4 % of the mean instead of 3.3 %; members among
+# themselves are then covered to 86 % instead of 72 %. Fifteen days of one run at one place settle no more: fits on
+# half of the days leave the factor at 1 (scripts/score_ensemble.py).
 SPREAD_FACTOR: Final = 1.3  # 1
 LEAST_SPREAD: Final = 0.3  # 1, standard deviation on the scale
 MOST_FACTOR: Final = 3.0  # 1, so that members that agree but for rounding are not torn apart
 
 
-def run_error(lead_h: Floats) -> Floats:
-    """Return the standard deviation of a single run's error, by its age at the hour in question.
+def run_trust(lead_h: Floats) -> Floats:
+    """Return how much of a single run's light is kept, by its age at the hour in question.
 
     Parameters
     ----------
-    lead_h : array (n,)
+    lead_h : array (...)
         Hours since the forecast began [h].
 
     Returns
     -------
-    array (n,)
-        On the scale of this module [1].
+    array (...)
+        Of its distance from what is usual, on the scale of this module [0..1].
     """
-    return _grown(lead_h, AT_ONCE, AT_LAST)
+    trust: Floats = RUN_AT_ONCE * np.exp(-np.maximum(lead_h, 0.0) / TRUST_DECAYS_H)
+    return trust
 
 
-def hand_error(lead_h: Floats) -> Floats:
-    """Return the standard deviation of the error of weather typed by hand, by the bulletin's age at the hour.
+def hand_trust(lead_h: Floats) -> Floats:
+    """Return how much of the light of weather typed by hand is kept, by the bulletin's age at the hour.
 
     Parameters
     ----------
@@ -61,38 +73,60 @@ def hand_error(lead_h: Floats) -> Floats:
     Returns
     -------
     array (...)
-        On the scale of this module [1].
+        Of its distance from what is usual, on the scale of this module [0..1].
     """
-    return _grown(lead_h, BY_HAND_AT_ONCE, BY_HAND_AT_LAST)
+    return HAND_AT_ONCE / RUN_AT_ONCE * run_trust(lead_h)
 
 
-def _grown(lead_h: Floats, at_once: float, at_last: float) -> Floats:
-    lead = np.maximum(lead_h, 0.0)
-    return at_once + (at_last - at_once) * (1.0 - np.exp(-lead / GROWS_OVER_H))
+def deviation_at(trust: Floats) -> Floats:
+    """Return the standard deviation of the error that goes with a trust, in its shape, on this module's scale [1]."""
+    deviation: Floats = CLIMATE_SPREAD * np.sqrt(1.0 - trust**2)
+    return deviation
 
 
-def correlated_errors(time_h: Floats, deviation: Floats, outcomes: int, rng: np.random.Generator) -> Floats:
-    """Return errors that remember themselves for a day or so, in pairs that mirror each other.
+def wind_error_m_s(lead_h: Floats) -> Floats:
+    """Return the standard deviation of a forecast wind's error, east and north each, by its age.
+
+    Parameters
+    ----------
+    lead_h : array (...)
+        Hours since the forecast began, or since the bulletin was heard [h].
+
+    Returns
+    -------
+    array (...)
+        [m/s].
+    """
+    grown: Floats = np.clip(lead_h / WIND_GROWS_OVER_H, 0.0, 1.0)
+    return WIND_AT_ONCE_M_S + (WIND_AT_LAST_M_S - WIND_AT_ONCE_M_S) * grown
+
+
+def correlated_errors(
+    time_h: Floats, deviation: Floats, outcomes: int, rng: np.random.Generator, *, memory_h: float = MEMORY_H
+) -> Floats:
+    """Return errors that remember themselves for a while, in pairs that mirror each other.
 
     Parameters
     ----------
     time_h : array (n,)
         Rising [h].
     deviation : array (n,) or (outcomes, n)
-        Standard deviation at each time, of all series or of each [1].
+        Standard deviation at each time, of all series or of each [any].
     outcomes : int
         How many series; of an odd number the last one has no mirror.
     rng : numpy.random.Generator
         Of the draws.
+    memory_h : float
+        Over which an error falls to 1/e [h].
 
     Returns
     -------
     array (outcomes, n)
-        On the scale of this module [1].
+        In the deviation's units.
     """
     half = (outcomes + 1) // 2
     fresh = rng.standard_normal((half, time_h.size))
-    keep = np.exp(-np.diff(time_h, prepend=time_h[0]) / MEMORY_H)
+    keep = np.exp(-np.diff(time_h, prepend=time_h[0]) / memory_h)
     series = np.empty_like(fresh)
     series[:, 0] = fresh[:, 0]
     for i in range(1, time_h.size):
@@ -119,49 +153,72 @@ def spread_out(index: Floats, *, factor: float = SPREAD_FACTOR, least: float = L
     array (outcome, n)
         [1].
     """
-    scaled = on_scale(index)
+    scaled = on_scale(index, brightest=BRIGHTEST_HOUR)
     middle = scaled.mean(axis=0)
     spread = scaled.std(axis=0, ddof=1)
     lacking = np.minimum(least / np.maximum(spread, 1e-9), MOST_FACTOR)
-    return _moved(index, scaled, middle + np.maximum(factor, lacking) * (scaled - middle))
+    apart = middle + np.maximum(factor, lacking) * (scaled - middle)
+    # by as much as the place on the scale moves; exactly itself where that does not
+    step = BRIGHTEST_HOUR / (1.0 + np.exp(-apart)) - BRIGHTEST_HOUR / (1.0 + np.exp(-scaled))
+    moved: Floats = np.maximum(index + step, 0.0)
+    return moved
 
 
-def moved_by(index: Floats, error: Floats) -> Floats:
-    """Return indices with errors added on this module's scale.
+def moved_by(index: Floats, trust: Floats, usual: Floats, error: Floats) -> Floats:
+    """Return indices of which so much as is trusted is kept, the rest being as usual, with errors added.
 
     Parameters
     ----------
-    index, error : array (..., n)
-        Broadcast against each other [1].
+    index : array (..., n)
+        Clear-sky index as forecast [1].
+    trust : array (..., n)
+        [0..1].
+    usual : array (..., n)
+        What is usual there, on this module's scale [1].
+    error : array (..., n)
+        On this module's scale [1].
 
     Returns
     -------
     array (..., n)
-        [1].
+        [1]. Exactly the index where all of it is trusted.
     """
-    scaled = on_scale(index)
-    return _moved(index, scaled, scaled + error)
+    moved = usual + trust * (on_scale(index) - usual) + error
+    return np.asarray(np.where(trust < 1.0, BRIGHTEST / (1.0 + np.exp(-moved)), index), dtype=np.float64)
 
 
-def on_scale(index: Floats) -> Floats:
+def usual_at(clearness: Floats) -> Floats:
+    """Return where the middle of days lies on this module's scale whose mean clear-sky index is given.
+
+    Parameters
+    ----------
+    clearness : array (...)
+        Mean clear-sky index of a climate's days [1].
+
+    Returns
+    -------
+    array (...)
+        [1]. Days scatter about it by ``CLIMATE_SPREAD``; their mean index is what a normal's mean under the logistic
+        curve is by its usual approximation (MacKay 1992, Neural Computation 4, 720-736, eq. 10).
+    """
+    return float(np.sqrt(1.0 + np.pi * CLIMATE_SPREAD**2 / 8.0)) * on_scale(clearness)
+
+
+def on_scale(index: Floats, *, brightest: float = BRIGHTEST) -> Floats:
     """Return indices on this module's scale.
 
     Parameters
     ----------
     index : array (...)
         Clear-sky index [1].
+    brightest : float
+        Where the scale ends [1].
 
     Returns
     -------
     array (...)
         [1].
     """
-    inside = np.clip(index, EDGE, BRIGHTEST - EDGE)
-    scaled: Floats = np.log(inside / (BRIGHTEST - inside))
+    inside = np.clip(index, EDGE, brightest - EDGE)
+    scaled: Floats = np.log(inside / (brightest - inside))
     return scaled
-
-
-def _moved(index: Floats, before: Floats, after: Floats) -> Floats:
-    """Return an index moved as its place on the scale was; exactly itself where that was not."""
-    step = BRIGHTEST / (1.0 + np.exp(-after)) - BRIGHTEST / (1.0 + np.exp(-before))
-    return np.maximum(index + step, 0.0)

@@ -6,7 +6,8 @@ import csv
 import io
 from datetime import UTC, datetime, timedelta
 
-from planner.domain.results.plan import Plan, WatchRow
+from planner.domain.results.bill import WatchRow
+from planner.domain.results.plan import Plan
 from planner.domain.ship_clock import offset_at
 from planner.domain.utc import iso_8601
 from planner.presentation.words.bill_words import ladder_words
@@ -48,6 +49,7 @@ def _columns(plan: Plan, row: WatchRow) -> dict[str, object]:
         "true_wind_speed_kn": f"{row.wind_kn:.1f}",
         "tack": row.tack,
         "under_engine_min": row.under_engine_min,
+        "drives_in_forecasts": "" if row.drives_in is None else row.drives_in.k,
         "bank_soc_planned": f"{row.soc.planned:.4f}",
         "bank_soc_p10": f"{row.soc.p10:.4f}",
         "bank_soc_p90": f"{row.soc.p90:.4f}",
@@ -65,6 +67,8 @@ def _columns(plan: Plan, row: WatchRow) -> dict[str, object]:
         "deferrable": "; ".join(row.deferrable),
         "wake_soc_percent": row.wake_soc_percent,
         "wake_v": f"{row.wake_v:.2f}",
+        "wake_a": f"{row.wake_a:.0f}",
+        "wake_min": row.wake_min,
         "engine_dead_hours_left": "" if row.dead.hours_left is None else f"{row.dead.hours_left:.2f}",
         "engine_dead_find_out_by_utc": _utc(row.dead.find_out_by),
         "skip_cost_min": row.skip_cost_min,

@@ -6,7 +6,8 @@ from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING
 from uuid import NAMESPACE_OID, uuid5
 
-from planner.domain.results.plan import EngineWindow, Plan, WatchRow
+from planner.domain.results.bill import EngineWindow, WatchRow
+from planner.domain.results.plan import Plan
 from planner.domain.ship_clock import offset_at
 from planner.presentation.words.bill_words import ladder_words, may_run, plain, stop_sentence, wake_sentence
 from planner.presentation.words.notes import said

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import timedelta
 from pathlib import PurePath
 from typing import TYPE_CHECKING, Any
 
-from planner.domain.policy import METER_READINGS
+from planner.domain.policy import METER_READINGS, StandingOrder
+from planner.domain.results.bill import Rung, WatchRow
 from planner.domain.results.own_tracks import OwnTracks
-from planner.domain.results.plan import Plan, WatchRow
+from planner.domain.results.plan import Plan
 from planner.domain.ship_clock import ShipClock, offset_at
 from planner.presentation.files.json_text import fields_of, plain
 from planner.presentation.words.bill_words import TROUBLES
@@ -51,8 +53,9 @@ def summarise(plan: Plan) -> dict[str, Any]:
             "fuel_l": plan.fuel_l,
             "min_soc": plan.min_soc,
             "reserve_kept": plan.reserve_kept,
-            "reserve_kept_on_control_track": plan.control_kept or plan.reserve_kept,
             "policy": [_watch(row) for row in plan.watches],
+            "later_watches": [fields_of(row) | {"ladder": _bands(row.ladder)} for row in plan.later_watches],
+            "standing_order": _standing(plan.policy.standing),
             "solar_wh": sum(day.solar_wh.planned for day in plan.days),
             "load_wh": sum(day.load_wh.planned for day in plan.days),
             "days": plan.days,
@@ -102,18 +105,27 @@ def _own_tracks(own: OwnTracks) -> dict[str, Any]:
     """Return the plan with every member on its own track; ``own-tracks.nc`` holds the tracks.
 
     ``members`` and ``arrived`` count forecasts; ``arrival`` has p10, p50 and p90, null where too few arrive, and so
-    have ``min_soc``, ``min_soc_change`` (own less control's track), ``charging_hours``, ``engine_hours`` and
-    ``fuel_l``; ``reserve_kept`` is the plan's; ``lost`` and ``won`` are the trials that keep the reserve on
-    the control's track alone, and on the own one alone.
+    have ``arrival_soc``, ``min_soc``, ``charging_hours``, ``starts``, ``engine_hours`` and ``fuel_l``; ``as_wanted``
+    and ``quiet_broken`` count k of n members: those that arrive with what was wanted, and those that charge in quiet
+    hours since the reserve is near.
     """
     return fields_of(own, without=["tracks"])
 
 
 def _watch(row: WatchRow) -> dict[str, Any]:
-    """Give the ladder as closed bands of whole percent, so that no reading is undefined."""
+    return fields_of(row) | {"ladder": _bands(row.ladder)}
+
+
+def _standing(order: StandingOrder | None) -> dict[str, int] | None:
+    """Return at which reading the engine is started whatever the ladder says, and to which it runs [%]."""
+    return {"start_percent": order.start_percent, "stop_percent": order.stop_percent} if order else None
+
+
+def _bands(ladder: Sequence[Rung]) -> list[dict[str, int]]:
+    """Return a ladder as closed bands of whole percent, so that no reading is undefined."""
     top = METER_READINGS - 1
     bands = []
-    for rung in sorted(row.ladder, key=lambda rung: -rung.from_percent):
+    for rung in sorted(ladder, key=lambda rung: -rung.from_percent):
         bands.append({"from_percent": rung.from_percent, "to_percent": top, "minutes": rung.minutes})
         top = rung.from_percent - 1
-    return fields_of(row) | {"ladder": bands}
+    return bands

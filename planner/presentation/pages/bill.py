@@ -6,9 +6,17 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import groupby
 
-from planner.domain.results.plan import Plan, WatchRow
+from planner.domain.results.bill import WatchRow
+from planner.domain.results.plan import Plan
 from planner.domain.ship_clock import ShipOffset, offset_at
-from planner.presentation.words.bill_words import may_run, never_shed, shedding_turns
+from planner.presentation.words.bill_words import (
+    later_lines,
+    low_volts_words,
+    may_run,
+    never_shed,
+    shedding_turns,
+    standing_sentence,
+)
 from planner.presentation.words.hours import DAY_H, hours_of, nights
 from planner.presentation.words.notes import said
 from planner.presentation.words.wording import (
@@ -48,10 +56,11 @@ class BillRow:
     solar: str
     load: str
     engine: str
+    drives: str
     ladder: tuple[tuple[str, str], ...]
     stop: tuple[str, ...]
     current: str
-    wake: tuple[str, str]
+    wake: tuple[str, str, str]
     dead: str
     find_out: str
     deferrable: str
@@ -76,8 +85,12 @@ class BillPage:
         Position and miles at the start; sunrise and sunset.
     rows : tuple of BillRow
         Its watches.
-    wake : str
-        When to wake the skipper.
+    wake, low_volts : str
+        When to wake the skipper: by the meter, and whatever it shows.
+    standing : str
+        What holds in every watch once the reserve is near.
+    later : tuple of (str, str)
+        On the last page, the watches past the planned arrival.
     """
 
     day: int
@@ -88,6 +101,9 @@ class BillPage:
     sun: str
     rows: tuple[BillRow, ...]
     wake: str
+    low_volts: str
+    standing: str
+    later: tuple[tuple[str, str], ...]
 
 
 @dataclass(frozen=True)
@@ -141,12 +157,19 @@ def bill_row(watch: WatchRow, offset: ShipOffset) -> BillRow:
         solar=f"{tens(watch.solar_wh.planned)}{NO_BREAK}in",
         load=f"{tens(watch.load_wh.planned)}{NO_BREAK}out",
         engine=_engine(watch, offset),
+        drives=f"drives in {watch.drives_in.k} of {watch.drives_in.n}"
+        if watch.drives_in is not None and watch.drives_in.k
+        else "",
         ladder=tuple(ladder_lines(watch.ladder)) if charges else (("any", _no_ladder(watch)),),
         stop=stop_lines(watch.stop) if charges else (NOTHING,),
         current=NOTHING
         if watch.charge_current_a is None or not charges
         else f"{whole(watch.charge_current_a)}{NO_BREAK}A",
-        wake=(f"{watch.wake_soc_percent}{NO_BREAK}%", f"or {watch.wake_v:.1f}{NO_BREAK}V"),
+        wake=(
+            f"{watch.wake_soc_percent}{NO_BREAK}% or less",
+            f"or below {watch.wake_v:.2f}{NO_BREAK}V",
+            f"to {watch.wake_a:.0f}{NO_BREAK}A",
+        ),
         dead="lasts to arrival"
         if watch.dead.hours_left is None
         else f"{whole(watch.dead.hours_left)}{NO_BREAK}h{NO_BREAK}left",
@@ -185,7 +208,7 @@ def _page(plan: Plan, watches: list[WatchRow]) -> BillPage:
     start = watches[0].start
     step = min(max(round(hours.since_start(start) / hours.step_h), 0), hours.steps - 1)
     here = {name: float(plan.track[name].values[step]) for name in ("lat", "lon", "distance_nm", "distance_to_go_nm")}
-    percent_at, volts = (max(getattr(watch, name) for watch in watches) for name in ("wake_soc_percent", "wake_v"))
+    highest = max(watches, key=lambda watch: watch.wake_v)
     return BillPage(
         day=watches[0].day,
         of_days=plan.watches[-1].day,
@@ -196,7 +219,10 @@ def _page(plan: Plan, watches: list[WatchRow]) -> BillPage:
         f"{whole(here['distance_to_go_nm'])} nm to go",
         sun=_sun(plan, hours.since_start(start), hours.since_start(watches[-1].end)),
         rows=tuple(bill_row(watch, offset) for watch in watches),
-        wake=f"{percent_at}{NO_BREAK}% or {volts:.1f}{NO_BREAK}V",
+        wake=f"{highest.wake_soc_percent}{NO_BREAK}% or less",
+        low_volts=low_volts_words(highest),
+        standing=standing_sentence(plan),
+        later=later_lines(plan) if watches[-1] is plan.watches[-1] else (),
     )
 
 

@@ -143,6 +143,7 @@ def stress_table(plan: Plan) -> Table:
             Column("Bank at lowest"),
             Column("When"),
             Column("Reserve kept in"),
+            Column("Lost first on"),
         ),
         tuple(
             (
@@ -152,6 +153,7 @@ def stress_table(plan: Plan) -> Table:
                 percent(stress.lowest_soc),
                 moment_words(stress.lowest_at, plan.ship_offset),
                 f"{stress.kept} of {stress.members}",
+                moment_words(stress.lost_from, plan.ship_offset) if stress.lost_from else "",
             )
             for stress in plan.stresses
         ),

@@ -7,10 +7,10 @@ from typing import Final
 
 import numpy as np
 
+from planner.domain.results.bill import EngineWindow
 from planner.domain.results.figures import Wind
-from planner.domain.results.plan import EngineWindow, Plan
+from planner.domain.results.plan import Plan
 from planner.presentation.words.hours import hours_of
-from planner.presentation.words.reserve_kept import kept_count
 from planner.presentation.words.wording import EN_DASH, clock, duration, duration_span, moment_words, percent, whole
 
 MOST_RUNS_NAMED = 4
@@ -85,6 +85,4 @@ def _sure(plan: Plan) -> str:
         f" stay above the reserve all the way, {percent(share)} ({INTERVAL} {percent(kept.low)} to"
         f" {percent(kept.high)}) where {percent(kept.confidence)} was asked: {verdict}."
     )
-    if plan.control_kept is not None:
-        return f"{words} On the control's track {kept_count(plan.control_kept)} do."
-    return f"{words} The doubt of the wind is not in it."
+    return words if kept.wind == "own" else f"{words} The doubt of the wind is not in it."

@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final
 
-from planner.domain.results.plan import Plan, Rung, Stress, Trouble, WatchRow
+from planner.domain.results.bill import LaterWatch, Rung, WatchRow
+from planner.domain.results.plan import Plan, Stress, Trouble
 from planner.presentation.words.wording import (
     EN_DASH,
     MINUS,
     NO_BREAK,
     PRIME,
+    clock,
     duration,
     ladder_action,
     moment_words,
@@ -80,8 +82,37 @@ def stop_sentence(row: WatchRow) -> str:
 
 
 def wake_sentence(row: WatchRow) -> str:
-    """Return when to wake the skipper."""
-    return f"Wake the skipper below {row.wake_soc_percent} % or {row.wake_v:.1f} V."
+    """Return when to wake the skipper: by the meter, and by the volts whatever the meter shows."""
+    return f"Wake the skipper at {row.wake_soc_percent} % or less; whatever the meter shows, {low_volts_words(row)}."
+
+
+def low_volts_words(row: WatchRow) -> str:
+    """Return the low backstop in volts, and what it takes for it to count."""
+    return f"below {row.wake_v:.2f} V for {row.wake_min} min while no more than {row.wake_a:.0f} A is drawn"
+
+
+def standing_sentence(plan: Plan) -> str:
+    """Return what holds in every watch once the reserve is near; empty where no run would help."""
+    order = plan.policy.standing
+    if order is None:
+        return ""
+    return (
+        f"In any watch, at {order.start_percent}{NO_BREAK}% or less, quiet hours or not: start the engine at once "
+        f"and charge to {order.stop_percent}{NO_BREAK}%."
+    )
+
+
+def later_lines(plan: Plan) -> tuple[tuple[str, str], ...]:
+    """Return the watches past the planned arrival: when, and the ladder with its stop."""
+
+    def words(row: LaterWatch) -> str:
+        ladder = " / ".join(rung_words(row.ladder))
+        return f"{ladder} / stop at {row.stop_percent}" if any(rung.minutes for rung in row.ladder) else ladder
+
+    return tuple(
+        (f"{moment_words(row.start, plan.ship_offset)}{EN_DASH}{clock(row.end, plan.ship_offset)}", words(row))
+        for row in plan.later_watches
+    )
 
 
 def stress_words(plan: Plan, stress: Stress) -> str:
@@ -91,10 +122,11 @@ def stress_words(plan: Plan, stress: Stress) -> str:
     engine = f"{duration(abs(more_min))} {'more' if more_min > 0 else 'less'} engine"
     if duration(abs(more_min)) == duration(0.0):
         engine = "no more engine"
+    lost = f", lost first on {moment_words(stress.lost_from, plan.ship_offset)}" if stress.lost_from else ""
     return (
         f"{TROUBLES[stress.trouble].capitalize()}{begun}: {engine}; lowest "
         f"{percent(stress.lowest_soc)} on {moment_words(stress.lowest_at, plan.ship_offset)}; reserve kept in "
-        f"{stress.kept} of {stress.members} forecasts."
+        f"{stress.kept} of {stress.members} forecasts{lost}."
     )
 
 

@@ -5,12 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable
 from datetime import datetime
 
-from planner.domain.results.figures import Spread
+from planner.domain.results.figures import Count, Spread
 from planner.domain.results.own_tracks import Arrivals, OwnTracks, Percentiles
 from planner.domain.results.plan import Plan
 from planner.presentation.words.content import Column, Table
-from planner.presentation.words.reserve_kept import kept_count
-from planner.presentation.words.wording import EN_DASH, MINUS, NO_BREAK, duration, moment_words
+from planner.presentation.words.wording import EN_DASH, NO_BREAK, duration, moment_words, whole
 
 HOUR_MIN = 60
 LATER = "later than the forecast serves"
@@ -18,56 +17,57 @@ OWN_HEADING = "On their own tracks"
 
 
 def own_tracks_sentence(plan: Plan, own: OwnTracks) -> str:
-    """Return what the own tracks change, in one sentence."""
-    low, middle, high = (round(100 * value) for value in (own.min_soc.p10, own.min_soc.p50, own.min_soc.p90))
+    """Return when the members arrive and with how much, in one sentence."""
+    low, middle, high = (
+        round(100 * value) for value in (own.arrival_soc.p10, own.arrival_soc.p50, own.arrival_soc.p90)
+    )
     words = (
-        f"Each forecast on its own track: arrives {_arrival(plan, own.arrival)}; lowest bank {middle}{NO_BREAK}% "
-        f"({low}{EN_DASH}{high})."
+        f"Each forecast on its own track: arrives {_arrival(plan, own.arrival)} with {middle}{NO_BREAK}% "
+        f"({low}{EN_DASH}{high}); starts the engine {_span(own.starts, whole)} times to charge."
     )
     return f"{words} {_missing(own)}" if own.arrived < own.members else words
 
 
 def own_tracks_table(plan: Plan, own: OwnTracks) -> Table:
-    """Return arrival, bank, engine, fuel and the reserve on the control's track and on the members' own.
+    """Return arrival, bank, engine and fuel on the track that is drawn and on the members' own.
 
     Parameters
     ----------
     plan : Plan
-        On the control's track.
+        Drawn for the control's track.
     own : OwnTracks
         Beside it.
     """
 
-    def row(name: str, control: Spread, each: Percentiles, words: Callable[[float], str]) -> tuple[str, str, str]:
-        return name, _span(control, words), _span(each, words)
+    def row(name: str, drawn: Spread, words: Callable[[float], str]) -> tuple[str, str, str]:
+        return name, words(drawn.planned), _span(drawn, words)
 
-    by_control = plan.control_kept or plan.reserve_kept
     rows = (
         ("Arrival", moment_words(plan.arrival, plan.ship_offset), _arrival(plan, own.arrival)),
-        row("Bank at lowest [%]", plan.min_soc, own.min_soc, _points),
-        ("Change of that, each forecast by itself", "", _span(own.min_soc_change, _change)),
-        row("Engine to charge", plan.charging_hours, own.charging_hours, _hours),
-        row("Engine, whatever for", plan.engine_hours, own.engine_hours, _hours),
-        row("Fuel [L]", plan.fuel_l, own.fuel_l, lambda litres: f"{litres:.0f}"),
-        (
-            "Reserve kept in trials on weather held out",
-            kept_count(by_control),
-            kept_count(own.reserve_kept),
-        ),
+        row("Bank at lowest [%]", plan.min_soc, _points),
+        ("Bank at arrival [%]", _points(plan.voyage.planned_soc[-1]), _span(own.arrival_soc, _points)),
+        (f"Arrive with the {_points(plan.passage.wishes.arrival_soc)} % that is wanted", "", _of(own.as_wanted)),
+        row("Engine to charge", plan.charging_hours, _hours),
+        ("Starts to charge", str(sum(not window.propels for window in plan.windows)), _span(own.starts, whole)),
+        row("Engine, whatever for", plan.engine_hours, _hours),
+        row("Fuel [L]", plan.fuel_l, whole),
+        ("Charge in quiet hours, the reserve being near", "", _of(own.quiet_broken)),
     )
     note = (
-        "The middle forecast, in brackets eight in ten (p10 to p90). The ladders are those of the bill, which count "
-        "on no charge from driving the boat, and are followed by the clock; past the planned arrival the last day's "
-        "watches are stood again. Wind, current, light, heel, loads and driving are those of each forecast where it "
-        "has the boat. "
-        "Loads that can wait run where the bill expects surplus."
+        "As drawn: in the forecasts' mean weather on the control's track, for which the bill is drawn. On their own "
+        "tracks: the middle forecast, in brackets eight in ten (p10 to p90); wind, current, light, heel, loads and "
+        "driving are those of each where it has the boat. Loads that can wait run where the bill expects surplus."
     )
     return Table(
         "Each forecast on its own track",
-        (Column("Of the passage", "left"), Column("On the control's track"), Column(OWN_HEADING)),
+        (Column("Of the passage", "left"), Column("As drawn"), Column(OWN_HEADING)),
         rows,
         f"{note} {_missing(own)}" if own.arrived < own.members else note,
     )
+
+
+def _of(count: Count) -> str:
+    return f"{count.k} of {count.n}"
 
 
 def _missing(own: OwnTracks) -> str:
@@ -87,11 +87,6 @@ def _span(figure: Spread | Percentiles, words: Callable[[float], str]) -> str:
 
 def _points(fraction: float) -> str:
     return f"{round(100 * fraction)}"
-
-
-def _change(fraction: float) -> str:
-    points = round(100 * fraction)
-    return "0" if points == 0 else f"{MINUS if points < 0 else '+'}{abs(points)}"
 
 
 def _hours(hours: float) -> str:

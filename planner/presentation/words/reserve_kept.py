@@ -27,11 +27,8 @@ def kept_count(kept: ReserveKept) -> str:
 
 
 def kept_words(plan: Plan) -> str:
-    """Return the share that keeps the reserve, the headline first: '17 of 21, each in its own wind; ...'."""
-    words = f"{kept_count(plan.reserve_kept)}, {IN_WIND[plan.reserve_kept.wind]}"
-    if plan.control_kept is None:
-        return words
-    return f"{words}; on the control's track {kept_count(plan.control_kept)}"
+    """Return the share that keeps the reserve and in whose wind: '17 of 21, each in its own wind'."""
+    return f"{kept_count(plan.reserve_kept)}, {IN_WIND[plan.reserve_kept.wind]}"
 
 
 def kept_briefly(kept: Mapping[str, Any]) -> str:

@@ -7,16 +7,20 @@ from datetime import datetime
 from itertools import groupby
 from typing import TYPE_CHECKING, Literal
 
+from planner.domain.results.bill import WatchRow
 from planner.domain.results.figures import Spread
-from planner.domain.results.plan import Day, Plan, WatchRow
+from planner.domain.results.plan import Day, Plan
 from planner.domain.ship_clock import ShipOffset, offset_at
 from planner.presentation.words.bill_words import (
     hours_left_words,
+    later_lines,
+    low_volts_words,
     may_run,
     never_shed,
     plain,
     rung_words,
     shedding_turns,
+    standing_sentence,
     stop_sentence,
     stress_words,
 )
@@ -122,12 +126,14 @@ def _head(plan: Plan) -> Iterator[RenderableType]:
         f"Lowest bank {round(100 * plan.min_soc.planned)} % as planned, {round(100 * plan.min_soc.p10)}-"
         f"{round(100 * plan.min_soc.p90)} % over the forecasts."
     )
+    if standing := standing_sentence(plan):
+        yield Text(plain(standing), style="bold")
     if plan.own_tracks is not None:
         yield Text(plain(own_tracks_sentence(plan, plan.own_tracks)))
     yield Text(
         "hdg is magnetic; wind is true direction and knots; bank at the start of the watch, planned (10th-90th "
         "percentile); sun and load in Wh over the watch; by the meter: what to run at each reading, hours that the "
-        "engine drives the boat counted."
+        "engine drives the boat counted; drives 8/21: in so many forecasts on their own tracks."
     )
     for warning in all_said(plan.warnings):
         yield Text(f"! {plain(warning)}", style="bold")
@@ -146,7 +152,8 @@ def _day(plan: Plan, day: Day, rows: list[WatchRow], *, columns: Sequence[int]) 
     yield Text(
         f"sun {_wh(day.solar_wh)} Wh ({_wh_span(day.solar_wh)}), loads {_wh(day.load_wh)} Wh, "
         f"engine {plain(duration(60 * day.engine_h.planned))}. "
-        f"Wake the skipper below {rows[0].wake_soc_percent} % or {max(row.wake_v for row in rows):.1f} V."
+        f"Wake the skipper at {rows[0].wake_soc_percent} % or less; whatever the meter shows, "
+        f"{low_volts_words(max(rows, key=lambda row: row.wake_v))}."
     )
     yield Text(_dead_words(plan, rows[0]))
     yield _line([[heading] for heading, _, _ in COLUMNS], columns, style="bold")
@@ -233,6 +240,8 @@ def _engine(plan: Plan, row: WatchRow) -> list[str]:
         begin, end = max(window.start, row.start), min(window.stop, row.end)
         if begin < end:
             spans += [_span(begin, end, plan.ship_offset), *(["drives"] if window.propels else [])]
+    if row.drives_in is not None and row.drives_in.k:
+        spans.append(f"drives {row.drives_in.k}/{row.drives_in.n}")
     return spans or ["-"]
 
 
@@ -256,6 +265,11 @@ def _shed_words(plan: Plan) -> str:
 def _foot(plan: Plan) -> Iterator[RenderableType]:
     from rich.text import Text
 
+    if plan.later_watches:
+        yield Text("")
+        yield Text("If still at sea then", style="bold")
+        for when, words in later_lines(plan):
+            yield Text(plain(f"- {when}: {words}"))
     yield Text("")
     yield Text("Price of four hours of each load, in engine minutes", style="bold")
     dear = [price for price in plan.prices if round(price.engine_min_per_watch) >= 1]

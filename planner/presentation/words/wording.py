@@ -7,8 +7,9 @@ from collections.abc import Sequence
 from datetime import UTC, datetime, time, timedelta
 from pathlib import PurePath
 
+from planner.domain.results.bill import Rung, Stop
 from planner.domain.results.figures import Spread
-from planner.domain.results.plan import Plan, Rung, Stop
+from planner.domain.results.plan import Plan
 from planner.domain.ship_clock import ShipClock, ShipOffset
 
 MINUS = "\N{MINUS SIGN}"

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from planner.domain.errors import Fault, InputError
 from planner.readers.forecast.projection import PARALLEL_ROWS, PROJECTION, RELATIVE, grib_projection
-from planner.readers.forecast.terms import ELSEWHERE, TERMS, WMO_CODES, plain
+from planner.readers.forecast.terms import ELSEWHERE, LAYERS_1, ON_SURFACE_1, TERMS, WMO_CODES, WMO_CODES_1, plain
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -24,8 +24,11 @@ _GRIB = b"GRIB"  # WMO FM 92 GRIB, section 0
 _HEAD = 1024
 ACCUMULATED_FROM = "accumulated_from"
 """Attribute of a GRIB variable: end of each span to its start, seconds since 1970."""
+TAKEN_AS = "taken_as"
+"""Attribute of a GRIB variable: what it was taken for, where its file leaves that open."""
 LEFT_UNREAD = "left_unread"
 """Attribute of a GRIB file's first dataset: names of fields that are not used."""
+ABOVE_GROUND = "heightAboveGround"
 UNKNOWN = "unknown"  # what the library calls a field that it has no name for
 SPANNING = frozenset({"avg", "accum"})
 STEP_TYPES = ("instant", "avg", "accum")
@@ -36,6 +39,7 @@ _SPAN_KEYS = ("dataDate", "dataTime", "stepUnits", "startStep", "endStep")
 GRIB_UNREAD = "it begins as GRIB but cannot be read"
 VALUES_UNREAD = "its values cannot be read"
 CUT_SHORT = "It is probably cut short or damaged; fetch it again."
+LACKING = "It is whole, but does not say what is needed; ask for NetCDF or GRIB 2."
 _FieldKind = tuple[str, str, int, str, str]
 """Short name, type of level, height above ground, control or perturbed, and what distinguishes the grid."""
 _ALONG_GRID = 8  # bit 5 of the resolution and component flags, WMO flag table 3.3
@@ -90,7 +94,8 @@ def library_errors(where: str, key: str, problem: str, remedy: str) -> Iterator[
     except InputError:
         raise
     except Exception as error:  # of xarray, netCDF4, cfgrib, ecCodes: no list of what they may raise is complete
-        raise InputError([Fault(where, key, f"{problem} ({_first_line(error)}).", remedy)]) from error
+        mend = LACKING if remedy == CUT_SHORT and isinstance(error, KeyError) else remedy
+        raise InputError([Fault(where, key, f"{problem} ({_first_line(error)}).", mend)]) from error
 
 
 def _open_netcdf(path: Path) -> xr.Dataset:
@@ -121,7 +126,7 @@ def _open_grib(path: Path) -> list[xr.Dataset]:
         entries = [_entry(place, message) for place, message in stream.items()]
     groups: dict[_FieldKind, dict[str, list[_Entry]]] = {}
     for entry in entries:
-        if entry.kind[1] not in ELSEWHERE and plain(entry.short) in _WANTED:
+        if entry.step_type:
             groups.setdefault(entry.kind, {}).setdefault(entry.step_type, []).append(entry)
     names = {entry.short for entry in entries}
     if not groups:
@@ -138,25 +143,27 @@ def _open_grib(path: Path) -> list[xr.Dataset]:
 
 @dataclass(frozen=True)
 class _Entry:
-    """A GRIB message: its place in the file, what it is, and the keys of the span that it covers."""
+    """A GRIB message: its place in the file, what it is, its span's keys, and units where the library has none."""
 
     place: Any
     short: str
     kind: _FieldKind
     step_type: str
     span: tuple[int, int, int, int, int] | None
+    units: str = ""
 
 
 def _entry(place: Any, message: Any) -> _Entry:
-    short, level_type = _short_name(message), message["typeOfLevel"]
-    if level_type in ELSEWHERE or plain(short) not in _WANTED:
+    short, level_type, units = _named(message)
+    wanted = plain(short) in _WANTED or (short in ON_SURFACE_1 and level_type == ABOVE_GROUND)
+    if level_type in ELSEWHERE or not wanted:
         return _Entry(place, short, (short, level_type, 0, "", ""), "", None)
-    height = message["level"] if level_type == "heightAboveGround" else 0
+    height = message["level"] if level_type == ABOVE_GROUND else 0
     # GRIB 1 distinguishes control from perturbed only where its centre has added a section of its own
     kind = (short, level_type, height, message.get("dataType", UNKNOWN), message["md5GridSection"])
     step_type = message["stepType"]
     span = tuple(int(message[key]) for key in _SPAN_KEYS) if step_type in SPANNING else None
-    return _Entry(place, short, kind, step_type, span)  # type: ignore[arg-type]
+    return _Entry(place, short, kind, step_type, span, units)  # type: ignore[arg-type]
 
 
 def _grib_part(path: Path, stream: Mapping[str, Any], entries: Sequence[_Entry]) -> xr.Dataset:
@@ -169,11 +176,17 @@ def _grib_part(path: Path, stream: Mapping[str, Any], entries: Sequence[_Entry])
         warnings.simplefilter("ignore")  # the reader's own warnings about its libraries
         part = xr.open_dataset(_Chosen(stream, places), **options)  # type: ignore[arg-type]
         of_grid = _of_grid(stream[places[0]])
-    part = part.rename({name: entries[0].short for name in part.data_vars if name == UNKNOWN})
+    first = entries[0]
+    part = part.rename({name: first.short for name in part.data_vars if name == UNKNOWN})
     spans = [_seconds(path, entry) for entry in entries if entry.span is not None]
     ends = {end: start for start, end in spans}
     for variable in part.data_vars.values():
         variable.attrs |= of_grid | ({ACCUMULATED_FROM: ends} if ends else {})
+        taken = f"its code is taken for {first.short} in {first.units}" if first.units else ""
+        if first.short in ON_SURFACE_1 and variable.attrs["GRIB_typeOfLevel"] == "surface":
+            taken = f"it stands on the surface, and is taken for {ON_SURFACE_1[first.short]}"
+        variable.attrs["GRIB_typeOfLevel"] = first.kind[1]
+        variable.attrs |= ({"units": first.units} if first.units else {}) | ({TAKEN_AS: taken} if taken else {})
     return part
 
 
@@ -187,13 +200,19 @@ def _of_grid(message: Any) -> dict[str, Any]:
     }
 
 
-def _short_name(message: Any) -> str:
-    """Return a GRIB message's short name, by its WMO code where the library has none."""
-    short = str(message["shortName"])
-    if short != UNKNOWN:
-        return short
-    code = (message.get("discipline"), message.get("parameterCategory"), message.get("parameterNumber"))
-    return WMO_CODES.get(code, short)
+def _named(message: Any) -> tuple[str, str, str]:
+    """Return a GRIB message's short name, type of level and, where the library has no name, units; by its codes."""
+    short, level_type = str(message["shortName"]), str(message["typeOfLevel"])
+    if message["edition"] == 1:
+        code, level = int(message["indicatorOfParameter"]), int(message["indicatorOfTypeOfLevel:int"])
+        if short in ON_SURFACE_1 and level_type == "surface":
+            return short, ABOVE_GROUND, ""
+        name, units = WMO_CODES_1.get((code, level), (short, "")) if short == UNKNOWN else (short, "")
+        return name, LAYERS_1.get(level, level_type), units
+    if short == UNKNOWN:
+        code_2 = (message.get("discipline"), message.get("parameterCategory"), message.get("parameterNumber"))
+        short = WMO_CODES.get(code_2, short)
+    return short, level_type, ""
 
 
 def _seconds(path: Path, entry: _Entry) -> tuple[int, int]:

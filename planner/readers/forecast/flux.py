@@ -13,9 +13,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from planner.domain.arrays import Floats, Times
-from planner.domain.errors import Fault, InputError
-from planner.domain.units import SOLAR_CONSTANT_W_M2
+from planner.domain.arrays import Times
 
 Values = npt.NDArray[np.float32]
 
@@ -23,11 +21,6 @@ HOUR: Final = np.timedelta64(3600, "s")
 SECOND: Final = np.timedelta64(1, "s")
 RESTARTS_H: Final = (6, 12, 24, 3)  # h, how often sums and means begin anew with the large weather centres
 RAIN_ROUNDING: Final = 0.05  # mm/h, packing of differences of sums
-SAMPLES: Final = 12  # moments within a span at which the sun is taken
-MOST_OF_SUN: Final = 1.05  # 1, of the sun above the air; bright cloud edges do not lift a grid box's mean over it
-ROUNDING_W_M2: Final = 12.0  # W/m2, packing of differences of means
-MOST_IMPOSSIBLE: Final = 0.01  # 1, part of all light that may stand where none can be; more rules a reading out
-BEST_BY: Final = 0.0015  # 1, by so much less a reading must be impossible than the others to be taken alone
 
 
 @dataclass(frozen=True)
@@ -49,6 +42,11 @@ class Reading:
     summed: bool
     restart_h: float | None
 
+    @property
+    def given(self) -> str:
+        """What its values are as the passage file says it."""
+        return next(words for words, restart_h in GIVEN.items() if restart_h == self.restart_h)
+
 
 def _spans(summed: bool) -> tuple[Reading, ...]:
     kind = "sums" if summed else "means"
@@ -59,6 +57,13 @@ def _spans(summed: bool) -> tuple[Reading, ...]:
     )
 
 
+GIVEN: Final[Mapping[str, float | None]] = {
+    "at its time": None,
+    "over the step": 0.0,
+    **{f"since {hours} h": float(hours) for hours in sorted(RESTARTS_H)},
+    "since the start": np.inf,
+}
+"""What each value of sunlight may be, in the passage file's words, and how often spans begin anew [h]."""
 MOMENTS: Final = Reading("values at their times", False, None)
 SUMS: Final = _spans(True)
 MEANS: Final = _spans(False)
@@ -134,110 +139,13 @@ def starts(reading: Reading, time: Times, begun: np.datetime64) -> Times:
         return np.full(time.size, min(begun, time[0]), dtype=time.dtype)
     every = round(reading.restart_h) * HOUR
     whole: Times = begun + (-((begun - time) // every) - 1) * every
-    return whole
-
-
-def settle(
-    candidates: Sequence[Reading], values: Values, axes: tuple[Times, Floats, Floats], begun: np.datetime64
-) -> list[Reading]:
-    """Return the readings of sunlight that fit the sun best; those that come to the same, once.
-
-    Parameters
-    ----------
-    candidates : sequence of Reading
-    values : array (member, time, lat, lon)
-        As the file has them, of sunlight [W/m2, or J/m2 where summed].
-    axes : tuple of array
-        Times (UTC), latitudes and longitudes [degree].
-    begun : datetime64
-        Start of the forecast.
-    """
-    time, lat, lon = axes
-    rows, columns = _some(lat), _some(lon)
-    some = values[:1][:, :, rows][:, :, :, columns]
-    fits: list[tuple[float, Reading, Flux]] = []
-    for reading in candidates:
-        flux = read_as(reading, some, time, begun)
-        if any(_alike(flux, other) for *_, other in fits):
-            continue
-        fits.append((_impossible(flux, lat[rows], lon[columns]), reading, flux))
-    least = min(part for part, *_ in fits)
-    return [reading for part, reading, _ in fits if part < min(least + BEST_BY, MOST_IMPOSSIBLE)]
-
-
-def _some(axis: Floats) -> npt.NDArray[np.int64]:
-    """Return both ends of an axis and its middle."""
-    return np.unique(np.linspace(0, axis.size - 1, 3).round().astype(np.int64))
-
-
-def impossible_part(flux: Flux, lat: Floats, lon: Floats) -> float:
-    """Return the part of all light that stands where none, or less, can be, at nine places of the first member.
-
-    Parameters
-    ----------
-    flux : Flux
-        Sunlight [W/m2].
-    lat, lon : array
-        Of its grid [degree].
-    """
-    rows, columns = _some(lat), _some(lon)
-    some = Flux(flux.start, flux.end, flux.values[:1][:, :, rows][:, :, :, columns])
-    return _impossible(some, lat[rows], lon[columns])
-
-
-def _alike(one: Flux, other: Flux) -> bool:
-    """Tell whether two readings come to the same."""
-    same_spans = np.array_equal(one.start, other.start) and np.array_equal(one.end, other.end)
-    return same_spans and np.allclose(one.values, other.values, rtol=1e-5, atol=0.01, equal_nan=True)
-
-
-def _impossible(flux: Flux, lat: Floats, lon: Floats) -> float:
-    """Return the part of all light that stands where none, or less, can be."""
-    moments = np.linspace(0.5 / SAMPLES, 1.0 - 0.5 / SAMPLES, SAMPLES)
-    spans = (flux.end - flux.start).astype("timedelta64[s]").astype(np.int64)
-    offsets = np.round(spans[:, None] * moments).astype("timedelta64[s]")
-    light = sun_above_air(flux.start[:, None] + offsets, lat, lon).mean(axis=1)
-    given = flux.values[0].astype(np.float64)
-    excess = np.maximum(given - MOST_OF_SUN * light - ROUNDING_W_M2, 0.0) + np.maximum(-given - ROUNDING_W_M2, 0.0)
-    return float(np.nansum(excess) / max(float(np.nansum(np.abs(given))), 1e-9))
+    return np.minimum(whole, before)  # a step that is longer than that is one span
 
 
 def negative_part(flux: Flux) -> float:
     """Return how much of a flux is negative, over how much is positive; packing alone makes a little so."""
     given = flux.values.astype(np.float64)
     return float(np.nansum(np.maximum(-given, 0.0)) / max(float(np.nansum(np.maximum(given, 0.0))), 1e-9))
-
-
-def sun_above_air(time: Times, lat: Floats, lon: Floats) -> Floats:
-    """Return the sun's light on a level plane above the air, good to some W/m2 (no equation of the year's ellipse).
-
-    Parameters
-    ----------
-    time : array of datetime64 (...)
-        UTC.
-    lat, lon : array (y,), (x,)
-        [degree].
-
-    Returns
-    -------
-    array (..., y, x)
-        [W/m2].
-
-    References
-    ----------
-    Spencer (1971), Fourier series representation of the position of the sun, Search 2(5), 172, as pvlib has it.
-    """
-    from pvlib.solarposition import declination_spencer71, equation_of_time_spencer71
-
-    day = (time.astype("datetime64[D]") - time.astype("datetime64[Y]")).astype(np.int64) + 1
-    minutes = (time - time.astype("datetime64[D]")) / np.timedelta64(60, "s") + equation_of_time_spencer71(day)
-    hour_angle = np.radians(minutes[..., None] / 4.0 - 180.0 + lon)
-    declination = declination_spencer71(day)[..., None, None]
-    height = np.sin(np.radians(lat))[:, None] * np.sin(declination) + np.cos(np.radians(lat))[:, None] * np.cos(
-        declination
-    ) * np.cos(hour_angle[..., None, :])
-    light: Floats = SOLAR_CONSTANT_W_M2 * np.maximum(height, 0.0)
-    return light
 
 
 def known_readings(attributes: Mapping[str, object], *, summed: bool) -> tuple[Reading, ...]:
@@ -282,13 +190,3 @@ def least_of(candidates: Sequence[Reading], values: Values, time: Times, begun: 
         return float(np.inf if given.min(initial=0.0) < -RAIN_ROUNDING else (given * seconds).sum())
 
     return min(candidates, key=amount)
-
-
-def ambiguous(where: str, name: str, words: str, readings: Sequence[Reading]) -> InputError:
-    """Return the refusal of a flux that can be read in several ways, or in none."""
-    if not readings:
-        problem = f"no usual reading of its {words} (values at their times, means or sums over spans) fits the sun."
-        return InputError([Fault(where, name, problem, "Look at its units, times and the longitudes of the grid.")])
-    listed = "; ".join(reading.words for reading in readings)
-    problem = f"its {words} could be {listed}."
-    return InputError([Fault(where, name, problem, "Give the variable cell_methods and its time axis bounds.")])

@@ -16,6 +16,7 @@ from planner.readers.forecast.values import Values
 HOUR: Final = np.timedelta64(3600, "s")
 HELD: Final = frozenset({"current_east_m_s", "current_north_m_s", "rain_mm_h", "wave_height_m"})
 """Quantities that may end before the others: their edges are held, in time and place."""
+CLOUD: Final = frozenset({"cloud_cover", "cloud_low", "cloud_middle", "cloud_high"})
 
 
 def on_common_axes(whole: Mapping[str, Whole], where: str, notes: list[str]) -> dict[str, Whole]:
@@ -41,7 +42,10 @@ def on_common_axes(whole: Mapping[str, Whole], where: str, notes: list[str]) -> 
     members = max(part.values.shape[0] for part in core.values())
     _refuse_other_members(core, where)
     lat, lon = _common_grid(core, where)
-    time = _common_times([part.time for part in core.values() if part.start is None], where)
+    states = {name: part.time for name, part in core.items() if part.start is None}
+    if "ghi_w_m2" in core and set(states) - CLOUD:  # where sunlight is given, cloud may begin later
+        states |= {name: np.append(_first(states, without=CLOUD), states[name]) for name in CLOUD & set(states)}
+    time = _common_times(list(states.values()), where)
     result = {}
     for name, part in whole.items():
         count = part.values.shape[0]
@@ -75,7 +79,7 @@ def _listed(member: Floats) -> str:
 
 def _common_grid(core: Mapping[str, Whole], where: str) -> tuple[Floats, Floats]:
     """Return the nodes of the finest grid that all quantities reach, give or take a cell of their own."""
-    finest = max(core.values(), key=lambda part: part.lat.size * part.lon.size)
+    finest = min(core.values(), key=lambda part: _step(part.lat) * _step(part.lon))
     lat, lon = finest.lat, finest.lon
     for name, part in core.items():
         if np.array_equal(part.lat, lat) and np.array_equal(part.lon, lon):
@@ -88,9 +92,20 @@ def _common_grid(core: Mapping[str, Whole], where: str) -> tuple[Floats, Floats]
     return lat, lon
 
 
+def _step(axis: Floats) -> float:
+    """Return the usual step of an axis; that of one node alone is as wide as can be [degree]."""
+    return float(np.median(np.diff(axis))) if axis.size > 1 else 360.0
+
+
 def _reached(axis: Floats, own: Floats) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
     cell = float(np.max(np.diff(own))) if own.size > 1 else 0.0
     return np.asarray((axis >= own[0] - cell - 1e-6) & (axis <= own[-1] + cell + 1e-6))
+
+
+def _first(states: Mapping[str, Times], *, without: frozenset[str]) -> np.datetime64:
+    """Return when the latest of some quantities begins."""
+    first: np.datetime64 = max(time[0] for name, time in states.items() if name not in without)
+    return first
 
 
 def _common_times(axes: Sequence[Times], where: str) -> Times:

@@ -11,7 +11,7 @@ import numpy as np
 
 from planner.domain.arrays import Floats, Ints, Times
 from planner.domain.errors import Fault, InputError
-from planner.readers.forecast.fields import Field
+from planner.readers.forecast.field import Field
 from planner.readers.forecast.values import Values
 
 LONG_AGO: Final = np.datetime64("0001-01-01", "ns").astype("datetime64[ns]")

@@ -7,8 +7,9 @@ with the candidates listed. Only the route's corridor and the passage's span are
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -17,10 +18,13 @@ import numpy as np
 from planner.domain.errors import Fault, InputError
 from planner.domain.glossary import FORECAST, FORECAST_OPTIONAL
 from planner.domain.schema import to_dataset
-from planner.readers.forecast.fields import OPTIONAL, Field, Gaps, Refused, read_fields
+from planner.readers.forecast.field import Field, Gaps, Refused
+from planner.readers.forecast.fields import OPTIONAL, read_fields
 from planner.readers.forecast.file import open_parts
 from planner.readers.forecast.grids.grid import Corridor, Span
+from planner.readers.forecast.grids.plane import Meshes
 from planner.readers.forecast.join import on_common_axes
+from planner.readers.forecast.kinds import settle
 from planner.readers.forecast.members import Whole, put_together
 from planner.readers.forecast.terms import TERMS
 from planner.readers.forecast.uses import half_of_wind
@@ -37,7 +41,12 @@ _CURRENTS = ("current_east_m_s", "current_north_m_s")
 
 
 def read_forecast(
-    paths: Sequence[Path], *, corridor: Corridor | None, span: Span | None, free_to_lack: Collection[str] = ()
+    paths: Sequence[Path],
+    *,
+    corridor: Corridor | None,
+    span: Span | None,
+    free_to_lack: Collection[str] = (),
+    sunlight: str | None = None,
 ) -> xr.Dataset:
     """Return the forecast of one or several files.
 
@@ -51,6 +60,8 @@ def read_forecast(
         UTC; None for all times.
     free_to_lack : collection of str
         Quantities that are known from elsewhere where the files lack them.
+    sunlight : str, optional
+        What each value of sunlight is, in the words of ``flux.GIVEN``, where the files leave it open.
 
     Returns
     -------
@@ -65,9 +76,14 @@ def read_forecast(
     InputError
         With every fault found.
     """
-    fields, faults, aside = _read_all(paths, corridor=corridor, span=span)
+    fields, faults, aside = _read_all(paths, corridor=corridor, span=span, sunlight=sunlight)
     if faults:
         raise InputError(faults)
+    cloud = {"cloud_cover", *_LAYERS}
+    if aside and not any(
+        field.quantity in {*cloud, "ghi_w_m2"} for field in fields
+    ):  # mend it rather than do without
+        free_to_lack = [name for name in free_to_lack if name not in cloud]
     names = ", ".join(path.name for path in paths)
     notes = [note for field in fields for note in field.notes]
     notes += [f"Left unused: {fault}" for fault in aside]
@@ -112,9 +128,15 @@ class FileRead:
 
 
 def read_each(
-    paths: Sequence[Path], *, corridor: Corridor | None, span: Span | None, stride: int = 1, gaps: Gaps = "filled"
-) -> Iterator[FileRead]:
-    """Read file after file, control first.
+    paths: Sequence[Path],
+    *,
+    corridor: Corridor | None,
+    span: Span | None,
+    stride: int = 1,
+    gaps: Gaps = "filled",
+    sunlight: str | None = None,
+) -> list[FileRead]:
+    """Read file after file, control first; what no file settles of its sunlight by itself, all of them together do.
 
     Parameters
     ----------
@@ -124,32 +146,70 @@ def read_each(
         Of the grids' rows and columns, every so many-th is read [1].
     gaps : {'filled', 'left'}
         What is done about missing values.
-
-    Yields
-    ------
-    FileRead
+    sunlight
+        As ``read_forecast`` takes it.
     """
-    for path in sorted(paths, key=lambda path: not _CONTROL.search(path.stem)):
-        if len(paths) > 1 and _NO_MEMBER.search(path.stem):
-            remedy = "Leave it out: a mean or spread over the members is not one of them."
-            fault = Fault(path.name, "", "by its name it holds a mean or a spread.", remedy)
-            yield FileRead(path, faults=(fault,))
-            continue
+    ordered = sorted(paths, key=lambda path: not _CONTROL.search(path.stem))
+    read = partial(_read_one, corridor=corridor, span=span, stride=stride, gaps=gaps, meshes={})
+    found = [
+        _left_out(path) if len(paths) > 1 and _NO_MEMBER.search(path.stem) else read(path, sunlight=sunlight)
+        for path in ordered
+    ]
+    undecided = {n: one for n, each in enumerate(found) for one in each.refused if one.open_light is not None}
+    lights = [one.open_light for one in undecided.values() if one.open_light is not None]
+    if len(lights) < 2:
+        return found
+    open_yet = dict.fromkeys(reading for light in lights for reading in light.readings)
+    left = settle(open_yet, [each for light in lights for each in light.given])
+    if len(left) == 1:
+        return [read(each.path, sunlight=left[0].given) if n in undecided else each for n, each in enumerate(found)]
+    where = f"{found[min(undecided)].path.name} and {len(undecided) - 1} more"
+    for n, one in undecided.items():  # asked once for all
+        asked = (replace(one, faults=tuple(replace(fault, where=where) for fault in one.faults)),)
+        others = tuple(other for other in found[n].refused if other is not one)
+        found[n] = replace(found[n], refused=(*others, *(asked if n == min(undecided) else ())))
+    return found
+
+
+def _left_out(path: Path) -> FileRead:
+    remedy = "Leave it out: a mean or spread over the members is not one of them."
+    return FileRead(path, faults=(Fault(path.name, "", "by its name it holds a mean or a spread.", remedy),))
+
+
+def _read_one(
+    path: Path,
+    *,
+    corridor: Corridor | None,
+    span: Span | None,
+    stride: int,
+    gaps: Gaps,
+    meshes: Meshes,
+    sunlight: str | None,
+) -> FileRead:
+    """Read one file."""
+    try:
+        parts = open_parts(path)
         try:
-            parts = open_parts(path)
-            try:
-                read = read_fields(parts, path.name, corridor=corridor, span=span, stride=stride, gaps=gaps)
-            finally:
-                for part in parts:
-                    part.close()
-        except InputError as error:
-            yield FileRead(path, faults=error.faults)
-            continue
-        yield FileRead(path, read.fields, read.refused, read.unused)
+            read = read_fields(
+                parts,
+                path.name,
+                corridor=corridor,
+                span=span,
+                stride=stride,
+                gaps=gaps,
+                meshes=meshes,
+                sunlight=sunlight,
+            )
+        finally:
+            for part in parts:
+                part.close()
+    except InputError as error:
+        return FileRead(path, faults=error.faults)
+    return FileRead(path, read.fields, read.refused, read.unused)
 
 
 def _read_all(
-    paths: Sequence[Path], *, corridor: Corridor | None, span: Span | None
+    paths: Sequence[Path], *, corridor: Corridor | None, span: Span | None, sunlight: str | None
 ) -> tuple[list[Field], list[Fault], list[Fault]]:
     """Return what was understood, all faults, and those of quantities that a plan can do without."""
     fields: list[Field] = []
@@ -157,7 +217,7 @@ def _read_all(
     aside: list[Fault] = []
     if not paths:
         faults.append(Fault("forecast", "", "no forecast file is named."))
-    for read in read_each(paths, corridor=corridor, span=span):
+    for read in read_each(paths, corridor=corridor, span=span, sunlight=sunlight):
         fields += read.fields
         faults += read.faults
         for one in read.refused:

@@ -13,9 +13,11 @@ from planner.domain.arrays import Times
 from planner.domain.errors import Fault, InputError
 from planner.domain.glossary import FORECAST, FORECAST_OPTIONAL
 from planner.domain.results.forecast import ForecastAccount, ForecastFile, HeldVariable, RefusedVariable
-from planner.readers.forecast.fields import OPTIONAL, Field, Gaps
+from planner.readers.forecast.field import Field, Gaps
+from planner.readers.forecast.fields import OPTIONAL
 from planner.readers.forecast.file import open_parts
 from planner.readers.forecast.grids.grid import Corridor, Span
+from planner.readers.forecast.grids.points import scattered
 from planner.readers.forecast.meaning import choose
 from planner.readers.forecast.members import Whole
 from planner.readers.forecast.reader import FileRead, gridded, merge, read_each, usable
@@ -26,13 +28,18 @@ if TYPE_CHECKING:
     import xarray as xr
 
 MOST_VALUES: Final = 16_000_000  # of all variables and files together; more are looked at row by so many-th row
-SMALL_BYTES: Final = 8 * 1024**2  # files that together are smaller are read whole without counting
+MOST_POINTS: Final = 250_000  # of a projected grid, whose mesh takes more than its values do
 HOUR: Final = np.timedelta64(3600, "s")
 UNITS: Final = {"wind_speed": "m s-1", "wind_from": "degree"}  # of quantities that the glossary has not
 
 
 def survey(
-    paths: Sequence[Path], *, corridor: Corridor | None, span: Span | None, departure: datetime | None
+    paths: Sequence[Path],
+    *,
+    corridor: Corridor | None,
+    span: Span | None,
+    departure: datetime | None,
+    sunlight: str | None = None,
 ) -> ForecastAccount:
     """Return what forecast files hold and how it was understood; what is wrong with them is listed, not raised.
 
@@ -43,10 +50,12 @@ def survey(
         As ``read_forecast`` takes them; without a corridor large grids are looked at thinly.
     departure : datetime or None
         That the forecast's age is given for.
+    sunlight : str, optional
+        As ``read_forecast`` takes it.
     """
     stride = _stride(paths) if corridor is None else 1
     gaps: Gaps = "left" if corridor is None else "filled"  # far from any route they matter to nobody
-    read = list(read_each(paths, corridor=corridor, span=span, stride=stride, gaps=gaps))
+    read = read_each(paths, corridor=corridor, span=span, stride=stride, gaps=gaps, sunlight=sunlight)
     fields = [field for one in read for field in one.fields]
     notes = [note for field in fields for note in field.notes]
     held = _held(fields)
@@ -76,9 +85,7 @@ def survey(
 
 def _stride(paths: Sequence[Path]) -> int:
     """Return how thinly to look, so that memory and time keep within bounds whatever the files' size."""
-    if sum(path.stat().st_size for path in paths if path.is_file()) < SMALL_BYTES:
-        return 1
-    values = 0
+    values, points = 0, 0
     for path in paths:
         try:
             parts = open_parts(path)
@@ -87,11 +94,13 @@ def _stride(paths: Sequence[Path]) -> int:
         for part in parts:
             try:
                 values += sum(part[name].size for name in choose(part, path.name).values())
+                projected = scattered(part)
+                points = points if projected is None else max(points, projected[0].size)
             except InputError:
                 continue  # likewise
             finally:
                 part.close()
-    return max(1, int(np.ceil(np.sqrt(values / MOST_VALUES))))
+    return max(1, int(np.ceil(np.sqrt(max(values / MOST_VALUES, points / MOST_POINTS)))))
 
 
 def _refusals(read: Sequence[FileRead]) -> list[RefusedVariable]:

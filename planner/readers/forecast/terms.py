@@ -134,6 +134,7 @@ TERMS: Final[Mapping[str, Term]] = {
             "lcc",
             "lcdc",
             "cll",
+            "clcl",
             "lowcloudcover",
             "cloudcoverlow",
             "lcdclowcloudlayer",
@@ -145,7 +146,16 @@ TERMS: Final[Mapping[str, Term]] = {
         "middle cloud cover",
         ("medium_type_cloud_area_fraction", "middle_type_cloud_area_fraction"),
         (
-            *("mcc", "mcdc", "clm", "mediumcloudcover", "middlecloudcover", "cloudcovermid", "mcdcmiddlecloudlayer"),
+            *(
+                "mcc",
+                "mcdc",
+                "clm",
+                "clcm",
+                "mediumcloudcover",
+                "middlecloudcover",
+                "cloudcovermid",
+                "mcdcmiddlecloudlayer",
+            ),
             *("tcdcmiddlecloudlayer", "midcloud", "middlecloud"),
         ),
     ),
@@ -153,7 +163,7 @@ TERMS: Final[Mapping[str, Term]] = {
         "high cloud cover",
         ("high_type_cloud_area_fraction",),
         (
-            *("hcc", "hcdc", "clh", "highcloudcover", "cloudcoverhigh", "hcdchighcloudlayer"),
+            *("hcc", "hcdc", "clh", "clch", "highcloudcover", "cloudcoverhigh", "hcdchighcloudlayer"),
             *("tcdchighcloudlayer", "highcloud"),
         ),
     ),
@@ -210,7 +220,7 @@ TERMS: Final[Mapping[str, Term]] = {
             "integral_wrt_time_of_surface_downwelling_shortwave_flux_in_air",
         ),
         (
-            *("ssrd", "dswrf", "sdswrf", "rsds", "swdown", "avgsdswrf", "msdwswrf", "dswrfsfc"),
+            *("ssrd", "dswrf", "grad", "sdswrf", "rsds", "swdown", "avgsdswrf", "msdwswrf", "dswrfsfc"),
             *("dswrfsurface", "shortwaveradiation", "surfacesolarradiationdownwards", "ghi"),
         ),
     ),
@@ -301,6 +311,37 @@ WMO_CODES: Final = {
     (10, 0, 3): "swh",
 }
 """Names of GRIB 2 fields unknown to the decoding library, by discipline, category, number (WMO code table 4.2)."""
+
+
+WMO_CODES_1: Final = {
+    (33, 105): ("10u", "m s**-1"),
+    (34, 105): ("10v", "m s**-1"),
+    (11, 105): ("2t", "K"),
+    (71, 105): ("tcc", "(0-1)"),
+    (73, 105): ("lcc", "(0-1)"),
+    (74, 105): ("mcc", "(0-1)"),
+    (75, 105): ("hcc", "(0-1)"),
+    (117, 105): ("ssrd", "J m**-2"),
+    (61, 105): ("tp", "kg m**-2"),
+    (204, 1): ("dswrf", "W m**-2"),
+}
+"""Names and units of GRIB 1 fields unknown to the decoding library, by code and type of level.
+
+Codes of WMO's table 2 with the units of table 253 of European limited-area models, and NCEP's downward shortwave
+radiation (recalled).
+"""
+
+LAYERS_1: Final = {
+    214: "lowCloudLayer",
+    224: "middleCloudLayer",
+    234: "highCloudLayer",
+    211: "boundaryLayerCloudLayer",
+    244: "convectiveCloudLayer",
+}
+"""GRIB 1 types of level of NCEP's table 3a that the decoding library does not know (recalled)."""
+
+ON_SURFACE_1: Final = {"u": "10u", "v": "10v", "t": "2t"}
+"""GRIB 1 names of wind and temperature on the surface: there some centres put 10 m wind and 2 m temperature."""
 
 
 def plain(name: str) -> str:

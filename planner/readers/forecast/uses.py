@@ -70,9 +70,10 @@ def _sunlight(whole: Mapping[str, Whole], held: Mapping[str, HeldVariable]) -> U
         return Use("sunlight", cloud, "surface radiation would tell more", "held")
     if cloud:
         return Use("sunlight", cloud, "layers of cloud or surface radiation would tell more", "held")
-    return Use(
-        "sunlight", "", "needs typed cloud, or a further file that holds cloud or surface radiation", "missing"
+    otherwise = (
+        "what the season usually gives at the latitude, in wide doubt; typed cloud, or a further file that holds "
     )
+    return Use("sunlight", "", f"{otherwise}cloud or surface radiation, would tell more", "spared")
 
 
 def half_of_wind(quantities: Collection[str]) -> str:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
+from itertools import pairwise
 from typing import Final
 
 import numpy as np
@@ -18,14 +20,41 @@ from planner.physics.alternator import mean_output_a
 from planner.simulation.clock import in_spans
 
 OTHER: Final = "other_offered_power_w"
-USUAL_RUN_MIN: Final = 60.0  # min; a run to charge, over which warming is averaged (common practice)
+USUAL_RUN_MIN: Final = 120.0  # min; a run to charge, over which warming is averaged (common practice)
+WARM: Final = 5.0  # 1, time constants after which a machine counts as hot: within 1 % (closed form)
+
+
+def output_over_run_a(engine: Engine, *, step_min: float) -> Floats:
+    """Return the alternator's current in each step of a run begun cold; it is the same at any volts that are held.
+
+    Parameters
+    ----------
+    engine : Engine
+        From the boat file.
+    step_min : float
+        Length of a step [min].
+
+    Returns
+    -------
+    array (2, step since the start)
+        Charging out of gear, driving the boat; the last holds from there on. 0 when not available [A].
+    """
+    steps = math.ceil(WARM * engine.warm_up_min / step_min)
+    edges = [*(step_min * step for step in range(steps + 1)), math.inf]
+    return np.array([[_mean_a(engine, rpm, *part) for part in pairwise(edges)] for rpm in _speeds(engine)])
+
+
+def output_at_a(engine: Engine, minute: float) -> float:
+    """Return the alternator's current out of gear at a minute of a run begun cold [A]."""
+    return _mean_a(engine, engine.charging_rpm, minute - 0.5, minute + 0.5)
 
 
 def alternator_a(under_engine: npt.NDArray[np.bool_], engine: Engine) -> Floats:
     """Return the alternator's current while the engine runs.
 
-    A run to charge is taken at its mean over an hour begun cold, at charging speed; driving the boat, which takes
-    long, at the hot output at motoring speed. So the current does not depend on how long the run has lasted.
+    A run to charge is taken at its mean over two hours begun cold, at charging speed; driving the boat, which takes
+    long, at the hot output at motoring speed. So the current does not depend on how long the run has lasted: it is
+    what a run is decided by.
 
     Parameters
     ----------
@@ -39,22 +68,31 @@ def alternator_a(under_engine: npt.NDArray[np.bool_], engine: Engine) -> Floats:
     array (time,)
         0 when the engine is not available [A].
     """
+    charging, motoring = _speeds(engine)
+    return np.where(
+        under_engine, _mean_a(engine, motoring, 0.0, np.inf), _mean_a(engine, charging, 0.0, USUAL_RUN_MIN)
+    )
 
-    def mean_a(rpm: float, run_min: float) -> float:
-        table = engine.output_by_rpm
-        part = float(np.interp(rpm, table.rpm, table.value)) if table else 1.0
-        cold_a = engine.alternator_a * part
-        return mean_output_a(
-            cold_a=cold_a,
-            hot_a=cold_a * engine.hot_fraction,
-            limit_a=engine.regulator_limit_a if engine.regulator_limit_a is not None else np.inf,
-            warm_up_min=engine.warm_up_min,
-            run_min=run_min,
-        )
 
+def _speeds(engine: Engine) -> tuple[float, float]:
+    return engine.charging_rpm, engine.motoring_rpm
+
+
+def _mean_a(engine: Engine, rpm: float, from_min: float, until_min: float) -> float:
+    """Return the mean current at an engine speed between two minutes of a run begun cold [A]."""
     if not engine.available:
-        return np.zeros(under_engine.size)
-    return np.where(under_engine, mean_a(engine.motoring_rpm, np.inf), mean_a(engine.charging_rpm, USUAL_RUN_MIN))
+        return 0.0
+    table = engine.output_by_rpm
+    part = float(np.interp(rpm, table.rpm, table.value)) if table else 1.0
+    cold_a = engine.alternator_a * part
+    return mean_output_a(
+        cold_a=cold_a,
+        hot_a=cold_a * engine.hot_fraction,
+        limit_a=engine.regulator_limit_a if engine.regulator_limit_a is not None else np.inf,
+        warm_up_min=engine.warm_up_min,
+        from_min=from_min,
+        until_min=until_min,
+    )
 
 
 def with_other_sources(

@@ -13,7 +13,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.domain.arrays import Floats, Ints, Times
-from planner.physics.sky.doubt import correlated_errors, hand_error, run_error
+from planner.physics.sky.doubt import (
+    MEMORY_H,
+    WIND_MEMORY_H,
+    correlated_errors,
+    deviation_at,
+    hand_trust,
+    run_trust,
+    wind_error_m_s,
+)
 from planner.physics.sky.sampling import Nodes, cells
 
 if TYPE_CHECKING:
@@ -25,7 +33,8 @@ SECOND = np.timedelta64(1, "s")
 HOUR = np.timedelta64(3600, "s")
 NO_TIME = np.timedelta64(0, "ns")
 FRESH = np.timedelta64(18, "h")  # h, age that a forecast may have: every 12 h, out 6 h later; common practice
-SAILED = ("wind_east_m_s", "wind_north_m_s", "current_east_m_s", "current_north_m_s")
+WIND_ERRORS = {"wind_east_m_s": "wind_east_error_m_s", "wind_north_m_s": "wind_north_error_m_s"}
+SAILED = (*WIND_ERRORS, "current_east_m_s", "current_north_m_s")
 
 
 @dataclass(frozen=True, eq=False)
@@ -49,8 +58,8 @@ def extend(
 
     Each added day is, outcome by outcome, one of the whole days that the forecast covers, of a member drawn from all,
     at the same time of day and place: the spread of the members then holds that between days, too. A forecast of one
-    member is given several outcomes, whose light errs more and more; a stale one's errs as its age lets expect, and
-    under cloud typed by hand every outcome has an error of its own, as wide as a bulletin's.
+    member is given several outcomes, whose light and wind err more and more; a stale one's err as its age lets
+    expect, and under cloud and wind typed by hand every outcome has an error of its own, as wide as a bulletin's.
 
     Parameters
     ----------
@@ -67,7 +76,8 @@ def extend(
     Returns
     -------
     xarray.Dataset
-        The same fields, with ``drawn_member``, ``drawn_from`` and ``light_error`` over (outcome, calendar).
+        The same fields, with ``drawn_member``, ``drawn_from`` and the outcomes' doubt over (outcome, calendar):
+        ``light_trust``, ``light_error``, ``wind_east_error_m_s`` and ``wind_north_error_m_s``.
     """
     own = own_times(forecast)
     first, last = own[0], own[-1]
@@ -95,9 +105,14 @@ def extend(
             {"long_name": "time whose state stands here"},
         ),
     ).assign_coords(calendar=labels)
-    errors = _light_errors(extended, begin, rng)
+    trust, error = _light_doubt(extended, begin, rng)
+    east, north = _wind_errors(extended, begin, rng)
+    of_wind = {"units": "m s-1", "long_name": "error of the wind, the same everywhere"}
     return extended.assign(
-        light_error=(dims, errors, {"units": "1", "long_name": "error of the light, on the scale of doubt"})
+        light_trust=(dims, trust, {"units": "1", "long_name": "how much of the light's distance from usual is kept"}),
+        light_error=(dims, error, {"units": "1", "long_name": "error of the light, on the scale of doubt"}),
+        wind_east_error_m_s=(dims, east, of_wind),
+        wind_north_error_m_s=(dims, north, of_wind),
     )
 
 
@@ -123,27 +138,57 @@ def staleness(forecast: xr.Dataset, start: datetime | np.datetime64) -> np.timed
     return max(utc(start) - issue_of(forecast) - FRESH, NO_TIME)
 
 
-def _light_errors(forecast: xr.Dataset, start: np.datetime64, rng: np.random.Generator) -> Floats:
-    """Return the error of the light, (outcome, calendar): all of a single run's and of hand-typed cloud's."""
+def _light_doubt(forecast: xr.Dataset, start: np.datetime64, rng: np.random.Generator) -> tuple[Floats, Floats]:
+    """Return trust in the light and its error, (outcome, calendar): of a single run, of hand-typed cloud, of age."""
     labels, nodes = calendar_of(forecast)
     outcomes = forecast.sizes["outcome"]
     lead = (labels - issue_of(forecast)) / HOUR
-    deviation = run_error(lead)
-    if forecast.sizes["member"] > 1:
-        fresh = run_error(lead - staleness(forecast, start) / HOUR)
-        deviation = np.sqrt(deviation**2 - fresh**2)
+    trust = run_trust(lead)
+    if forecast.sizes["member"] > 1:  # what a fresh one's members say of its doubt stands
+        trust = trust / run_trust(lead - staleness(forecast, start) / HOUR)
+    trust = np.broadcast_to(trust if tells_of_sky(forecast) else 0.0, (outcomes, labels.size))
     if "cloud_by_hand" in forecast:
         by_hand = on_calendar(forecast, "cloud_by_hand", nodes) > 0.5
-        deviation = np.where(by_hand, hand_error((labels - _heard(forecast, start)) / HOUR), deviation)
-    if outcomes == 1 or not deviation.any():
-        return np.zeros((outcomes, labels.size))
-    return correlated_errors((labels - labels[0]) / HOUR, deviation, outcomes, rng)
+        trust = np.where(by_hand, hand_trust((labels - _heard(forecast, start, "cloud_by_hand")) / HOUR), trust)
+    if outcomes == 1:
+        trust = np.ones_like(trust)
+    return trust, _drawn(labels, deviation_at(trust), rng)
 
 
-def _heard(forecast: xr.Dataset, start: np.datetime64) -> np.datetime64:
+def _wind_errors(forecast: xr.Dataset, start: np.datetime64, rng: np.random.Generator) -> tuple[Floats, Floats]:
+    """Return the wind's error toward east and north, (outcome, calendar): where members do not tell it, or age."""
+    labels, nodes = calendar_of(forecast)
+    outcomes = forecast.sizes["outcome"]
+    lead = (labels - issue_of(forecast)) / HOUR
+    deviation = wind_error_m_s(lead)
+    if not _same_fields(forecast):
+        deviation = np.sqrt(deviation**2 - wind_error_m_s(lead - staleness(forecast, start) / HOUR) ** 2)
+    deviation = np.broadcast_to(deviation, (outcomes, labels.size))
+    if "wind_by_hand" in forecast:
+        by_hand = on_calendar(forecast, "wind_by_hand", nodes) > 0.5
+        typed = wind_error_m_s((labels - _heard(forecast, start, "wind_by_hand")) / HOUR)
+        deviation = np.where(by_hand, typed, deviation)
+    if outcomes == 1:
+        deviation = np.zeros_like(deviation)
+    return _drawn(labels, deviation, rng, WIND_MEMORY_H), _drawn(labels, deviation, rng, WIND_MEMORY_H)
+
+
+def _drawn(labels: Times, deviation: Floats, rng: np.random.Generator, memory_h: float = MEMORY_H) -> Floats:
+    """Return errors of each outcome over the calendar; nothing is drawn where there is none."""
+    if not deviation.any():
+        return np.zeros(deviation.shape)
+    return correlated_errors((labels - labels[0]) / HOUR, deviation, len(deviation), rng, memory_h=memory_h)
+
+
+def _heard(forecast: xr.Dataset, start: np.datetime64, by_hand: str) -> np.datetime64:
     """Return when a bulletin that was typed was heard: as its first row begins, but not after the departure."""
-    typed = own_times(forecast)[forecast["cloud_by_hand"].to_numpy() > 0.5]
-    return min(start, *typed[:1])
+    typed = own_times(forecast)[forecast[by_hand].to_numpy() > 0.5]
+    return min([start, *typed[:1]])
+
+
+def tells_of_sky(forecast: xr.Dataset) -> bool:
+    """Return whether a forecast has cloud or sunlight of its own."""
+    return "cloud_cover" in forecast or "ghi_w_m2" in forecast
 
 
 def own_times(forecast: xr.Dataset) -> Times:
@@ -232,15 +277,15 @@ def sources_along(forecast: xr.Dataset, time: Times) -> tuple[Ints, Times]:
     return forecast["drawn_member"].to_numpy()[:, node].astype(np.int64), time + shift
 
 
-def wind_of(forecast: xr.Dataset, *, member: int = 0) -> xr.Dataset:
+def wind_of(forecast: xr.Dataset, *, member: int | None = None) -> xr.Dataset:
     """Return one outcome's wind, and its current where given, laid out over the whole calendar.
 
     Parameters
     ----------
     forecast : xarray.Dataset
         As the glossary has it, from ``extend``.
-    member : int
-        Which outcome, by position.
+    member : int, optional
+        Which outcome, by position, with its error; without it the control's, as the forecast states it.
 
     Returns
     -------
@@ -250,26 +295,35 @@ def wind_of(forecast: xr.Dataset, *, member: int = 0) -> xr.Dataset:
     import xarray as xr
 
     time, nodes = calendar_of(forecast)
-    donor, lower, part = nodes.member[member], nodes.lower[member], nodes.part[member][:, None, None]
+    place = member or 0
+    donor, lower, part = nodes.member[place], nodes.lower[place], nodes.part[place][:, None, None]
     upper = np.minimum(lower + 1, forecast.sizes["time"] - 1)
 
     def laid_out(name: str) -> tuple[tuple[str, ...], Floats, dict[str, object]]:
         field = forecast[name].to_numpy()
         values = (1.0 - part) * field[donor, lower] + part * field[donor, upper]
+        if member is not None and WIND_ERRORS.get(name) in forecast:
+            values = values + forecast[WIND_ERRORS[name]].to_numpy()[place][:, None, None]
         return tuple(map(str, forecast[name].dims)), values[None], forecast[name].attrs
 
-    coords = {"member": [member], "time": time} | {axis: forecast[axis] for axis in ("lat", "lon")}
+    coords = {"member": [place], "time": time} | {axis: forecast[axis] for axis in ("lat", "lon")}
     return xr.Dataset({name: laid_out(name) for name in SAILED if name in forecast}, coords, forecast.attrs)
 
 
 def has_one_wind(forecast: xr.Dataset) -> bool:
-    """Return whether all members of a forecast have the same wind and current, as a single run's outcomes do.
+    """Return whether all outcomes of a forecast have the same wind and current.
 
     Parameters
     ----------
     forecast : xarray.Dataset
-        As the glossary has it.
+        As the glossary has it, from ``extend`` or not.
     """
+    errors = (forecast[name].to_numpy() for name in WIND_ERRORS.values() if name in forecast)
+    return _same_fields(forecast) and not any(error.any() for error in errors)
+
+
+def _same_fields(forecast: xr.Dataset) -> bool:
+    """Return whether the fields that carry the boat are those of a single run, the same for all members."""
     fields = (forecast[name].to_numpy() for name in SAILED if name in forecast)
     return all(np.array_equal(field[0], other, equal_nan=True) for field in fields for other in field[1:])
 

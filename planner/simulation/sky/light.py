@@ -10,9 +10,10 @@ import numpy.typing as npt
 
 from planner.domain.arrays import Floats, Times
 from planner.physics.sky.cloud import MODEL_TOTAL, index_of_layers, index_of_observer, index_of_total
-from planner.physics.sky.doubt import moved_by, spread_out
+from planner.physics.sky.doubt import moved_by, on_scale, spread_out, usual_at
 from planner.physics.sky.sampling import Cells, Nodes, along, cells
-from planner.simulation.sky.forecast_calendar import SECOND, calendar_of, on_calendar
+from planner.simulation.sky.climate import clearness_at
+from planner.simulation.sky.forecast_calendar import DAY, SECOND, calendar_of, on_calendar, tells_of_sky
 from planner.simulation.sky.radiation import light_index
 
 if TYPE_CHECKING:
@@ -20,6 +21,9 @@ if TYPE_CHECKING:
 
 
 LAYERS = ("cloud_low", "cloud_middle", "cloud_high")
+# d: a forecast's own days tell of the place what the latitude's usual does not, and are as good as that when so many
+# (MERRA-2's places lie 0.1 apart, its days 0.25, and a day and the next are half one)
+USUAL_DAYS = 6.0
 BEAM_FALLS_AS = 2.0  # 1, exponent: a sky darker than forecast loses more of its beam; the project's own
 
 
@@ -33,6 +37,8 @@ class Sampler:
         As the glossary has it.
     time : array of datetime64 (n,)
         UTC.
+    lat : array (n,)
+        North [degree].
     nodes : Nodes
         What stands on the calendar.
     in_time, in_lat, in_lon : Cells
@@ -41,6 +47,7 @@ class Sampler:
 
     forecast: xr.Dataset
     time: Times
+    lat: Floats
     nodes: Nodes
     in_time: Cells
     in_lat: Cells
@@ -100,6 +107,7 @@ def sampler(forecast: xr.Dataset, time: Times, lat: Floats, lon: Floats) -> Samp
     return Sampler(
         forecast,
         time,
+        lat,
         nodes,
         cells((known - known[0]) / SECOND, (time - known[0]) / SECOND),
         cells(forecast["lat"].to_numpy(), lat),
@@ -111,7 +119,7 @@ def light_along(sample: Sampler) -> Light:
     """Return the light of every outcome: from radiation, else cloud layers, else total cover; or by hand-typed cloud.
 
     An ensemble's outcomes are set further apart where they lie too close; a single run's, a stale forecast's and
-    those under cloud typed by hand err by what their calendar carries.
+    those under cloud typed by hand err by what their calendar carries, and come back towards what is usual.
 
     Parameters
     ----------
@@ -121,11 +129,20 @@ def light_along(sample: Sampler) -> Light:
     stated, direct, cover = _stated(sample)
     index = spread_out(stated) if sample.forecast.sizes["member"] > 1 else stated
     if "light_error" in sample.forecast:
-        index = moved_by(index, sample.over_calendar("light_error"))
+        trust, error = (sample.over_calendar(f"light_{part}") for part in ("trust", "error"))
+        index = moved_by(index, trust, _usual(index, sample), error)
     if direct is not None:
         darker = index / np.maximum(stated, 1e-6)
         direct = np.minimum(direct * darker**BEAM_FALLS_AS, index)
     return Light(index, direct, cover)
+
+
+def _usual(index: Floats, sample: Sampler) -> Floats:
+    """Return what is usual along the track on the scale of doubt, (n,): for its latitude, and by its own days."""
+    told = tells_of_sky(sample.forecast) or "seen_cover" in sample.forecast
+    own_days = float((sample.time[-1] - sample.time[0]) / DAY) if told else 0.0
+    latitude = usual_at(clearness_at(sample.time, sample.lat))
+    return (USUAL_DAYS * latitude + own_days * float(on_scale(index).mean())) / (USUAL_DAYS + own_days)
 
 
 def _stated(sample: Sampler) -> tuple[Floats, Floats | None, Floats]:
@@ -148,8 +165,8 @@ def _by_file(sample: Sampler) -> tuple[Floats, Floats | None, Floats]:
     forecast = sample.forecast
     by_cloud = _by_cloud(sample) if "cloud_cover" in forecast else None
     if "ghi_w_m2" not in forecast:
-        assert by_cloud is not None  # the reader gives one of both
-        return by_cloud[0], None, by_cloud[1]
+        index, cover = by_cloud or _by_season(sample)
+        return index, None, cover
     place = (sample.in_lat, sample.in_lon)
     index, covered = light_index("ghi_w_m2", forecast, sample.time, place)
     direct = None
@@ -158,6 +175,13 @@ def _by_file(sample: Sampler) -> tuple[Floats, Floats | None, Floats]:
     if by_cloud is None:
         return index, direct, MODEL_TOTAL.cover_of(index)
     return np.where(covered, index, by_cloud[0]), direct, by_cloud[1]
+
+
+def _by_season(sample: Sampler) -> tuple[Floats, Floats]:
+    """Return the usual index of the season at the latitude, for want of anything better, and the cover to it."""
+    usual = clearness_at(sample.time, sample.lat)
+    index = np.broadcast_to(usual, (sample.nodes.member.shape[0], usual.size))
+    return index, MODEL_TOTAL.cover_of(index)
 
 
 def _by_cloud(sample: Sampler) -> tuple[Floats, Floats]:

@@ -9,7 +9,16 @@ import numpy as np
 from planner.domain.arrays import Bools, Times
 from planner.domain.results.note import Note, together
 from planner.domain.utc import from_numpy
-from planner.simulation.sky.forecast_calendar import DAY, FRESH, HOUR, NO_TIME, issue_of, own_times, staleness
+from planner.simulation.sky.forecast_calendar import (
+    DAY,
+    FRESH,
+    HOUR,
+    NO_TIME,
+    issue_of,
+    own_times,
+    staleness,
+    tells_of_sky,
+)
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -35,6 +44,7 @@ def sky_warnings(sky: xr.Dataset, forecast: xr.Dataset) -> list[Note]:
         *_age(time[0], forecast),
         *_by_hand(sky, forecast),
         *_lone(forecast),
+        *([] if tells_of_sky(forecast) or "cloud_by_hand" in forecast else [Note("sky_of_season")]),
         *(Note("forecast_note", {"words": line}) for line in passed_on),
     ]
 

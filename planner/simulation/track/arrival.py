@@ -11,7 +11,7 @@ import numpy as np
 from planner.domain.arrays import Floats
 from planner.domain.errors import Fault
 from planner.domain.inputs.passage import Passage
-from planner.domain.inputs.route import Route
+from planner.domain.inputs.route import Route, places_of
 from planner.domain.inputs.sailing import Sailing
 from planner.domain.results.note import Note, together
 from planner.domain.utc import to_numpy
@@ -81,10 +81,14 @@ def sail_in_time(
     current = current_grid(passage, forecast, member)
     step_h = passage.model.step_min / 60.0
 
+    legs, owner = legs_of(passage, route)
+    waits = [places_of(route, wait.at_waypoint)[0] for wait in passage.waits if wait.open_ended]
+    open_ended = np.isin(owner, waits)
+
     def run(pace: float, wait_h: float) -> Sailed:
-        legs, owner = legs_of(passage, route, open_wait_h=wait_h)
+        there = legs._replace(wait_h=np.where(open_ended, wait_h, legs.wait_h))
         log = Log(*(np.empty(longest_days * 24 * 60 // passage.model.step_min) for _ in Log._fields))
-        outcome, steps, hours = march(vessel_of(sailing, pace=pace), legs, wind, current, step_h, log)
+        outcome, steps, hours = march(vessel_of(sailing, pace=pace), there, wind, current, step_h, log)
         marched = {name: array[:steps].copy() for name, array in log._asdict().items()}
         marched["leg"] = owner[marched["leg"].astype(np.int64)].astype(np.float64)
         return Sailed(outcome, hours, marched, to_numpy(passage.departure), pace)
@@ -100,10 +104,9 @@ def sail_in_time(
         )
         remedy = "Leave earlier or come later" + (", or shorten a wait." if passage.waits else ".")
         return replace(own, missed=Fault("passage", "arrival", problem, remedy))
-    waits = [wait for wait in passage.waits if wait.open_ended]
     if waits:
         wait_h = _latest(lambda hours: run(1.0, hours), wanted_h, good=0.0, late=wanted_h)
-        note = Note("waits", {"wait_h": wait_h, "waypoint": waits[0].at_waypoint})
+        note = Note("waits", {"wait_h": wait_h, "waypoint": route[waits[0]].name})
         return _noted(run(1.0, wait_h), note, wanted_h)
     slowest = run(SLOWEST_PACE, 0.0)
     if slowest.outcome == ARRIVED and slowest.hours < wanted_h - NEAR_ENOUGH_H:

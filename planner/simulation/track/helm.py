@@ -19,6 +19,7 @@ HOVE_TO: Final = 2.0
 CONVERGED_DEG: Final = 1e-10  # degree: heading and leeway of two rounds together
 ROUNDS: Final = 60  # rounds at most; a knot or two of current takes about ten
 SAME_GROUND_KN: Final = 1e-6  # kn: boards that advance alike to this leave the boat on the tack that she is on
+NO_GO_DEG: Final = 0.01  # degree; a course nearer the wind than the best angle by less is laid, but for rounding
 SAME_TIME_H: Final = 1e-9  # h: spans that differ by less are one; steps do not add up exactly
 
 
@@ -33,6 +34,7 @@ class Vessel(NamedTuple):
     motoring_kn: float
     engine_below_kn: float
     engine_below_wind_kn: float
+    engine_below_made_good_kn: float
     engine_margin_kn: float
     engine_least_h: float
     board_nm: float
@@ -70,13 +72,17 @@ class Memory(NamedTuple):
 
 
 class Motion(NamedTuple):
-    """How she moves; ``side`` is 0 straight for the mark, else ``other_deg`` is the other board's course."""
+    """How she moves; ``side`` is 0 straight for the mark, else ``other_deg`` is the other board's course.
+
+    ``made_good_kn`` is over ground toward the mark, on boards of both of them together.
+    """
 
     heading_deg: float
     leeway_deg: float
     through_kn: float
     course_deg: float
     ground_kn: float
+    made_good_kn: float
     tack: float
     engine: float
     side: float
@@ -124,12 +130,12 @@ def lie(vessel: Vessel, air: Air, memory: Memory, lying: float) -> Motion:
         heading = np.degrees(np.arctan2(-east, -north)) % 360.0
         past = _wrap(air.set_deg + 180.0 - heading) if air.drift_kn > 0.0 else 0.0  # the water runs past her
         tack = held_tack(memory.tack, _wrap(air.from_deg - heading), vessel.hysteresis_deg)
-        return Motion(heading, past, air.drift_kn, heading, 0.0, tack, 0.0, 0.0, 0.0, lying)
+        return Motion(heading, past, air.drift_kn, heading, 0.0, 0.0, tack, 0.0, 0.0, 0.0, lying)
     tack = 1.0 if memory.tack == 0.0 else memory.tack
     heading = (air.from_deg - tack * vessel.hove_to_deg) % 360.0
     through, through_deg = vessel.hove_to_share * air.wind_kn, air.from_deg + 180.0
     course, ground = course_made_good(through_deg, through, air.set_deg, air.drift_kn)
-    return Motion(heading, _wrap(through_deg - heading), through, course, ground, tack, 0.0, 0.0, 0.0, lying)
+    return Motion(heading, _wrap(through_deg - heading), through, course, ground, 0.0, tack, 0.0, 0.0, 0.0, lying)
 
 
 @njit(cache=True)
@@ -147,30 +153,34 @@ def choose(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
     mark_deg : float
         Bearing of the mark [degree].
     fixed_kn : float
-        Speed through the water, straight for the mark; NaN: as the polar lets her [kn].
+        Speed through the water, in boards where the mark lies too near the wind; NaN: as the polar lets her [kn].
 
     Returns
     -------
     Motion
-        Its speed over ground is negative, or NaN, where the current beats her.
+        Its speed over ground is negative, or NaN, where no heading gains ground: the current beats her, or the mark
+        lies nearer the wind than she sails.
     """
-    if np.isnan(fixed_kn):
-        motion = _boards(vessel, air, memory, off_nm, mark_deg, 1.0)
-        if motion.side == 0.0 and vessel.gybes:
-            motion = _boards(vessel, air, memory, off_nm, mark_deg, -1.0)
-        if motion.side == 0.0:
-            motion = _hold_course(vessel, air, mark_deg, fixed_kn, memory.tack)
-        sailed, pinched = motion.through_kn / vessel.pace, False
-        speed = max(sailed, vessel.motoring_kn)
-    else:
+    free = np.isnan(fixed_kn)
+    motion = _boards(vessel, air, memory, off_nm, mark_deg, fixed_kn, 1.0)
+    if motion.side == 0.0 and free and vessel.gybes:
+        motion = _boards(vessel, air, memory, off_nm, mark_deg, fixed_kn, -1.0)
+    if motion.side == 0.0:
         motion = _hold_course(vessel, air, mark_deg, fixed_kn, memory.tack)
-        angle = abs(_wrap(air.from_deg - motion.heading_deg))
-        pinched = angle < read_table(vessel.polar.wind_kn, vessel.polar.best_upwind_deg, air.wind_kn)
-        sailed, speed = sailing_speed(vessel, angle, air.wind_kn), fixed_kn
-    carried_back = motion.side == 0.0 and not motion.ground_kn > 0.0
-    if may_drive(vessel) and (pinched or carried_back or drives(vessel, air.wind_kn, memory.driven_h, sailed)):
-        return _motor(vessel, air, mark_deg, vessel.pace * speed, memory.tack)
-    return motion
+    if not may_drive(vessel):
+        return motion
+    under_engine = vessel.motoring_kn if free else min(fixed_kn, vessel.motoring_kn)
+    motor = _motor(vessel, air, mark_deg, vessel.pace * under_engine, memory.tack)
+    if not motor.ground_kn > 0.0:
+        return motion if motion.made_good_kn > 0.0 or motion.through_kn > motor.through_kn else motor
+    sailed = sailing_speed(vessel, abs(_wrap(air.from_deg - motion.heading_deg)), air.wind_kn)
+    pinched = not free and motion.side != 0.0
+    if pinched or drives(vessel, air.wind_kn, memory.driven_h, sailed):
+        return motor
+    carried = air.drift_kn * np.cos(np.radians(air.set_deg - mark_deg))
+    made_good = (motion.made_good_kn - carried) / vessel.pace + carried
+    helps = not motion.made_good_kn >= motor.ground_kn
+    return motor if helps and gains_too_little(vessel, memory.driven_h, made_good) else motion
 
 
 @njit(cache=True)
@@ -202,6 +212,23 @@ def drives(vessel: Vessel, wind_kn: float, driven_h: float, sailed_kn: float) ->
 
 
 @njit(cache=True)
+def gains_too_little(vessel: Vessel, driven_h: float, made_good_kn: float) -> bool:
+    """Return whether sailing gains too little ground toward the mark to go on without the engine.
+
+    Parameters
+    ----------
+    vessel : Vessel
+        Boat.
+    driven_h : float
+        How long the engine has driven without a break, 0 not now [h].
+    made_good_kn : float
+        Over ground toward the mark under sail, not slowed down; NaN where no heading holds the course [kn].
+    """
+    margin = vessel.engine_margin_kn if driven_h > 0.0 and vessel.engine_below_made_good_kn > 0.0 else 0.0
+    return not (made_good_kn > 0.0 and made_good_kn >= vessel.engine_below_made_good_kn + margin)
+
+
+@njit(cache=True)
 def driven_on(driven_h: float, engine: float, hours: float) -> float:
     """Return how long the engine has driven without a break, some hours on with it running (1) or not (0) [h]."""
     return driven_h + hours if engine > 0.0 else 0.0
@@ -217,12 +244,15 @@ def _leeway(vessel: Vessel, air: Air, motion: Motion) -> float:
 def _under_sail(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
     heading: float, leeway: float, through: float, course: float, ground: float, tack: float
 ) -> Motion:
-    return Motion(heading, leeway, through, course, ground, tack, 0.0, 0.0, 0.0, UNDER_WAY)
+    return Motion(heading, leeway, through, course, ground, ground, tack, 0.0, 0.0, 0.0, UNDER_WAY)
 
 
 @njit(cache=True)
 def _hold_course(vessel: Vessel, air: Air, course: float, fixed: float, tack: float) -> Motion:
-    """Return the motion under sail that holds a course over ground, at a fixed speed or (NaN) the polar's."""
+    """Return the motion under sail that holds a course over ground, at a fixed speed or (NaN) the polar's.
+
+    Nearer the wind than her best angle she lies in irons: no way through the water, and the course is not held.
+    """
     over_ground = course % 360.0
     motion = _under_sail(course, 0.0, 0.0, over_ground, 0.0, tack)
     for _ in range(ROUNDS):
@@ -236,7 +266,16 @@ def _hold_course(vessel: Vessel, air: Air, course: float, fixed: float, tack: fl
         motion = _under_sail((through_deg - leeway) % 360.0, leeway, through, over_ground, ground, now)
         if moved < CONVERGED_DEG:
             break
+    if in_irons(vessel, abs(_wrap(air.from_deg - motion.heading_deg)), air.wind_kn):
+        return _under_sail(motion.heading_deg, 0.0, 0.0, over_ground, np.nan, motion.tack)
     return motion
+
+
+@njit(cache=True)
+def in_irons(vessel: Vessel, angle_deg: float, wind_kn: float) -> bool:
+    """Return whether a true wind angle [degree] is under her best one upwind, in a wind [kn] that she sails in."""
+    best = read_table(vessel.polar.wind_kn, vessel.polar.best_upwind_deg, wind_kn)
+    return bool(angle_deg < best - NO_GO_DEG and sailing_speed(vessel, best, wind_kn) > 0.0)
 
 
 @njit(cache=True)
@@ -244,13 +283,13 @@ def _motor(vessel: Vessel, air: Air, course: float, through: float, tack: float)
     """Return the motion under engine, without leeway, that holds a course over ground."""
     heading, ground = course_to_steer(course, through, air.set_deg, air.drift_kn)
     now = held_tack(tack, _wrap(air.from_deg - heading), vessel.hysteresis_deg)
-    return Motion(heading % 360.0, 0.0, through, course % 360.0, ground, now, 1.0, 0.0, 0.0, UNDER_WAY)
+    return Motion(heading % 360.0, 0.0, through, course % 360.0, ground, ground, now, 1.0, 0.0, 0.0, UNDER_WAY)
 
 
 @njit(cache=True)
-def _on_board(vessel: Vessel, air: Air, angle: float, tack: float) -> Motion:
-    """Return the motion at a true wind angle on a tack."""
-    through = vessel.pace * sailing_speed(vessel, angle, air.wind_kn)
+def _on_board(vessel: Vessel, air: Air, angle: float, fixed: float, tack: float) -> Motion:
+    """Return the motion at a true wind angle on a tack, at a fixed speed or (NaN) the polar's."""
+    through = vessel.pace * (sailing_speed(vessel, angle, air.wind_kn) if np.isnan(fixed) else fixed)
     motion = _under_sail((air.from_deg - tack * angle) % 360.0, 0.0, through, 0.0, 0.0, tack)
     for _ in range(ROUNDS):
         leeway = _leeway(vessel, air, motion)
@@ -266,6 +305,15 @@ def _on_board(vessel: Vessel, air: Air, angle: float, tack: float) -> Motion:
 @njit(cache=True)
 def _toward(motion: Motion, mark_deg: float) -> float:
     return float(motion.ground_kn * np.cos(np.radians(motion.course_deg - mark_deg)))
+
+
+@njit(cache=True)
+def _together(left: Motion, right: Motion, mark_deg: float) -> float:
+    """Return what two boards either side of the mark make good toward it, sailed so long that they end before it."""
+    to_left = -left.ground_kn * np.sin(np.radians(left.course_deg - mark_deg))
+    to_right = right.ground_kn * np.sin(np.radians(right.course_deg - mark_deg))
+    ahead = _toward(left, mark_deg) * to_right + _toward(right, mark_deg) * to_left
+    return float(ahead / (to_left + to_right))
 
 
 @njit(cache=True)
@@ -289,13 +337,13 @@ def _pick_side(  # noqa: PLR0917 - compiled kernels take no keyword-only argumen
 
 @njit(cache=True)
 def _boards(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
-    vessel: Vessel, air: Air, memory: Memory, off_nm: float, mark_deg: float, left_tack: float
+    vessel: Vessel, air: Air, memory: Memory, off_nm: float, mark_deg: float, fixed: float, left_tack: float
 ) -> Motion:
     """Return the motion on a board, its side 0 when none is needed; left is starboard tack (+1) only to windward."""
     best = vessel.polar.best_upwind_deg if left_tack > 0.0 else vessel.polar.best_downwind_deg
     angle = read_table(vessel.polar.wind_kn, best, air.wind_kn)
-    left = _on_board(vessel, air, angle, left_tack)
-    right = _on_board(vessel, air, angle, -left_tack)
+    left = _on_board(vessel, air, angle, fixed, left_tack)
+    right = _on_board(vessel, air, angle, fixed, -left_tack)
     if not lies_between(mark_deg, left.course_deg, right.course_deg):
         return left
     side = _pick_side(vessel, air, memory, off_nm, left, right, mark_deg)
@@ -306,6 +354,7 @@ def _boards(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
         on.through_kn,
         on.course_deg,
         on.ground_kn,
+        _together(left, right, mark_deg),
         on.tack,
         0.0,
         side,

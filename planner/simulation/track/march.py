@@ -18,11 +18,22 @@ from planner.domain.units import M_PER_NM
 from planner.physics.sailing.boards import hours_to_layline
 from planner.physics.sailing.sailings import great_circle_point, rhumb_line_point
 from planner.physics.sailing.wind import WindGrid, read_wind, wind_from
-from planner.simulation.track.helm import UNDER_WAY, Air, Memory, Motion, Vessel, choose, felt_wind, lie, remember
+from planner.simulation.track.helm import (
+    SAME_TIME_H,
+    UNDER_WAY,
+    Air,
+    Memory,
+    Motion,
+    Vessel,
+    choose,
+    felt_wind,
+    lie,
+    remember,
+)
 
 ARRIVED: Final = 0
 OUT_OF_TIME: Final = 1
-CURRENT_WINS: Final = 2
+HELD: Final = 2
 NO_WIND_GIVEN: Final = 3
 
 SHORTEST_BOARD_H: Final = 1e-4  # h, a third of a second: keeps the boards under a mark from closing in for ever
@@ -31,7 +42,8 @@ SHORTEST_BOARD_H: Final = 1e-4  # h, a third of a second: keeps the boards under
 class Legs(NamedTuple):
     """Where each leg starts, its first bearing, length, kind and fixed speed (NaN: the polar's); the wait before it.
 
-    A wait ends after ``wait_h`` or at ``wait_until_h`` from departure, whichever is later; ``lying`` says how.
+    ``after_nm`` is the way from its end to the destination. A wait ends after ``wait_h`` or at ``wait_until_h`` from
+    departure, whichever is later; ``lying`` says how.
     """
 
     lat_deg: Floats
@@ -43,6 +55,7 @@ class Legs(NamedTuple):
     lying: Floats
     wait_h: Floats
     wait_until_h: Floats
+    after_nm: Floats
 
 
 class Log(NamedTuple):
@@ -105,7 +118,7 @@ def _at(legs: Legs, leg: int, along_nm: float, off_nm: float, leaves_h: float) -
 @njit(cache=True)
 def _enter(legs: Legs, leg: int, time_h: float) -> _Place:
     """Return the place at the start of a leg, come upon at a time."""
-    leaves = time_h
+    leaves = -np.inf
     if leg < legs.length_nm.size and legs.lying[leg] != UNDER_WAY:
         leaves = max(time_h + legs.wait_h[leg], legs.wait_until_h[leg])
     return _at(legs, leg, 0.0, 0.0, leaves)
@@ -189,7 +202,7 @@ def march(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
         left, longest, ground_nm, through_nm = step_h, -1.0, 0.0, 0.0
         while left > 0.0 and place.leg < legs.length_nm.size:
             now = (row + 1) * step_h - left
-            if place.leaves_h > now:
+            if place.leaves_h > now + SAME_TIME_H:
                 motion = lie(vessel, air, memory, legs.lying[place.leg])
                 spent = min(left, place.leaves_h - now)
                 place = _drift(legs, place, motion, spent)
@@ -198,7 +211,9 @@ def march(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
                 mark_deg = place.bearing_deg + np.degrees(np.arctan2(-place.off_nm, to_go))
                 motion = choose(vessel, air, memory, place.off_nm, mark_deg, legs.fixed_kn[place.leg])
                 if not motion.ground_kn >= 0.0:
-                    return CURRENT_WINS, row + 1, row * step_h
+                    _write_motion(log, row, air, motion)
+                    log.speed_through_water_kn[row] = motion.through_kn
+                    return HELD, row + 1, row * step_h
                 if motion.side == 0.0:
                     place, spent = _straight(legs, place, motion, now, left)
                 else:
@@ -232,7 +247,7 @@ def _write_start(log: Log, row: int, legs: Legs, place: _Place, air: Air) -> Non
     log.lat[row], log.lon[row], log.leg[row] = place.lat_deg, place.lon_deg, place.leg
     log.leg_bearing_deg[row] = place.bearing_deg
     to_mark = np.hypot(legs.length_nm[place.leg] - place.along_nm, place.off_nm)
-    log.distance_to_go_nm[row] = legs.length_nm[place.leg + 1 :].sum() + to_mark
+    log.distance_to_go_nm[row] = to_mark + legs.after_nm[place.leg]
     log.true_wind_speed_kn[row], log.true_wind_from_deg[row] = air.wind_kn, air.from_deg
     log.current_set_deg[row], log.current_drift_kn[row] = air.set_deg, air.drift_kn
 

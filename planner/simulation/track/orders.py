@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from itertools import pairwise
-from typing import TYPE_CHECKING, Final, NamedTuple
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 import numpy.typing as npt
@@ -11,7 +11,7 @@ import numpy.typing as npt
 from planner.domain.arrays import Floats
 from planner.domain.errors import Fault, InputError, suggest
 from planner.domain.inputs.passage import Passage
-from planner.domain.inputs.route import Route, Waypoint
+from planner.domain.inputs.route import Leg, Route, Waypoint, places_of
 from planner.domain.inputs.sailing import Sailing
 from planner.domain.units import M_PER_NM, M_S_PER_KN
 from planner.domain.utc import to_numpy
@@ -29,14 +29,8 @@ SHORTEST_PIECE_M: Final = 1.0  # m: a piece of a composite leg that is shorter i
 _Position = tuple[float, float]
 
 
-class _Piece(NamedTuple):
-    """A piece of a leg that is one great circle or one rhumb line."""
-
-    lat: float
-    lon: float
-    bearing_deg: float
-    length_m: float
-    rhumb: bool
+_Piece = tuple[_Position, _Position, bool]
+"""A piece of a leg that is one great circle, or one rhumb line (True): its ends."""
 
 
 def vessel_of(sailing: Sailing, *, pace: float = 1.0) -> Vessel:
@@ -59,6 +53,7 @@ def vessel_of(sailing: Sailing, *, pace: float = 1.0) -> Vessel:
         motoring_kn=float(sailing.motoring_speed_kn),
         engine_below_kn=float(sailing.engine_below_kn),
         engine_below_wind_kn=float(sailing.engine_below_wind_kn),
+        engine_below_made_good_kn=float(sailing.engine_below_made_good_kn),
         engine_margin_kn=float(sailing.engine_margin_kn),
         engine_least_h=sailing.engine_least_min / 60.0,
         board_nm=float(sailing.board_nm),
@@ -77,17 +72,15 @@ def _floats(values: tuple[float, ...]) -> Floats:
     return np.asarray(values, dtype=np.float64)
 
 
-def legs_of(passage: Passage, route: Route, *, open_wait_h: float = 0.0) -> tuple[Legs, npt.NDArray[np.int32]]:
+def legs_of(passage: Passage, route: Route) -> tuple[Legs, npt.NDArray[np.int32]]:
     """Return the legs as arrays, and which leg of the route each piece of a composite one belongs to.
 
     Parameters
     ----------
     passage : Passage
-        Its kind of sailings, fixed speeds, waits and departure are read.
+        Its kind of sailings, fixed speeds, waits and departure are read; an open-ended wait takes no time.
     route : Route
         Two waypoints or more.
-    open_wait_h : float
-        How long the open-ended wait takes [h].
 
     Raises
     ------
@@ -96,51 +89,88 @@ def legs_of(passage: Passage, route: Route, *, open_wait_h: float = 0.0) -> tupl
     """
     if len(route) < 2:
         raise InputError([Fault("route", "", f"{len(route)} waypoints; a passage needs two at least.")])
-    starts = [waypoint.name for waypoint in route[:-1]]
-    faults = [*_strangers(passage, starts, route[-1].name), *_beyond_limit(passage, route)]
+    faults = [*waypoint_faults(passage, route, "passage"), *_beyond_limit(passage, route)]
     if faults:
         raise InputError(faults)
-    pieces = [_pieces(passage, before, after) for before, after in pairwise(route)]
-    owner = np.repeat(np.arange(len(pieces), dtype=np.int32), [len(leg) for leg in pieces])
-    flat = [piece for leg in pieces for piece in leg]
+    pieces = [(*piece, owner) for owner, ends in enumerate(pairwise(route)) for piece in _pieces(passage, *ends)]
+    start, end, rhumb, owner = (np.array(column) for column in zip(*pieces, strict=True))
+    length_m, bearing = np.empty(rhumb.size), np.empty(rhumb.size)
+    for line, chosen in ((great_circle, ~rhumb), (rhumb_line, rhumb)):
+        length_m[chosen], bearing[chosen] = line(*start[chosen].T, *end[chosen].T)
+    kept = (
+        length_m > SHORTEST_PIECE_M if passage.limiting_lat_deg is not None else np.ones(rhumb.size, dtype=np.bool_)
+    )
+    owner, length_nm = owner[kept].astype(np.int32), length_m[kept] / M_PER_NM
     first = np.concatenate([[True], np.diff(owner) != 0])
-    fixed = {leg.from_waypoint: leg.speed_kn for leg in passage.legs if leg.speed_kn is not None}
-    lying, wait_h, until_h = (np.zeros(len(starts)) for _ in range(3))
+    lying, wait_h, until_h = (np.zeros(len(route) - 1) for _ in range(3))
     for wait in passage.waits:
-        at = starts.index(wait.at_waypoint)
+        (at,) = places_of(route, wait.at_waypoint)
         lying[at] = AT_ANCHOR if wait.how == "anchor" else HOVE_TO
-        wait_h[at] = open_wait_h if wait.open_ended else wait.hours or 0.0
+        wait_h[at] = wait.hours or 0.0
         if wait.until is not None:
             until_h[at] = (to_numpy(wait.until) - to_numpy(passage.departure)) / np.timedelta64(1, "h")
-    speeds = _floats(tuple(fixed.get(name, np.nan) for name in starts))
     legs = Legs(
-        lat_deg=_floats(tuple(piece.lat for piece in flat)),
-        lon_deg=_floats(tuple(piece.lon for piece in flat)),
-        bearing_deg=_floats(tuple(piece.bearing_deg for piece in flat)),
-        length_nm=_floats(tuple(piece.length_m for piece in flat)) / M_PER_NM,
-        rhumb=np.array([piece.rhumb for piece in flat], dtype=np.bool_),
-        fixed_kn=speeds[owner],
+        lat_deg=np.ascontiguousarray(start[kept, 0]),
+        lon_deg=np.ascontiguousarray(start[kept, 1]),
+        bearing_deg=bearing[kept],
+        length_nm=length_nm,
+        rhumb=rhumb[kept],
+        fixed_kn=speeds_by_leg(route, passage.legs)[owner],
         lying=np.where(first, lying[owner], UNDER_WAY),
         wait_h=wait_h[owner],
         wait_until_h=until_h[owner],
+        after_nm=np.append(np.cumsum(length_nm[:0:-1])[::-1], 0.0),
     )
     return legs, owner
 
 
-def _strangers(passage: Passage, starts: list[str], last: str) -> list[Fault]:
-    """Return a fault for every leg and wait at a waypoint that the route has not."""
-    faults = [
-        Fault("passage", "legs.from_waypoint", f"no leg starts at a waypoint '{name}'.", suggest(name, starts))
-        for leg in passage.legs
-        if (name := leg.from_waypoint) not in starts
+def speeds_by_leg(route: Route, legs: tuple[Leg, ...]) -> Floats:
+    """Return the speed that each leg of a route fixes, NaN where it does not, (leg,) [kn]."""
+    speeds = np.full(len(route) - 1, np.nan)
+    for leg in legs:
+        if leg.speed_kn is not None:
+            speeds[places_of(route, leg.from_waypoint)] = leg.speed_kn
+    return speeds
+
+
+def waypoint_faults(passage: Passage, route: Route, where: str) -> list[Fault]:
+    """Return a fault for each leg and wait at a waypoint that the route has not, has twice, or ends at.
+
+    Parameters
+    ----------
+    passage : Passage
+        Its legs and waits are read.
+    route : Route
+        Two waypoints or more.
+    where : str
+        Name of the passage file, for the messages.
+    """
+    keys: list[tuple[str, str | int]] = [
+        *((f"legs.{index}.from_waypoint", leg.from_waypoint) for index, leg in enumerate(passage.legs)),
+        *((f"waits.{index}.at_waypoint", wait.at_waypoint) for index, wait in enumerate(passage.waits)),
     ]
-    for wait in passage.waits:
-        if wait.at_waypoint == last and last not in starts:
-            problem = f"a wait at '{last}', the destination; the passage ends there."
-            faults.append(Fault("passage", "waits.at_waypoint", problem, "Wait at an earlier waypoint."))
-        elif wait.at_waypoint not in starts:
-            problem = f"the route has no waypoint '{wait.at_waypoint}'."
-            faults.append(Fault("passage", "waits.at_waypoint", problem, suggest(wait.at_waypoint, starts)))
+    faults: list[Fault] = []
+    taken: set[tuple[str, int]] = set()
+    for key, waypoint in keys:
+        places = places_of(route, waypoint)
+        if not places:
+            remedy = f"Its {len(route)} waypoints are numbered from 1."
+            if isinstance(waypoint, str):
+                remedy = suggest(waypoint, [each.name for each in route[:-1]])
+            faults.append(Fault(where, key, f"the route has no waypoint {waypoint!r}.", remedy))
+        elif len(places) > 1:
+            numbers = ", ".join(str(place + 1) for place in places)
+            problem = f"the route has {len(places)} waypoints '{waypoint}', numbers {numbers}."
+            faults.append(
+                Fault(where, key, problem, f"Write the number: {key.rpartition('.')[2]} = {places[0] + 1}.")
+            )
+        elif places[0] == len(route) - 1:
+            problem = f"{waypoint!r} is the destination; the passage ends there."
+            faults.append(Fault(where, key, problem, "Name an earlier waypoint."))
+        elif (key.partition(".")[0], places[0]) in taken:
+            faults.append(Fault(where, key, f"{waypoint!r} stands here twice.", "Make one of the two."))
+        else:
+            taken.add((key.partition(".")[0], places[0]))
     return faults
 
 
@@ -161,22 +191,15 @@ def _beyond_limit(passage: Passage, route: Route) -> list[Fault]:
 
 
 def _pieces(passage: Passage, before: Waypoint, after: Waypoint) -> list[_Piece]:
-    """Return a leg in one piece, or a composite one in up to three: to the parallel, along it, and from it."""
+    """Return a leg in one piece, or a composite one in three: to the parallel, along it, and from it."""
     start, end = (before.lat, before.lon), (after.lat, after.lon)
     limit = passage.limiting_lat_deg
-    highest = highest_latitude(*start, *end)
-    if limit is None or abs(highest) <= limit:
-        return [_piece(start, end, rhumb=passage.sailings == "rhumb_line")]
+    if limit is None or abs(highest := highest_latitude(*start, *end)) <= limit:
+        return [(start, end, passage.sailings == "rhumb_line")]
     parallel = float(np.copysign(limit, highest))
     toward = 1.0 if (after.lon - before.lon) % 360.0 < 180.0 else -1.0
     on, off = (touch_parallel(*place, parallel, toward=way)[:2] for place, way in ((start, toward), (end, -toward)))
-    pieces = [_piece(start, on, rhumb=False), _piece(on, off, rhumb=True), _piece(off, end, rhumb=False)]
-    return [piece for piece in pieces if piece.length_m > SHORTEST_PIECE_M]
-
-
-def _piece(start: _Position, end: _Position, *, rhumb: bool) -> _Piece:
-    length, bearing = (rhumb_line if rhumb else great_circle)(*start, *end)
-    return _Piece(*start, float(bearing), float(length), rhumb)
+    return [(start, on, False), (on, off, True), (off, end, False)]
 
 
 def wind_grid(forecast: xr.Dataset, departure: np.datetime64, member: int) -> WindGrid:

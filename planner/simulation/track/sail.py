@@ -14,13 +14,13 @@ from planner.domain.glossary import TRACK, TRACK_OPTIONAL
 from planner.domain.inputs.boat import Boat
 from planner.domain.inputs.passage import Passage
 from planner.domain.inputs.route import Route
-from planner.domain.inputs.sailing import Sailing
 from planner.domain.results.note import Note
 from planner.domain.schema import to_dataset
-from planner.physics.sailing.magnetism import FIRST_MODEL, LAST_MODEL, MODEL_YEARS, decimal_year, variation
+from planner.physics.sailing.magnetism import decimal_year, field_at
 from planner.simulation.track.arrival import Sailed, sail_in_time
-from planner.simulation.track.march import ARRIVED, CURRENT_WINS, NO_WIND_GIVEN, OUT_OF_TIME
+from planner.simulation.track.march import ARRIVED, HELD, NO_WIND_GIVEN, OUT_OF_TIME
 from planner.simulation.track.trim import trim_of
+from planner.simulation.track.warnings import compass_warnings, track_warnings
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -63,11 +63,11 @@ def sail(passage: Passage, boat: Boat, route: Route, forecast: xr.Dataset, *, me
         When the route is too short, a waypoint unknown, the current beats the boat, the forecast has a gap, the
         wanted arrival cannot be met, or the destination is not reached in 60 days.
     """
-    sailed = sail_in_time(passage, boat.sailing_now, route, forecast, member=member, longest_days=LONGEST_DAYS)
+    sailed = sail_in_time(passage, boat.sailing, route, forecast, member=member, longest_days=LONGEST_DAYS)
     if sailed.missed is not None:
         raise InputError([sailed.missed])
     if sailed.outcome != ARRIVED:
-        raise InputError([_failure(sailed, boat.sailing_now, route, at=_last_moment(sailed, passage))])
+        raise InputError([_failure(sailed, boat, route, at=_last_moment(sailed, passage))])
     return _track_of(sailed, passage, boat, route)
 
 
@@ -93,10 +93,10 @@ def sail_on(passage: Passage, boat: Boat, route: Route, forecast: xr.Dataset, *,
     InputError
         When the route cannot be, the forecast has a gap, or the current holds her from the start.
     """
-    sailed = sail_in_time(passage, boat.sailing_now, route, forecast, member=member, longest_days=LONGEST_DAYS)
-    held = sailed.outcome == CURRENT_WINS
+    sailed = sail_in_time(passage, boat.sailing, route, forecast, member=member, longest_days=LONGEST_DAYS)
+    held = sailed.outcome == HELD
     if sailed.outcome == NO_WIND_GIVEN or (held and sailed.marched["lat"].size == 1):
-        raise InputError([_failure(sailed, boat.sailing_now, route, at=_last_moment(sailed, passage))])
+        raise InputError([_failure(sailed, boat, route, at=_last_moment(sailed, passage))])
     if held:  # in its last entry she has place and wind, but no way
         sailed = replace(sailed, marched={name: values[:-1] for name, values in sailed.marched.items()})
     return _track_of(sailed, passage, boat, route)
@@ -112,7 +112,7 @@ def _track_of(sailed: Sailed, passage: Passage, boat: Boat, route: Route) -> xr.
     """Return a march as the glossary's TRACK."""
     step_min, marched, departure = passage.model.step_min, sailed.marched, sailed.departure
     time = departure + np.arange(marched["lat"].size) * np.timedelta64(step_min, "m")
-    heading_magnetic, notes = _magnetic(marched, time, step_min)
+    heading_magnetic, on_compass = _magnetic(marched, time, step_min)
     arrays: dict[str, npt.NDArray[Any]] = {
         **marched,
         **{name: marched[name].astype(np.int8) for name in ("tack", "under_engine", "lying")},
@@ -131,19 +131,9 @@ def _track_of(sailed: Sailed, passage: Passage, boat: Boat, route: Route) -> xr.
     track.attrs["step_s"] = step_min * 60.0
     track.attrs["pace"] = sailed.pace
     track.attrs["arrival"] = f"{np.datetime_as_string(arrival, unit='us')}+00:00" if there else ""
-    track.attrs["notes"] = (*sailed.notes, *_missed(passage, route, marched), *notes)
+    on_the_way = track_warnings(track, passage, boat.sailing, route)
+    track.attrs["notes"] = (*sailed.notes, *on_the_way, *on_compass)
     return track
-
-
-def _missed(passage: Passage, route: Route, marched: dict[str, Floats]) -> list[Note]:
-    """Return a note for every wait that is over before the boat comes."""
-    starts = [waypoint.name for waypoint in route[:-1]]
-    waited = {starts[int(leg)] for leg in np.unique(marched["leg"][marched["lying"] > 0])}
-    return [
-        Note("wait_missed", {"waypoint": wait.at_waypoint, "until": wait.until})
-        for wait in passage.waits
-        if wait.until is not None and wait.at_waypoint not in waited
-    ]
 
 
 def _magnetic(
@@ -154,27 +144,31 @@ def _magnetic(
     every = round(VARIATION_EVERY_H * 60.0 / step_min)
     nodes = np.unique(np.append(np.arange(0, rows, every), rows - 1))
     years = decimal_year(time[nodes])
-    between = np.interp(
-        np.arange(rows),
-        nodes,
-        np.unwrap(variation(marched["lat"][nodes], marched["lon"][nodes], years), period=360.0),
-    )
-    first, end = FIRST_MODEL, LAST_MODEL + MODEL_YEARS
-    outdated = years[0] < first or years[-1] >= end
-    notes = [Note("variation", {"first": first, "end": end, "year": int(years[0])})] if outdated else []
-    return (marched["heading_deg"] - between) % 360.0, notes
+    variation_deg, horizontal_nt = field_at(marched["lat"][nodes], marched["lon"][nodes], years)
+    between = np.interp(np.arange(rows), nodes, np.unwrap(variation_deg, period=360.0))
+    intensity = np.interp(np.arange(rows), nodes, horizontal_nt)
+    return (marched["heading_deg"] - between) % 360.0, compass_warnings(years, intensity, step_min / 60.0)
 
 
-def _failure(sailed: Sailed, sailing: Sailing, route: Route, *, at: str) -> Fault:
+def _failure(sailed: Sailed, boat: Boat, route: Route, *, at: str) -> Fault:
     """Return why the march ended before the destination, from its last entry and that moment."""
     last = {name: float(values[-1]) for name, values in sailed.marched.items()}
-    engine_helps = sailing.engine_below_kn > 0.0 or sailing.engine_below_wind_kn > 0.0
     place = f"at {abs(last['lat']):.2f} {'NS'[last['lat'] < 0]}, {abs(last['lon']):.2f} {'EW'[last['lon'] < 0]}"
     moment = at.replace("T", " ")
-    if sailed.outcome == OUT_OF_TIME:
-        engine = (
-            "the engine drives when she is slow" if engine_helps else "the engine never drives (engine_below_kn = 0)"
+    if sailed.outcome == NO_WIND_GIVEN:
+        return Fault(
+            "forecast", "wind", f"no wind is given {place} on {moment}.", "Fill the gap or take another forecast."
         )
+    engine_drives = boat.sailing.engine_below_kn > 0.0 or boat.sailing.engine_below_wind_kn > 0.0
+    remedy = "" if engine_drives else " Or let the engine drive: sailing.engine_below_kn above 0."
+    if not boat.engine.available:
+        remedy = ""
+    if sailed.outcome == OUT_OF_TIME:
+        engine = "the engine never drives (engine_below_kn = 0)"
+        if not boat.engine.available:
+            engine = "the engine is out of service"
+        elif engine_drives:
+            engine = "the engine drives when she is slow"
         return Fault(
             "boat",
             "sailing",
@@ -182,16 +176,20 @@ def _failure(sailed: Sailed, sailing: Sailing, route: Route, *, at: str) -> Faul
             f"{route[-1].name or 'the destination'}; {engine}; wind there {last['true_wind_speed_kn']:.0f} kn.",
             "Look at the polar table, comfort_factor and engine_below_kn, and at the length of the route.",
         )
-    if sailed.outcome == CURRENT_WINS:
-        speed = f"{sailing.motoring_speed_kn:g} kn under engine" if engine_helps else "what the wind gives under sail"
-        remedy = "" if engine_helps else " Or let the engine drive: sailing.engine_below_kn above 0."
+    means = "under engine" if last["under_engine"] else "under sail"
+    if last["current_drift_kn"] == 0.0:
         return Fault(
-            "passage",
-            "current.drift_kn",
-            f"{last['current_drift_kn']:g} kn setting {last['current_set_deg']:03.0f} beat the boat {place} on "
-            f"{moment}; no heading holds the course with {speed}.",
-            f"Check the set (the direction it goes TO) and the drift.{remedy}",
+            "boat",
+            "sailing.polar",
+            f"{place} on {moment} the mark lies {abs(last['true_wind_angle_deg']):.0f} degrees off the wind of "
+            f"{last['true_wind_speed_kn']:.0f} kn, nearer than she sails, and no two boards lead to it.",
+            f"Give the polar rows nearer the wind than its first.{remedy}",
         )
+    way = f"{last['speed_through_water_kn']:.1f} kn {means}" if last["speed_through_water_kn"] else "what sails give"
     return Fault(
-        "forecast", "wind", f"no wind is given {place} on {moment}.", "Fill the gap or take another forecast."
+        "passage",
+        "current.drift_kn",
+        f"{last['current_drift_kn']:.3g} kn setting {last['current_set_deg']:03.0f} beat the boat {place} on "
+        f"{moment}; no heading holds the course with {way}.",
+        f"Check the set (the direction it goes TO) and the drift.{remedy}",
     )

@@ -17,8 +17,17 @@ from planner.physics.sailing.boards import course_made_good
 from planner.physics.sailing.polar import read_table
 from planner.physics.sailing.wind import apparent_wind
 from planner.simulation.clock import step_seconds
-from planner.simulation.track.helm import CONVERGED_DEG, ROUNDS, Vessel, driven_on, drives, may_drive, sailing_speed
-from planner.simulation.track.orders import vessel_of
+from planner.simulation.track.helm import (
+    CONVERGED_DEG,
+    ROUNDS,
+    Vessel,
+    driven_on,
+    drives,
+    in_irons,
+    may_drive,
+    sailing_speed,
+)
+from planner.simulation.track.orders import speeds_by_leg, vessel_of
 from planner.simulation.track.trim import trim_of
 
 if TYPE_CHECKING:
@@ -39,9 +48,9 @@ def steer(
 
     Positions, leg and distances stay those of the track: the hours are set beside it, not after it. She sails at the
     polar's speed, or a leg's fixed one, with her leeway, and at the track's pace where that is slowed for a wanted
-    arrival. Nearer the wind than her best angle, or where the helm's rule has the engine drive, with its margin and
-    shortest run, she motors straight on with the sails down, where the engine may drive at all. At anchor or hove-to
-    she lies as she does.
+    arrival. Nearer the wind than her best angle, or where the helm's rule for speed and wind has the engine drive,
+    with its margin and shortest run, she motors straight on with the sails down; where the engine may not drive, she
+    has no way on nearer the wind. At anchor or hove-to she lies as she does.
 
     Parameters
     ----------
@@ -113,9 +122,7 @@ def steer(
 
 def fixed_speeds(track: xr.Dataset, route: Route, legs: tuple[Leg, ...]) -> Floats:
     """Return the speed that each step's leg fixes, NaN where it does not, (time,) [kn]."""
-    fixed = {leg.from_waypoint: leg.speed_kn for leg in legs if leg.speed_kn is not None}
-    by_leg = np.array([fixed.get(waypoint.name, np.nan) for waypoint in route[:-1]], dtype=np.float64)
-    speeds: Floats = by_leg[track["leg"].values]
+    speeds: Floats = speeds_by_leg(route, legs)[track["leg"].values]
     return speeds
 
 
@@ -143,13 +150,15 @@ def _hold(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
     for step in range(wind_kn.size):
         angle, wind = angle_deg[step], wind_kn[step]
         sailed = sailing_speed(vessel, abs(angle), wind)
-        pinched = abs(angle) < read_table(vessel.polar.wind_kn, vessel.polar.best_upwind_deg, wind) - CONVERGED_DEG
+        pinched = in_irons(vessel, abs(angle), wind)
         free = np.isnan(fixed_kn[step])
         motors = moving[step] and may_drive(vessel) and (pinched or drives(vessel, wind, driven_h, sailed))
         engine[step] = 1.0 if motors else 0.0
         driven_h = driven_on(driven_h, engine[step], step_h)
         if motors:
-            through[step] = vessel.pace * (max(sailed, vessel.motoring_kn) if free else fixed_kn[step])
+            through[step] = vessel.pace * (vessel.motoring_kn if free else min(fixed_kn[step], vessel.motoring_kn))
+            continue
+        if pinched:
             continue
         through[step] = vessel.pace * (sailed if free else fixed_kn[step])
         for _ in range(ROUNDS):

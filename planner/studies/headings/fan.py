@@ -26,7 +26,7 @@ def headings_fan(plan: Plan, *, first: int, end: int, step_deg: float) -> Headin
     """Hold headings all round over some hours of a plan; ``half_days``, which take as long again, are left empty.
 
     Sun, cloud and wind are those at the planned positions, so that headings differ by nothing else. Headings that
-    gain no ground toward the next waypoint are left out.
+    gain no ground toward the next waypoint, or on which she lies in irons, are left out.
 
     Parameters
     ----------
@@ -57,7 +57,7 @@ def headings_fan(plan: Plan, *, first: int, end: int, step_deg: float) -> Headin
         track = hours.steered(heading + turn, np.where(deep, side, np.where(off_bow >= 0.0, 1.0, -1.0)))
         moot = (turn, -side) in tried and bool(track["under_engine"].values.all())
         tried.add((turn, side))
-        if moot or hours.made_good_nm(track).sum() <= 0.0:
+        if moot or hours.lies_in_irons(track) or hours.made_good_nm(track).sum() <= 0.0:
             continue
         kept.append((turn, side, hours.on_track(track)))
     options = _options(hours, kept, per_min_wh)

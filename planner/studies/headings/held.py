@@ -100,11 +100,16 @@ class HeldSpan:
             self.track,
             heading_deg,
             tack,
-            sailing=self.plan.boat.sailing_now,
+            sailing=self.plan.boat.sailing,
             current=self.plan.passage.current,
             fixed_kn=self._fixed_kn,
             driven_h=self._driven_h,
         )
+
+    def lies_in_irons(self, track: xr.Dataset) -> bool:
+        """Return whether a track has steps without way, where the plan has some."""
+        through, planned = (each["speed_through_water_kn"].values for each in (track, self.track))
+        return bool(((through <= 0.0) & (planned > 0.0)).any())
 
     def made_good_nm(self, track: xr.Dataset) -> Floats:
         """Return what a track makes good along the leg, (time,) [nm]."""

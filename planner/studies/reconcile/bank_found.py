@@ -19,7 +19,8 @@ from planner.domain.arrays import Floats
 from planner.domain.inputs.power import Bank
 from planner.domain.results.note import Note
 from planner.domain.results.reconcile.findings import LEVEL, BankFinding, Interval
-from planner.physics.bank import BankParams
+from planner.physics.bank import BankParams, next_lean
+from planner.physics.bank.meter import FULL_SOC, KEPT, SHUNT_GAIN, SHUNT_ZERO_A
 from planner.simulation.ledger.simulate import bank_params
 from planner.studies.reconcile.bank_count import Log, Stretch, count, log_of, stretches_of
 from planner.studies.reconcile.evidence import SIGMAS, Figures
@@ -28,12 +29,11 @@ from planner.studies.reconcile.evidence import SIGMAS, Figures
 METER_V: Final = 0.03  # V, zero of the voltmeter
 BLOCK_V: Final = 0.012  # V, a block's own: relaxation after loads, rounding
 RESISTANCE: Final = 0.3  # 1, over the listed
-SHUNT_ZERO_A: Final = 0.03  # A
-SHUNT_GAIN: Final = 0.01  # 1
 DRIFT: Final = (0.012, 48.0)  # V, of the volts over so many hours: the bank's warmth, the voltmeter's
 COUNT_WALK: Final = 0.001  # 1, of the count after an hour; it grows with the root of time: gaps, rounding
-LITHIUM: Final = (0.015, 0.01, 0.005)  # V, 1, 1: of the rest curve, the charge when shown full, the charge efficiency
-LEAD: Final = (0.03, 0.02, 0.033)  # V, 1, 1
+# V, of the rest curve's shape and of its level: kinds of LiFePO4 cells lie 40 to 60 mV a cell apart
+LITHIUM_V: Final = (0.015, 0.2)
+LEAD_V: Final = (0.03, 0.0)
 CURVE_SOC: Final = 0.15  # 1, over which the curve's error hangs together
 
 BLOCK_H: Final = 2.0  # h
@@ -136,17 +136,18 @@ def _blocks(log: Log, stretches: Sequence[Stretch], params: BankParams, capacity
     recent = np.convolve(held, np.ones(round(CALM_AFTER_H / log.step_h) + 1))[: held.size] > 0.5
     calm = log.amps_read & ~np.isnan(log.volts) & ~recent
     length = max(round(max(BLOCK_H, float(calm.sum()) * log.step_h / MOST_BLOCKS) / log.step_h), 1)
+    lean = _leans(log.amps * log.step_h / params.capacity_ah)
     tried: list[tuple[Floats, ...]] = []
     means: list[tuple[float, ...]] = []
     for number, stretch in enumerate(stretches):
         here = slice(stretch.first, stretch.end)
         soc = count(log, stretch, params, capacity_ah)
         middle, amps = 0.5 * (soc[:-1] + soc[1:]), log.amps[here]
-        rest = _rest_v(params.open_circuit_v, middle)
+        rest = _rest_v(params.open_circuit_v, middle) + lean[here, None] * _rest_v(params.hysteresis_v, middle)
         slope = _rest_v(params.open_circuit_v, middle + SLOPE_SOC) - _rest_v(
             params.open_circuit_v, middle - SLOPE_SOC
         )
-        off = (log.volts[here] - amps * params.discharge_resistance_ohm[0])[:, None] - rest
+        off = log.volts[here, None] - amps[:, None] * _ohm(params, middle, amps[:, None]) - rest
         away, counted = np.arange(amps.size) * log.step_h, np.cumsum(np.maximum(amps, 0.0)) * log.step_h
         if stretch.tied == "end":
             away, counted = away - away[-1], counted - counted[-1]
@@ -172,10 +173,27 @@ def _rest_v(curve: Floats, soc: Floats) -> Floats:
     return np.asarray(np.interp(soc, nodes, curve) + below, dtype=np.float64)
 
 
+def _leans(moved: Floats) -> Floats:
+    """Return which branch the volts are on midway through each step, by the charge moved over capacity."""
+    leans, lean = np.zeros(moved.size), 0.0
+    for step, each in enumerate(np.nan_to_num(moved)):  # what was not read moves none
+        leans[step] = next_lean(lean, 0.5 * float(each))
+        lean = next_lean(lean, float(each))
+    return leans
+
+
+def _ohm(params: BankParams, soc: Floats, amps: Floats) -> Floats:
+    """Return the resistance to a current that is drawn, negative [ohm]."""
+    nodes = np.linspace(0.0, 1.0, params.discharge_resistance_ohm.size)
+    ohm = np.interp(soc, nodes, params.discharge_resistance_ohm) / (1.0 + np.abs(amps) / params.discharge_bend_a)
+    return np.asarray(ohm, dtype=np.float64)
+
+
 def _log_likelihood(blocks: _Blocks, index: int, bank: Bank) -> float:
     """Return how likely one capacity of the grid makes the residuals, all that is not known integrated out [1]."""
     params, twelves = bank_params(bank), bank.nominal_v / 12.0
-    curve_v, full_soc, kept = LITHIUM if bank.chemistry == "lifepo4" else LEAD
+    curve_v, level_v = LITHIUM_V if bank.chemistry == "lifepo4" else LEAD_V
+    full_soc, kept = FULL_SOC[bank.chemistry], KEPT[bank.chemistry]
     slope, soc, capacity = blocks.slope_v[:, index], blocks.soc[:, index], GRID[index] * params.capacity_ah
     apart_h = np.abs(blocks.time_h[:, None] - blocks.time_h)
     away_h = np.minimum(np.abs(blocks.hours[:, None]), np.abs(blocks.hours))
@@ -189,10 +207,11 @@ def _log_likelihood(blocks: _Blocks, index: int, bank: Bank) -> float:
     of_volts = (
         np.diag(BLOCK_V**2 * (1.0 + 1.0 / blocks.steps))
         + METER_V**2
+        + level_v**2
         + np.exp(-0.5 * ((soc[:, None] - soc) / CURVE_SOC) ** 2) * curve_v**2
         + DRIFT[0] ** 2 * np.exp(-apart_h / DRIFT[1])
     )
-    drop = blocks.amps * RESISTANCE * params.discharge_resistance_ohm[0]
+    drop = blocks.amps * RESISTANCE * _ohm(params, soc, blocks.amps)
     covariance = of_volts * twelves**2 + np.outer(drop, drop) + np.outer(slope, slope) * of_count
     figures = Figures(blocks.residual_v[:, index], covariance)
     return float(-0.5 * figures.value @ figures.pulled - 0.5 * np.linalg.slogdet(covariance)[1])

@@ -13,7 +13,6 @@ from planner.domain.results.replan import ObservedBank
 from planner.simulation.ledger.simulate import bank_params
 
 VOLTMETER_V: Final = 0.05  # V on a 12 V bank: meter, temperature and rest not quite complete (common practice)
-HYSTERESIS_V: Final = 0.04  # V on a 12 V LiFePO4 bank: its rest after charge lies over that after load (recalled)
 WIDEST: Final = 0.3  # 1; an interval of charge wider than this says nothing that a skipper can use
 BEYOND_V: Final = 0.15  # V on a 12 V bank beyond either end of the curve: it is charging, or loaded
 SIGMAS: Final = 2.0  # 1, half-width of an interval in standard deviations
@@ -76,7 +75,8 @@ def soc_interval(bank: Bank, volts: float) -> tuple[float, float]:
         When the curve is so flat there that the volts say little, as in the middle of LiFePO4, or the volts lie
         beyond it, so that the bank cannot be at rest.
     """
-    curve = bank_params(bank).open_circuit_v
+    params = bank_params(bank)
+    curve = params.open_circuit_v
     scale = bank.nominal_v / 12.0
     if not curve[0] - BEYOND_V * scale <= volts <= curve[-1] + BEYOND_V * scale:
         state = "charging" if volts > curve[-1] else "under load, or quite empty"
@@ -86,7 +86,7 @@ def soc_interval(bank: Bank, volts: float) -> tuple[float, float]:
         raise InputError(
             [Fault("--volts", "", problem, "Read it after hours without load or charge, or give --soc.")]
         )
-    doubt_v = (VOLTMETER_V + (HYSTERESIS_V if bank.chemistry == "lifepo4" else 0.0)) * scale
+    doubt_v = VOLTMETER_V * scale + float(params.hysteresis_v.max())  # whether it rests after charge or load
     percents = np.linspace(0.0, 1.0, curve.size)
     rising = np.maximum.accumulate(curve)
     low = float(np.interp(volts - doubt_v, rising, percents))

@@ -11,7 +11,7 @@ import xarray as xr
 
 from planner.domain.errors import Fault, InputError, suggest
 from planner.domain.inputs.passage import Passage
-from planner.domain.inputs.route import Leg, Route, Waypoint
+from planner.domain.inputs.route import Route, Waypoint, places_of
 from planner.domain.results.replan import LastPlan
 from planner.domain.ship_clock import ShipClock, ShipOffset, offset_at
 from planner.domain.units import M_PER_NM
@@ -52,18 +52,14 @@ def rest_of_route(route: Route, fix: Waypoint, following: str | None) -> tuple[R
     route, fix
         As for ``next_waypoint``.
     following : str, optional
-        Name of the next waypoint; the one that the fix lies before when None.
+        Name or number of the next waypoint; the one that the fix lies before when None.
 
     Raises
     ------
     InputError
-        When there is no such waypoint, the fix is far off the route, or she is there.
+        When there is no such waypoint, or several, the fix is far off the route, or she is there.
     """
-    names = [waypoint.name for waypoint in route]
-    if following is not None and following not in names[1:]:
-        remedy = suggest(following, names[1:])
-        raise InputError([Fault("--next", "", f"the route has no waypoint '{following}' ahead.", remedy)])
-    index = names.index(following, 1) if following is not None else next_waypoint(route, fix)
+    index = _ahead(route, following) if following is not None else next_waypoint(route, fix)
     begin, end = route[index - 1], route[index]
     off_nm = 0.5 * (_nm(begin, fix) + _nm(fix, end) - _nm(begin, end))
     if off_nm > FARTHEST_OFF_NM and following is None:
@@ -73,6 +69,21 @@ def rest_of_route(route: Route, fix: Waypoint, following: str | None) -> tuple[R
     if index == len(route) - 1 and _nm(fix, end) < THERE_NM:
         raise InputError([Fault("--fix", "", f"that is {end.name}: nothing is left to plan.")])
     return (fix, *route[index:]), index
+
+
+def _ahead(route: Route, following: str) -> int:
+    """Return the index of a waypoint after the first, by its name or number."""
+    names = [waypoint.name for waypoint in route[1:]]
+    by_number = following.isdecimal() and following not in names
+    places = [place for place in places_of(route, int(following) if by_number else following) if place > 0]
+    if not places:
+        problem, remedy = f"the route has no waypoint '{following}' ahead.", suggest(following, names)
+        raise InputError([Fault("--next", "", problem, remedy)])
+    if len(places) > 1:
+        numbers = ", ".join(str(place + 1) for place in places)
+        problem = f"the route has {len(places)} waypoints '{following}' ahead, numbers {numbers}."
+        raise InputError([Fault("--next", "", problem, "Give the number.")])
+    return places[0]
 
 
 def rest_of_passage(passage: Passage, route: Route, index: int) -> Passage:
@@ -90,19 +101,15 @@ def rest_of_passage(passage: Passage, route: Route, index: int) -> Passage:
     Returns
     -------
     Passage
-        The leg being sailed begins at the fix.
+        The leg being sailed begins at the fix; legs and waits have the numbers of their waypoints from there.
     """
-    ahead = {waypoint.name for waypoint in route[index:]}
-    legs = []
-    for leg in passage.legs:
-        if leg.from_waypoint == route[index - 1].name:
-            legs.append(Leg(**{**leg.model_dump(), "from_waypoint": FIX}))
-        elif leg.from_waypoint in ahead:
-            legs.append(leg)
-    update: dict[str, object] = {"legs": tuple(legs)}
-    if passage.waits:
-        update["waits"] = tuple(wait for wait in passage.waits if wait.at_waypoint in ahead)
-    return passage.model_copy(update=update)
+    legs = [(leg, places_of(route, leg.from_waypoint)[0] - index) for leg in passage.legs]
+    waits = [(wait, places_of(route, wait.at_waypoint)[0] - index) for wait in passage.waits]
+    ahead = {
+        "legs": tuple(leg.model_copy(update={"from_waypoint": on + 2}) for leg, on in legs if on >= -1),
+        "waits": tuple(wait.model_copy(update={"at_waypoint": on + 2}) for wait, on in waits if on >= 0),
+    }
+    return passage.model_copy(update=ahead)
 
 
 def clock_to_fix(

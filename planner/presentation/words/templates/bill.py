@@ -30,12 +30,17 @@ TEMPLATES: Final = {
     "sun_carries": "Sun carries the loads: bank {begins} to {ends} %.",
     "bank_carries": "Bank carries the loads: {begins} to {ends} %.",
     "bank_holds": "Bank holds at {ends} %.",
-    "lithium": "The lithium bank's management system may disconnect while charging and black out the boat: know how "
-    "to bring it back.",
+    "lithium": "The lithium bank's management system may disconnect while charging: that can black out the boat and "
+    "spike the alternator. Stop short of its cut-off, and know how to bring it back.",
     "lithium_cold": "Lithium must not be charged below 0 \N{DEGREE SIGN}C: the bank is given as {temp_c:.0f} "
     "\N{DEGREE SIGN}C.",
     "hot_cells": "A dark cell of {panels} can be heated by the others until it burns: no bypass diode, or one over "
     "more than {most} cells, guards it. Keep narrow shadows off, and look for brown spots.",
+    "meter_set": "The battery monitor is set right when the bank is full, as planned next on {at:moment} (ship's "
+    "time); by then its reading errs by {error:percent} (standard deviation).",
+    "meter_not_set": "Nothing sets the battery monitor right on this passage, as planned: the bank is not full "
+    "before arrival, where its reading errs by {error:percent} (standard deviation). A run or a sunny day to "
+    "full would.",
     "hydrogen": "Charging lead gives off hydrogen: air the battery space, no spark or flame.",
     "exhaust": "Wind abaft the beam while the engine runs draws exhaust aboard under closed canvas: open up, watch "
     "the CO alarm (watches from {watches:moments}; ship's time).",

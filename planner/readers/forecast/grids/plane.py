@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from itertools import product
 from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
 
-from planner.domain.arrays import Floats
+from planner.domain.arrays import Floats, Ints
 from planner.domain.errors import Fault, InputError
 from planner.readers.forecast.file import CUT_SHORT, VALUES_UNREAD, library_errors
 from planner.readers.forecast.grids.grid import Corridor
@@ -21,6 +22,9 @@ if TYPE_CHECKING:
 
 MARGIN_DEG = 1.0  # degree, read beyond the corridor
 REACH = 1.5  # cells, how far outside the file's points a node takes the nearest of them
+OUTSIDE = 1e-9  # 1, share by which rounding may put a node outside of a cell
+Found = tuple[npt.NDArray[np.bool_], Ints, Floats]
+"""Nodes that lie within cells, and of these the corners' points and their weights."""
 Box = dict[str, slice | npt.NDArray[np.int64]]
 """Of each dimension of a grid, what is read."""
 
@@ -63,7 +67,13 @@ class _Plane:
     weights: Floats
 
 
-def level_grid(part: xr.Dataset, chosen: Mapping[str, str], corridor: Corridor | None, where: str) -> Level:
+Meshes = dict[tuple[object, ...], _Plane]
+"""Of each grid and corridor met so far, how it is laid on a regular one: a mesh takes longer than all its fields."""
+
+
+def level_grid(
+    part: xr.Dataset, chosen: Mapping[str, str], corridor: Corridor | None, where: str, meshes: Meshes
+) -> Level:
     """Return a dataset on a regular grid: itself, or what is wanted of it interpolated within triangles.
 
     Vectors are turned to true east and north at the file's own points, before anything is interpolated.
@@ -78,6 +88,8 @@ def level_grid(part: xr.Dataset, chosen: Mapping[str, str], corridor: Corridor |
         What is read of a grid that is not regular [degree].
     where : str
         File name, for messages.
+    meshes : dict
+        Of the grids met before; gets this one's.
 
     Raises
     ------
@@ -92,7 +104,8 @@ def level_grid(part: xr.Dataset, chosen: Mapping[str, str], corridor: Corridor |
     lons = continuous(lons, float(lons.flat[0]) if corridor is None else 0.5 * (corridor[2] + corridor[3]))
     box = _box(dims, lats, lons, corridor, where)
     lats, lons = (axis[tuple(box.values())] for axis in (lats, lons))
-    plane = _plane(lats, lons, corridor)
+    key = (lats.shape, hash(lats.tobytes()), hash(lons.tobytes()), corridor)
+    plane = meshes[key] = meshes.get(key) or _plane(lats, lons, corridor)
     inside = part[list(dict.fromkeys(chosen.values()))].isel(box)
     with library_errors(where, ", ".join(map(str, inside.data_vars)), VALUES_UNREAD, CUT_SHORT):
         inside = inside.load()
@@ -142,7 +155,7 @@ def _widened(index: npt.NDArray[np.int64], size: int) -> slice:
 
 def _plane(lats: Floats, lons: Floats, corridor: Corridor | None) -> _Plane:
     """Return a regular grid as fine as the file's, and where its nodes lie."""
-    from scipy.spatial import Delaunay, QhullError, cKDTree
+    from scipy.spatial import cKDTree
 
     south, north, west, east = lats.min(), lats.max(), lons.min(), lons.max()
     if corridor is not None:
@@ -156,17 +169,53 @@ def _plane(lats: Floats, lons: Floats, corridor: Corridor | None) -> _Plane:
     far, nearest = cKDTree(points).query(nodes)
     corners = np.repeat(np.asarray(nearest, dtype=np.int64)[:, None], 3, axis=1)
     weights = np.where(far < REACH * step_lat, 1.0, np.nan)[:, None] * np.array([1.0, 0.0, 0.0])
+    seek = _in_cells if lats.ndim == 2 else _in_mesh
+    within, of_cell, parts = seek(points.reshape(*lats.shape, 2), nodes, corners[:, 0])
+    corners[within], weights[within] = of_cell, parts
+    return _Plane(lat, lon, corners, weights)
+
+
+def _in_cells(points: Floats, nodes: Floats, nearest: Ints) -> Found:
+    """Find the half of a cell of rows and columns around each node, among those that meet at its nearest point."""
+    rows, columns = points.shape[:2]
+    flat = points.reshape(-1, 2)
+    row, column = np.divmod(nearest, columns)
+    corners, weights = np.zeros((len(nodes), 3), dtype=np.int64), np.full((len(nodes), 3), -1.0)
+    for (up, right), half in product(product((-1, 0), (-1, 0)), (0, 1)):
+        open_yet = np.flatnonzero(weights.min(axis=1) < -OUTSIDE)
+        y, x = row[open_yet] + up, column[open_yet] + right
+        there = (y >= 0) & (y < rows - 1) & (x >= 0) & (x < columns - 1)
+        tried, first = open_yet[there], y[there] * columns + x[there]
+        cell = np.stack([first + half * (columns + 1), first + 1, first + columns], axis=1)
+        parts = _shares(flat[cell], nodes[tried])
+        better = parts.min(axis=1) > weights[tried].min(axis=1)
+        corners[tried[better]], weights[tried[better]] = cell[better], parts[better]
+    within = weights.min(axis=1) >= -OUTSIDE
+    return within, corners[within], weights[within]
+
+
+def _in_mesh(points: Floats, nodes: Floats, _nearest: Ints) -> Found:
+    """Find the triangle of a list's points around each node."""
+    from scipy.spatial import Delaunay, QhullError
+
     try:
         mesh = Delaunay(points)
     except QhullError:  # points in one line
-        return _Plane(lat, lon, corners, weights)
+        return np.zeros(len(nodes), dtype=np.bool_), np.empty((0, 3), dtype=np.int64), np.empty((0, 3))
     triangle = mesh.find_simplex(nodes)
     within = triangle >= 0
-    transform = mesh.transform[triangle[within]]
-    two = np.einsum("nij,nj->ni", transform[:, :2], nodes[within] - transform[:, 2])
-    corners[within] = mesh.simplices[triangle[within]]
-    weights[within] = np.column_stack([two, 1.0 - two.sum(axis=1)])
-    return _Plane(lat, lon, corners, weights)
+    corners = np.asarray(mesh.simplices[triangle[within]], dtype=np.int64)
+    return within, corners, _shares(points[corners], nodes[within])
+
+
+def _shares(triangle: Floats, node: Floats) -> Floats:
+    """Return the weights of a triangle's corners, (n, 3, 2), at a node, (n, 2); NaN where it has no area."""
+    (a, b), c = np.moveaxis(triangle[:, :2] - triangle[:, 2:], 1, 0), node - triangle[:, 2]
+    area = a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        first = (c[:, 0] * b[:, 1] - c[:, 1] * b[:, 0]) / area
+        second = (a[:, 0] * c[:, 1] - a[:, 1] * c[:, 0]) / area
+    return np.column_stack([first, second, 1.0 - first - second])
 
 
 def _axis(low: float, high: float, step: float) -> Floats:

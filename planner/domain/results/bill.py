@@ -1,0 +1,189 @@
+"""The rows of the watch bill, and the engine's runs on the planned course."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from planner.domain.results.figures import Count, Spread
+from planner.domain.results.note import Note
+
+
+@dataclass(frozen=True)
+class EngineWindow:
+    """One run of the engine on the planned course.
+
+    Attributes
+    ----------
+    start, stop : datetime
+        UTC.
+    role : str
+        Who is on watch at the start.
+    propels : bool
+        True when the engine drives the boat and charges for nothing.
+    expected_ah : float
+        Charge into the bank [Ah].
+    fuel_l : float
+        Fuel burnt [L].
+    reason : Note
+        Why.
+    """
+
+    start: datetime
+    stop: datetime
+    role: str
+    propels: bool
+    expected_ah: float
+    fuel_l: float
+    reason: Note
+
+
+@dataclass(frozen=True)
+class Rung:
+    """One rung of a ladder: at this reading or more, up to the next rung, so many minutes.
+
+    Attributes
+    ----------
+    from_percent : int
+        Lowest meter reading of the rung [%].
+    minutes : int
+        Engine in this watch [min].
+    """
+
+    from_percent: int
+    minutes: int
+
+
+@dataclass(frozen=True)
+class Stop:
+    """When to stop a charging run: whichever comes first.
+
+    Attributes
+    ----------
+    soc_percent : int
+        Meter reading [%].
+    amp_hours : int
+        Amp-hours put in since the start of the run [Ah].
+    tail_a : int
+        Charging current that has fallen to this [A].
+    """
+
+    soc_percent: int
+    amp_hours: int
+    tail_a: int
+
+
+@dataclass(frozen=True)
+class EngineDead:
+    """If the engine is dead from the start of this watch.
+
+    Attributes
+    ----------
+    hours_left : float or None
+        Hours until the reserve is reached in the poor tenth of the weather; None when it is not reached.
+    find_out_by : datetime or None
+        Latest time (UTC) at which shedding everything that may be shed still keeps the reserve; None when
+        shedding is not needed or not enough.
+    """
+
+    hours_left: float | None
+    find_out_by: datetime | None
+
+
+@dataclass(frozen=True)
+class WatchRow:
+    """One watch of the bill.
+
+    Attributes
+    ----------
+    day : int
+        Day of the passage from 1.
+    start, end : datetime
+        UTC.
+    role : str
+        Who stands it.
+    heading_magnetic_deg, wind_from_deg, wind_kn : float
+        Circular mean heading, true wind over the water; its mean speed [degree, degree, kn].
+    tack : int
+        +1 starboard, -1 port, most of the watch.
+    under_engine_min : int
+        Minutes that the engine drives the boat [min].
+    drives_in : Count or None
+        Of the members still at sea, those whose engine drives the boat at some time of the watch; None where all
+        sail the control's track.
+    soc : Spread
+        SOC at the start [0..1].
+    solar_wh, load_wh : Spread
+        Over the watch [Wh].
+    engine_min : int
+        Charging run on the planned course [min].
+    earliest : datetime or None
+        First moment (UTC) at which charging is allowed; None when it never is.
+    ladder : tuple of Rung
+        From high reading to low; covers 0 to 100 %.
+    stop : Stop
+        When to stop.
+    charge_current_a : float or None
+        Bank current, as the shunt shows it, ten minutes into a run begun when first allowed, at a SOC at which the
+        ladder asks for one; None where none is, or where the bank is too full for it to say anything [A].
+    deferrable : tuple of str
+        Loads to run in this watch.
+    wake_soc_percent : int
+        Wake the skipper at this reading or less [%].
+    wake_v, wake_a, wake_min : float, float, int
+        Whatever the meter shows, below these volts at the bank, while no more than these amps are drawn, for so many
+        minutes [V, A, min].
+    dead : EngineDead
+        Engine dead from now.
+    skip_cost_min : int
+        Later engine minutes that skipping this watch's run costs [min].
+    reason : Note
+        Why the engine runs, or why not.
+    """
+
+    day: int
+    start: datetime
+    end: datetime
+    role: str
+    heading_magnetic_deg: float
+    wind_from_deg: float
+    wind_kn: float
+    tack: int
+    under_engine_min: int
+    drives_in: Count | None
+    soc: Spread
+    solar_wh: Spread
+    load_wh: Spread
+    engine_min: int
+    earliest: datetime | None
+    ladder: tuple[Rung, ...]
+    stop: Stop
+    charge_current_a: float | None
+    deferrable: tuple[str, ...]
+    wake_soc_percent: int
+    wake_v: float
+    wake_a: float
+    wake_min: int
+    dead: EngineDead
+    skip_cost_min: int
+    reason: Note
+
+
+@dataclass(frozen=True)
+class LaterWatch:
+    """One watch past the planned arrival, for a boat that is still at sea.
+
+    Attributes
+    ----------
+    start, end : datetime
+        UTC.
+    ladder : tuple of Rung
+        As in ``WatchRow``.
+    stop_percent : int
+        Meter reading at which to stop a run [%].
+    """
+
+    start: datetime
+    end: datetime
+    ladder: tuple[Rung, ...]
+    stop_percent: int

@@ -1,0 +1,243 @@
+"""How often the promise is kept by boats that sail their own tracks, and what it costs beside habits.
+
+Forecasts of ``promise_passages``, three oceans and three boats in turn: planned on 21 members, scored on truths that
+no policy has seen, every meter with its own lasting error. Run from the project's root:
+``python scripts/bench_promise.py [--single] [FORECASTS [TRUTHS [CONFIDENCE ...]]]``; 12, 200, and .80 .90 .95 take an
+hour. With ``--single`` plans are made from the control alone, as from a single run, and scored on the same truths.
+"""
+
+# ruff: noqa: E402 - the paths come before the imports that need them
+
+from __future__ import annotations
+
+import argparse
+import sys
+import time
+from collections.abc import Sequence
+from dataclasses import replace
+from functools import partial
+from pathlib import Path
+from typing import NamedTuple
+
+import numpy as np
+
+sys.path[:0] = [str(Path(__file__).parents[1]), str(Path(__file__).parents[1] / "tests" / "decision")]
+
+from baselines import Score, tuned_timetable, tuned_trigger
+from promise_passages import OCEANS, Passages, passages
+
+from planner.decision.policy.by_clock import Rules, allowed_steps, by_clock
+from planner.decision.policy.calibrate import meter_offsets
+from planner.decision.policy.choices import Choices, choices_of
+from planner.decision.policy.decide import Decision, decide
+from planner.decision.policy.program import optimise
+from planner.decision.policy.rates import SOC_GRID
+from planner.decision.policy.table import priced, tabulate
+from planner.domain.arrays import Floats
+from planner.domain.inputs.passage import Wishes
+from planner.domain.policy import Policy
+from planner.domain.voyage import Course
+from planner.simulation.ledger.bus import AtBus, side_by_side
+from planner.simulation.ledger.simulate import at_bus, bank_params, march
+from planner.simulation.track.under_sail import under_sail
+
+ASKED = (0.80, 0.90, 0.95)
+EVENING_H = (19, 19)  # ship's hour of one run every evening
+TWICE_H = (8, 18)
+FLAT_SOC = 0.01  # 1, below it a bank is empty
+
+
+class Outcome(NamedTuple):
+    """Means over boats: shares kept and run flat, hours to charge, starts, share arriving as wanted, cost [min]."""
+
+    kept: float
+    flat: float
+    hours: float
+    starts: float
+    as_wanted: float
+    cost_min: float
+
+
+Rows = dict[tuple[str, float], list[Outcome]]
+
+
+class Scored:
+    """Boats on their own tracks, to be scored under any policy.
+
+    Parameters
+    ----------
+    of : Passages
+        For boat, passage and clock.
+    courses : sequence of Course
+        One a boat.
+    wishes : Wishes
+    seed : int
+        Of the meters' errors.
+    """
+
+    def __init__(self, of: Passages, courses: Sequence[Course], wishes: Wishes, seed: int) -> None:
+        self._of, self._courses, self._wishes = of, courses, wishes
+        boat = of.inputs.boat
+        self.rules = Rules(boat.engine, of.inputs.passage.watches, wishes, of.ship_offset)
+        self.bus: AtBus = side_by_side([at_bus(course, bank=boat.bank, engine=boat.engine) for course in courses])
+        self.offsets: Floats = meter_offsets(len(courses), 1, sd=wishes.meter_error, seed=seed)[0]
+
+    def choices(self) -> Choices:
+        """Return what is open to these boats."""
+        engine, steps = self.rules.engine, self.bus.drives.shape[1]
+        longest = max((course.track for course in self._courses), key=lambda track: track.sizes["time"])
+        allowed = [allowed_steps(course.track, self.rules) for course in self._courses]
+        return choices_of(
+            *self.rules.changes_of_watch(longest),
+            np.stack([np.pad(each, (0, steps - each.size)) for each in allowed]),
+            self.bus.drives,
+            step_s=self.bus.step_s,
+            min_run_min=engine.min_run_min,
+            max_run_min=engine.max_run_min,
+        )
+
+    def laid(self, policy: Policy) -> Policy:
+        """Return a policy on the tracks of these boats: what forbids a run is read from each."""
+        choices = self.choices()
+        each = [by_clock(policy, course.track, self.rules) for course in self._courses]
+        longest = max(each, key=lambda one: int(one.end_step[-1]))
+        standing = policy.standing and replace(
+            policy.standing,
+            allowed=np.stack([
+                np.pad(one.standing.allowed, (0, choices.allowed.shape[1] - one.standing.allowed.size))
+                for one in each if one.standing
+            ]),
+        )  # fmt: skip
+        return replace(longest, allowed=choices.allowed, standing=standing)
+
+    def outcome(self, policy: Policy) -> Outcome:
+        """Return how these boats fare under a policy on their tracks."""
+        boat = self._of.inputs.boat
+        _, soc, engine_on = march(
+            self.bus,
+            bank=boat.bank,
+            engine=boat.engine,
+            policy=policy,
+            start_soc=self._of.inputs.passage.start.state_of_charge,
+            meter_offset=self.offsets,
+        )
+        running = engine_on.astype(bool)
+        charging = running & ~self.bus.drives
+        before = np.pad(running, ((0, 0), (1, 0)))[:, :-1]
+        hours = charging.sum(axis=1) * self.bus.step_s / 3600.0
+        starts = (charging & ~before).sum(axis=1)
+        lowest = soc.min(axis=1)
+        return Outcome(
+            kept=float((lowest >= boat.bank.reserve_soc - 1e-9).mean()),
+            flat=float((lowest < FLAT_SOC).mean()),
+            hours=float(hours.mean()),
+            starts=float(starts.mean()),
+            as_wanted=float((soc[:, -1] >= self._wishes.arrival_soc).mean()),
+            cost_min=float((60.0 * hours + self._wishes.start_cost_min * starts).mean()),
+        )
+
+
+def decided(of: Passages, courses: Sequence[Course], control: Course, wishes: Wishes, seed: int) -> Decision:
+    """Decide for courses."""
+    passage, boat = of.inputs.passage, of.inputs.boat
+    return decide(
+        courses,
+        control,
+        bank=boat.bank,
+        engine=boat.engine,
+        watches=passage.watches,
+        wishes=wishes,
+        start_soc=passage.start.state_of_charge,
+        ship_offset=of.ship_offset,
+        seed=seed,
+    )
+
+
+def hindsight(of: Passages, on: Scored, wishes: Wishes) -> float:
+    """Return the mean cost of crews that know their weather and have true meters [min]."""
+    boat = of.inputs.boat
+    node = round(of.inputs.passage.start.state_of_charge * (SOC_GRID.size - 1))
+    table = tabulate(on.choices(), on.bus, params=bank_params(boat.bank), arrival_soc=wishes.arrival_soc)
+    problem = priced(table, floor_soc=boat.bank.reserve_soc, start_cost_min=wishes.start_cost_min)
+    return float(np.mean([optimise(problem, np.array([m])).value[0, node, 0] for m in range(on.bus.steps.size)]))
+
+
+def clock_hours(on: Scored, of: Passages) -> np.ndarray:
+    """Return the ship's hour of each step of the longest track."""
+    first = of.control.track["time"].values[0] + np.timedelta64(round(of.ship_offset.total_seconds()), "s")
+    steps = first + np.arange(on.bus.drives.shape[1]) * np.timedelta64(round(on.bus.step_s), "s")
+    hours: np.ndarray = steps.astype("datetime64[h]").astype(np.int64) % 24
+    return hours
+
+
+def habits(of: Passages, on: Scored, wishes: Wishes) -> dict[str, Policy]:
+    """Return rules of thumb, tuned on the members that are planned on, each on its own track."""
+    choices, clock_hour = on.choices(), clock_hours(on, of)
+
+    def score(policy: Policy) -> Score:
+        found = on.outcome(policy)
+        return Score(kept=found.kept, minutes=found.cost_min)
+
+    tuned = partial(tuned_timetable, choices, clock_hour, score, confidence=wishes.confidence)
+    return {
+        "trigger, tuned": tuned_trigger(choices, score, confidence=wishes.confidence),
+        "every evening, tuned": tuned(hours=EVENING_H),
+        "twice a day, tuned": tuned(hours=TWICE_H),
+    }
+
+
+def one_forecast(number: int, truths: int, asked: Sequence[float], rows: Rows, *, single: bool) -> None:
+    """Add a forecast's outcomes to the rows, and print them."""
+    began = time.perf_counter()
+    ocean = OCEANS[number % len(OCEANS)]
+    of = passages(ocean, truths=truths, seed=5000 + number, single=single)
+    sailed_s = time.perf_counter() - began
+    for confidence in asked:
+        wishes = of.inputs.passage.wishes.model_copy(update={"confidence": confidence})
+        planned_on, unseen = Scored(of, of.planning, wishes, 1), Scored(of, of.truths, wishes, 2)
+        decision = decided(of, of.planning, of.control, wishes, number)
+        sailing = replace(of.control, track=under_sail(of.control.track))
+        policies = {
+            "this plan": decision.policy,
+            "control's ladders": decided(of, [sailing], sailing, wishes, number).policy,
+            **habits(of, planned_on, wishes),
+        }
+        for name, policy in policies.items():
+            rows.setdefault((name, confidence), []).append(unseen.outcome(unseen.laid(policy)))
+        least = hindsight(of, unseen, wishes)
+        rows.setdefault(("hindsight", confidence), []).append(Outcome(1.0, 0.0, np.nan, np.nan, 1.0, least))
+        told = decision.reserve_kept
+        rows.setdefault(("promised", confidence), []).append(
+            Outcome(told.kept / told.members, 0.0, np.nan, np.nan, np.nan, np.nan)
+        )
+        print(
+            f"  {number + 1:2d} {ocean.name}, {ocean.boat}, {confidence:.2f} asked: "
+            + ", ".join(f"{name} {each[-1].kept:.2f} {each[-1].cost_min:.0f}" for (name, at), each in rows.items()
+                        if at == confidence),
+            flush=True,
+        )  # fmt: skip
+    print(f"     {sailed_s:.0f} s to sail, {time.perf_counter() - began:.0f} s in all", flush=True)
+
+
+def main() -> None:
+    """Print everything."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--single", action="store_true")
+    parser.add_argument("forecasts", type=int, nargs="?", default=12)
+    parser.add_argument("truths", type=int, nargs="?", default=200)
+    parser.add_argument("asked", type=float, nargs="*", default=ASKED)
+    given = parser.parse_args()
+    rows: Rows = {}
+    for number in range(given.forecasts):
+        one_forecast(number, given.truths, given.asked, rows, single=given.single)
+    print(f"{'':22s}asked  kept  worst  flat  hours  starts  as wanted  cost [min]")
+    for (name, confidence), outcomes in sorted(rows.items(), key=lambda row: row[0][1]):
+        mean = Outcome(*np.mean(outcomes, axis=0))
+        print(
+            f"{name:22s}{confidence:5.2f}  {mean.kept:.3f}  {min(each.kept for each in outcomes):.2f}  "
+            f"{mean.flat:.3f}  {mean.hours:5.1f}  {mean.starts:6.1f}  {mean.as_wanted:9.2f}  {mean.cost_min:6.0f}"
+        )
+
+
+if __name__ == "__main__":
+    main()
