@@ -12,7 +12,7 @@ from planner.app.verbs.compare import asked_variants, compare, inputs_of
 from planner.domain.errors import InputError
 from planner.domain.inputs.variants import Variant
 from planner.domain.results.studies import Comparison
-from planner.flow.plan import plan_from
+from planner.flow.plan import plan_on_control
 from planner.flow.recall import Recall
 from planner.studies.figures import QUANTITIES, outcome_of, spread_of
 
@@ -29,10 +29,10 @@ def test_a_variant_equal_to_the_base_differs_by_exactly_zero() -> None:
         assert (spread.planned, spread.p10, spread.p50, spread.p90) == (0.0, 0.0, 0.0, 0.0), each.name
 
 
-def test_each_row_is_what_plan_gives_singly() -> None:
+def test_each_row_is_what_a_plan_on_the_controls_track_gives_singly() -> None:
     rows = compared("start.state_of_charge=0.6,0.8").rows
     for row, charge in zip(rows, (0.6, 0.8), strict=True):
-        single = outcome_of(plan_from(coarse_inputs(start__state_of_charge=charge), progress=lambda _: None))
+        single = outcome_of(plan_on_control(coarse_inputs(start__state_of_charge=charge), progress=lambda _: None))
         assert row.figures is not None
         for name in QUANTITIES:
             assert getattr(row.figures, name) == spread_of(getattr(single, name)), name
@@ -45,7 +45,7 @@ def test_a_sweep_of_bank_sizes_casts_no_shadow_again() -> None:
     base = coarse_inputs()
     for capacity in (300.0, 350.0, 400.0, 450.0):
         variant = Variant(name=str(capacity), set={"boat.bank.capacity_ah": capacity})
-        plan_from(inputs_of(variant, base, recall=recall), progress=lambda _: None, recall=recall)
+        plan_on_control(inputs_of(variant, base, recall=recall), progress=lambda _: None, recall=recall)
     assert recall.calls["read_forecast"] == recall.calls["sail"] == recall.calls["collect"] == 1
     assert recall.calls["decide"] == 4
 
@@ -65,7 +65,7 @@ def test_another_departure_is_sailed_and_lit_anew() -> None:
     base = coarse_inputs()
     for hours in ("+0h", "+6h"):
         variant = Variant(name=hours, set={"departure": hours})
-        plan_from(inputs_of(variant, base, recall=recall), progress=lambda _: None, recall=recall)
+        plan_on_control(inputs_of(variant, base, recall=recall), progress=lambda _: None, recall=recall)
     assert recall.calls["sail"] == recall.calls["collect"] == 2
 
 

@@ -52,7 +52,7 @@ def test_a_dead_alternator_is_not_run_for(
 def test_a_tiny_bank_says_that_nothing_saves_it(
     demo: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    words, plan = planned(demo, tmp_path / "out", capsys, "boat.bank.capacity_ah=40")
+    words, plan = planned(demo, tmp_path / "out", capsys, "boat.bank.capacity_ah=15")
     assert plan["reserve_kept"]["kept"] == 0
     assert "cannot be kept as surely as asked" in words
     assert "the first on Sun 9 May" in words

