@@ -209,7 +209,7 @@ def test_the_bill_is_rounded_as_a_crew_reads() -> None:
     assert row.bank_span == f"67\N{EN DASH}75{NO_BREAK}%"
     assert row.engine == f"charge 1{NO_BREAK}h{NO_BREAK}15"
     assert row.current == f"58{NO_BREAK}A"
-    assert row.wake == (f"53{NO_BREAK}% or less", f"or below 12.15{NO_BREAK}V", f"to 11{NO_BREAK}A")
+    assert row.wake == (f"53{NO_BREAK}% or less", f"or below 12.15{NO_BREAK}V", f"at up to 11{NO_BREAK}A")
 
 
 def test_a_watch_in_quiet_hours_shows_no_ladder() -> None:

@@ -168,7 +168,7 @@ def bill_row(watch: WatchRow, offset: ShipOffset) -> BillRow:
         wake=(
             f"{watch.wake_soc_percent}{NO_BREAK}% or less",
             f"or below {watch.wake_v:.2f}{NO_BREAK}V",
-            f"to {watch.wake_a:.0f}{NO_BREAK}A",
+            f"at up to {watch.wake_a:.0f}{NO_BREAK}A",
         ),
         dead="lasts to arrival"
         if watch.dead.hours_left is None
