@@ -19,7 +19,8 @@ from planner.app.verbs.plan import plan as make_plan
 from planner.domain.inputs.power import Bank, Engine
 from planner.domain.policy import METER_READINGS, Policy
 from planner.physics.bank import BankParams, bank_step
-from planner.simulation.ledger.simulate import bank_params, simulate
+from planner.simulation.ledger.bank import bank_params
+from planner.simulation.ledger.simulate import simulate
 
 DEMO = Path(__file__).parents[1] / "data" / "demo" / "passage.toml"
 MEMBERS, DAYS, STEP_MIN = 51, 10, 10

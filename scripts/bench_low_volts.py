@@ -17,8 +17,8 @@ import numpy as np
 from planner.domain.arrays import Floats
 from planner.domain.inputs.power import Bank
 from planner.physics.bank import BankParams, bank_step
+from planner.simulation.ledger.bank import bank_params
 from planner.simulation.ledger.readings import LowVolts, low_volts
-from planner.simulation.ledger.simulate import bank_params
 
 DESCENTS = 200
 BEFORE_SOC, OVER_RESERVE = 0.10, 0.10

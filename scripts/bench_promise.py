@@ -2,8 +2,9 @@
 
 Forecasts of ``promise_passages``, three oceans and three boats in turn: planned on 21 members, scored on truths that
 no policy has seen, every meter with its own lasting error. Run from the project's root:
-``python scripts/bench_promise.py [--single] [FORECASTS [TRUTHS [CONFIDENCE ...]]]``; 12, 200, and .80 .90 .95 take an
-hour. With ``--single`` plans are made from the control alone, as from a single run, and scored on the same truths.
+``python scripts/bench_promise.py [--single] [--mornings BOATS] [FORECASTS [TRUTHS [CONFIDENCE ...]]]``; 12, 200, and
+.80 .90 .95 take an hour. With ``--single`` plans are made from the control alone, as from a single run, and scored on
+the same truths; with ``--mornings`` so many boats of each forecast plan anew every morning.
 """
 
 # ruff: noqa: E402 - the paths come before the imports that need them
@@ -15,6 +16,7 @@ import sys
 import time
 from collections.abc import Sequence
 from dataclasses import replace
+from datetime import timedelta
 from functools import partial
 from pathlib import Path
 from typing import NamedTuple
@@ -24,7 +26,7 @@ import numpy as np
 sys.path[:0] = [str(Path(__file__).parents[1]), str(Path(__file__).parents[1] / "tests" / "decision")]
 
 from baselines import Score, tuned_timetable, tuned_trigger
-from promise_passages import OCEANS, Passages, passages
+from promise_passages import OCEANS, Passages, passages, planned_on
 
 from planner.decision.policy.by_clock import Rules, allowed_steps, by_clock
 from planner.decision.policy.calibrate import meter_offsets
@@ -35,10 +37,12 @@ from planner.decision.policy.rates import SOC_GRID
 from planner.decision.policy.table import priced, tabulate
 from planner.domain.arrays import Floats
 from planner.domain.inputs.passage import Wishes
+from planner.domain.inputs.route import Waypoint
 from planner.domain.policy import Policy
 from planner.domain.voyage import Course
+from planner.simulation.ledger.bank import bank_params
 from planner.simulation.ledger.bus import AtBus, side_by_side
-from planner.simulation.ledger.simulate import at_bus, bank_params, march
+from planner.simulation.ledger.simulate import at_bus, march
 from planner.simulation.track.under_sail import under_sail
 
 ASKED = (0.80, 0.90, 0.95)
@@ -186,7 +190,67 @@ def habits(of: Passages, on: Scored, wishes: Wishes) -> dict[str, Policy]:
     }
 
 
-def one_forecast(number: int, truths: int, asked: Sequence[float], rows: Rows, *, single: bool) -> None:
+def each_morning(of: Passages, truth: Course, wishes: Wishes, offset: float) -> tuple[Floats, Floats]:
+    """Plan anew every 24 hours from where a truth is and what her meter shows, with the forecast as it was.
+
+    Returns
+    -------
+    soc, charging : float array (time + 1,), bool array (time,)
+    """
+    boat, passage = of.inputs.boat, of.inputs.passage
+    steps, step_s = truth.track.sizes["time"], float(truth.track.attrs["step_s"])
+    a_day = round(86400.0 / step_s)
+    soc, charging = [passage.start.state_of_charge], []
+    for first in range(0, steps, a_day):
+        rest = Course(*(each.isel(time=slice(first, None)).assign_attrs(step_s=step_s)
+                        for each in (truth.track, truth.harvest, truth.demand)))  # fmt: skip
+        now = rest.track["time"].values[0]
+        fix = Waypoint(name="fix", lat=float(rest.track["lat"][0]), lon=float(rest.track["lon"][0]))
+        moment = passage.departure + timedelta(seconds=first * step_s)
+        start = passage.start.model_copy(update={"state_of_charge": float(np.clip(soc[-1] + offset, 0.0, 1.0))})
+        here = replace(
+            of.inputs,
+            passage=passage.model_copy(update={"departure": moment, "start": start, "wishes": wishes}),
+            route=(fix, of.inputs.route[-1]),
+            forecast=of.inputs.forecast.assign_attrs(issued=f"{np.datetime_as_string(now, unit='s')}Z"),
+        )
+        control, courses = planned_on(here, of.ship_offset)
+        policy = decided(replace(of, inputs=here), courses, control, wishes, first).policy
+        rules = Rules(boat.engine, passage.watches, wishes, of.ship_offset)
+        bus = at_bus(rest, bank=boat.bank, engine=boat.engine)
+        _, course, engine_on = march(
+            bus,
+            bank=boat.bank,
+            engine=boat.engine,
+            policy=by_clock(policy, rest.track, rules),
+            start_soc=soc[-1],
+            meter_offset=np.array([offset]),
+        )
+        soc += course[0, 1 : a_day + 1].tolist()
+        charging += (engine_on[0].astype(bool) & ~bus.drives[0])[:a_day].tolist()
+    return np.array(soc), np.array(charging)
+
+
+def mornings(of: Passages, wishes: Wishes, boats: int) -> Outcome:
+    """Return how the first truths fare that plan anew each morning; beside the same boats under one plan."""
+    bank, offsets = of.inputs.boat.bank, meter_offsets(boats, 1, sd=wishes.meter_error, seed=3)[0]
+    found = [each_morning(of, truth, wishes, off) for truth, off in zip(of.truths, offsets.tolist(), strict=False)]
+    hours = np.array([on.sum() / 6.0 for _, on in found])
+    starts = np.array([(on & ~np.concatenate([[False], on[:-1]])).sum() for _, on in found])
+    lowest = np.array([soc.min() for soc, _ in found])
+    return Outcome(
+        kept=float((lowest >= bank.reserve_soc - 1e-9).mean()),
+        flat=float((lowest < FLAT_SOC).mean()),
+        hours=float(hours.mean()),
+        starts=float(starts.mean()),
+        as_wanted=float(np.mean([soc[-1] >= wishes.arrival_soc for soc, _ in found])),
+        cost_min=float((60.0 * hours + wishes.start_cost_min * starts).mean()),
+    )
+
+
+def one_forecast(
+    number: int, truths: int, asked: Sequence[float], rows: Rows, *, single: bool, by_morning: int
+) -> None:
     """Add a forecast's outcomes to the rows, and print them."""
     began = time.perf_counter()
     ocean = OCEANS[number % len(OCEANS)]
@@ -204,6 +268,10 @@ def one_forecast(number: int, truths: int, asked: Sequence[float], rows: Rows, *
         }
         for name, policy in policies.items():
             rows.setdefault((name, confidence), []).append(unseen.outcome(unseen.laid(policy)))
+        if by_morning:
+            rows.setdefault(("anew each morning", confidence), []).append(mornings(of, wishes, by_morning))
+            few = Scored(of, of.truths[:by_morning], wishes, 3)
+            rows.setdefault(("the same boats", confidence), []).append(few.outcome(few.laid(decision.policy)))
         least = hindsight(of, unseen, wishes)
         rows.setdefault(("hindsight", confidence), []).append(Outcome(1.0, 0.0, np.nan, np.nan, 1.0, least))
         told = decision.reserve_kept
@@ -223,13 +291,14 @@ def main() -> None:
     """Print everything."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--single", action="store_true")
+    parser.add_argument("--mornings", type=int, default=0, metavar="BOATS")
     parser.add_argument("forecasts", type=int, nargs="?", default=12)
     parser.add_argument("truths", type=int, nargs="?", default=200)
     parser.add_argument("asked", type=float, nargs="*", default=ASKED)
     given = parser.parse_args()
     rows: Rows = {}
     for number in range(given.forecasts):
-        one_forecast(number, given.truths, given.asked, rows, single=given.single)
+        one_forecast(number, given.truths, given.asked, rows, single=given.single, by_morning=given.mornings)
     print(f"{'':22s}asked  kept  worst  flat  hours  starts  as wanted  cost [min]")
     for (name, confidence), outcomes in sorted(rows.items(), key=lambda row: row[0][1]):
         mean = Outcome(*np.mean(outcomes, axis=0))

@@ -26,7 +26,7 @@ from planner.domain.inputs.given import Inputs
 from planner.readers.config import parse_override
 from planner.simulation.harvest.collect import collect_under
 from planner.simulation.harvest.scene import cast
-from planner.simulation.ledger.simulate import bank_params
+from planner.simulation.ledger.bank import bank_params
 from planner.simulation.sky.forecast_calendar import extend
 from planner.simulation.sky.weather import sky_along
 from planner.simulation.track.sail import sail

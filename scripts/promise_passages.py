@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta, timezone
-from functools import partial
 from pathlib import Path
 from typing import Final
 
@@ -189,6 +188,15 @@ class Passages:
     truths: tuple[Course, ...]
 
 
+def planned_on(inputs: Inputs, offset: ShipOffset) -> tuple[Course, tuple[Course, ...]]:
+    """Return the control's course, and every member's that the forecast of the inputs has, on its own track."""
+    recall = Recall()
+    forecast = extended(inputs, recall)
+    control = course_along(sailed(inputs, forecast, recall), forecast, inputs, ship_offset=offset, recall=recall)
+    members = range(control.harvest.sizes["member"])
+    return control, own_courses(control, forecast, inputs, ship_offset=offset, members=members)
+
+
 def passages(ocean: Ocean, *, truths: int, seed: int, single: bool) -> Passages:
     """Sail one made forecast: members to plan on, or a single run's outcomes, and further members as truth."""
     demo = read_inputs(DEMO, COARSE)
@@ -207,17 +215,15 @@ def passages(ocean: Ocean, *, truths: int, seed: int, single: bool) -> Passages:
         ship_offset=zone,
         forecast=whole.isel(member=slice(0, 1 if single else PLANNED_ON)),
     )
-    recall = Recall()
-    forecast = extended(inputs, recall)
-    track = sailed(inputs, forecast, recall)
+    track = sailed(inputs, extended(inputs, Recall()), Recall())
     offset = ship_offset_along(passage, track, zone)
-    control = course_along(track, forecast, inputs, ship_offset=offset, recall=recall)
+    control, planning = planned_on(inputs, offset)
     later = extended(replace(inputs, forecast=whole), Recall())
-    sail = partial(own_courses, control, ship_offset=offset, inputs=inputs)
+    unseen = range(PLANNED_ON, PLANNED_ON + truths)
     return Passages(
         inputs=inputs,
         ship_offset=offset,
         control=control,
-        planning=sail(forecast=forecast, members=range(control.harvest.sizes["member"])),
-        truths=sail(forecast=later, members=range(PLANNED_ON, PLANNED_ON + truths)),
+        planning=planning,
+        truths=own_courses(control, later, inputs, ship_offset=offset, members=unseen),
     )

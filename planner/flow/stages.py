@@ -13,8 +13,8 @@ from planner.domain.voyage import Course
 from planner.flow.recall import Recall
 from planner.simulation.clock import step_seconds, steps_by_clock
 from planner.simulation.harvest.collect import collect
+from planner.simulation.ledger.bank import bank_params
 from planner.simulation.ledger.demand import demand, expected_surplus_w
-from planner.simulation.ledger.simulate import bank_params
 from planner.simulation.ledger.sources import with_other_sources
 from planner.simulation.sky.forecast_calendar import extend, wind_of
 from planner.simulation.sky.weather import within_reach

@@ -10,8 +10,8 @@ from planner.domain.inputs.boat import Boat
 from planner.domain.inputs.passage import Passage
 from planner.domain.inputs.power import Bank, Engine, Load, SecondaryBank
 from planner.domain.inputs.watch_rules import MINUTES_PER_DAY, minute_of_day, span_minutes
+from planner.simulation.ledger.bank import bank_params
 from planner.simulation.ledger.demand import RESERVED_NAMES
-from planner.simulation.ledger.simulate import bank_params
 
 MINUTES_PER_HOUR = 60  # min/h, exact
 MANAGEMENT_OPENS_V = 14.6 / 12.0  # V over nominal; 3.65 V a cell (common practice)

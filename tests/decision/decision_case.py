@@ -12,7 +12,8 @@ from planner.decision.policy.program import optimise
 from planner.decision.policy.table import SOC_GRID, ChoiceTable, priced, tabulate
 from planner.domain.inputs.passage import Wishes
 from planner.domain.inputs.power import Bank, Engine
-from planner.simulation.ledger.simulate import at_bus, bank_params
+from planner.simulation.ledger.bank import bank_params
+from planner.simulation.ledger.simulate import at_bus
 
 
 def rules_for(*, engine: Engine = ENGINE, wishes: Wishes = WISHES) -> Rules:

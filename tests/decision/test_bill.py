@@ -18,8 +18,8 @@ from planner.domain.policy import METER_READINGS
 from planner.domain.results.bill import WatchRow
 from planner.domain.voyage import Voyage
 from planner.physics.bank import at_soc
+from planner.simulation.ledger.bank import bank_params
 from planner.simulation.ledger.readings import low_volts
-from planner.simulation.ledger.simulate import bank_params
 
 
 def rows_of(case: Voyage) -> tuple[WatchRow, ...]:

@@ -15,7 +15,8 @@ from test_program import GRID, made_up
 from planner.decision.bill.shortfall import longest_without_full
 from planner.decision.policy.full_charge import NEARLY, full_charges, full_soc
 from planner.decision.policy.program import Problem, optimise
-from planner.simulation.ledger.simulate import bank_params, simulate
+from planner.simulation.ledger.bank import bank_params
+from planner.simulation.ledger.simulate import simulate
 
 STEP_S = 600.0
 DAY_STEPS = 144

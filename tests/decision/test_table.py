@@ -14,7 +14,8 @@ from planner.decision.policy.table import tabulate
 from planner.domain.errors import InputError
 from planner.domain.inputs.power import Bank
 from planner.domain.policy import METER_READINGS, Policy
-from planner.simulation.ledger.simulate import at_bus, bank_params, simulate
+from planner.simulation.ledger.bank import bank_params
+from planner.simulation.ledger.simulate import at_bus, simulate
 
 BALANCED = make_ensemble(seed=5, days=3.0, members=6)
 LEAD = Bank(chemistry="agm", nominal_v=12, capacity_ah=600.0, reserve_soc=0.5)

@@ -16,8 +16,8 @@ from planner.physics.bank import at_soc, bank_step
 from planner.physics.chemistry import chemistry
 from planner.physics.kinetic import at_hand_rate, next_gap, spare_charge
 from planner.readers.config import read_configuration
+from planner.simulation.ledger.bank import bank_params
 from planner.simulation.ledger.demand import demand
-from planner.simulation.ledger.simulate import bank_params
 
 
 def params_of(kind: str, **figures):

@@ -12,7 +12,7 @@ from planner.domain.inputs.power import Bank
 from planner.physics.bank import bank_step
 from planner.physics.chemistry import chemistry
 from planner.physics.kinetic import at_hand_rate, next_gap, spare_charge
-from planner.simulation.ledger.simulate import bank_params
+from planner.simulation.ledger.bank import bank_params
 
 REFERENCE = json.loads((Path(__file__).parent / "reference" / "battery.json").read_text(encoding="utf-8"))
 SHARE, FLOW_PER_H = chemistry("flooded").available_fraction, chemistry("flooded").flow_per_h

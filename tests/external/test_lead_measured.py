@@ -7,7 +7,7 @@ import pytest
 
 from planner.domain.inputs.power import Bank
 from planner.physics.bank import BankParams, BankStep, bank_step
-from planner.simulation.ledger.simulate import bank_params
+from planner.simulation.ledger.bank import bank_params
 
 SOURCE = "discharge and charge of a sealed 100 Ah lead bank at 27 to 29 C, figures alone"
 DISCHARGE_V = {

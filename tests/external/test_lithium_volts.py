@@ -14,7 +14,7 @@ from scipy.signal import lfilter
 from planner.domain.inputs.power import Bank
 from planner.physics.bank import at_soc, bank_step
 from planner.physics.chemistry import CELLS_LFP, chemistry, soc_grid
-from planner.simulation.ledger.simulate import bank_params
+from planner.simulation.ledger.bank import bank_params
 
 REFERENCE = json.loads((Path(__file__).parent / "reference" / "battery.json").read_text(encoding="utf-8"))
 KIND = chemistry("lifepo4")

@@ -7,7 +7,7 @@ import pytest
 
 from planner.domain.inputs.power import Bank
 from planner.physics.bank import BankParams, at_soc, bank_step, bus_v, mean_rest_v, most_charge_a, rest_integral
-from planner.simulation.ledger.simulate import bank_params
+from planner.simulation.ledger.bank import bank_params
 
 CHEMISTRIES = ("flooded", "agm", "gel", "lifepo4")
 STEP_S = 600.0

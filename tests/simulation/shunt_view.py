@@ -10,7 +10,7 @@ from numba import njit
 from planner.domain.inputs.power import Bank
 from planner.domain.units import SECONDS_PER_HOUR
 from planner.physics.chemistry import chemistry
-from planner.simulation.ledger.simulate import bank_params
+from planner.simulation.ledger.bank import bank_params
 
 Floats = npt.NDArray[np.float64]
 

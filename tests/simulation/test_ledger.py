@@ -11,14 +11,8 @@ from planner.domain.glossary import LEDGER
 from planner.domain.policy import METER_READINGS, Policy
 from planner.domain.schema import check_dataset
 from planner.simulation.clock import changes_of_watch
-from planner.simulation.ledger.simulate import (
-    alternator_limit_w,
-    bank_params,
-    fuel_l,
-    members_mean,
-    meter_percent,
-    simulate,
-)
+from planner.simulation.ledger.bank import alternator_limit_w, bank_params
+from planner.simulation.ledger.simulate import fuel_l, members_mean, meter_percent, simulate
 
 
 def policy_of(sailed: xr.Dataset, minutes: int = 0, *, stop_soc: float = 1.01, table=None, allowed=None) -> Policy:

@@ -11,8 +11,8 @@ from calm_passage import engine
 
 from planner.domain.inputs.power import Bank
 from planner.physics.bank import at_soc
+from planner.simulation.ledger.bank import bank_params
 from planner.simulation.ledger.readings import current_at_minute_a, low_volts
-from planner.simulation.ledger.simulate import bank_params
 
 
 def bank(chemistry: str = "lifepo4", **more) -> Bank:

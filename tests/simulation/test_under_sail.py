@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from sailing_case import blow, boat, passage, route
 
-from planner.simulation.ledger.simulate import alternator_limit_w
+from planner.simulation.ledger.bank import alternator_limit_w
 from planner.simulation.track.sail import sail
 from planner.simulation.track.under_sail import under_sail
 

@@ -9,7 +9,7 @@ from made_draws import STEP_MIN, dataset_of, ship_hour_of, step_times
 from planner.domain.inputs.power import Bank
 from planner.physics.bank import bank_step
 from planner.physics.chemistry import chemistry
-from planner.simulation.ledger.simulate import bank_params
+from planner.simulation.ledger.bank import bank_params
 
 
 def bank_of(kind: str, *, capacity_ah: float = 300.0, **more) -> Bank:

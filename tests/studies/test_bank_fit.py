@@ -8,7 +8,7 @@ import pytest
 from planner.domain.inputs.power import Bank
 from planner.physics.bank import at_soc
 from planner.physics.bank.meter import SHUNT_GAIN
-from planner.simulation.ledger.simulate import bank_params
+from planner.simulation.ledger.bank import bank_params
 from planner.studies.reconcile.bank_count import Log, Stretch
 from planner.studies.reconcile.bank_found import fit_capacity
 

@@ -7,7 +7,7 @@ import pytest
 import xarray as xr
 
 from planner.domain.inputs.power import Bank, Controller
-from planner.simulation.ledger.simulate import bank_params
+from planner.simulation.ledger.bank import bank_params
 from planner.studies.reconcile.judged_steps import Judged, judged_steps
 
 STEPS = 12

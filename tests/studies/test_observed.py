@@ -7,7 +7,7 @@ import pytest
 
 from planner.domain.errors import InputError
 from planner.domain.inputs.power import Bank
-from planner.simulation.ledger.simulate import bank_params
+from planner.simulation.ledger.bank import bank_params
 from planner.studies.replan.observed import observed_bank, soc_interval
 
 AGM = Bank(chemistry="agm", capacity_ah=400.0, reserve_soc=0.5)

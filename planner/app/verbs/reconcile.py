@@ -16,7 +16,7 @@ from planner.flow.recall import Recall
 from planner.flow.stages import collected, demanded, extended, sailed, supplied
 from planner.readers.log.mapping import read_mapping
 from planner.readers.log.reader import read_logs
-from planner.simulation.ledger.simulate import bank_params
+from planner.simulation.ledger.bank import bank_params
 from planner.simulation.ship_time import ship_offset_along
 from planner.studies.reconcile.bank_found import judge_bank
 from planner.studies.reconcile.clock_found import find_clock

@@ -11,7 +11,8 @@ from planner.domain.inputs.power import Panel
 from planner.domain.results.note import Note
 from planner.domain.voyage import Voyage
 from planner.physics.bank import meter_error
-from planner.simulation.ledger.simulate import HOURS_PER_DAY, bank_params
+from planner.simulation.ledger.bank import bank_params
+from planner.simulation.ledger.simulate import HOURS_PER_DAY
 
 ABAFT_DEG = 90.0  # degree, apparent wind angle beyond which exhaust may come aboard over the stern
 MOST_GUARDED = 24  # cells that one bypass diode guards (common practice)

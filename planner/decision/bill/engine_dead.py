@@ -12,7 +12,7 @@ from planner.domain.arrays import Bools, Floats, Ints
 from planner.domain.results.bill import EngineDead
 from planner.domain.voyage import Voyage, asked_demand_w, offered_solar_w, soc_course
 from planner.physics.bank import BankParams, bank_step
-from planner.simulation.ledger.simulate import bank_params
+from planner.simulation.ledger.bank import bank_params
 from planner.simulation.ledger.sources import other_offered_w
 
 POOR_PART = 0.1  # part of the members that do worse than the figure shown

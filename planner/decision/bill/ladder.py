@@ -11,8 +11,8 @@ from planner.domain.policy import METER_READINGS
 from planner.domain.results.bill import Rung, Stop
 from planner.domain.voyage import Voyage
 from planner.physics.bank import BankParams, bank_step
+from planner.simulation.ledger.bank import alternator_limit_w, bank_params
 from planner.simulation.ledger.readings import current_at_minute_a
-from planner.simulation.ledger.simulate import alternator_limit_w, bank_params
 from planner.simulation.ledger.sources import other_offered_w
 from planner.simulation.track.under_sail import under_sail
 

@@ -7,7 +7,7 @@ import numpy as np
 from planner.domain.results.plan import LoadPrice
 from planner.domain.voyage import Voyage
 from planner.physics.bank import bank_step
-from planner.simulation.ledger.simulate import alternator_limit_w, bank_params
+from planner.simulation.ledger.bank import alternator_limit_w, bank_params
 from planner.simulation.track.under_sail import under_sail
 
 WATCH_H = 4.0  # h, the watch that prices are quoted for

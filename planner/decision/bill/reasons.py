@@ -12,7 +12,7 @@ from planner.domain.arrays import Bools, Floats
 from planner.domain.results.note import Note, together
 from planner.domain.voyage import Voyage
 from planner.simulation.clock import in_spans
-from planner.simulation.ledger.simulate import bank_params
+from planner.simulation.ledger.bank import bank_params
 
 WH_ROUNDING = 10  # Wh, as far as a watch-hour is worth reading
 HOURS_AHEAD = 24.0  # h, how far quiet hours and arrival are looked for

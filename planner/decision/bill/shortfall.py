@@ -16,7 +16,8 @@ from planner.domain.results.figures import Count, ReserveKept
 from planner.domain.results.note import Note, together
 from planner.domain.voyage import Voyage, soc_course
 from planner.physics.bank import bank_step
-from planner.simulation.ledger.simulate import alternator_limit_w, bank_params, fuel_l, simulate
+from planner.simulation.ledger.bank import alternator_limit_w, bank_params
+from planner.simulation.ledger.simulate import fuel_l, simulate
 from planner.simulation.track.under_sail import under_sail
 
 DAY_H = 24.0  # h

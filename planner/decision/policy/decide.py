@@ -28,8 +28,9 @@ from planner.domain.ship_clock import ShipOffset
 from planner.domain.voyage import Course
 from planner.physics.bank import MeterDrift
 from planner.simulation.clock import steps_by_clock
+from planner.simulation.ledger.bank import bank_params
 from planner.simulation.ledger.bus import AtBus, side_by_side
-from planner.simulation.ledger.simulate import at_bus, bank_params, march
+from planner.simulation.ledger.simulate import at_bus, march
 
 if TYPE_CHECKING:
     import xarray as xr

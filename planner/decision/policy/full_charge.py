@@ -11,7 +11,7 @@ from planner.domain.arrays import Bools, Ints
 from planner.domain.inputs.passage import Wishes
 from planner.domain.inputs.power import Bank
 from planner.physics.bank import BankParams, MeterDrift, bank_step, meter_drift
-from planner.simulation.ledger.simulate import bank_params
+from planner.simulation.ledger.bank import bank_params
 
 AGES: Final = 3  # charged in this half of the wanted interval, in the one before, overdue
 DAY_S: Final = 86400.0  # s, exact

@@ -8,7 +8,7 @@ from typing import Final
 
 from planner.domain.inputs.power import Bank, Engine
 from planner.physics.bank import BankParams, bank_step, bus_v
-from planner.simulation.ledger.simulate import bank_params
+from planner.simulation.ledger.bank import bank_params
 from planner.simulation.ledger.sources import output_at_a, output_over_run_a
 
 DISCHARGED: Final = -1.0  # 1, lean of the volts after hours of discharge

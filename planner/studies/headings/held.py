@@ -17,8 +17,9 @@ from planner.simulation.clock import step_seconds
 from planner.simulation.harvest.array import Array, build_array
 from planner.simulation.harvest.collect import panel_harvest
 from planner.simulation.harvest.scene import Shading
+from planner.simulation.ledger.bank import bank_params
 from planner.simulation.ledger.demand import steering_w
-from planner.simulation.ledger.simulate import bank_params, simulate
+from planner.simulation.ledger.simulate import simulate
 from planner.simulation.track.steer import fixed_speeds, steer
 from planner.studies.causes import cast_on
 

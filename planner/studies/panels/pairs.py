@@ -16,7 +16,7 @@ from planner.simulation.harvest.array import build_array
 from planner.simulation.harvest.array_checks import array_faults
 from planner.simulation.harvest.collect import panel_harvest
 from planner.simulation.harvest.scene import Shading
-from planner.simulation.ledger.simulate import bank_params
+from planner.simulation.ledger.bank import bank_params
 from planner.studies.boats import controller_of
 from planner.studies.causes import cast_on
 from planner.studies.figures import spread_of

@@ -14,7 +14,7 @@ from planner.domain.units import SECONDS_PER_HOUR
 from planner.physics.bank import BankParams
 from planner.physics.chemistry import chemistry
 from planner.simulation.clock import step_seconds
-from planner.simulation.ledger.simulate import bank_params
+from planner.simulation.ledger.bank import bank_params
 
 BRIDGED_H: Final = 1.0  # h, of missing amps that are taken as a straight line
 ABSORBED_V: Final = 0.15  # V on a 12 V bank under the absorption setting: wires, and meters of 1 % (common practice)

@@ -21,7 +21,7 @@ from planner.domain.results.note import Note
 from planner.domain.results.reconcile.findings import LEVEL, BankFinding, Interval
 from planner.physics.bank import BankParams, next_lean
 from planner.physics.bank.meter import FULL_SOC, KEPT, SHUNT_GAIN, SHUNT_ZERO_A
-from planner.simulation.ledger.simulate import bank_params
+from planner.simulation.ledger.bank import bank_params
 from planner.studies.reconcile.bank_count import Log, Stretch, count, log_of, stretches_of
 from planner.studies.reconcile.evidence import SIGMAS, Figures
 

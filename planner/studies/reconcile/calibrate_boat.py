@@ -12,7 +12,7 @@ from planner.domain.inputs.power import Load
 from planner.domain.results.calibration import UNLISTED, BoatChange
 from planner.domain.results.note import NOTHING, Note, together
 from planner.domain.results.reconcile.findings import LEVEL, ControllerFinding, Interval, LoadFinding, Reconciliation
-from planner.simulation.ledger.simulate import bank_params
+from planner.simulation.ledger.bank import bank_params
 
 FAULTS: Final = frozenset({"weak", "substring out", "panel dark"})
 """Verdicts that lie with the panels themselves: shade, limits and a full bank do not."""

@@ -11,7 +11,7 @@ import numpy as np
 from planner.domain.arrays import Bools, Floats
 from planner.domain.inputs.power import Bank, Controller
 from planner.simulation.clock import step_seconds
-from planner.simulation.ledger.simulate import bank_params
+from planner.simulation.ledger.bank import bank_params
 
 if TYPE_CHECKING:
     import xarray as xr

@@ -10,7 +10,7 @@ from planner.domain.errors import Fault, InputError
 from planner.domain.inputs.power import Bank
 from planner.domain.results.note import Note
 from planner.domain.results.replan import ObservedBank
-from planner.simulation.ledger.simulate import bank_params
+from planner.simulation.ledger.bank import bank_params
 
 VOLTMETER_V: Final = 0.05  # V on a 12 V bank: meter, temperature and rest not quite complete (common practice)
 WIDEST: Final = 0.3  # 1; an interval of charge wider than this says nothing that a skipper can use
