@@ -8,9 +8,10 @@ from baselines import Score, timetable, tuned_timetable, tuned_trigger
 from decision_case import choices_for, decision_for, rules_for, table_for
 from synthetic_ensemble import BANK, ENGINE, SHIP_OFFSET, WATCHES, WISHES, Ensemble, make_ensemble
 
+import planner.decision.policy.decide as decide_module
 from planner.decision.policy.by_clock import by_clock
 from planner.decision.policy.calibrate import meter_offsets
-from planner.decision.policy.decide import RUNGS, Decision
+from planner.decision.policy.decide import RUNGS, Decision, decide
 from planner.domain.policy import Policy
 from planner.simulation.clock import changes_of_watch, in_spans
 from planner.simulation.ledger.simulate import simulate
@@ -183,6 +184,43 @@ def test_ladder_runs_less_than_tuned_habits_on_members_never_seen(ensemble: Ense
     assert ladder < 0.9 * score(by_hours, held_out).minutes
 
 
+def test_past_the_last_members_arrival_the_last_days_ladders_stand_again(ensemble: Ensemble) -> None:
+    """The control is two days longer at sea than any member: what she goes by then is made of nobody's weather."""
+    members = ensemble.members(slice(0, 12))
+    days_4 = slice(0, 4 * 144)
+    shorter = Ensemble(*(each.isel(time=days_4) for each in (members.harvest, members.demand, members.track)))
+    policy = decide(
+        [shorter.course],
+        members.course,
+        bank=BANK,
+        engine=ENGINE,
+        watches=WATCHES,
+        wishes=WISHES,
+        start_soc=0.9,
+        ship_offset=SHIP_OFFSET,
+        seed=1,
+    ).policy
+    later = np.flatnonzero(policy.first_step >= 4 * 144)
+    assert later.size >= 2 * len(WATCHES)
+    np.testing.assert_array_equal(policy.minutes[later[len(WATCHES) :]], policy.minutes[later[: -len(WATCHES)]])
+    np.testing.assert_array_equal(policy.minutes[later[0]], policy.minutes[later[0] - len(WATCHES)])
+    assert policy.minutes[later].any()
+
+
+def test_every_member_is_tried_on_policies_made_without_it(
+    ensemble: Ensemble, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    planned_on = []
+    own = decide_module.optimise
+    monkeypatch.setattr(
+        decide_module, "optimise", lambda problem, members: (planned_on.append(members), own(problem, members))[1]
+    )
+    decision_for(ensemble.members(slice(0, 12)))
+    without = {member for members in planned_on for member in set(range(12)) - set(members.tolist())}
+    assert without == set(range(12))
+    assert planned_on[-1].size == 12  # the printed policy is made of all
+
+
 def test_an_engine_out_of_order_is_planned_without_and_said_so(ensemble: Ensemble) -> None:
     dead = ENGINE.model_copy(update={"available": False})
     result = decision_for(ensemble.members(slice(0, 12)), engine=dead)
@@ -191,8 +229,9 @@ def test_an_engine_out_of_order_is_planned_without_and_said_so(ensemble: Ensembl
     assert result.reserve_kept.kept < 12
 
 
-def test_a_start_under_the_reserve_is_planned_as_far_as_it_goes(ensemble: Ensemble) -> None:
-    result = decision_for(ensemble.members(slice(0, 12)), start_soc=0.25)
+@pytest.mark.parametrize("start_soc", [0.25, 0.295])
+def test_a_start_under_the_reserve_is_planned_as_far_as_it_goes(ensemble: Ensemble, start_soc: float) -> None:
+    result = decision_for(ensemble.members(slice(0, 12)), start_soc=start_soc)
     assert result.reserve_kept.kept == 0
     assert result.policy.minutes[0, 25] > 0
 

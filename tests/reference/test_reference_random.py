@@ -139,7 +139,7 @@ def test_ledgers(bank: Bank, engine: Engine, start_soc: float, offset: float, se
     other = [draw.choice([0.0, 0.3]) * scale for _ in range(STEPS)]
     motoring = [draw.random() < 0.1 for _ in range(STEPS)]
     table = policy(draw)
-    drift = MeterDrift(0.02, 0.01, draw.uniform(0.0, 0.05), draw.uniform(0.0, 0.01), 0.9) if seed % 2 else None
+    drift = MeterDrift(0.02, 0.01, draw.uniform(0.0, 0.5), draw.uniform(0.0, 0.1), 0.6) if seed % 2 else None
     along = {"time": np.datetime64("2026-03-03T12:00", "ns") + np.arange(STEPS) * np.timedelta64(600, "s")}
     track = xr.Dataset({"under_engine": ("time", np.array(motoring, dtype=float))}, along, {"step_s": 600.0})
     track["other_offered_power_w"] = ("time", np.array(other))
