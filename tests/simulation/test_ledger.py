@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 import xarray as xr
 from calm_passage import SHIP_OFFSET, STEP_MIN, WATCHES, bank, engine, harvest, steady_demand, track
 
 from planner.domain.glossary import LEDGER
-from planner.domain.policy import METER_READINGS, Policy
+from planner.domain.policy import METER_READINGS, Policy, StandingOrder
 from planner.domain.schema import check_dataset
+from planner.physics.bank import MeterDrift
 from planner.simulation.clock import changes_of_watch
 from planner.simulation.ledger.bank import alternator_limit_w, bank_params
 from planner.simulation.ledger.simulate import fuel_l, members_mean, meter_percent, simulate
@@ -205,3 +208,26 @@ def test_a_lead_bank_cannot_give_its_last_charge_at_once_but_can_after_a_rest():
     first_dry = int(np.flatnonzero(hard["unserved_power_w"].values[0] > 0.0)[0])
     assert hard["bank_soc"].values[0, first_dry] > 0.25  # charge is left, but not at hand
     assert gentle["bank_soc"].values[0].min() < 0.1
+
+
+def test_a_monitor_drifts_by_time_until_a_full_bank_sets_it_right():
+    """It reads low by more each day, so that the standing order comes to run the engine; once set right it stops."""
+    sailed = track(hours=144.0)
+    steps = sailed.sizes["time"]
+    drift = MeterDrift(at_start=0.02, at_full=0.01, per_throughput=0.0, per_day=0.1, full_soc=0.97)
+    order = StandingOrder(start_percent=74, stop_percent=92, allowed=np.ones(steps, dtype=bool))
+    ledger = run(
+        sailed,
+        harvest(sailed, peak_w=(0.0,)),
+        replace(policy_of(sailed), standing=order),
+        watts=0.0,
+        start_soc=0.8,
+        meter_offset=np.array([-0.02]),
+        drift=drift,
+    )
+    running, soc = ledger["engine_on"].values[0] > 0, ledger["bank_soc"].values[0]
+    first, last = np.flatnonzero(running)[[0, -1]]
+    read = 100.0 * (soc[first] - 0.02 * np.hypot(1.0, 0.1 / 0.02 * first * STEP_MIN / 60.0 / 24.0))
+    assert 74.0 <= read + 0.5 < 75.0  # the first reading of 74 %
+    assert soc[last] < 0.97 <= soc[last + 1]  # one that reads ten percent low runs on past the 92 % shown
+    assert running[first : last + 1].all()
