@@ -1,7 +1,7 @@
 """How often the promise is kept by boats that sail their own tracks, and what it costs beside habits.
 
 Forecasts of ``promise_passages``, three oceans and three boats in turn: planned on 21 members, scored on truths that
-no policy has seen, every meter with its own lasting error. Run from the project's root:
+no policy has seen, every meter with its own error, which drifts. Run from the project's root:
 ``python scripts/bench_promise.py [--single] [--mornings BOATS] [FORECASTS [TRUTHS [CONFIDENCE ...]]]``; 12, 200, and
 .80 .90 .95 take an hour. With ``--single`` plans are made from the control alone, as from a single run, and scored on
 the same truths; with ``--mornings`` so many boats of each forecast plan anew every morning.
@@ -32,6 +32,7 @@ from planner.decision.policy.by_clock import Rules, allowed_steps, by_clock
 from planner.decision.policy.calibrate import meter_offsets
 from planner.decision.policy.choices import Choices, choices_of
 from planner.decision.policy.decide import Decision, decide
+from planner.decision.policy.full_charge import drift_of
 from planner.decision.policy.program import optimise
 from planner.decision.policy.rates import SOC_GRID
 from planner.decision.policy.table import priced, tabulate
@@ -124,6 +125,7 @@ class Scored:
             policy=policy,
             start_soc=self._of.inputs.passage.start.state_of_charge,
             meter_offset=self.offsets,
+            drift=drift_of(boat.bank, self._wishes),
         )
         running = engine_on.astype(bool)
         charging = running & ~self.bus.drives
