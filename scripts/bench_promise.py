@@ -123,7 +123,7 @@ class Scored:
             bank=boat.bank,
             engine=boat.engine,
             policy=policy,
-            start_soc=self._of.inputs.passage.start.state_of_charge,
+            start_soc=np.clip(self._of.inputs.passage.start.state_of_charge - self.offsets, 0.0, 1.0),
             meter_offset=self.offsets,
             drift=drift_of(boat.bank, self._wishes),
         )
@@ -202,7 +202,7 @@ def each_morning(of: Passages, truth: Course, wishes: Wishes, offset: float) -> 
     boat, passage = of.inputs.boat, of.inputs.passage
     steps, step_s = truth.track.sizes["time"], float(truth.track.attrs["step_s"])
     a_day = round(86400.0 / step_s)
-    soc, charging = [passage.start.state_of_charge], []
+    soc, charging = [float(np.clip(passage.start.state_of_charge - offset, 0.0, 1.0))], []
     for first in range(0, steps, a_day):
         rest = Course(*(each.isel(time=slice(first, None)).assign_attrs(step_s=step_s)
                         for each in (truth.track, truth.harvest, truth.demand)))  # fmt: skip

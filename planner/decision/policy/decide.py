@@ -104,7 +104,7 @@ def decide(
     wishes : Wishes
         What the skipper asks.
     start_soc : float
-        SOC at departure [0..1].
+        SOC at departure, as the meter shows it [0..1].
     ship_offset : timedelta or ShipClock
         Ship's time less UTC.
     seed : int
@@ -308,7 +308,10 @@ class _Scorer:
     drift: MeterDrift
 
     def score(self, policy: Policy, offsets: Floats, members: Ints | None = None) -> tuple[Bools, Floats]:
-        """Return whether each kept the reserve, and its running to charge [min], arrays (draw, member)."""
+        """Return whether each kept the reserve, and its running to charge [min], arrays (draw, member).
+
+        What she leaves with is read on the meter, too: the truth lies beside it by the meter's error.
+        """
         draws = offsets.shape[0]
         rows = np.tile(np.arange(self.bus.steps.size) if members is None else members, draws)
         bus = self.bus.rows(rows)
@@ -317,7 +320,7 @@ class _Scorer:
             bank=self.bank,
             engine=self.engine,
             policy=policy.rows(rows),
-            start_soc=self.start_soc,
+            start_soc=np.clip(self.start_soc - offsets.ravel(), 0.0, 1.0),
             meter_offset=offsets.ravel(),
             drift=self.drift,
         )
