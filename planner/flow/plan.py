@@ -62,8 +62,7 @@ def plan_from(inputs: Inputs, *, progress: Progress, recall: Recall | None = Non
     if inputs.passage.model.tracks == "control" or has_one_wind(run.forecast):
         return _on_control(run)
     progress("sailing each forecast's own track")
-    everyone = range(run.control.harvest.sizes["member"])
-    courses = own_courses(run.control, run.forecast, inputs, ship_offset=run.ship_offset, members=everyone)
+    courses = run.own_courses()
     decision = run.decided(courses, run.control)
     plan = run.planned(decision, wind="own")
     voyages = [own_voyage(plan, course, run.laid(decision.policy, course)) for course in courses]
@@ -106,13 +105,27 @@ class _Run:
         progress("casting shadows and collecting sunlight")
         self.control: Course = course_along(track, self.forecast, inputs, ship_offset=self.ship_offset, recall=recall)
 
+    def own_courses(self) -> tuple[Course, ...]:
+        """Return every member's course on its own track; sailed again only where the control's course is another."""
+        control, everyone = self.control, range(self.control.harvest.sizes["member"])
+        return self.recall.of(
+            (control.track, control.harvest, control.demand, self.forecast, self.ship_offset),
+            own_courses,
+            control,
+            self.forecast,
+            self.inputs,
+            ship_offset=self.ship_offset,
+            members=everyone,
+        )
+
     def decided(self, courses: Sequence[Course], control: Course) -> Decision:
         """Return the ladders for members on one track or on many."""
         self._progress("deciding when the engine runs")
         passage, boat = self.inputs.passage, self.inputs.boat
-        reads = [(course.track, course.harvest, course.demand) for course in (*courses, control)]
+        along = [(course.track, course.harvest, course.demand) for course in (*courses, control)]
+        asked = boat.bank, boat.engine, passage.watches, passage.wishes, passage.start, passage.model.seed
         return self.recall.of(
-            (reads, boat.bank, boat.engine, passage.watches, passage.wishes, passage.start, self.ship_offset),
+            (along, *asked, self.ship_offset),
             decide,
             courses,
             control,

@@ -361,3 +361,35 @@ def test_a_smaller_load_needs_no_more_engine_on_own_tracks() -> None:
     )
     plan = tried(replace(lighter, boat=lighter.boat.model_copy(update={"load": loads})))
     assert own_of(plan).charging_hours.p50 < own_of(two_winds()).charging_hours.p50
+
+
+def test_another_bank_or_start_sails_no_member_again_but_another_load_does() -> None:
+    inputs, recall = in_winds(coarse_inputs(), slower), Recall()
+
+    def planned(**changes: object) -> Plan:
+        passage, boat = inputs.passage, inputs.boat
+        if "start" in changes:
+            passage = passage.model_copy(update={"start": changes["start"]})
+        boat = boat.model_copy(update={name: part for name, part in changes.items() if name != "start"})
+        return plan_from(replace(inputs, passage=passage, boat=boat), progress=quietly, recall=recall)
+
+    first = planned()
+    planned(start=inputs.passage.start.model_copy(update={"state_of_charge": 0.6}))
+    larger = planned(bank=inputs.boat.bank.model_copy(update={"capacity_ah": 400.0}))
+    assert (recall.calls["own_courses"], recall.calls["decide"]) == (1, 3)
+    assert own_of(larger).tracks["lat"].equals(own_of(first).tracks["lat"])
+    alone = plan_from(
+        replace(inputs, boat=larger.boat), progress=quietly
+    )  # what was remembered is what is computed anew
+    assert own_of(alone).charging_hours == own_of(larger).charging_hours
+    assert alone.reserve_kept == larger.reserve_kept
+    planned(load=inputs.boat.load[1:])
+    assert recall.calls["own_courses"] == 2
+
+
+def test_another_seed_is_another_decision() -> None:
+    inputs, recall = in_winds(coarse_inputs(), slower), Recall()
+    model = inputs.passage.model.model_copy(update={"seed": 2})
+    for passage in (inputs.passage, inputs.passage.model_copy(update={"model": model})):
+        plan_from(replace(inputs, passage=passage), progress=quietly, recall=recall)
+    assert recall.calls["decide"] == 2
