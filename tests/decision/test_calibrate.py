@@ -11,6 +11,7 @@ from planner.decision.policy.calibrate import (
     folds_of,
     least_margin,
     meter_offsets,
+    off_an_edge,
     reserve_kept,
 )
 
@@ -42,6 +43,14 @@ def test_search_finds_the_least_margin_that_is_enough(needed: float, guess: floa
     assert found == pytest.approx(needed)
 
 
+def test_a_margin_that_stands_on_an_edge_is_passed_over() -> None:
+    """One step keeps enough by chance, its neighbours do not: the margin goes to where all three do."""
+    lucky = {6}
+    share = off_an_edge(lambda step: 0.95 if step in lucky or step >= 10 else 0.2)
+    found = least_margin(share, 0.9, guess=6 * MARGIN_STEP)
+    assert found == pytest.approx(11 * MARGIN_STEP)
+
+
 def test_where_no_margin_is_enough_the_least_of_the_best_is_taken() -> None:
     found = least_margin(lambda steps: 0.6 if steps * MARGIN_STEP >= 0.03 else 0.2, 0.9, guess=0.025)
     assert 0.03 <= found < MOST_MARGIN
@@ -58,6 +67,12 @@ def test_share_over_many_meters_is_rounded_down_to_whole_members() -> None:
     found = reserve_kept(kept, confidence=0.8)
     assert (found.kept, found.members, found.as_asked) == (8, 10, True)
     assert reserve_kept(kept[:, :1], confidence=0.8).members == 4  # of one member the meters count
+
+
+def test_of_several_trials_the_worst_is_told() -> None:
+    better, worse = np.ones((2, 10), dtype=bool), np.ones((2, 10), dtype=bool)
+    worse[:, :3] = False
+    assert reserve_kept(better, worse, confidence=0.8).kept == reserve_kept(worse, better, confidence=0.8).kept == 7
 
 
 def test_so_many_members_can_show_no_more() -> None:

@@ -221,6 +221,28 @@ def test_every_member_is_tried_on_policies_made_without_it(
     assert planned_on[-1].size == 12  # the printed policy is made of all
 
 
+def test_a_margin_holds_with_thresholds_read_a_percent_off(monkeypatch: pytest.MonkeyPatch) -> None:
+    planning = make_ensemble(seed=6, days=4.0, members=12)
+    with_jitter = decision_for(planning).margin
+    monkeypatch.setattr(decide_module, "JITTERS", (0.0,))
+    assert decision_for(planning).margin < with_jitter
+
+
+def test_the_printed_ladders_are_scored_too_and_the_least_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    given = []
+    own = decide_module.reserve_kept
+    monkeypatch.setattr(
+        decide_module,
+        "reserve_kept",
+        lambda *trials, confidence: (given.extend(trials), own(*trials, confidence=confidence))[1],
+    )
+    told = decision_for(make_ensemble(seed=4, days=4.0, members=12)).reserve_kept
+    held_out, *printed = (float(each.mean()) for each in given)
+    assert len(printed) == 3  # as printed, and read a percent off either way
+    assert min(printed) < held_out
+    assert told.kept == int(12 * min(printed))
+
+
 def test_an_engine_out_of_order_is_planned_without_and_said_so(ensemble: Ensemble) -> None:
     dead = ENGINE.model_copy(update={"available": False})
     result = decision_for(ensemble.members(slice(0, 12)), engine=dead)

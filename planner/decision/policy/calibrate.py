@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from functools import cache
 from statistics import NormalDist
 from typing import Final
 
@@ -66,6 +67,18 @@ def folds_of(members: int, *, seed: int) -> list[tuple[Ints, Ints]]:
     return [(np.sort(np.setdiff1d(shuffled, part)), np.sort(part)) for part in parts]
 
 
+def off_an_edge(kept_share: Callable[[int], float]) -> Callable[[int], float]:
+    """Return the least share at so many steps of margin and at one step less and more: a margin on an edge fails.
+
+    Parameters
+    ----------
+    kept_share : callable
+        As for ``least_margin``.
+    """
+    at = cache(kept_share)
+    return lambda step: min(at(each) for each in (max(step - 1, 0), step, step + 1))
+
+
 def least_margin(kept_share: Callable[[int], float], confidence: float, *, guess: float) -> float:
     """Return the least margin at which the reserve is kept often enough: strides from a guess, then bisection.
 
@@ -108,13 +121,13 @@ def least_margin(kept_share: Callable[[int], float], confidence: float, *, guess
     return high * MARGIN_STEP
 
 
-def reserve_kept(kept: Bools, *, confidence: float) -> ReserveKept:
+def reserve_kept(*trials: Bools, confidence: float) -> ReserveKept:
     """Return how many members keep the reserve, with the Wilson score interval.
 
     Parameters
     ----------
-    kept : bool array (draw, member)
-        Whether each does, with each of its meter's errors.
+    *trials : bool array (draw, member)
+        Whether each does, with each of its meter's errors; of several trials the one in which the fewest do counts.
     confidence : float
         What was asked for [0..1].
 
@@ -128,6 +141,7 @@ def reserve_kept(kept: Bools, *, confidence: float) -> ReserveKept:
     .. [1] E. B. Wilson, Journal of the American Statistical Association 22 (1927) 209-212,
        doi:10.1080/01621459.1927.10502953.
     """
+    kept = min(trials, key=np.mean)
     members = kept.shape[1] if kept.shape[1] > 1 else kept.shape[0]
     count = math.floor(float(kept.mean()) * members + 1e-9)
     z = NormalDist().inv_cdf(0.5 + 0.5 * INTERVAL)

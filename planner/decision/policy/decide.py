@@ -5,14 +5,21 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from functools import cache, partial
+from functools import partial
 from statistics import NormalDist
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
 from planner.decision.policy.by_clock import Rules, allowed_steps, by_clock, possible_steps
-from planner.decision.policy.calibrate import MARGIN_STEP, folds_of, least_margin, meter_offsets, reserve_kept
+from planner.decision.policy.calibrate import (
+    MARGIN_STEP,
+    folds_of,
+    least_margin,
+    meter_offsets,
+    off_an_edge,
+    reserve_kept,
+)
 from planner.decision.policy.choices import choices_of
 from planner.decision.policy.full_charge import drift_of, full_charges
 from planner.decision.policy.program import GONE, Problem, Solution, optimise, optimise_ladder, visits
@@ -58,8 +65,9 @@ class Decision:
     margin : float
         Margin over the reserve that the policy plans with [0..1].
     reserve_kept : ReserveKept
-        Members that stayed above the reserve: by the policies made without them, or by the printed one if those are
-        fewer; for a forecast of one member, draws of the meter's error.
+        Members that stayed above the reserve: by the policies made without them or, where those are fewer, by the
+        printed one with its thresholds read up to a percent off; for a forecast of one member, draws of the meter's
+        error.
     expected_cost_min : float
         Expected cost from departure: running to charge, starts, depth below reserve and margin, minutes owed on
         arrival [min].
@@ -160,14 +168,9 @@ def decide(
     draws = max(DRAWS, math.ceil(TRIALS / members)) if members > 1 else LONE_DRAWS
     offsets = meter_offsets(members, draws, sd=wishes.meter_error, seed=seed)
 
-    @cache
-    def share_at(margin_steps: int) -> float:
+    def kept_share(margin_steps: int) -> float:
         held_out = planner.held_out(groups, margin_steps * MARGIN_STEP)
         return min(float(np.mean(scorer.tried(held_out, offsets + jitter)[0])) for jitter in JITTERS)
-
-    def kept_share(margin_steps: int) -> float:
-        # a margin whose neighbours fail stands on an edge
-        return min(share_at(max(margin_steps + side, 0)) for side in (-1, 0, 1))
 
     def planned_course_kept(margin: float) -> bool:
         policy = by_clock(planner.plan(planner.problem(margin), everyone)[0], control.track, rules)
@@ -177,17 +180,17 @@ def decide(
     guess = wishes.meter_error * NormalDist().inv_cdf(max(wishes.confidence, 0.5))
     margin = 0.0
     if np.any(choices.minutes > 0):
-        margin = _with_mean_weather(planned_course_kept, least_margin(kept_share, wishes.confidence, guess=guess))
+        margin = least_margin(off_an_edge(kept_share), wishes.confidence, guess=guess)
+        margin = _with_mean_weather(planned_course_kept, margin)
     # what is reported has meters' errors that the margin was not tuned to
     fresh = meter_offsets(members, draws, sd=wishes.meter_error, seed=seed + 1)
     kept, run_min = scorer.tried(planner.held_out(groups, margin), fresh)
     policy, solution = planner.plan(planner.problem(margin), everyone)
-    printed, _ = scorer.score(policy, fresh)
-    fewest = min(kept, printed, key=np.sum)
+    printed = [scorer.score(policy, fresh + jitter)[0] for jitter in JITTERS]
     return Decision(
         policy=policy,
         margin=margin,
-        reserve_kept=reserve_kept(fewest, confidence=wishes.confidence),
+        reserve_kept=reserve_kept(kept, *printed, confidence=wishes.confidence),
         expected_cost_min=float(np.interp(start_soc, np.linspace(0.0, 1.0, 101), solution.value[0, :, 0])),
         expected_run_min=float(np.mean(run_min)),
     )
