@@ -221,11 +221,16 @@ def test_every_member_is_tried_on_policies_made_without_it(
     assert planned_on[-1].size == 12  # the printed policy is made of all
 
 
-def test_a_margin_holds_with_thresholds_read_a_percent_off(monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.mark.parametrize(
+    ("rule", "without"), [("JITTERS", (0.0,)), ("off_an_edge", lambda kept_share: kept_share)]
+)
+def test_a_margin_holds_for_thresholds_a_percent_off_and_for_its_neighbours(
+    monkeypatch: pytest.MonkeyPatch, rule: str, without: object
+) -> None:
     planning = make_ensemble(seed=6, days=4.0, members=12)
-    with_jitter = decision_for(planning).margin
-    monkeypatch.setattr(decide_module, "JITTERS", (0.0,))
-    assert decision_for(planning).margin < with_jitter
+    margin = decision_for(planning).margin
+    monkeypatch.setattr(decide_module, rule, without)
+    assert decision_for(planning).margin < margin
 
 
 def test_the_printed_ladders_are_scored_too_and_the_least_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
