@@ -18,8 +18,8 @@ import numpy as np
 import numpy.typing as npt
 from scipy.stats import beta
 
-from planner.readers.forecast.flux import MEANS, MOMENTS, SUMS, Reading, starts
-from planner.readers.forecast.kinds import Given, same_by_day, settle
+from planner.readers.forecast.sunlight.flux import MEANS, MOMENTS, SUMS, Reading, starts
+from planner.readers.forecast.sunlight.kinds import Given, same_by_day, settle
 from planner.simulation.sky.clear_sky import clear_sky
 
 Floats = npt.NDArray[np.float64]

@@ -221,9 +221,7 @@ def test_every_member_is_tried_on_policies_made_without_it(
     assert planned_on[-1].size == 12  # the printed policy is made of all
 
 
-@pytest.mark.parametrize(
-    ("rule", "without"), [("JITTERS", (0.0,)), ("off_an_edge", lambda kept_share: kept_share)]
-)
+@pytest.mark.parametrize(("rule", "without"), [("JITTERS", (0.0,)), ("off_an_edge", lambda kept_share: kept_share)])
 def test_a_margin_holds_for_thresholds_a_percent_off_and_for_its_neighbours(
     monkeypatch: pytest.MonkeyPatch, rule: str, without: object
 ) -> None:

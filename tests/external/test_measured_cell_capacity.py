@@ -12,7 +12,7 @@ from planner.domain.glossary import READINGS
 from planner.domain.inputs.power import Bank
 from planner.domain.schema import attributes
 from planner.presentation.words.notes import said
-from planner.studies.reconcile.bank_found import judge_bank
+from planner.studies.reconcile.bank.found import judge_bank
 
 CELLS = 4
 SIDE_BY_SIDE = 100  # cells in parallel: a house bank's ampere-hours

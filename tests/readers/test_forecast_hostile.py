@@ -15,8 +15,8 @@ from grib_case import AIR, COVER, LIGHT, REGULAR, U10, V10, Message, write_grib
 
 from planner.domain.errors import InputError
 from planner.faces.cli import main
-from planner.readers.forecast.kinds import clear_light
 from planner.readers.forecast.reader import read_forecast
+from planner.readers.forecast.sunlight.kinds import clear_light
 
 Make = Callable[[Path], list[Path]]
 HOUR = np.timedelta64(1, "h")

@@ -11,9 +11,9 @@ from forecast_case import LAT, LON, START, plain_forecast, write
 
 from planner.domain.errors import InputError
 from planner.domain.inputs.passage import Passage
-from planner.readers.forecast.flux import GIVEN, MEANS, MOMENTS, SUMS, Reading, starts
-from planner.readers.forecast.kinds import Given, clear_light, same_by_day, settle
 from planner.readers.forecast.reader import read_forecast
+from planner.readers.forecast.sunlight.flux import GIVEN, MEANS, MOMENTS, SUMS, Reading, starts
+from planner.readers.forecast.sunlight.kinds import Given, clear_light, same_by_day, settle
 
 QUARTER = np.timedelta64(15, "m")
 HOUR = np.timedelta64(1, "h")

@@ -11,8 +11,8 @@ import xarray as xr
 from forecast_case import LAT, LON, START, plain_forecast, write
 
 from planner.domain.errors import InputError
-from planner.readers.forecast.kinds import clear_light
 from planner.readers.forecast.reader import read_forecast
+from planner.readers.forecast.sunlight.kinds import clear_light
 
 HOUR = np.timedelta64(1, "h")
 EVERY = np.timedelta64(3, "h")

@@ -13,7 +13,7 @@ import xarray as xr
 
 from planner.domain.inputs.power import Bank
 from planner.studies.reconcile.panels_found import Held, hold
-from planner.studies.reconcile.sky_states import Dark
+from planner.studies.reconcile.sky.sky_states import Dark
 
 STEPS_A_DAY = 144
 START = np.datetime64("2027-05-09T00:00", "ns")

@@ -9,8 +9,8 @@ from planner.domain.inputs.power import Bank
 from planner.physics.bank import at_soc
 from planner.physics.bank.meter import SHUNT_GAIN
 from planner.simulation.ledger.bank import bank_params
-from planner.studies.reconcile.bank_count import Log, Stretch
-from planner.studies.reconcile.bank_found import fit_capacity
+from planner.studies.reconcile.bank.count import Log, Stretch
+from planner.studies.reconcile.bank.found import fit_capacity
 
 STEP_H = 1.0 / 6.0
 DRAWN_A = 10.0

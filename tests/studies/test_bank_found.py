@@ -9,8 +9,8 @@ from made_bank import bank_log, bank_of
 
 from planner.domain.results.reconcile.findings import BankFinding
 from planner.presentation.words.notes import said
-from planner.studies.reconcile.bank_count import log_of, stretches_of
-from planner.studies.reconcile.bank_found import judge_bank
+from planner.studies.reconcile.bank.count import log_of, stretches_of
+from planner.studies.reconcile.bank.found import judge_bank
 
 
 def finding(kind: str, seed: int, **more) -> tuple[BankFinding, xr.Dataset]:

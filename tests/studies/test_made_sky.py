@@ -15,7 +15,7 @@ from sky_case import forecast_of, track_of
 from planner.simulation.sky.clear_sky import clear_sky
 from planner.simulation.sky.forecast_calendar import extend
 from planner.simulation.sky.weather import middles, sky_along
-from planner.studies.reconcile.made_sky import MOST_BEAM, made_skies
+from planner.studies.reconcile.sky.made_sky import MOST_BEAM, made_skies
 
 
 @pytest.fixture(scope="module")

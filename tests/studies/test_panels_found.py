@@ -23,8 +23,8 @@ from plain_sun import (
 from planner.presentation.words.notes import said
 from planner.studies.reconcile.hours import clear_light, forecast_log_index
 from planner.studies.reconcile.panels_found import Held, judge_controllers
+from planner.studies.reconcile.sky.sky_states import Dark
 from planner.studies.reconcile.sky_found import find_sky
-from planner.studies.reconcile.sky_states import Dark
 
 DAYS = 6
 

@@ -7,7 +7,7 @@ import pytest
 
 from planner.studies.reconcile.judged_steps import Judged
 from planner.studies.reconcile.shared_sky import IN_SHADE, LOW_SUN, STEP, TAILS, USUAL_LEAN, shared_sky
-from planner.studies.reconcile.sky_states import States
+from planner.studies.reconcile.sky.sky_states import States
 
 STEPS = 6
 WATTS = np.array([200.0, 120.0, 80.0])

@@ -18,14 +18,14 @@ from planner.readers.log.mapping import read_mapping
 from planner.readers.log.reader import read_logs
 from planner.simulation.ledger.bank import bank_params
 from planner.simulation.ship_time import ship_offset_along
-from planner.studies.reconcile.bank_found import judge_bank
+from planner.studies.reconcile.bank.found import judge_bank
 from planner.studies.reconcile.clock_found import find_clock
 from planner.studies.reconcile.courses_found import courses_of
 from planner.studies.reconcile.loads_found import judge_loads
 from planner.studies.reconcile.panels_found import hold, judge_controllers
 from planner.studies.reconcile.read_steps import on_steps, shifted
+from planner.studies.reconcile.sky.sky_states import dark_ratios, sky_states
 from planner.studies.reconcile.sky_found import find_sky
-from planner.studies.reconcile.sky_states import dark_ratios, sky_states
 
 if TYPE_CHECKING:
     import xarray as xr

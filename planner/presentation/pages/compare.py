@@ -6,8 +6,7 @@ from planner.domain.results.studies import ComparedRow, Comparison
 from planner.presentation.drawing.value_plots import Whisker, whiskers
 from planner.presentation.pages.page import with_rows
 from planner.presentation.words.content import Column, Page, Picture, Table
-from planner.presentation.words.spans import signed, signed_points, signed_tenths, with_span
-from planner.presentation.words.wording import moment_words, whole
+from planner.presentation.words.wording import moment_words, signed, signed_points, signed_tenths, whole, with_span
 
 
 def page_of(comparison: Comparison) -> Page:

@@ -6,8 +6,7 @@ from planner.domain.results.panels import PairWiring, PanelStudy, PanelWorth
 from planner.presentation.drawing.value_plots import Whisker, whiskers
 from planner.presentation.pages.page import with_rows
 from planner.presentation.words.content import Column, Page, Picture, Table
-from planner.presentation.words.spans import tenths, with_span
-from planner.presentation.words.wording import whole
+from planner.presentation.words.wording import tenths, whole, with_span
 
 WORTH_COLUMNS = (
     Column("Yield Wh"),

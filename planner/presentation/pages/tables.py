@@ -11,7 +11,6 @@ from planner.domain.results.plan import Plan
 from planner.presentation.words.bill_words import TROUBLES
 from planner.presentation.words.content import Column, Table
 from planner.presentation.words.hours import DAY_H, hours_of
-from planner.presentation.words.spans import with_span
 from planner.presentation.words.weather import row_words
 from planner.presentation.words.wording import (
     EN_DASH,
@@ -26,6 +25,7 @@ from planner.presentation.words.wording import (
     percent,
     tens,
     whole,
+    with_span,
 )
 
 TermsAndValues = tuple[tuple[str, str], ...]

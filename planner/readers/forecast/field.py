@@ -11,9 +11,9 @@ import numpy as np
 from planner.domain.arrays import Floats, Times
 from planner.domain.errors import Fault
 from planner.domain.results.forecast import Grid
-from planner.readers.forecast.flux import Reading
 from planner.readers.forecast.grids.grid import Axes, Cut
-from planner.readers.forecast.kinds import OpenLight
+from planner.readers.forecast.sunlight.flux import Reading
+from planner.readers.forecast.sunlight.kinds import OpenLight
 from planner.readers.forecast.values import Values
 
 if TYPE_CHECKING:

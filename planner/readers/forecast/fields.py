@@ -18,14 +18,14 @@ from planner.readers.forecast.file import (
     VALUES_UNREAD,
     library_errors,
 )
-from planner.readers.forecast.flux import Reading
 from planner.readers.forecast.grids.extent import grid_of, thinned, thinned_plane
 from planner.readers.forecast.grids.grid import Corridor, Span, cut, find_axes
 from planner.readers.forecast.grids.plane import Meshes, level_grid
 from planner.readers.forecast.grids.vectors import paired
-from planner.readers.forecast.kinds import UndecidedLightError
 from planner.readers.forecast.meaning import at_height, choose, described, keep_one
 from planner.readers.forecast.spans import at_middles, over_spans
+from planner.readers.forecast.sunlight.flux import Reading
+from planner.readers.forecast.sunlight.kinds import UndecidedLightError
 from planner.readers.forecast.terms import TERMS, plain
 from planner.readers.forecast.values import checked, in_planners_units, load, units_of
 

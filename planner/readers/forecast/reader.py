@@ -24,8 +24,8 @@ from planner.readers.forecast.file import open_parts
 from planner.readers.forecast.grids.grid import Corridor, Span
 from planner.readers.forecast.grids.plane import Meshes
 from planner.readers.forecast.join import on_common_axes
-from planner.readers.forecast.kinds import settle
 from planner.readers.forecast.members import Whole, put_together
+from planner.readers.forecast.sunlight.kinds import settle
 from planner.readers.forecast.terms import TERMS
 from planner.readers.forecast.uses import half_of_wind
 

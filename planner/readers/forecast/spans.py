@@ -12,7 +12,7 @@ from planner.domain.arrays import Times
 from planner.domain.errors import Fault, InputError
 from planner.readers.forecast.field import DIRECT, Field, Source
 from planner.readers.forecast.file import ACCUMULATED_FROM
-from planner.readers.forecast.flux import (
+from planner.readers.forecast.sunlight.flux import (
     SECOND,
     Reading,
     from_starts,
@@ -21,7 +21,7 @@ from planner.readers.forecast.flux import (
     negative_part,
     read_as,
 )
-from planner.readers.forecast.kinds import (
+from planner.readers.forecast.sunlight.kinds import (
     MOST_IMPOSSIBLE,
     Given,
     OpenLight,

@@ -107,15 +107,16 @@ def _group_cells(lit: Floats, share: float, kinds: Floats) -> None:
 
 
 @njit(cache=True, error_model="numpy")
-def _same_light(n: int, one: int, other: int, kinds: Floats) -> bool:
-    """Return whether two strings of cells stand in the same light, kind by kind."""
-    used = int(kinds[n, one, 0, -1])
-    if used != int(kinds[n, other, 0, -1]):
-        return False
-    for row in range(3):
-        for kind in range(used):
-            if kinds[n, one, row, kind] != kinds[n, other, row, kind]:
-                return False
+def _same_light(n: int, one: int, other: int, count: int, kinds: Floats) -> bool:
+    """Return whether so many strings of cells from two places on stand in the same light, kind by kind."""
+    for k in range(count):
+        used = int(kinds[n, one + k, 0, -1])
+        if used != int(kinds[n, other + k, 0, -1]):
+            return False
+        for row in range(3):
+            for kind in range(used):
+                if kinds[n, one + k, row, kind] != kinds[n, other + k, row, kind]:
+                    return False
     return True
 
 
@@ -126,16 +127,11 @@ def _sort_out(  # noqa: PLR0917 - compiled kernels take no keyword-only argument
     """Fill which substrings have strings of cells all alike, and the first substring of the panel like each."""
     for b in range(first, stop):
         start, end = strings_first[b], strings_first[b + 1]
-        alike = True
-        for q in range(start + 1, end):
-            alike = alike and _same_light(n, start, q, kinds)
+        alike = _same_light(n, start, start + 1, end - start - 1, kinds)
         substrings[n, b, FIRST], substrings[n, b, STRINGS], substrings[n, b, ALIKE] = start, end - start, alike
         twin[n, b] = b
         for other in range(first, b):
-            same = True
-            for k in range(end - start):
-                same = same and _same_light(n, strings_first[other] + k, start + k, kinds)
-            if same:
+            if _same_light(n, strings_first[other], start, end - start, kinds):
                 twin[n, b] = other
                 break
 
@@ -196,10 +192,9 @@ def _equal_strings(  # noqa: PLR0917 - compiled kernels take no keyword-only arg
             for figure in (DARK, SLOPE, SERIES, STRINGS, LEAST_V):
                 if substrings[n, one, figure] != substrings[n, other, figure]:
                     return False
-            for k in range(int(substrings[n, one, STRINGS])):
-                start, begin = int(substrings[n, one, FIRST]), int(substrings[n, other, FIRST])
-                if not _same_light(n, start + k, begin + k, levels):
-                    return False
+            start, begin = int(substrings[n, one, FIRST]), int(substrings[n, other, FIRST])
+            if not _same_light(n, start, begin, int(substrings[n, one, STRINGS]), levels):
+                return False
     return True
 
 

@@ -13,7 +13,7 @@ from planner.domain.arrays import Bools, Floats, Ints
 from planner.studies.reconcile.evidence import NEVER, NOTHING, Figures, log_odds, onsets
 from planner.studies.reconcile.hours import Hours
 from planner.studies.reconcile.judged_steps import Judged
-from planner.studies.reconcile.sky_states import Dark
+from planner.studies.reconcile.sky.sky_states import Dark
 
 CauseName = Literal["weak", "gained", "substring out", "panel dark", "shaded"]
 

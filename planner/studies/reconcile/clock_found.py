@@ -19,7 +19,7 @@ from planner.simulation.clock import step_seconds
 from planner.studies.reconcile.evidence import Figures
 from planner.studies.reconcile.judged_steps import held_back
 from planner.studies.reconcile.read_steps import on_steps
-from planner.studies.reconcile.sky_states import states_of
+from planner.studies.reconcile.sky.sky_states import states_of
 
 if TYPE_CHECKING:
     import xarray as xr

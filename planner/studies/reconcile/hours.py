@@ -18,7 +18,7 @@ from planner.domain.arrays import Bools, Floats, Ints
 from planner.studies.reconcile.evidence import Figures
 from planner.studies.reconcile.judged_steps import Judged
 from planner.studies.reconcile.shared_sky import LOOSE, USUAL_LEAN, SharedSky, shared_sky
-from planner.studies.reconcile.sky_states import States, states_of
+from planner.studies.reconcile.sky.sky_states import States, states_of
 
 if TYPE_CHECKING:
     import xarray as xr

@@ -25,7 +25,7 @@ from planner.studies.reconcile.evidence import Figures, times
 from planner.studies.reconcile.hours import A_DAY, LEVEL, OWN_DAY, Hours, forecast_log_index, hours_of
 from planner.studies.reconcile.judged_steps import Judged, judged_steps
 from planner.studies.reconcile.shared_sky import SharedSky, shared_sky
-from planner.studies.reconcile.sky_states import Dark, states_of
+from planner.studies.reconcile.sky.sky_states import Dark, states_of
 
 if TYPE_CHECKING:
     import xarray as xr

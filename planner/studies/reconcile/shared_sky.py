@@ -9,7 +9,7 @@ import numpy as np
 
 from planner.domain.arrays import Floats, Ints
 from planner.studies.reconcile.judged_steps import Judged
-from planner.studies.reconcile.sky_states import States
+from planner.studies.reconcile.sky.sky_states import States
 
 # standard deviations of a logarithm, set on made readings
 STEP: Final = 0.008  # 1, of display and model from step to step: roll, aim, air

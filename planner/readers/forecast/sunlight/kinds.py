@@ -16,7 +16,7 @@ import numpy.typing as npt
 
 from planner.domain.arrays import Floats, Times
 from planner.domain.errors import Fault, InputError
-from planner.readers.forecast.flux import HOUR, Flux, Reading, Values, read_as
+from planner.readers.forecast.sunlight.flux import HOUR, Flux, Reading, Values, read_as
 
 SAMPLES: Final = 12  # moments within a span at which the sun is taken
 MOST_OF_CLEAR: Final = 1.2  # 1, of a cloudless sky's light; on heights it is a tenth more, and cloud edges add

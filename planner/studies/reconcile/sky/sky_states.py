@@ -16,7 +16,7 @@ from planner.domain.inputs.passage import Model
 from planner.domain.inputs.power import Panel
 from planner.simulation.harvest.collect import collect_under, views
 from planner.simulation.harvest.scene import beam_on
-from planner.studies.reconcile.made_sky import made_skies
+from planner.studies.reconcile.sky.made_sky import made_skies
 
 if TYPE_CHECKING:
     import xarray as xr

@@ -22,7 +22,7 @@ from planner.domain.results.reconcile.findings import LEVEL, BankFinding, Interv
 from planner.physics.bank import BankParams, next_lean
 from planner.physics.bank.meter import FULL_SOC, KEPT, SHUNT_GAIN, SHUNT_ZERO_A
 from planner.simulation.ledger.bank import bank_params
-from planner.studies.reconcile.bank_count import Log, Stretch, count, log_of, stretches_of
+from planner.studies.reconcile.bank.count import Log, Stretch, count, log_of, stretches_of
 from planner.studies.reconcile.evidence import SIGMAS, Figures
 
 # standard deviations on a 12 V bank (common practice unless said otherwise)

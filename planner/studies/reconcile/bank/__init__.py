@@ -1,0 +1,1 @@
+"""What the bank holds, by charge counted between full charges and by its volts."""

@@ -1,0 +1,1 @@
+"""Made skies, and what the model gives under each of them."""
