@@ -50,8 +50,14 @@ def test_ladders_are_short_whole_and_longer_only_at_lower_readings(ensemble: Ens
     minutes = decision.policy.minutes
     assert minutes.shape == (decision.policy.first_step.size, 101)
     assert np.all(np.diff(minutes, axis=1) <= 0)
-    assert np.all(np.count_nonzero(np.diff(minutes, axis=1), axis=1) < RUNGS)
     assert np.all(minutes % 10 == 0)
+    assert set(np.unique(minutes)) <= set(np.unique(choices_for(ensemble).minutes))
+
+
+def test_a_watch_that_has_a_ladder_of_its_own_is_asked_for_what_it_has_room_for(ensemble: Ensemble) -> None:
+    own = WISHES.model_copy(update={"ladder": "watch"})
+    minutes = decision_for(ensemble.members(slice(0, 12)), wishes=own).policy.minutes
+    assert np.all(np.count_nonzero(np.diff(minutes, axis=1), axis=1) < RUNGS)
     offered = choices_for(ensemble).minutes
     for epoch in range(minutes.shape[0]):
         assert set(minutes[epoch]) <= set(offered[epoch])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from planner.decision.bill import summary
+from planner.decision.bill.card import card
 from planner.decision.bill.cautions import cautions
 from planner.decision.bill.prices import load_prices
 from planner.decision.bill.reasons import reason
@@ -37,6 +38,7 @@ def assemble(voyage: Voyage, *, reserve_kept: ReserveKept, warnings: tuple[Note,
     skipped = skipped_runs(voyage)
     reasons = [reason(voyage, epoch, skipped.get(epoch)) for epoch in range(voyage.epochs)]
     whole = slice(0, voyage.steps)
+    watches = watch_rows(voyage, skipped, reasons)
     return Plan(
         voyage=voyage,
         losses=loss_account(
@@ -47,7 +49,8 @@ def assemble(voyage: Voyage, *, reserve_kept: ReserveKept, warnings: tuple[Note,
             controllers=boat.controller,
             days_from=passage.days_from,
         ),
-        watches=watch_rows(voyage, skipped, reasons),
+        watches=watches,
+        card=card(voyage, watches),
         windows=engine_windows(voyage, reasons),
         days=summary.days(voyage),
         prices=load_prices(voyage),

@@ -170,6 +170,53 @@ class WatchRow:
 
 
 @dataclass(frozen=True)
+class CardLine:
+    """What a watch of the day does, every day of the passage.
+
+    Attributes
+    ----------
+    start, end : str
+        Of the watch, ship's time HH:MM.
+    open_from, open_to : str or None
+        Within it, ship's time HH:MM in which no quiet hours keep the engine still; None where they do throughout.
+    ladder : tuple of Rung
+        From high reading to low, down to the standing order's, which comes before it.
+    stop_percent : int
+        Meter reading at which to stop a run [%].
+    charge_current_a : float or None
+        Least bank current, as the shunt shows it, that any of its runs brings after ten minutes; None where it says
+        nothing [A].
+    """
+
+    start: str
+    end: str
+    open_from: str | None
+    open_to: str | None
+    ladder: tuple[Rung, ...]
+    stop_percent: int
+    charge_current_a: float | None
+
+
+@dataclass(frozen=True)
+class Card:
+    """One ladder for each watch of the day, for the whole passage or until the next plan.
+
+    Attributes
+    ----------
+    lines : tuple of CardLine
+        By the clock, the first from midnight on.
+    apart : tuple of int
+        Watches of the bill, from 0, that have a ladder of their own.
+    tail_a : int
+        A charging current that has fallen to this ends a run, too [A].
+    """
+
+    lines: tuple[CardLine, ...]
+    apart: tuple[int, ...]
+    tail_a: int
+
+
+@dataclass(frozen=True)
 class LaterWatch:
     """One watch past the planned arrival, for a boat that is still at sea.
 

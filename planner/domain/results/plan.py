@@ -10,7 +10,7 @@ from planner.domain.inputs.boat import Boat
 from planner.domain.inputs.passage import Passage
 from planner.domain.inputs.route import Route
 from planner.domain.policy import Policy
-from planner.domain.results.bill import EngineWindow, LaterWatch, WatchRow
+from planner.domain.results.bill import Card, EngineWindow, LaterWatch, WatchRow
 from planner.domain.results.engine_so_far import EngineSoFar
 from planner.domain.results.figures import ReserveKept, Spread, spread_words
 from planner.domain.results.note import Note
@@ -144,6 +144,8 @@ class Plan(Shown):
         The boat as the sun sees her on the first bright day.
     later_watches : tuple of LaterWatch
         Past the arrival of the track that is drawn, up to that of the last member.
+    card : Card or None
+        What each watch of the day does; None where every watch of the passage has a ladder of its own.
     own_tracks : OwnTracks or None
         The plan with every member on its own track; None where that was not asked for, or all have one wind.
     fan : HeadingFan or None
@@ -168,6 +170,7 @@ class Plan(Shown):
     stresses: tuple[Stress, ...] = ()
     sun_views: tuple[SunView, ...] = ()
     later_watches: tuple[LaterWatch, ...] = ()
+    card: Card | None = None
     own_tracks: OwnTracks | None = None
     fan: HeadingFan | None = None
     engine_so_far: EngineSoFar | None = None

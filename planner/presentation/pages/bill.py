@@ -17,6 +17,15 @@ from planner.presentation.words.bill_words import (
     shedding_turns,
     standing_sentence,
 )
+from planner.presentation.words.card import (
+    CardRow,
+    any_watch_sentences,
+    apart_lines,
+    card_rows,
+    lapse_sentence,
+    reading_sentence,
+    start_checks,
+)
 from planner.presentation.words.hours import DAY_H, hours_of, nights
 from planner.presentation.words.notes import said
 from planner.presentation.words.wording import (
@@ -27,9 +36,11 @@ from planner.presentation.words.wording import (
     date_words,
     days_sentence,
     duration,
+    ladder_action,
     ladder_lines,
     latitude,
     longitude,
+    moment_words,
     offset_words,
     percent,
     percent_span,
@@ -107,12 +118,58 @@ class BillPage:
 
 
 @dataclass(frozen=True)
+class CardPage:
+    """The card on a page of its own.
+
+    Attributes
+    ----------
+    opening : str
+        From when it holds.
+    reading : str
+        How it is read.
+    rows : tuple of CardRow
+        A line a watch of the day.
+    any_watch : tuple of str
+        What holds in all of them.
+    apart : tuple of str
+        Watches with a ladder of their own.
+    lapse : str
+        What ends it.
+    checks : (str, str)
+        Before a start, and after it.
+    """
+
+    opening: str
+    reading: str
+    rows: tuple[CardRow, ...]
+    any_watch: tuple[str, ...]
+    apart: tuple[str, ...]
+    lapse: str
+    checks: tuple[str, str]
+
+
+@dataclass(frozen=True)
 class Shedding:
     """What to shed with a dead engine, in which order, and what each load costs; the same on every page."""
 
     order: tuple[tuple[int, str], ...]
     never: str
     prices: tuple[tuple[str, str], ...]
+
+
+def card_page(plan: Plan) -> CardPage | None:
+    """Return the card's page; None where every watch has a ladder of its own."""
+    if plan.card is None:
+        return None
+    return CardPage(
+        opening=f"from {moment_words(plan.passage.departure, plan.ship_offset)} to the next plan",
+        reading=reading_sentence(plan.card),
+        rows=card_rows(plan.card),
+        any_watch=any_watch_sentences(plan),
+        apart=apart_lines(plan, plan.card),
+        lapse=lapse_sentence(plan),
+        checks=start_checks(plan),
+    )
 
 
 def first_day(plan: Plan) -> tuple[BillRow, ...]:
@@ -182,7 +239,7 @@ def bill_row(watch: WatchRow, offset: ShipOffset) -> BillRow:
 
 def _no_ladder(watch: WatchRow) -> str:
     if watch.earliest is not None:
-        return "skip"
+        return ladder_action(0)
     return "under engine" if watch.under_engine_min else "no charging"
 
 

@@ -14,7 +14,7 @@ from planner.presentation.words.wording import (
     PRIME,
     clock,
     duration,
-    ladder_action,
+    ladder_lines,
     moment_words,
     percent,
 )
@@ -35,7 +35,7 @@ def plain(text: str) -> str:
 
 
 def ladder_words(row: WatchRow) -> str:
-    """Return the ladder on one line, '65+ skip / 55-64 1 h / <55 2 h', or why there is none."""
+    """Return the ladder on one line, '65 % or more no run / 55-64 % 1 h / below 55 % 2 h', or why there is none."""
     if row.earliest is None:
         return "under engine" if row.under_engine_min else "no run"
     return " / ".join(rung_words(row.ladder))
@@ -49,22 +49,7 @@ def rung_words(ladder: Sequence[Rung]) -> list[str]:
     ladder : sequence of Rung
         From high reading to low, covering 0 to 100 %.
     """
-    if len(ladder) == 1:
-        return [f"any {plain(ladder_action(ladder[0].minutes))}"]
-    words = []
-    for place, rung in enumerate(ladder):
-        action = plain(ladder_action(rung.minutes))
-        if place == 0:
-            words.append(f"{rung.from_percent}+ {action}")
-            continue
-        top = ladder[place - 1].from_percent - 1
-        if place == len(ladder) - 1:
-            words.append(f"<{top + 1} {action}")
-        elif top == rung.from_percent:
-            words.append(f"{top} {action}")
-        else:
-            words.append(f"{rung.from_percent}-{top} {action}")
-    return words
+    return [plain(f"{readings} {action}") for readings, action in ladder_lines(ladder)]
 
 
 def may_run(row: WatchRow) -> bool:
@@ -103,15 +88,16 @@ def standing_sentence(plan: Plan) -> str:
 
 
 def later_lines(plan: Plan) -> tuple[tuple[str, str], ...]:
-    """Return the watches past the planned arrival: when, and the ladder with its stop."""
+    """Return the watches past the planned arrival, where no card goes on: when, and the ladder with its stop."""
 
     def words(row: LaterWatch) -> str:
         ladder = " / ".join(rung_words(row.ladder))
-        return f"{ladder} / stop at {row.stop_percent}" if any(rung.minutes for rung in row.ladder) else ladder
+        return f"{ladder} / stop at {row.stop_percent} %" if any(rung.minutes for rung in row.ladder) else ladder
 
     return tuple(
         (f"{moment_words(row.start, plan.ship_offset)}{EN_DASH}{clock(row.end, plan.ship_offset)}", words(row))
         for row in plan.later_watches
+        if plan.card is None
     )
 
 

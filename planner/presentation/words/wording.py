@@ -78,8 +78,8 @@ def duration_span(hours: Spread) -> str:
 
 
 def ladder_action(minutes: int) -> str:
-    """Return what a rung asks for: 'skip' or so long."""
-    return duration(minutes) if minutes > 0 else "skip"
+    """Return what a rung asks for: 'no run' or so long."""
+    return duration(minutes) if minutes > 0 else "no run"
 
 
 def ladder_lines(ladder: Sequence[Rung]) -> list[tuple[str, str]]:
