@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 import xarray as xr
 from own_tracks_fixture import ROW_SIZE, plan_with_own
-from plan_fixture import make_plan
+from plan_fixture import make_plan, with_card
 
 from planner.domain.glossary import OWN_TRACKS
 from planner.domain.results.figures import Wind
@@ -164,6 +164,12 @@ def test_who_is_still_at_sea_finds_the_next_watches_on_the_last_page(plan: Plan)
     last = page.index(f'id="page-{plan.watches[-1].day}"')
     assert page.index("If still at sea then:") > last
     assert page.count(words) == 1
+
+
+def test_by_the_card_who_is_still_at_sea_goes_on_as_before(plan: Plan) -> None:
+    carded = replace(with_card(make_plan()), later_watches=plan.later_watches)
+    assert "If still at sea then" not in terminal.render(carded)
+    assert "late, it goes on as it is" in " ".join(terminal.render(carded).split())
 
 
 def test_a_watch_says_in_how_many_forecasts_the_engine_drives(plan: Plan) -> None:

@@ -309,10 +309,10 @@ def _shed_words(plan: Plan) -> str:
 def _foot(plan: Plan) -> Iterator[RenderableType]:
     from rich.text import Text
 
-    if plan.later_watches:
+    if later := later_lines(plan):
         yield Text("")
         yield Text("If still at sea then", style="bold")
-        for when, words in later_lines(plan):
+        for when, words in later:
             yield Text(plain(f"- {when}: {words}"))
     yield Text("")
     yield Text("Price of four hours of each load, in engine minutes", style="bold")
