@@ -89,7 +89,7 @@ def test_figures_are_rounded_as_a_crew_reads() -> None:
         (EngineDead(hours_left=None, find_out_by=None), "the bank lasts to arrival."),
         (
             EngineDead(hours_left=5.5, find_out_by=None),
-            "5 h 30 left to the reserve; shedding loads is not enough",
+            "5 h 30 left to the reserve. Shedding loads is not enough",
         ),
     ],
 )

@@ -74,6 +74,27 @@ class Stop:
 
 
 @dataclass(frozen=True)
+class Deferred:
+    """A load that can wait, as it is placed in a watch.
+
+    Attributes
+    ----------
+    load : str
+    start : datetime
+        Of its first draw in the watch, UTC.
+    minutes : int
+        For which it draws in the watch, together [min].
+    from_percent : int
+        Meter reading from which on to run it: so much leaves the bank a tenth over the reserve when it is done [%].
+    """
+
+    load: str
+    start: datetime
+    minutes: int
+    from_percent: int
+
+
+@dataclass(frozen=True)
 class EngineDead:
     """If the engine is dead from the start of this watch.
 
@@ -88,6 +109,40 @@ class EngineDead:
 
     hours_left: float | None
     find_out_by: datetime | None
+
+
+@dataclass(frozen=True)
+class Lasts:
+    """How long the bank lasts without engine.
+
+    Attributes
+    ----------
+    reserve_h, lights_out_h : float or None
+        Until the reserve is reached, and until a load goes dark; None where that is not before arrival [h].
+    """
+
+    reserve_h: float | None
+    lights_out_h: float | None
+
+
+@dataclass(frozen=True)
+class WithoutEngine:
+    """If the engine is dead from a moment on, in the poor tenth of the weather.
+
+    Attributes
+    ----------
+    start : datetime
+        From when, UTC.
+    as_it_is, shed : Lasts
+        With nothing shed, and with every load that may be.
+    by_hand : Lasts or None
+        With all that shed, and the boat steered by hand or vane; None where nothing steers by the bank.
+    """
+
+    start: datetime
+    as_it_is: Lasts
+    shed: Lasts
+    by_hand: Lasts | None
 
 
 @dataclass(frozen=True)
@@ -126,7 +181,7 @@ class WatchRow:
     charge_current_a : float or None
         Bank current, as the shunt shows it, ten minutes into a run begun when first allowed, at a SOC at which the
         ladder asks for one; None where none is, or where the bank is too full for it to say anything [A].
-    deferrable : tuple of str
+    deferrable : tuple of Deferred
         Loads to run in this watch.
     wake_soc_percent : int
         Wake the skipper at this reading or less [%].
@@ -159,7 +214,7 @@ class WatchRow:
     ladder: tuple[Rung, ...]
     stop: Stop
     charge_current_a: float | None
-    deferrable: tuple[str, ...]
+    deferrable: tuple[Deferred, ...]
     wake_soc_percent: int
     wake_v: float
     wake_a: float

@@ -56,6 +56,7 @@ def summarise(plan: Plan) -> dict[str, Any]:
             "policy": [_watch(row) for row in plan.watches],
             "later_watches": [fields_of(row) | {"ladder": _bands(row.ladder)} for row in plan.later_watches],
             "card": None if plan.card is None else _card(plan.card),
+            "without_engine": plan.without_engine,
             "standing_order": _standing(plan.policy.standing),
             "solar_wh": sum(day.solar_wh.planned for day in plan.days),
             "load_wh": sum(day.load_wh.planned for day in plan.days),

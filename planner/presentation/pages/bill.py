@@ -10,12 +10,15 @@ from planner.domain.results.bill import WatchRow
 from planner.domain.results.plan import Plan
 from planner.domain.ship_clock import ShipOffset, offset_at
 from planner.presentation.words.bill_words import (
+    deferred_words,
     later_lines,
     low_volts_words,
     may_run,
     never_shed,
     shedding_turns,
     standing_sentence,
+    without_engine_from,
+    without_engine_sentence,
 )
 from planner.presentation.words.card import (
     CardRow,
@@ -98,6 +101,8 @@ class BillPage:
         Its watches.
     wake, low_volts : str
         When to wake the skipper: by the meter, and whatever it shows.
+    without_engine : str
+        How long the bank lasts if the engine is dead from the first watch on.
     standing : str
         What holds in every watch once the reserve is near.
     later : tuple of (str, str)
@@ -113,6 +118,7 @@ class BillPage:
     rows: tuple[BillRow, ...]
     wake: str
     low_volts: str
+    without_engine: str
     standing: str
     later: tuple[tuple[str, str], ...]
 
@@ -187,14 +193,14 @@ def pages(plan: Plan) -> tuple[BillPage, ...]:
 
 def shedding(plan: Plan) -> Shedding:
     """Return the order of shedding and the prices from a minute up, dearest first."""
-    dearest = sorted(plan.prices, key=lambda price: price.engine_min_per_watch, reverse=True)
+    dearest = sorted(plan.prices, key=lambda price: price.engine_min_per_hour, reverse=True)
     return Shedding(
         order=shedding_turns(plan),
         never=never_shed(plan),
         prices=tuple(
-            (price.name, f"{whole(price.engine_min_per_watch)} min")
+            (price.name, f"{whole(price.engine_min_per_hour)} min")
             for price in dearest
-            if round(price.engine_min_per_watch)
+            if round(price.engine_min_per_hour)
         ),
     )
 
@@ -231,7 +237,7 @@ def bill_row(watch: WatchRow, offset: ShipOffset) -> BillRow:
         if watch.dead.hours_left is None
         else f"{whole(watch.dead.hours_left)}{NO_BREAK}h{NO_BREAK}left",
         find_out="" if watch.dead.find_out_by is None else _find_out(watch, watch.dead.find_out_by, offset),
-        deferrable=", ".join(watch.deferrable),
+        deferrable=deferred_words(watch, offset),
         reason=said(watch.reason)
         + (f" Skipped, it costs {duration(watch.skip_cost_min)} later." if watch.skip_cost_min > 0 else ""),
     )
@@ -266,6 +272,7 @@ def _page(plan: Plan, watches: list[WatchRow]) -> BillPage:
     step = min(max(round(hours.since_start(start) / hours.step_h), 0), hours.steps - 1)
     here = {name: float(plan.track[name].values[step]) for name in ("lat", "lon", "distance_nm", "distance_to_go_nm")}
     highest = max(watches, key=lambda watch: watch.wake_v)
+    dead = without_engine_from(plan, start)
     return BillPage(
         day=watches[0].day,
         of_days=plan.watches[-1].day,
@@ -278,6 +285,7 @@ def _page(plan: Plan, watches: list[WatchRow]) -> BillPage:
         rows=tuple(bill_row(watch, offset) for watch in watches),
         wake=f"{highest.wake_soc_percent}{NO_BREAK}% or less",
         low_volts=low_volts_words(highest),
+        without_engine=without_engine_sentence(dead, offset) if dead else "",
         standing=standing_sentence(plan),
         later=later_lines(plan) if watches[-1] is plan.watches[-1] else (),
     )

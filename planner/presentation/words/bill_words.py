@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import datetime
 from typing import Final
 
-from planner.domain.results.bill import LaterWatch, Rung, WatchRow
+from planner.domain.results.bill import Deferred, Lasts, LaterWatch, Rung, WatchRow, WithoutEngine
 from planner.domain.results.plan import Plan, Stress, Trouble
+from planner.domain.ship_clock import ShipOffset
 from planner.presentation.words.wording import (
     EN_DASH,
     MINUS,
@@ -50,6 +52,16 @@ def rung_words(ladder: Sequence[Rung]) -> list[str]:
         From high reading to low, covering 0 to 100 %.
     """
     return [plain(f"{readings} {action}") for readings, action in ladder_lines(ladder)]
+
+
+def deferred_words(row: WatchRow, offset: ShipOffset) -> str:
+    """Return what to run of the loads that can wait: 'watermaker 1 h 20 from 11:00 if 60 % or more'."""
+
+    def words(load: Deferred) -> str:
+        needs = f"if {load.from_percent}{NO_BREAK}% or more"
+        return f"{load.load} {duration(load.minutes)} from {clock(load.start, offset)} {needs}"
+
+    return "; ".join(words(each) for each in row.deferrable)
 
 
 def may_run(row: WatchRow) -> bool:
@@ -121,6 +133,28 @@ def hours_left_words(row: WatchRow) -> str:
     if row.dead.hours_left is None:
         return "the bank lasts to arrival"
     return f"{plain(duration(60 * row.dead.hours_left))} left to the reserve"
+
+
+def without_engine_from(plan: Plan, moment: datetime) -> WithoutEngine | None:
+    """Return what holds if the engine is dead from a moment on, where the plan says so."""
+    return next((case for case in plan.without_engine if case.start == moment), None)
+
+
+def without_engine_sentence(case: WithoutEngine, offset: ShipOffset) -> str:
+    """Return how long the bank lasts if the engine is dead from a moment on: as it is, all shed, steered by hand."""
+    parts = [_lasting(case.as_it_is), f"all shed that may be: {_lasting(case.shed)}"]
+    if case.by_hand is not None:
+        parts.append(f"and steered by hand or vane: {_lasting(case.by_hand)}")
+    return f"Engine dead from {clock(case.start, offset)}, in one forecast of ten or sooner: {'; '.join(parts)}."
+
+
+def _lasting(lasts: Lasts) -> str:
+    if lasts.reserve_h is None:
+        return "the bank lasts to arrival"
+    reserve = f"reserve in {duration(60 * lasts.reserve_h)}"
+    if lasts.lights_out_h is None:
+        return f"{reserve}, lit to arrival"
+    return f"{reserve}, lights out in {duration(60 * lasts.lights_out_h)}"
 
 
 def shedding_turns(plan: Plan) -> tuple[tuple[int, str], ...]:

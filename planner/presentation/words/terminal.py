@@ -12,6 +12,7 @@ from planner.domain.results.figures import Spread
 from planner.domain.results.plan import Day, Plan
 from planner.domain.ship_clock import ShipOffset, offset_at
 from planner.presentation.words.bill_words import (
+    deferred_words,
     hours_left_words,
     later_lines,
     may_run,
@@ -23,6 +24,8 @@ from planner.presentation.words.bill_words import (
     stop_sentence,
     stress_words,
     wake_sentence,
+    without_engine_from,
+    without_engine_sentence,
 )
 from planner.presentation.words.card import (
     any_watch_sentences,
@@ -203,7 +206,7 @@ def _day(plan: Plan, day: Day, rows: list[WatchRow], *, columns: Sequence[int]) 
     yield _line([[heading] for heading, _, _ in COLUMNS], columns, style="bold")
     for row in rows:
         yield _line(_cells(plan, row), columns, style="bold" if row.engine_min else "")
-        yield Padding(Text(_why(row)), (0, 0, 0, INDENT))
+        yield Padding(Text(_why(row, plan.ship_offset)), (0, 0, 0, INDENT))
 
 
 def _fitting(width: int, *, with_ladder: bool) -> list[int]:
@@ -266,14 +269,14 @@ def _packed(words: list[str], width: int) -> list[str]:
     return lines
 
 
-def _why(row: WatchRow) -> str:
+def _why(row: WatchRow, offset: ShipOffset) -> str:
     words = [said(row.reason)]
     if row.engine_min:
         words.append(stop_sentence(row))
     if row.skip_cost_min:
         words.append(f"Skipping it costs {plain(duration(row.skip_cost_min))} later.")
     if row.deferrable:
-        words.append(f"Run the {' and the '.join(row.deferrable)}.")
+        words.append(f"Run {deferred_words(row, offset)}.")
     return plain(" ".join(words))
 
 
@@ -290,12 +293,15 @@ def _engine(plan: Plan, row: WatchRow) -> list[str]:
 
 
 def _dead_words(plan: Plan, row: WatchRow) -> str:
-    words = f"Engine dead at {clock(row.start, plan.ship_offset)}: {hours_left_words(row)}"
+    words = f"Engine dead at {clock(row.start, plan.ship_offset)}: {hours_left_words(row)}."
+    if case := without_engine_from(plan, row.start):
+        words = without_engine_sentence(case, plan.ship_offset)
     if row.dead.hours_left is None:
-        return f"{words}."
+        return plain(words)
     if row.dead.find_out_by is None:
-        return f"{words}; shedding loads is not enough to arrival."
-    return f"{words}; shed all that may be by {plain(moment_words(row.dead.find_out_by, plan.ship_offset))}."
+        return plain(f"{words} Shedding loads is not enough to arrival.")
+    known_by = moment_words(row.dead.find_out_by, plan.ship_offset)
+    return plain(f"{words} Shed all that may be by {known_by}, and the reserve is kept.")
 
 
 def _shed_words(plan: Plan) -> str:
@@ -315,9 +321,10 @@ def _foot(plan: Plan) -> Iterator[RenderableType]:
         for when, words in later:
             yield Text(plain(f"- {when}: {words}"))
     yield Text("")
-    yield Text("Price of four hours of each load, in engine minutes", style="bold")
-    dear = [price for price in plan.prices if round(price.engine_min_per_watch) >= 1]
-    yield Text(", ".join(f"{price.name} {round(price.engine_min_per_watch)}" for price in dear) or "under a minute")
+    yield Text("Price of an hour's use of each load, in engine minutes; in brackets its day's", style="bold")
+    dear = [price for price in plan.prices if round(price.engine_min_per_day) >= 1]
+    priced = (f"{price.name} {price.engine_min_per_hour:.0f} ({price.engine_min_per_day:.0f})" for price in dear)
+    yield Text(", ".join(priced) or "under a minute")
     if plan.stresses:
         yield Text("")
         yield Text("In trouble that the forecast does not hold, the ladders followed", style="bold")
