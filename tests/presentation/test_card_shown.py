@@ -7,10 +7,11 @@ from dataclasses import replace
 
 import pytest
 from card_reader import minutes_asked
-from plan_fixture import make_plan, with_card
+from plan_fixture import make_plan, with_card, with_inputs
 
 from planner.domain.results.bill import CardLine, Rung
 from planner.domain.results.plan import Plan
+from planner.domain.version import __version__
 from planner.presentation.outputs import json_of
 from planner.presentation.pages import report
 from planner.presentation.pages.bill import card_page
@@ -125,3 +126,12 @@ def test_json_holds_the_card_in_bands_and_the_watches_apart(plan: Plan) -> None:
     assert [(band["from_percent"], band["to_percent"], band["minutes"]) for band in first["ladder"]] == [
         (65, 100, 0), (55, 64, 60), (0, 54, 120)]  # fmt: skip
     assert json.loads(json_of(make_plan()))["card"] is None
+
+
+def test_every_printed_side_says_of_which_plan_it_is(plan: Plan) -> None:
+    forecast = plan.voyage.inputs.forecast.assign_attrs(issued="2026-05-09T06:00:00Z")
+    sides = plain_page(with_inputs(plan, forecast=forecast))
+    words = f"Plan for the departure of Sun 10 May 08:00; forecast begun Sat 9 May 06:00 UTC; planner {__version__}."
+    assert sides.count(words) == 2 + len(plan.days)  # the card on screen and on paper
+    typed = plain_page(plan)
+    assert f"Plan for the departure of Sun 10 May 08:00; planner {__version__}." in typed

@@ -49,6 +49,7 @@ from planner.presentation.words.wording import (
     percent_span,
     stop_lines,
     tens,
+    which_plan,
     whole,
 )
 
@@ -107,6 +108,8 @@ class BillPage:
         What holds in every watch once the reserve is near.
     later : tuple of (str, str)
         On the last page, the watches past the planned arrival.
+    which_plan : str
+        What tells it from another plan's.
     """
 
     day: int
@@ -121,6 +124,7 @@ class BillPage:
     without_engine: str
     standing: str
     later: tuple[tuple[str, str], ...]
+    which_plan: str
 
 
 @dataclass(frozen=True)
@@ -143,6 +147,8 @@ class CardPage:
         What ends it.
     checks : (str, str)
         Before a start, and after it.
+    which_plan : str
+        What tells it from another plan's.
     """
 
     opening: str
@@ -152,6 +158,7 @@ class CardPage:
     apart: tuple[str, ...]
     lapse: str
     checks: tuple[str, str]
+    which_plan: str
 
 
 @dataclass(frozen=True)
@@ -175,6 +182,7 @@ def card_page(plan: Plan) -> CardPage | None:
         apart=apart_lines(plan, plan.card),
         lapse=lapse_sentence(plan),
         checks=start_checks(plan),
+        which_plan=which_plan(plan),
     )
 
 
@@ -288,6 +296,7 @@ def _page(plan: Plan, watches: list[WatchRow]) -> BillPage:
         without_engine=without_engine_sentence(dead, offset) if dead else "",
         standing=standing_sentence(plan),
         later=later_lines(plan) if watches[-1] is plan.watches[-1] else (),
+        which_plan=which_plan(plan),
     )
 
 
