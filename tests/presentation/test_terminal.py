@@ -8,7 +8,7 @@ from datetime import timedelta
 import pytest
 from plan_fixture import make_plan, with_voyage
 
-from planner.domain.results.bill import EngineDead, Rung
+from planner.domain.results.bill import EngineDead, Lasts, Rung, WithoutEngine
 from planner.domain.results.plan import Plan
 from planner.presentation.words.bill_words import rung_words
 from planner.presentation.words.terminal import WIDTH, render
@@ -129,3 +129,27 @@ def test_the_next_24_hours_stand_first_and_say_how_to_see_the_rest() -> None:
     assert len(lines_of(text, "Day ")) == 1
     assert "The days after: --days all." in " ".join(text.split())
     assert "--days all" not in whole(make_plan())
+
+
+@pytest.mark.parametrize(
+    ("case", "words"),
+    [
+        ((Lasts(None, None), Lasts(None, None), None), "the bank lasts to arrival."),
+        (
+            (Lasts(8.0, 20.5), Lasts(None, None), Lasts(None, None)),
+            "reserve in 8 h, lights out in 20 h 30; with all shed that may be, the bank lasts to arrival.",
+        ),
+        (
+            (Lasts(8.0, 20.5), Lasts(12.0, 31.0), Lasts(30.0, None)),
+            "reserve in 8 h, lights out in 20 h 30; with all shed that may be, reserve in 12 h, lights out in 31 h; "
+            "and steered by hand or vane, reserve in 30 h, lit to arrival.",
+        ),
+    ],
+)
+def test_a_dead_engine_is_told_to_the_reserve_and_to_lights_out(
+    case: tuple[Lasts, Lasts, Lasts | None], words: str
+) -> None:
+    plan = make_plan()
+    dead = WithoutEngine(plan.watches[0].start, *case)
+    text = " ".join(render(replace(plan, without_engine=(dead,))).split())
+    assert f"Engine dead from 08:00, in poor weather (one forecast in ten is worse): {words}" in text
