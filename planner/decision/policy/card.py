@@ -8,7 +8,7 @@ later watches follow another ladder now.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -22,7 +22,6 @@ BAND_PERCENT: Final = 5  # %, fineness of the card's readings: finer than a mete
 TURNS: Final = 4  # of improvement; the costs settle in two or three
 READING_SLACK: Final = 1e-9  # %, rounding of a grid
 MOST_EXCEPTIONS: Final = 3  # watches of a passage with a ladder of their own
-LEAST_COST_MIN: Final = 1.0  # min, under which a passage asks for no engine, and no card is dearer than another
 WORTH_A_LINE: Final = 0.01  # 1, of the cost from departure on that an exception must save
 
 
@@ -36,13 +35,10 @@ class Card:
         Minutes of engine by SOC, asked for whatever an epoch has room for [min].
     of_epoch : int array (epoch,)
         Which ladder.
-    dearer : float
-        Part by which the expected cost from departure on exceeds that of a ladder for each epoch [1].
     """
 
     minutes: Ints
     of_epoch: Ints
-    dearer: float = 0.0
 
 
 def optimise_card(
@@ -77,8 +73,7 @@ def optimise_card(
         turns.append(search.followed(search.joint(costs, watch)))
         costs = turns[-1].costs
     best = search.with_exceptions(min(turns, key=lambda turn: turn.cost))
-    dearer = best.cost / max(search.from_departure(begun.value), LEAST_COST_MIN) - 1.0
-    return replace(best.card, dearer=dearer), best.solution
+    return best.card, best.solution
 
 
 @dataclass(frozen=True, eq=False)
@@ -112,11 +107,8 @@ class _Search:
         choice = np.take_along_axis(self.open_to, at, axis=1)
         choice = np.repeat(choice[:, :, None], 2 * self.problem.ages, axis=2)
         value, costs = self.reckoned(choice)
-        return _Turn(card, Solution(value=value, choice=choice), self.from_departure(value), costs)
-
-    def from_departure(self, value: Floats) -> float:
-        """Return the mean cost to go at departure, where the SOC is likely to be [min]."""
-        return float((self.weight[0] * value[0, :, ::2]).sum() / self.weight[0].sum())
+        cost = float((self.weight[0] * value[0, :, ::2]).sum() / self.weight[0].sum())
+        return _Turn(card, Solution(value=value, choice=choice), cost, costs)
 
     def joint(self, costs: Floats, of_epoch: Ints) -> Card:
         """Return the card of the ladders that are best for each group of epochs."""

@@ -8,7 +8,7 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from functools import partial
 from statistics import NormalDist
-from typing import TYPE_CHECKING, Final, NamedTuple, TypeVar
+from typing import TYPE_CHECKING, Final, TypeVar
 
 import numpy as np
 
@@ -55,6 +55,7 @@ LONE_DRAWS: Final = 20  # the same for a forecast of one member
 FAR_WEIGHT: Final = 0.002  # 1, least weight of a SOC in the fit of a ladder, beside the SOCs that are met
 MOST_RAISES: Final = 10  # steps by which the margin may rise for the planned course's sake
 JITTERS: Final = (-0.01, 0.0, 0.01)  # 1, a printed threshold is read one percent off either way
+LEAST_RUN_MIN: Final = 1.0  # min, under which no ladder is told to run less than another
 SOC_SLACK: Final = 1e-9  # 1, rounding that is no breach
 
 
@@ -79,7 +80,8 @@ class Decision:
     expected_run_min : float
         Mean running to charge, by the ledger, over the members held out [min].
     card_dearer : float
-        Part by which a card costs more, as expected, than a ladder for each watch; 0 where there is none [1].
+        Part by which the members held out run the engine longer by a card than by a ladder for each watch of the same
+        margin; below 0 where shorter [1].
     """
 
     policy: Policy
@@ -182,7 +184,7 @@ def decide(
         return min(float(np.mean(scorer.tried(held_out, offsets + jitter)[0])) for jitter in JITTERS)
 
     def planned_course_kept(margin: float) -> bool:
-        policy = by_clock(planner.plan(planner.problem(margin), everyone).policy, control.track, rules)
+        policy = by_clock(planner.plan(planner.problem(margin), everyone)[0], control.track, rules)
         return bool(on_control.score(policy, np.zeros((1, 1)))[0].all())
 
     # a meter that reads high by its error at the asked-for confidence: most of what the margin is for
@@ -194,15 +196,17 @@ def decide(
     # what is reported has meters' errors that the margin was not tuned to
     fresh = meter_offsets(members, draws, sd=wishes.meter_error, seed=seed + 1)
     kept, run_min = scorer.tried(planner.held_out(groups, margin), fresh)
-    planned = planner.plan(planner.problem(margin), everyone)
-    printed = [scorer.score(planned.policy, fresh + jitter)[0] for jitter in JITTERS]
+    policy, solution = planner.plan(planner.problem(margin), everyone)
+    printed = [scorer.score(policy, fresh + jitter)[0] for jitter in JITTERS]
+    own = replace(planner, wishes=wishes.model_copy(update={"ladder": "watch"}))
+    own_run_min = scorer.tried(own.held_out(groups, margin), fresh)[1] if wishes.ladder == "card" else run_min
     return Decision(
-        policy=planned.policy,
+        policy=policy,
         margin=margin,
         reserve_kept=reserve_kept(kept, *printed, confidence=wishes.confidence),
-        expected_cost_min=float(np.interp(start_soc, np.linspace(0.0, 1.0, 101), planned.solution.value[0, :, 0])),
+        expected_cost_min=float(np.interp(start_soc, np.linspace(0.0, 1.0, 101), solution.value[0, :, 0])),
         expected_run_min=float(np.mean(run_min)),
-        card_dearer=planned.card_dearer,
+        card_dearer=float(run_min.mean() / max(own_run_min.mean(), LEAST_RUN_MIN)) - 1.0,
     )
 
 
@@ -229,14 +233,6 @@ def _with_mean_weather(kept: Callable[[float], bool], margin: float) -> float:
     return next((each for each in raised if kept(each)), margin)
 
 
-class _Planned(NamedTuple):
-    """A policy, its costs to go, and by which part its card is dearer than a ladder for each watch."""
-
-    policy: Policy
-    solution: Solution
-    card_dearer: float
-
-
 @dataclass(frozen=True, eq=False)
 class _Planner:
     """Makes a policy for a margin from some of the members."""
@@ -253,7 +249,7 @@ class _Planner:
         """Return the problem of all members at a margin."""
         return priced(self.table, floor_soc=self.reserve_soc + margin, start_cost_min=self.wishes.start_cost_min)
 
-    def plan(self, problem: Problem, members: Ints) -> _Planned:
+    def plan(self, problem: Problem, members: Ints) -> tuple[Policy, Solution]:
         """Return the ladders that these members suggest, and their cost to go."""
         free = optimise(problem, members)
         met = visits(problem, free, members, start_soc=self.start_soc, spread=self.wishes.meter_error)
@@ -286,12 +282,12 @@ class _Planner:
             allowed=choices.allowed,
             standing=self.standing,
         )
-        return _Planned(policy, solution, card.dearer)
+        return policy, solution
 
     def held_out(self, groups: Sequence[tuple[Ints, Ints]], margin: float) -> list[tuple[Policy, Ints]]:
         """Return for each group the policy made of its first members, and those left out."""
         problem = self.problem(margin)
-        policies = _at_once(lambda group: self.plan(problem, group[0]).policy, groups)
+        policies = _at_once(lambda group: self.plan(problem, group[0])[0], groups)
         return [(policy, left_out) for policy, (_, left_out) in zip(policies, groups, strict=True)]
 
     @property

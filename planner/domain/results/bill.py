@@ -265,7 +265,7 @@ class Card:
     tail_a : int
         A charging current that has fallen to this ends a run, too [A].
     dearer : float
-        Part by which it costs more, as expected, than a ladder for each watch of the passage [1].
+        Part by which forecasts held out run the engine longer by it than by a ladder for each watch [1].
     """
 
     lines: tuple[CardLine, ...]

@@ -20,7 +20,7 @@ from planner.presentation.words.wording import (
 )
 
 FIVE = 5  # A, fineness of a current that is watched for
-LEAST_TOLD = 0.005  # 1, of the cost, that rounds to a percent
+LEAST_TOLD = 0.005  # 1, of the engine's hours, that rounds to a percent
 MORNING = "08:00"
 QUIET = "no: quiet hours"
 
@@ -117,7 +117,7 @@ def _price(card: Card | None) -> str:
     """Return what the card costs beside a ladder for every watch, from a percent up."""
     if card is None or card.dearer < LEAST_TOLD:
         return ""
-    return f" A ladder for every watch would cost some {percent(card.dearer)} less (wishes.ladder = 'watch')."
+    return f" A ladder for every watch would take some {percent(card.dearer)} less engine (wishes.ladder = 'watch')."
 
 
 def start_checks(plan: Plan) -> tuple[str, str]:
