@@ -21,8 +21,10 @@ from planner.domain.results.note import Note
 from planner.domain.results.own_tracks import Arrivals, OwnTracks, Percentiles
 from planner.domain.results.plan import Plan
 from planner.domain.schema import to_dataset
+from planner.domain.units import M_PER_NM
 from planner.domain.utc import to_numpy
 from planner.domain.voyage import Course, soc_course
+from planner.physics.sailing.sailings import great_circle
 from planner.simulation.clock import in_spans
 from planner.simulation.ledger.simulate import fuel_l, simulate
 
@@ -31,6 +33,7 @@ if TYPE_CHECKING:
 
 
 HOUR: Final = timedelta(hours=1)
+NEARLY_ALL: Final = 0.9  # 1, of the members, that lie within what a crew is told
 NOT_THERE: Final = np.inf  # h, from departure to an arrival that is not seen
 
 
@@ -113,7 +116,8 @@ def beside_the_control(plan: Plan, voyages: Sequence[OwnVoyage]) -> Plan:
         fuel_l=_spread(plan.fuel_l, own.fuel_l),
         min_soc=_spread(plan.min_soc, own.min_soc),
         watches=tuple(
-            _beside(row, plan.voyage.epoch_steps(epoch), voyages) for epoch, row in enumerate(plan.watches)
+            _beside(row, plan.track, plan.voyage.epoch_steps(epoch), voyages)
+            for epoch, row in enumerate(plan.watches)
         ),
         warnings=(*plan.warnings, *_on_the_way(plan, own)),
     )
@@ -156,11 +160,21 @@ def _spread(drawn: Spread, own: Spread | Percentiles) -> Spread:
     return Spread(planned=drawn.planned, p10=own.p10, p50=own.p50, p90=own.p90)
 
 
-def _beside(row: WatchRow, steps: slice, voyages: Sequence[OwnVoyage]) -> WatchRow:
-    """Return a watch with the bank's spread, and who is under engine, over the members still at sea as it begins."""
-    sailing = [voyage for voyage in voyages if voyage.drives.size > steps.start]
-    soc = _percentiles([voyage.soc[steps.start] for voyage in sailing]) if sailing else row.soc
-    return replace(row, soc=_spread(row.soc, soc), drives_in=_driving_in(steps, sailing))
+def _beside(row: WatchRow, drawn: xr.Dataset, steps: slice, voyages: Sequence[OwnVoyage]) -> WatchRow:
+    """Return a watch with what the members still at sea have as it begins: bank, engine driving, place."""
+    at = steps.start
+    sailing = [voyage for voyage in voyages if voyage.drives.size > at]
+    if not sailing:
+        return replace(row, drives_in=Count(0, 0))
+    soc = _percentiles([voyage.soc[at] for voyage in sailing])
+    lat, lon = ([float(voyage.track[name].values[at]) for voyage in sailing] for name in ("lat", "lon"))
+    apart_m, _ = great_circle(drawn["lat"].values[at], drawn["lon"].values[at], lat, lon)
+    return replace(
+        row,
+        soc=_spread(row.soc, soc),
+        drives_in=_driving_in(steps, sailing),
+        parted_nm=float(np.quantile(apart_m, NEARLY_ALL)) / M_PER_NM,
+    )
 
 
 def _driving_in(steps: slice, voyages: Sequence[OwnVoyage]) -> Count:

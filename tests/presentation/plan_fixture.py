@@ -274,6 +274,7 @@ def _watch_row(watch: int, track: xr.Dataset, ledger: xr.Dataset, planned: xr.Da
         tack=int(track["tack"].values[first]),
         under_engine_min=int(track["under_engine"].values[steps].sum()) * STEP_MIN,
         drives_in=None,
+        parted_nm=None,
         soc=_spread(planned["bank_soc"].values[0, first], soc[:, first]),
         solar_wh=_sum(ledger, planned, "solar_power_w", steps),
         load_wh=_sum(ledger, planned, "load_power_w", steps),

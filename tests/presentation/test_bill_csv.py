@@ -52,6 +52,6 @@ def test_every_column_of_a_quantity_names_its_unit() -> None:
         "end_utc",
         "start_ship",
     }
-    units = ("_deg", "_kn", "_min", "_wh", "_percent", "_v", "_a", "_hours", "_h", "_utc", "_left", "_planned")
+    units = ("_deg", "_kn", "_nm", "_min", "_wh", "_percent", "_v", "_a", "_hours", "_h", "_utc", "_left", "_planned")
     spreads = ("_p10", "_p90")
     assert all(name in unitless or name.endswith((*units, *spreads)) for name in rows()[0])

@@ -143,3 +143,12 @@ def test_the_card_says_what_it_costs_beside_a_ladder_for_every_watch(plan: Plan,
     text = " ".join(terminal.render(replace(plan, card=replace(plan.card, dearer=dearer))).split())
     assert ("A ladder for every watch would take" in text) == bool(words)
     assert words in text
+
+
+def test_a_place_well_off_the_track_ends_the_card_where_members_part(plan: Plan) -> None:
+    rows = tuple(replace(row, parted_nm=11.2) for row in plan.watches)
+    page = card_page(replace(plan, watches=rows))
+    assert page is not None
+    assert "the boat within so far of her drawn place" in page.lapse
+    assert page.lapse.count("(15\N{NO-BREAK SPACE}nm)") == len(plan.days)
+    assert "nm)" not in terminal.render(plan)

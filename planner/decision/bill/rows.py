@@ -89,6 +89,7 @@ def _row(
         tack=1 if track["tack"].values[steps].sum() >= 0 else -1,
         under_engine_min=round(int(voyage.under_engine[steps].sum()) * minutes),
         drives_in=None,
+        parted_nm=None,
         soc=soc_at(voyage, steps.start),
         solar_wh=energy_wh(voyage, "solar_power_w", steps),
         load_wh=energy_wh(voyage, "load_power_w", steps),

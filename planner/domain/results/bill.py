@@ -166,6 +166,9 @@ class WatchRow:
     drives_in : Count or None
         Of the members still at sea, those whose engine drives the boat at some time of the watch; None where all
         sail the control's track.
+    parted_nm : float or None
+        Nine in ten of the members still at sea lie within so far of the position that is drawn, as the watch begins;
+        None where all sail the control's track [nm].
     soc : Spread
         SOC at the start [0..1].
     solar_wh, load_wh : Spread
@@ -206,6 +209,7 @@ class WatchRow:
     tack: int
     under_engine_min: int
     drives_in: Count | None
+    parted_nm: float | None
     soc: Spread
     solar_wh: Spread
     load_wh: Spread

@@ -50,6 +50,7 @@ def _columns(plan: Plan, row: WatchRow) -> dict[str, object]:
         "tack": row.tack,
         "under_engine_min": row.under_engine_min,
         "drives_in_forecasts": "" if row.drives_in is None else row.drives_in.k,
+        "forecasts_within_nm": "" if row.parted_nm is None else f"{row.parted_nm:.1f}",
         "bank_soc_planned": f"{row.soc.planned:.4f}",
         "bank_soc_p10": f"{row.soc.p10:.4f}",
         "bank_soc_p90": f"{row.soc.p90:.4f}",

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
-from planner.domain.results.bill import Card, CardLine, Rung
+from planner.domain.results.bill import Card, CardLine, Rung, WatchRow
 from planner.domain.results.plan import Plan
 from planner.presentation.words.bill_words import standing_sentence, wake_sentence
 from planner.presentation.words.notes import said
@@ -21,6 +22,7 @@ from planner.presentation.words.wording import (
 
 FIVE = 5  # A, fineness of a current that is watched for
 LEAST_TOLD = 0.005  # 1, of the engine's hours, that rounds to a percent
+FIVE_NM = 5  # nm, fineness of a distance off the track
 MORNING = "08:00"
 QUIET = "no: quiet hours"
 
@@ -102,15 +104,22 @@ def any_watch_sentences(plan: Plan) -> tuple[str, ...]:
 
 def lapse_sentence(plan: Plan) -> str:
     """Return how long the card holds, and what ends it."""
-    mornings = [row for row in plan.watches if clock(row.start, plan.ship_offset) == MORNING]
-    spans = ", ".join(
-        f"{date_words(row.start, plan.ship_offset)}{NO_BREAK}{percent_span(row.soc)}" for row in mornings
-    )
-    shown = f" At {MORNING} it shows in eight forecasts in ten: {spans}." if spans else ""
+    offset = plan.ship_offset
+    mornings = [row for row in plan.watches if clock(row.start, offset) == MORNING]
+    spans = ", ".join(f"{date_words(row.start, offset)}{NO_BREAK}{_expected(row)}" for row in mornings)
+    place = ", the boat within so far of her drawn place" if any(row.parted_nm for row in mornings) else ""
+    shown = f" At {MORNING} expect the bank at{place}: {spans}." if spans else ""
     return (
         "The card holds until the next plan; late, it goes on as it is. Plan anew with each new forecast, and at "
-        f"once when the bank is well out of what was expected.{shown}{_price(plan.card)}"
+        f"once when bank or place is well out of what was expected.{shown}{_price(plan.card)}"
     )
+
+
+def _expected(row: WatchRow) -> str:
+    """Return the bank's span in eight forecasts of ten, and within how far of the drawn place nine of ten lie."""
+    if row.parted_nm is None:
+        return percent_span(row.soc)
+    return f"{percent_span(row.soc)}{NO_BREAK}({FIVE_NM * max(math.ceil(row.parted_nm / FIVE_NM), 1)}{NO_BREAK}nm)"
 
 
 def _price(card: Card | None) -> str:
