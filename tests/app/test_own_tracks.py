@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 import xarray as xr
 from coarse_demo import coarse_inputs, quietly
+from geographiclib.geodesic import Geodesic
 
 from planner.app import api as interface
 from planner.app.verbs.replan import replan
@@ -393,3 +394,22 @@ def test_another_seed_is_another_decision() -> None:
     for passage in (inputs.passage, inputs.passage.model_copy(update={"model": model})):
         plan_from(replace(inputs, passage=passage), progress=quietly, recall=recall)
     assert recall.calls["decide"] == 2
+
+
+def test_each_watch_says_how_far_the_members_part_and_what_their_banks_hold() -> None:
+    plan, own = windier(), own_of(windier())
+    for place in (0, len(plan.watches) // 2, len(plan.watches) - 3):
+        row, at = plan.watches[place], plan.voyage.epoch_steps(place).start
+        here = [own.tracks.isel(obs=steps_of(own, member)) for member in range(own.members)]
+        sailing = [member.isel(obs=at) for member in here if member.sizes["obs"] > at]
+        apart = [
+            Geodesic.WGS84.Inverse(
+                float(plan.track["lat"][at]), float(plan.track["lon"][at]), float(one["lat"]), float(one["lon"])
+            )["s12"] / 1852.0
+            for one in sailing
+        ]  # fmt: skip
+        assert row.parted_nm == pytest.approx(np.quantile(apart, 0.9), abs=1e-6)
+        banks = [float(one["bank_soc"]) for one in sailing]
+        assert (row.soc.p10, row.soc.p50, row.soc.p90) == pytest.approx(np.percentile(banks, (10, 50, 90)))
+    assert plan.watches[0].parted_nm == 0.0
+    assert (plan.watches[len(plan.watches) // 2].parted_nm or 0.0) > 1.0

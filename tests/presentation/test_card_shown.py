@@ -58,7 +58,11 @@ def test_the_card_stands_before_the_watches_and_takes_their_ladders_place(plan: 
 def test_a_watch_apart_is_named_with_its_ladder_and_its_stop(plan: Plan) -> None:
     words = "Tue 12 May 12:00-16:00: 80 % or more no run; below 80 % 1 h 30; stop at 85 %."
     assert f"Not by the card: {words}" in " ".join(terminal.render(plan).split())
-    assert words.replace("-", "\N{EN DASH}") in plain_page(plan)
+    page = plain_page(plan)
+    assert words.replace("-", "\N{EN DASH}") in page
+    own = "Not by the card: 80 % or more no run; below 80 % 1 h 30; stop at 85 %."
+    assert page.count(own) == 1  # in its row of the third day
+    assert page.index('id="page-3"') < page.index(own) < page.index('id="page-4"')
 
 
 def test_what_holds_in_any_watch_stands_once_on_the_card(plan: Plan) -> None:

@@ -204,7 +204,7 @@ def test_the_bill_is_rounded_as_a_crew_reads() -> None:
         wake_v=12.15,
         wake_a=11.0,
     )
-    row = bill_row(watch, make_plan().ship_offset)
+    row = bill_row(make_plan(), watch)
     assert row.bank == f"72{NO_BREAK}%"
     assert row.bank_span == f"67\N{EN DASH}75{NO_BREAK}%"
     assert row.engine == f"charge 1{NO_BREAK}h{NO_BREAK}15"
@@ -214,12 +214,12 @@ def test_the_bill_is_rounded_as_a_crew_reads() -> None:
 
 def test_a_watch_in_quiet_hours_shows_no_ladder() -> None:
     watch = dataclasses.replace(make_plan().watches[0], earliest=None)
-    assert bill_row(watch, make_plan().ship_offset).ladder == (("any", "no charging"),)
+    assert bill_row(make_plan(), watch).ladder == (("any", "no charging"),)
 
 
 def test_a_bank_that_outlasts_the_engine_is_said_to() -> None:
     watch = dataclasses.replace(make_plan().watches[0], dead=EngineDead(None, None))
-    assert bill_row(watch, make_plan().ship_offset).dead == "lasts to arrival"
+    assert bill_row(make_plan(), watch).dead == "lasts to arrival"
 
 
 def test_what_is_never_shed_is_what_the_boat_file_keeps_on() -> None:

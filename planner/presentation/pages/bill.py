@@ -26,6 +26,7 @@ from planner.presentation.words.card import (
     apart_lines,
     card_rows,
     lapse_sentence,
+    own_ladder,
     reading_sentence,
     start_checks,
 )
@@ -79,6 +80,7 @@ class BillRow:
     dead: str
     find_out: str
     deferrable: str
+    own_ladder: str
     reason: str
 
 
@@ -191,7 +193,7 @@ def first_day(plan: Plan) -> tuple[BillRow, ...]:
     if not plan.watches:
         return ()
     end = plan.watches[0].start + timedelta(hours=DAY_H)
-    return tuple(bill_row(watch, plan.ship_offset) for watch in plan.watches if watch.start < end)
+    return tuple(bill_row(plan, watch) for watch in plan.watches if watch.start < end)
 
 
 def pages(plan: Plan) -> tuple[BillPage, ...]:
@@ -213,9 +215,10 @@ def shedding(plan: Plan) -> Shedding:
     )
 
 
-def bill_row(watch: WatchRow, offset: ShipOffset) -> BillRow:
+def bill_row(plan: Plan, watch: WatchRow) -> BillRow:
     """Return one watch in words."""
-    charges = may_run(watch)
+    offset, charges = plan.ship_offset, may_run(watch)
+    apart = plan.card is not None and any(plan.watches[index].start == watch.start for index in plan.card.apart)
     return BillRow(
         date=date_words(watch.start, offset),
         span=f"{clock(watch.start, offset)}{EN_DASH}{clock(watch.end, offset)}",
@@ -246,6 +249,7 @@ def bill_row(watch: WatchRow, offset: ShipOffset) -> BillRow:
         else f"{whole(watch.dead.hours_left)}{NO_BREAK}h{NO_BREAK}left",
         find_out="" if watch.dead.find_out_by is None else _find_out(watch, watch.dead.find_out_by, offset),
         deferrable=deferred_words(watch, offset),
+        own_ladder=own_ladder(watch) if apart else "",
         reason=said(watch.reason)
         + (f" Skipped, it costs {duration(watch.skip_cost_min)} later." if watch.skip_cost_min > 0 else ""),
     )
@@ -290,7 +294,7 @@ def _page(plan: Plan, watches: list[WatchRow]) -> BillPage:
         whereabouts=f"{latitude(here['lat'])} {longitude(here['lon'])}, {whole(here['distance_nm'])} nm sailed, "
         f"{whole(here['distance_to_go_nm'])} nm to go",
         sun=_sun(plan, hours.since_start(start), hours.since_start(watches[-1].end)),
-        rows=tuple(bill_row(watch, offset) for watch in watches),
+        rows=tuple(bill_row(plan, watch) for watch in watches),
         wake=f"{highest.wake_soc_percent}{NO_BREAK}% or less",
         low_volts=low_volts_words(highest),
         without_engine=without_engine_sentence(dead, offset) if dead else "",

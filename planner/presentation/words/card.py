@@ -89,10 +89,15 @@ def apart_lines(plan: Plan, card: Card) -> tuple[str, ...]:
     for index in card.apart:
         row = plan.watches[index]
         span = f"{moment_words(row.start, plan.ship_offset)}{EN_DASH}{clock(row.end, plan.ship_offset)}"
-        ladder = "; ".join(f"{readings} {action}" for readings, action in ladder_lines(row.ladder))
         why = f" {said(row.reason)}" if row.engine_min else ""
-        words.append(f"{span}: {ladder}; stop at {row.stop.soc_percent}{NO_BREAK}%.{why}")
+        words.append(f"{span}: {own_ladder(row)}{why}")
     return tuple(words)
+
+
+def own_ladder(row: WatchRow) -> str:
+    """Return the ladder of a watch that stands apart from the card, with its stop."""
+    ladder = "; ".join(f"{readings} {action}" for readings, action in ladder_lines(row.ladder))
+    return f"{ladder}; stop at {row.stop.soc_percent}{NO_BREAK}%."
 
 
 def any_watch_sentences(plan: Plan) -> tuple[str, ...]:
