@@ -8,20 +8,19 @@ from typing import Final
 
 from planner.domain.inputs.power import Bank, Engine
 from planner.physics.bank import BankParams, bank_step, bus_v
-from planner.simulation.ledger.bank import bank_params
+from planner.physics.chemistry import chemistry
+from planner.simulation.ledger.bank import DISCHARGED, bank_params, on_loads
 from planner.simulation.ledger.sources import output_at_a, output_over_run_a
 
-DISCHARGED: Final = -1.0  # 1, lean of the volts after hours of discharge
 STANDING_MIN: Final = 10  # min; diffusion and a pump's surge have passed (common practice)
-VOLTS_READ: Final = 0.05  # V; a panel meter's two digits, rounded down to what its error leaves of them
-# V on a 12 V bank under the volts that the bank should show: what voltmeter, wiring, warmth and one bank's curve and
-# resistance differ by. Set over made descents, so that none rings a tenth of the charge above the reserve
-# (scripts/bench_low_volts.py); LiFePO4's two hundredths of a volt a percent leave it little room.
+VOLTS_READ: Final = 0.01  # V; a battery monitor's last digit
+# 1, over the reserve, where the volts must not ring yet; wide enough that they ring before a tenth is left
+OVER_RESERVE: Final = 0.10
+# V on a 12 V bank: what voltmeter, wiring, warmth and one bank's resistance and bend of the curve differ by. Set on
+# made descents of seeds that do not score it (scripts/bench_low_volts.py).
 DOUBT_V: Final = 0.075
 ABOVE_CUTOFF_V: Final = 0.4  # V on a 12 V bank, the least over cut-off: no alarm waits for a disconnect
-LEAST_SOC: Final = 0.01  # 1, at which a load can still be read; it stands for a reserve of nothing
 _MINUTE_S: Final = 60.0  # s, exact
-_INSTANT_S: Final = 1.0  # s, in which the state of charge stands still
 
 
 @dataclass(frozen=True)
@@ -44,12 +43,12 @@ class LowVolts:
 
 
 def low_volts(bank: Bank, *, demand_w: float) -> LowVolts:
-    """Return the low backstop in volts: those at the reserve under the highest usual load, less their doubt.
+    """Return the low backstop in volts, which rings for no bank of its kind with more than ``OVER_RESERVE`` to spare.
 
     Parameters
     ----------
     bank : Bank
-        From the boat file.
+        From the boat file; where it has noted no volts, its cells may be those of the lowest published curve.
     demand_w : float
         Highest usual load, with nothing charging [W].
 
@@ -59,14 +58,13 @@ def low_volts(bank: Bank, *, demand_w: float) -> LowVolts:
         Volts rounded down, amps up.
     """
     twelves, params = bank.nominal_v / 12.0, bank_params(bank)
-    # Without cut-off or what cold withholds: those would hide the volts that are asked for.
-    free = params._replace(empty_soc=0.0, cutoff_v=0.5 * params.cutoff_v)
-    soc = max(bank.reserve_soc, LEAST_SOC)
-    step = bank_step(soc, 0.0, 0.0, 0.0, demand_w, _INSTANT_S, free, math.inf, DISCHARGED)
+    kind = chemistry(bank.chemistry)
+    lower_v = 0.0 if bank.noted else (kind.lowest_v - kind.open_circuit_v) * twelves
+    lowest = params._replace(open_circuit_v=params.open_circuit_v + lower_v)
+    shown_v, drawn_a = on_loads(lowest, soc=min(bank.reserve_soc + OVER_RESERVE, 1.0), demand_w=demand_w)
     least_v = params.cutoff_v + ABOVE_CUTOFF_V * twelves
-    volts = max(step.voltage_v - DOUBT_V * twelves, least_v)
-    down_v = round(math.floor(volts / VOLTS_READ + 1e-9) * VOLTS_READ, 2)
-    return LowVolts(down_v, float(math.ceil(-step.current_a)), STANDING_MIN)
+    volts = max(shown_v - DOUBT_V * twelves, least_v)
+    return LowVolts(round(math.floor(volts / VOLTS_READ + 1e-9) * VOLTS_READ, 2), math.ceil(drawn_a), STANDING_MIN)
 
 
 def current_at_minute_a(engine: Engine, params: BankParams, *, minute: int, soc: float, rest_w: float) -> float:
