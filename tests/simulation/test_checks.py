@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from planner.domain.inputs.power import EngineSpeedTable, Generator, SecondaryBank, SpeedTable
+from planner.domain.inputs.power import EngineSpeedTable, Generator, NotedVolts, SecondaryBank, SpeedTable
 from planner.readers.config import read_configuration
 from planner.simulation.checks import power_faults
 
@@ -56,6 +56,11 @@ def test_the_demo_has_no_fault(told):
             {"bank": {"alternator_v": 14.6}},
             "boat.toml: bank.alternator_v",
             "14.6 V a lithium bank's management system",
+        ),
+        (
+            {"bank": {"noted": NotedVolts(state_of_charge=0.5, volts=12.3, amps=6.0)}},
+            "boat.toml: bank.noted.volts",
+            "under what such a bank shows",
         ),
         ({"bank": {"alternator_v": 13.45}}, "boat.toml: bank.alternator_v", "set points cross"),
         ({"engine": {"started_by": "house_bank"}}, "boat.toml: engine.started_by", "start bank apart"),

@@ -15,9 +15,7 @@ from planner.domain.arrays import Floats
 from planner.domain.results.bill import EngineDead, WatchRow
 from planner.domain.results.note import Note
 from planner.domain.voyage import Voyage
-from planner.simulation.ledger.readings import low_volts
-
-USUAL = 0.9  # 1, part of a watch's steps that draw no more than its highest usual load
+from planner.simulation.ledger.readings import USUAL, low_volts
 
 
 def watch_rows(voyage: Voyage, skipped: Mapping[int, Skipped], reasons: Sequence[Note]) -> tuple[WatchRow, ...]:

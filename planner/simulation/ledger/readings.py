@@ -6,12 +6,14 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
+from planner.domain.arrays import Floats
 from planner.domain.inputs.power import Bank, Engine
 from planner.physics.bank import BankParams, bank_step, bus_v
-from planner.physics.chemistry import chemistry
+from planner.physics.chemistry import chemistry, soc_grid
 from planner.simulation.ledger.bank import DISCHARGED, bank_params, on_loads
 from planner.simulation.ledger.sources import output_at_a, output_over_run_a
 
+USUAL: Final = 0.9  # 1, part of a time's steps that draw no more than its highest usual load
 STANDING_MIN: Final = 10  # min; diffusion and a pump's surge have passed (common practice)
 VOLTS_READ: Final = 0.01  # V; a battery monitor's last digit
 # 1, over the reserve, where the volts must not ring yet; wide enough that they ring before a tenth is left
@@ -61,15 +63,34 @@ def low_volts(bank: Bank, *, demand_w: float) -> LowVolts:
     LowVolts
         Volts rounded down, amps up.
     """
-    twelves, params = bank.nominal_v / 12.0, bank_params(bank)
-    kind = chemistry(bank.chemistry)
-    lower_v = 0.0 if bank.noted else (kind.lowest_v - kind.open_circuit_v) * twelves
+    twelves, kind = bank.nominal_v / 12.0, chemistry(bank.chemistry)
+    lowest = bank_params(bank) if bank.noted else _on_curve(bank, kind.lowest_v)
     doubt_v = LITHIUM_DOUBT_V if bank.chemistry == "lifepo4" else LEAD_DOUBT_V
-    lowest = params._replace(open_circuit_v=params.open_circuit_v + lower_v)
     shown_v, drawn_a = on_loads(lowest, soc=min(bank.reserve_soc + OVER_RESERVE, 1.0), demand_w=demand_w)
-    least_v = params.cutoff_v + ABOVE_CUTOFF_V * twelves
+    least_v = lowest.cutoff_v + ABOVE_CUTOFF_V * twelves
     volts = max(shown_v - (NOTED_DOUBT_V if bank.noted else doubt_v) * twelves, least_v)
     return LowVolts(round(math.floor(volts / VOLTS_READ + 1e-9) * VOLTS_READ, 2), math.ceil(drawn_a), STANDING_MIN)
+
+
+def late_soc(bank: Bank, low: LowVolts) -> float:
+    """Return the state of charge at which the backstop rings where cells stand on the highest published curve [0..1].
+
+    Parameters
+    ----------
+    bank : Bank
+        From the boat file.
+    low : LowVolts
+        Its backstop.
+    """
+    highest = _on_curve(bank, chemistry(bank.chemistry).highest_v)
+    return next((soc for soc in soc_grid().tolist() if on_loads(highest, soc=soc, demand_w=0.0)[0] >= low.volts), 1.0)
+
+
+def _on_curve(bank: Bank, rest_v: Floats) -> BankParams:
+    """Return a bank whose cells stand on another published rest curve of its chemistry, (node,) [V on 12 V]."""
+    params = bank_params(bank)
+    off_v = (rest_v - chemistry(bank.chemistry).open_circuit_v) * bank.nominal_v / 12.0
+    return params._replace(open_circuit_v=params.open_circuit_v + off_v)
 
 
 def current_at_minute_a(engine: Engine, params: BankParams, *, minute: int, soc: float, rest_w: float) -> float:
