@@ -114,7 +114,7 @@ def descent(params: BankParams, loads: Floats, lean: float) -> tuple[Floats, Flo
 
 
 def standing_v(volts: Floats, amps: Floats, alarm: LowVolts) -> Floats:
-    """Return, at each reading, the volts that have not been passed for the alarm's minutes, loads over it left out."""
+    """Return, at each reading, the most that the volts reached in the alarm's minutes, loads over it left out."""
     counted = np.flatnonzero(amps <= alarm.amps)
     stood = np.full(volts.size, np.inf)
     if counted.size >= alarm.minutes:
@@ -161,7 +161,7 @@ def kinds_of(bank: Bank) -> list[tuple[str, bool]]:
 
 
 def spare_v(bank: Bank, usual_w: float, seeds: range) -> float:
-    """Return by how much, on 12 V, the figures stand under the highest that rings early in none; below 0 where over."""
+    """Return how much higher the figures could stand, on 12 V, and ring early in none; below 0 where they do."""
     tried = [
         made(bank, usual_w, seed=seed, cells=cells, has_noted=has_noted)
         for cells, has_noted in kinds_of(bank)
@@ -171,7 +171,7 @@ def spare_v(bank: Bank, usual_w: float, seeds: range) -> float:
 
 
 def main() -> None:
-    """Print what the setting seeds would allow, and how the figures fare on the scoring ones, a line a kind of cells."""
+    """Print what the setting seeds would allow, and how the figures fare on the scoring ones."""
     print(f"descents; early: over reserve + {OVER_RESERVE:.0%}; in time: before {BEFORE_SOC:.0%}")
     for name, (bank, usual_w) in BOATS.items():
         print(f"{name}: on the setting seeds the figure could stand {spare_v(bank, usual_w, SETTING):.3f} V higher")

@@ -19,8 +19,8 @@ CELLS_LEAD: Final = 6.0  # 2 V cells in a 12 V battery
 CELLS_LFP: Final = 4.0  # 3.2 V cells in a 12 V class battery
 
 # Rest voltage of 12 V lead banks at 25 C. Flooded: the trade's table, recalled; the half cells of Bode (Lead-Acid
-# Batteries, 1977, as in PyBaMM) give it to 20 mV at the hydrometer's densities. AGM and gel, whose acid is stronger: a
-# maker's published table of volts a day after the last current, which stands 40 to 90 mV lower for flooded.
+# Batteries, 1977, as in PyBaMM) give it to 20 mV at the hydrometer's densities. AGM and gel, of stronger acid: a
+# published table of volts a day after the last current, by kind, which stands 40 to 90 mV lower for flooded.
 _LEAD_NODES: Final = (0.0, 0.25, 0.5, 0.75, 1.0)
 _FLOODED_V: Final = (11.89, 12.06, 12.24, 12.45, 12.65)
 _FLOODED_LOWEST_V: Final = (11.80, 12.00, 12.20, 12.40, 12.60)
@@ -229,19 +229,21 @@ def _lithium_iron_phosphate() -> Chemistry:
     )
 
 
-_SEALED: Final = {"month": 0.03, "meter": 0.95}  # 3 % a month, and the monitor's setting (common practice)
 # keep, rise: of AGM fitted to the measured bank; gel and flooded gas sooner and take charge worse (common practice).
-# ohmic: 10, 5 and 7 milliohm at 100 Ah (common practice); limits, tails, volts, losses a month: common practice.
+# ohmic: 10, 5 and 7 milliohm at 100 Ah (common practice); limits, tails, volts, losses a month and
+# what the monitor is set to: common practice.
 _CHEMISTRIES: Final = {
     "flooded": _lead(
         _FLOODED_V, lowest_v=_FLOODED_LOWEST_V, keep=1.0, rise=0.8, ohmic=1.0, limit=0.25, tail=0.02, absorption=14.4,
         floating=13.5, month=0.06, meter=0.90,
     ),
     "agm": _lead(
-        _AGM_V, keep=2.5, rise=0.4, ohmic=0.5, limit=0.4, tail=0.01, absorption=14.4, floating=13.6, **_SEALED
+        _AGM_V, keep=2.5, rise=0.4, ohmic=0.5, limit=0.4, tail=0.01, absorption=14.4, floating=13.6,
+        month=0.03, meter=0.95,
     ),
     "gel": _lead(
-        _GEL_V, keep=1.6, rise=0.64, ohmic=0.7, limit=0.2, tail=0.015, absorption=14.1, floating=13.7, **_SEALED
+        _GEL_V, keep=1.6, rise=0.64, ohmic=0.7, limit=0.2, tail=0.015, absorption=14.1, floating=13.7,
+        month=0.03, meter=0.95,
     ),
     "lifepo4": _lithium_iron_phosphate(),
 }  # fmt: skip

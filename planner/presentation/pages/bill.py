@@ -10,6 +10,7 @@ from planner.domain.results.bill import WatchRow
 from planner.domain.results.plan import Plan
 from planner.domain.ship_clock import ShipOffset, offset_at
 from planner.presentation.words.bill_words import (
+    full_words,
     later_lines,
     low_volts_words,
     may_run,
@@ -83,6 +84,8 @@ class BillPage:
         What ship's time is, with an example in UTC.
     whereabouts, sun : str
         Position and miles at the start; sunrise and sunset.
+    full : str
+        A lead bank's days since full and its time at float.
     rows : tuple of BillRow
         Its watches.
     wake, low_volts : str
@@ -99,6 +102,7 @@ class BillPage:
     clocks: str
     whereabouts: str
     sun: str
+    full: str
     rows: tuple[BillRow, ...]
     wake: str
     low_volts: str
@@ -218,6 +222,7 @@ def _page(plan: Plan, watches: list[WatchRow]) -> BillPage:
         whereabouts=f"{latitude(here['lat'])} {longitude(here['lon'])}, {whole(here['distance_nm'])} nm sailed, "
         f"{whole(here['distance_to_go_nm'])} nm to go",
         sun=_sun(plan, hours.since_start(start), hours.since_start(watches[-1].end)),
+        full=next(full_words(plan, day) for day in plan.days if day.day == watches[0].day),
         rows=tuple(bill_row(watch, offset) for watch in watches),
         wake=f"{highest.wake_soc_percent}{NO_BREAK}% or less",
         low_volts=low_volts_words(highest),

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Final
 
 from planner.domain.results.bill import LaterWatch, Rung, WatchRow
-from planner.domain.results.plan import Plan, Stress, Trouble
+from planner.domain.results.plan import Day, Plan, Stress, Trouble
 from planner.presentation.words.wording import (
     EN_DASH,
     MINUS,
@@ -89,6 +89,14 @@ def wake_sentence(row: WatchRow) -> str:
 def low_volts_words(row: WatchRow) -> str:
     """Return the low backstop in volts, and what it takes for it to count."""
     return f"below {row.wake_v:.2f} V for {row.wake_min} min while no more than {row.wake_a:.0f} A is drawn"
+
+
+def full_words(plan: Plan, day: Day) -> str:
+    """Return a lead bank's days since full and its time at float; nothing of lithium, which needs neither."""
+    if plan.boat.bank.chemistry == "lifepo4":
+        return ""
+    held = f"; at float for {duration(60 * day.float_h)}" if day.float_h else ""
+    return f"bank last full {day.since_full_d:.1f} days before{held}"
 
 
 def standing_sentence(plan: Plan) -> str:

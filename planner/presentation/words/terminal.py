@@ -12,6 +12,7 @@ from planner.domain.results.figures import Spread
 from planner.domain.results.plan import Day, Plan
 from planner.domain.ship_clock import ShipOffset, offset_at
 from planner.presentation.words.bill_words import (
+    full_words,
     hours_left_words,
     later_lines,
     low_volts_words,
@@ -151,7 +152,8 @@ def _day(plan: Plan, day: Day, rows: list[WatchRow], *, columns: Sequence[int]) 
     )
     yield Text(
         f"sun {_wh(day.solar_wh)} Wh ({_wh_span(day.solar_wh)}), loads {_wh(day.load_wh)} Wh, "
-        f"engine {plain(duration(60 * day.engine_h.planned))}. "
+        f"engine {plain(duration(60 * day.engine_h.planned))}"
+        f"{''.join(f'; {plain(words)}' for words in [full_words(plan, day)] if words)}. "
         f"Wake the skipper at {rows[0].wake_soc_percent} % or less; whatever the meter shows, "
         f"{low_volts_words(max(rows, key=lambda row: row.wake_v))}."
     )

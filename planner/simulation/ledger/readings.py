@@ -18,10 +18,10 @@ STANDING_MIN: Final = 10  # min; diffusion and a pump's surge have passed (commo
 VOLTS_READ: Final = 0.01  # V; a battery monitor's last digit
 # 1, over the reserve, where the volts must not ring yet; wide enough that they ring before a tenth is left
 OVER_RESERVE: Final = 0.10
-# V on a 12 V bank under the volts that the lowest published curve, or the bank by its noted volts, shows there: what
-# voltmeter, wiring, warmth and one bank's resistance and bend of the curve differ by, and noted volts by the monitor's
-# error. Set on 3000 made descents of each kind of cells (scripts/bench_low_volts.py): what none of them asks more than,
-# and half as much again for lead, whose volts say more.
+# V on a 12 V bank under what the lowest published curve, or the bank by its noted volts, shows there: for voltmeter,
+# wiring, warmth, a bank's own resistance and bend of the curve, and the monitor's error where volts were noted. No
+# less would do for 3000 made descents of each kind of cells, none of which rings early (scripts/bench_low_volts.py);
+# lead, whose volts say more, gets half as much again.
 LITHIUM_DOUBT_V: Final = 0.12
 LEAD_DOUBT_V: Final = 0.18
 NOTED_DOUBT_V: Final = 0.185
