@@ -13,24 +13,32 @@ of one kind of cells stands over the first of another, no figure serves both.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from pathlib import Path
 from typing import Final
 
 import numpy as np
 from numba import njit
 
+from planner.app.inputs import read_inputs
 from planner.domain.arrays import Floats
 from planner.domain.inputs.power import Bank, NotedVolts
+from planner.domain.results.plan import Plan
+from planner.flow.plan import plan_on_control
 from planner.physics.bank import BankParams, bank_step
 from planner.physics.chemistry import chemistry
 from planner.simulation.ledger.bank import DISCHARGED, bank_params, on_loads
-from planner.simulation.ledger.readings import OVER_RESERVE, STANDING_MIN, LowVolts, low_volts
+from planner.simulation.ledger.readings import OVER_RESERVE, STANDING_MIN, USUAL, LowVolts, low_volts
+from planner.simulation.ledger.simulate import at_bus, march
 
 SETTING, SCORING = range(1000, 4000), range(20_000, 20_200)  # seeds
 BEFORE_SOC, CAUGHT = 0.10, 0.95
 VOLTMETER_V, NOISE_V, CURVE_V, RESISTANCE, CAPACITY = 0.02, 0.004, 0.03, 0.2, 0.05  # V on 12 V; 1 (common practice)
 NOTED_SOC, NOTED_ERROR = (0.4, 0.6), 0.02  # 1, where volts are noted, and what the monitor errs by then
 MINUTES = 30_000
+DEMO: Final = Path(__file__).parents[1] / "data" / "demo" / "passage.toml"
+PASSAGES: Final = 200
+OVERREAD, LOADS = 0.15, 0.2  # 1, mean of what the meter reads too high; spread of the loads' logarithm
 
 BOATS: Final[dict[str, tuple[Bank, float]]] = {  # bank, usual load by night [W]
     "12 V LiFePO4, 300 Ah": (Bank(chemistry="lifepo4", capacity_ah=300.0, reserve_soc=0.3), 110.0),
@@ -170,7 +178,93 @@ def spare_v(bank: Bank, usual_w: float, seeds: range) -> float:
     return min(each.quiet_v - each.alarm.volts for each in tried) / (bank.nominal_v / 12.0)
 
 
-def main() -> None:
+@dataclass(frozen=True)
+class Sailed:
+    """What volts told of one passage.
+
+    Attributes
+    ----------
+    early_steps : int
+        Steps in which they ring with more than the reserve and ``OVER_RESERVE`` left.
+    crossed, deep, flat : bool
+        Whether the bank falls under the reserve, a tenth under it, to ``BEFORE_SOC``.
+    rung, rung_in_time : bool
+        Whether they ring at all; before ``BEFORE_SOC`` is reached.
+    """
+
+    early_steps: int
+    crossed: bool
+    deep: bool
+    flat: bool
+    rung: bool
+    rung_in_time: bool
+
+
+def sailed(plan: Plan, *, seed: int, cells: str, has_noted: bool) -> Sailed:
+    """Return one passage of a plan in one member's weather, with a bank and a meter of its own."""
+    rng = np.random.default_rng(seed)
+    bank, voyage = plan.boat.bank, plan.voyage
+    zero_v = VOLTMETER_V * rng.normal() * bank.nominal_v / 12.0
+    params = own(bank, cells, rng)
+    over = min(rng.exponential(OVERREAD), 0.6)
+    bus = at_bus(voyage.course, bank=bank, engine=plan.boat.engine)
+    bus = bus.rows(np.array([rng.integers(bus.steps.size)]))
+    flows, soc, _ = march(
+        replace(bus, demand_w=bus.demand_w * math.exp(LOADS * rng.normal())),
+        params=params,
+        engine=plan.boat.engine,
+        policy=plan.policy,
+        start_soc=max(plan.passage.start.state_of_charge - over, 0.05),
+        meter_offset=np.array([over]),
+    )
+    amps, volts = flows[4, 0], flows[5, 0]
+    usual_w = float(np.quantile(voyage.planned_demand_w, USUAL))
+    listed = noted(bank, params, usual_w, zero_v, rng) if has_noted else bank
+    rings = np.zeros(volts.size, dtype=bool)
+    for epoch in range(voyage.epochs):
+        steps = voyage.epoch_steps(epoch)
+        alarm = low_volts(listed, demand_w=float(np.quantile(voyage.planned_demand_w[steps], USUAL)))
+        rings[steps] = (volts[steps] + zero_v < alarm.volts) & (-amps[steps] <= alarm.amps)
+    here, flat = soc[0, 1:], soc[0, 1:] < BEFORE_SOC
+    before_flat = slice(0, int(np.argmax(flat)) if flat.any() else None)
+    return Sailed(
+        early_steps=int((rings & (here > bank.reserve_soc + OVER_RESERVE)).sum()),
+        crossed=bool((here < bank.reserve_soc).any()),
+        deep=bool((here < bank.reserve_soc - 0.10).any()),
+        flat=bool(flat.any()),
+        rung=bool(rings.any()),
+        rung_in_time=bool(rings[before_flat].any()),
+    )
+
+
+def passages() -> None:
+    """Print a line a boat and kind of cells: alarms too early, crossings caught, watches without volts."""
+    inputs = read_inputs(DEMO)
+    print(f"{PASSAGES} passages a line; steps of ten minutes")
+    for name, (bank, _) in BOATS.items():
+        boat = inputs.boat.model_copy(update={"bank": bank})
+        start = inputs.passage.start.model_copy(update={"state_of_charge": 0.95})
+        passage = inputs.passage.model_copy(update={"start": start})
+        plan = plan_on_control(replace(inputs, boat=boat, passage=passage), progress=lambda stage: None)
+        without = sum(not row.wake_v > 0.0 for row in plan.watches)
+        print(f"{name}: {len(plan.watches)} watches printed, {without} without volts")
+        for cells, has_noted in kinds_of(bank):
+            all_ = [sailed(plan, seed=40_000 + n, cells=cells, has_noted=has_noted) for n in range(PASSAGES)]
+            told = [
+                f"{what} {sum(getattr(each, by) for each in some)} of {len(some)}"
+                for what, some, by in (
+                    ("under the reserve", [each for each in all_ if each.crossed], "rung"),
+                    ("a tenth under it", [each for each in all_ if each.deep], "rung"),
+                    (f"before {BEFORE_SOC:.0%}", [each for each in all_ if each.flat], "rung_in_time"),
+                )
+            ]
+            print(
+                f"  {cells:8}{'noted' if has_noted else '':6}early in {sum(each.early_steps for each in all_)} steps; "
+                f"caught of those {', '.join(told)}"
+            )
+
+
+def descents() -> None:
     """Print what the setting seeds would allow, and how the figures fare on the scoring ones."""
     print(f"descents; early: over reserve + {OVER_RESERVE:.0%}; in time: before {BEFORE_SOC:.0%}")
     for name, (bank, usual_w) in BOATS.items():
@@ -190,4 +284,5 @@ def main() -> None:
 
 
 if __name__ == "__main__":
-    main()
+    descents()
+    passages()
