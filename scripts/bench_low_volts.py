@@ -245,7 +245,7 @@ def passages() -> None:
         boat = inputs.boat.model_copy(update={"bank": bank})
         start = inputs.passage.start.model_copy(update={"state_of_charge": 0.95})
         passage = inputs.passage.model_copy(update={"start": start})
-        plan = plan_on_control(replace(inputs, boat=boat, passage=passage), progress=lambda stage: None)
+        plan = plan_on_control(replace(inputs, boat=boat, passage=passage), progress=lambda _: None)
         without = sum(not row.wake_v > 0.0 for row in plan.watches)
         print(f"{name}: {len(plan.watches)} watches printed, {without} without volts")
         for cells, has_noted in kinds_of(bank):
@@ -259,8 +259,8 @@ def passages() -> None:
                 )
             ]
             print(
-                f"  {cells:8}{'noted' if has_noted else '':6}early in {sum(each.early_steps for each in all_)} steps; "
-                f"caught of those {', '.join(told)}"
+                f"  {cells:8}{'noted' if has_noted else '':6}"
+                f"early in {sum(each.early_steps for each in all_)} steps; caught of those {', '.join(told)}"
             )
 
 
