@@ -50,8 +50,8 @@ _LFP_LOWEST_CELL_V: Final = (
     *(0.0, -0.061, -0.093, -0.119, -0.154, -0.161, -0.117, -0.080, -0.062, -0.068, -0.069, -0.059, -0.043, -0.033),
     *(-0.030, -0.034, -0.046, -0.053, -0.036, -0.023, -0.020, -0.005, 0.0),
 )
-_LFP_HIGHEST_NODES: Final = (0.0, 0.005, 0.01, 0.03, 0.05, 0.06, 0.08, 0.1, 0.97, 1.0)
-_LFP_HIGHEST_CELL_V: Final = (0.0, 0.037, 0.073, 0.092, 0.091, 0.093, 0.057, 0.054, 0.054, 0.0)
+_LFP_HIGHEST_NODES: Final = (0.0, 0.005, 0.01, 0.03, 0.04, 0.05, 0.06, 0.08, 0.1, 0.97, 1.0)
+_LFP_HIGHEST_CELL_V: Final = (0.0, 0.062, 0.073, 0.092, 0.085, 0.091, 0.093, 0.057, 0.054, 0.054, 0.0)
 # Half of what cells at rest differ by after charge and after discharge: 0.020 to 0.028 V a cell fit the measured run
 # published with PyBatteryID (BSD-3); none at either end, where one branch begins.
 _LFP_LEAN_NODES: Final = (0.0, 0.05, 0.97, 1.0)

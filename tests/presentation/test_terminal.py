@@ -78,6 +78,12 @@ def test_figures_are_rounded_as_a_crew_reads() -> None:
     assert f" {10 * round(row.load_wh.planned / 10)} " in line
 
 
+def test_a_lead_bank_s_days_since_full_stand_with_its_day() -> None:
+    text = " ".join(render(make_plan()).split())
+    assert "; 1.0 days since the bank was full, or departure; at float for 1 h 30. Wake" in text
+    assert "; 2.0 days since the bank was full, or departure. Wake" in text
+
+
 @pytest.mark.parametrize(
     ("dead", "words"),
     [

@@ -61,7 +61,7 @@ def days_table(plan: Plan) -> Table:
             Column("Fuel [L]"),
             Column("Bank at start"),
             Column("Bank at lowest"),
-            *((Column("At float"), Column("Days since full, at start")) if lead else ()),
+            *((Column("At float"), Column("Days since full or departure")) if lead else ()),
         ),
         rows,
         "A day is 24 hours from departure; the last goes on to arrival. Engine: charging and driving the boat. "

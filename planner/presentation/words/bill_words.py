@@ -96,7 +96,7 @@ def full_words(plan: Plan, day: Day) -> str:
     if plan.boat.bank.chemistry == "lifepo4":
         return ""
     held = f"; at float for {duration(60 * day.float_h)}" if day.float_h else ""
-    return f"bank last full {day.since_full_d:.1f} days before{held}"
+    return f"{day.since_full_d:.1f} days since the bank was full, or departure{held}"
 
 
 def standing_sentence(plan: Plan) -> str:
