@@ -1,4 +1,4 @@
-"""Volts and amps as a crew reads them: the low backstop, the tenth minute of a run, days since full."""
+"""Volts and amps as a crew reads them: the low backstop, the tenth minute of a run."""
 
 from __future__ import annotations
 

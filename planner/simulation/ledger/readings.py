@@ -1,4 +1,4 @@
-"""What a crew reads on the bank's meters: amps at a minute of a run, volts that betray a meter, days since full."""
+"""What a crew reads on the bank's meters: amps at a minute of a run, volts that betray a meter."""
 
 from __future__ import annotations
 
