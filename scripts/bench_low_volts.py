@@ -31,7 +31,7 @@ from planner.simulation.ledger.bank import DISCHARGED, bank_params, on_loads
 from planner.simulation.ledger.readings import OVER_RESERVE, STANDING_MIN, USUAL, LowVolts, low_volts
 from planner.simulation.ledger.simulate import at_bus, march
 
-SETTING, SCORING = range(1000, 4000), range(20_000, 20_200)  # seeds
+SETTING, SCORING = range(1000, 4000), range(50_000, 50_200)  # seeds
 BEFORE_SOC, CAUGHT = 0.10, 0.95
 VOLTMETER_V, NOISE_V, CURVE_V, RESISTANCE, CAPACITY = 0.02, 0.004, 0.03, 0.2, 0.05  # V on 12 V; 1 (common practice)
 NOTED_SOC, NOTED_ERROR = (0.4, 0.6), 0.02  # 1, where volts are noted, and what the monitor errs by then

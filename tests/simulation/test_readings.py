@@ -25,9 +25,9 @@ def bank(chemistry: str = "lifepo4", **more) -> Bank:
         # the lowest published rest curve at 40 %: half cells 33 mV under the middle, less half the hysteresis; the
         # trade's lower table between a quarter and a half
         ("lifepo4", 4 * (3.291 - 0.033 - 0.025), 0.12),
-        ("agm", 12.18, 0.16),
-        ("flooded", 12.12, 0.16),
-        ("gel", 12.21, 0.16),
+        ("agm", 12.18, 0.175),
+        ("flooded", 12.12, 0.175),
+        ("gel", 12.21, 0.175),
     ],
 )
 @pytest.mark.parametrize("nominal_v", [12, 24])
@@ -37,7 +37,7 @@ def test_the_backstop_lies_under_what_the_lowest_cells_show_a_tenth_over_the_res
     boat_bank = bank(chemistry, nominal_v=nominal_v)
     params = bank_params(boat_bank)
     alarm = low_volts(boat_bank, demand_w=150.0)
-    watts = 1.3 * 150.0  # loads a third more than listed
+    watts = 1.5 * 150.0  # loads half as much again as listed
     drawn_a = watts / (lowest_v * nominal_v / 12.0)
     drop_v = drawn_a * at_soc(params.discharge_resistance_ohm, 0.4) / (1.0 + drawn_a / params.discharge_bend_a)
     expected = (lowest_v - doubt_v) * nominal_v / 12.0 - drop_v
