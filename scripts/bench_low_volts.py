@@ -22,6 +22,7 @@ from numba import njit
 
 from planner.app.inputs import read_inputs
 from planner.domain.arrays import Floats
+from planner.domain.inputs.given import Inputs
 from planner.domain.inputs.power import Bank, NotedVolts
 from planner.domain.results.plan import Plan
 from planner.flow.plan import plan_on_control
@@ -200,6 +201,14 @@ class Sailed:
     rung_in_time: bool
 
 
+def planned(inputs: Inputs, bank: Bank) -> Plan:
+    """Return a passage's plan with another bank, nearly full at departure, on the control's track."""
+    start = inputs.passage.start.model_copy(update={"state_of_charge": 0.95})
+    passage = inputs.passage.model_copy(update={"start": start})
+    boat = inputs.boat.model_copy(update={"bank": bank})
+    return plan_on_control(replace(inputs, boat=boat, passage=passage), progress=lambda _: None)
+
+
 def sailed(plan: Plan, *, seed: int, cells: str, has_noted: bool) -> Sailed:
     """Return one passage of a plan in one member's weather, with a bank and a meter of its own."""
     rng = np.random.default_rng(seed)
@@ -242,10 +251,7 @@ def passages() -> None:
     inputs = read_inputs(DEMO)
     print(f"{PASSAGES} passages a line; steps of ten minutes")
     for name, (bank, _) in BOATS.items():
-        boat = inputs.boat.model_copy(update={"bank": bank})
-        start = inputs.passage.start.model_copy(update={"state_of_charge": 0.95})
-        passage = inputs.passage.model_copy(update={"start": start})
-        plan = plan_on_control(replace(inputs, boat=boat, passage=passage), progress=lambda _: None)
+        plan = planned(inputs, bank)
         without = sum(not row.wake_v > 0.0 for row in plan.watches)
         print(f"{name}: {len(plan.watches)} watches printed, {without} without volts")
         for cells, has_noted in kinds_of(bank):

@@ -106,3 +106,15 @@ def test_made_descents_ring_before_a_tenth_is_left_and_never_a_tenth_above_the_r
             assert sum(each.caught for each in tried) >= 0.9 * len(tried)  # 95 % of 200 in scripts/bench_low_volts.py
         elif cells == "highest":
             assert not any(each.caught for each in tried)  # as the bill says of a bank that has noted nothing
+
+
+def test_no_watch_of_made_passages_rings_a_tenth_above_the_reserve(script: Callable[[str], ModuleType]):
+    bench = script("bench_low_volts")
+    bank, _ = bench.BOATS["12 V LiFePO4, 300 Ah"]
+    plan = bench.planned(bench.read_inputs(bench.DEMO), bank)
+    assert all(row.wake_v > bank_params(bank).cutoff_v for row in plan.watches)
+    for cells, has_noted in bench.kinds_of(bank):
+        fared = [bench.sailed(plan, seed=60_000 + n, cells=cells, has_noted=has_noted) for n in range(20)]
+        assert not any(each.early_steps for each in fared)
+        assert any(each.flat for each in fared)
+        assert not has_noted or all(each.rung for each in fared if each.flat)
