@@ -8,6 +8,10 @@ planner's curve, or on the lowest or the highest published one; "noted" banks ha
 backstop allows for doubt is set on some seeds and scored on others. "Quiet to" is the highest
 figure that would not have rung early in any descent, "needed" the lowest that rings in time in 95 %: where the second
 of one kind of cells stands over the first of another, no figure serves both.
+
+A passage is the demo's with another bank: one plan a boat on the control's track, followed by its ladders with a meter
+that reads too high, in the members' weather under other loads. The crew is never woken: what the card's figure in volts
+would have told is read off the course.
 """
 
 from __future__ import annotations
@@ -28,6 +32,7 @@ from planner.domain.results.plan import Plan
 from planner.flow.plan import plan_on_control
 from planner.physics.bank import BankParams, bank_step
 from planner.physics.chemistry import chemistry
+from planner.presentation.words.bill_words import usual_watch
 from planner.simulation.ledger.bank import DISCHARGED, bank_params, on_loads
 from planner.simulation.ledger.readings import OVER_RESERVE, STANDING_MIN, USUAL, LowVolts, low_volts
 from planner.simulation.ledger.simulate import at_bus, march
@@ -227,13 +232,13 @@ def sailed(plan: Plan, *, seed: int, cells: str, has_noted: bool) -> Sailed:
         meter_offset=np.array([over]),
     )
     amps, volts = flows[4, 0], flows[5, 0]
-    usual_w = float(np.quantile(voyage.planned_demand_w, USUAL))
-    listed = noted(bank, params, usual_w, zero_v, rng) if has_noted else bank
-    rings = np.zeros(volts.size, dtype=bool)
-    for epoch in range(voyage.epochs):
-        steps = voyage.epoch_steps(epoch)
-        alarm = low_volts(listed, demand_w=float(np.quantile(voyage.planned_demand_w[steps], USUAL)))
-        rings[steps] = (volts[steps] + zero_v < alarm.volts) & (-amps[steps] <= alarm.amps)
+    usual = usual_watch(plan.watches)
+    alarm = LowVolts(usual.wake_v, usual.wake_a, usual.wake_min)
+    if has_noted:
+        steps = voyage.epoch_steps(plan.watches.index(usual))
+        usual_w = float(np.quantile(voyage.planned_demand_w[steps], USUAL))
+        alarm = low_volts(noted(bank, params, usual_w, zero_v, rng), demand_w=usual_w)
+    rings = (volts + zero_v < alarm.volts) & (-amps <= alarm.amps)
     here, flat = soc[0, 1:], soc[0, 1:] < BEFORE_SOC
     before_flat = slice(0, int(np.argmax(flat)) if flat.any() else None)
     return Sailed(

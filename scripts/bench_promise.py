@@ -53,7 +53,10 @@ FLAT_SOC = 0.01  # 1, below it a bank is empty
 
 
 class Outcome(NamedTuple):
-    """Means over boats: shares kept and run flat, hours to charge, starts, share arriving as wanted, cost [min]."""
+    """Means over boats: shares kept and run flat, hours to charge, starts, share arriving as wanted, cost [min].
+
+    And how many different ladders the crew reads.
+    """
 
     kept: float
     flat: float
@@ -61,6 +64,7 @@ class Outcome(NamedTuple):
     starts: float
     as_wanted: float
     cost_min: float
+    ladders: float
 
 
 Rows = dict[tuple[str, float], list[Outcome]]
@@ -93,7 +97,7 @@ class Scored:
         longest = max((course.track for course in self._courses), key=lambda track: track.sizes["time"])
         allowed = [allowed_steps(course.track, self.rules) for course in self._courses]
         return choices_of(
-            *self.rules.changes_of_watch(longest),
+            *self.rules.changes_of_watch(longest)[:2],
             np.stack([np.pad(each, (0, steps - each.size)) for each in allowed]),
             self.bus.drives,
             step_s=self.bus.step_s,
@@ -140,6 +144,7 @@ class Scored:
             starts=float(starts.mean()),
             as_wanted=float((soc[:, -1] >= self._wishes.arrival_soc).mean()),
             cost_min=float((60.0 * hours + self._wishes.start_cost_min * starts).mean()),
+            ladders=len({(*row.tolist(), stop) for row, stop in zip(policy.minutes, policy.stop_soc, strict=True)}),
         )
 
 
@@ -247,6 +252,7 @@ def mornings(of: Passages, wishes: Wishes, boats: int) -> Outcome:
         starts=float(starts.mean()),
         as_wanted=float(np.mean([soc[-1] >= wishes.arrival_soc for soc, _ in found])),
         cost_min=float((60.0 * hours + wishes.start_cost_min * starts).mean()),
+        ladders=np.nan,
     )
 
 
@@ -265,6 +271,9 @@ def one_forecast(
         sailing = replace(of.control, track=under_sail(of.control.track))
         policies = {
             "this plan": decision.policy,
+            "a ladder each watch": decided(
+                of, of.planning, of.control, wishes.model_copy(update={"ladder": "watch"}), number
+            ).policy,
             "control's ladders": decided(of, [sailing], sailing, wishes, number).policy,
             **habits(of, planned_on, wishes),
         }
@@ -275,10 +284,10 @@ def one_forecast(
             few = Scored(of, of.truths[:by_morning], wishes, 3)
             rows.setdefault(("the same boats", confidence), []).append(few.outcome(few.laid(decision.policy)))
         least = hindsight(of, unseen, wishes)
-        rows.setdefault(("hindsight", confidence), []).append(Outcome(1.0, 0.0, np.nan, np.nan, 1.0, least))
+        rows.setdefault(("hindsight", confidence), []).append(Outcome(1.0, 0.0, np.nan, np.nan, 1.0, least, np.nan))
         told = decision.reserve_kept
         rows.setdefault(("promised", confidence), []).append(
-            Outcome(told.kept / told.members, 0.0, np.nan, np.nan, np.nan, np.nan)
+            Outcome(told.kept / told.members, 0.0, np.nan, np.nan, np.nan, np.nan, np.nan)
         )
         print(
             f"  {number + 1:2d} {ocean.name}, {ocean.boat}, {confidence:.2f} asked: "
@@ -301,12 +310,13 @@ def main() -> None:
     rows: Rows = {}
     for number in range(given.forecasts):
         one_forecast(number, given.truths, given.asked, rows, single=given.single, by_morning=given.mornings)
-    print(f"{'':22s}asked  kept  worst  flat  hours  starts  as wanted  cost [min]")
+    print(f"{'':22s}asked  kept  worst  flat  hours  starts  as wanted  cost [min]  ladders")
     for (name, confidence), outcomes in sorted(rows.items(), key=lambda row: row[0][1]):
         mean = Outcome(*np.mean(outcomes, axis=0))
         print(
             f"{name:22s}{confidence:5.2f}  {mean.kept:.3f}  {min(each.kept for each in outcomes):.2f}  "
-            f"{mean.flat:.3f}  {mean.hours:5.1f}  {mean.starts:6.1f}  {mean.as_wanted:9.2f}  {mean.cost_min:6.0f}"
+            f"{mean.flat:.3f}  {mean.hours:5.1f}  {mean.starts:6.1f}  {mean.as_wanted:9.2f}  {mean.cost_min:6.0f}  "
+            f"{mean.ladders:7.1f}"
         )
 
 

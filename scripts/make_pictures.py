@@ -16,7 +16,6 @@ from playwright.sync_api import Page, sync_playwright
 PROJECT = Path(__file__).parents[1]
 PICTURES = PROJECT / "data" / "pictures"
 MOST_BYTES = 150_000
-WATCHES = 4  # on the picture of the bill
 SHEET = {"width": 960, "height": 900}  # a page is shown at about this breadth
 BROWSERS = ("chromium", "chromium-browser", "google-chrome")
 
@@ -29,11 +28,11 @@ def plan_the_demo(folder: Path) -> Path:
 
 
 def take(page: Page) -> None:
-    """Take the bank's course, the map, and the head of the watch bill."""
+    """Take the bank's course, the map, and the card."""
     for name, first, last in (
         ("bank", "#bank figure", "#bank figure"),
         ("map", "#map figure", "#map figure"),
-        ("bill", "#next table.bill", f"#next tbody:nth-of-type({WATCHES})"),
+        ("card", "#card table.bill", "#card table.bill"),
     ):
         top, bottom = page.locator(first).bounding_box(), page.locator(last).bounding_box()
         if top is None or bottom is None:

@@ -12,7 +12,16 @@ from planner.domain.errors import InputError, PlannerError
 from planner.domain.version import __version__
 from planner.faces.log_file import logged
 from planner.faces.reconcile_cli import add_reconcile_verb
-from planner.faces.running import DONE, FAILED, WRONG_INPUT, add_inputs, add_output_options, finish, read
+from planner.faces.running import (
+    DONE,
+    FAILED,
+    WRONG_INPUT,
+    add_days_option,
+    add_inputs,
+    add_output_options,
+    finish,
+    read,
+)
 from planner.faces.serve_cli import add_serve_verb
 from planner.faces.studies_cli import add_study_verbs
 from planner.faces.weather_cli import add_weather_verb
@@ -87,6 +96,7 @@ def _parser() -> argparse.ArgumentParser:
     plan = verbs.add_parser("plan", help="plan the passage and write the report, watch bill and data")
     add_inputs(plan)
     plan.add_argument("--out", type=Path, required=True, metavar="DIR", help="folder for the outputs")
+    add_days_option(plan)
     add_output_options(plan, quiet="no progress and no table")
     plan.set_defaults(run=_plan)
 

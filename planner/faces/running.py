@@ -48,6 +48,16 @@ def add_output_options(verb: argparse.ArgumentParser, *, quiet: str = "no progre
     verb.add_argument("--quiet", action="store_true", help=quiet)
 
 
+def add_days_option(verb: argparse.ArgumentParser) -> None:
+    """Give a verb that plans ``--days``."""
+    verb.add_argument(
+        "--days",
+        choices=("next", "all"),
+        default="next",
+        help="show the watches of the next 24 hours, or all",
+    )
+
+
 def finish(options: argparse.Namespace, work: Callable[[StageLine], ResultT], *, mute: bool = False) -> ResultT:
     """Do the work of a verb; write and show what comes of it as the options ask.
 
@@ -85,7 +95,7 @@ def finish(options: argparse.Namespace, work: Callable[[StageLine], ResultT], *,
     if options.json:
         print(outputs.json_of(result), end="")
     elif not mute:
-        print(outputs.text_of(result, _columns()), end="")
+        print(outputs.text_of(result, _columns(), all_days=getattr(options, "days", "next") == "all"), end="")
         for path in written:
             if path.suffix == ".html":
                 print(f"Page: {path}")

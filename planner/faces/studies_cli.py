@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from planner.faces.running import add_inputs, add_output_options, finish, read
+from planner.faces.running import add_days_option, add_inputs, add_output_options, finish, read
 
 
 def add_study_verbs(verbs: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -73,6 +73,7 @@ def _add_replan(verb: argparse.ArgumentParser) -> None:
     verb.add_argument("--last", type=Path, metavar="DIR", help="folder of the last plan, itself a replan or not")
     verb.add_argument("--engine-log", type=Path, metavar="FILE.csv", help="its runs so far: start,stop[,fuel_l]")
     verb.add_argument("--out", type=Path, metavar="DIR", help="folder for the outputs, as plan writes them")
+    add_days_option(verb)
     add_output_options(verb)
     verb.set_defaults(run=_replan)
 

@@ -15,6 +15,7 @@ from planner.decision.bill.summary import PERCENTILES
 from planner.domain.arrays import Bools, Floats
 from planner.domain.glossary import LEDGER, OWN_TRACKS, TRACK
 from planner.domain.policy import Policy
+from planner.domain.results.bill import WatchRow
 from planner.domain.results.figures import Count, Spread
 from planner.domain.results.note import Note
 from planner.domain.results.own_tracks import Arrivals, OwnTracks, Percentiles
@@ -112,8 +113,7 @@ def beside_the_control(plan: Plan, voyages: Sequence[OwnVoyage]) -> Plan:
         fuel_l=_spread(plan.fuel_l, own.fuel_l),
         min_soc=_spread(plan.min_soc, own.min_soc),
         watches=tuple(
-            replace(row, drives_in=_driving_in(plan.voyage.epoch_steps(epoch), voyages))
-            for epoch, row in enumerate(plan.watches)
+            _beside(row, plan.voyage.epoch_steps(epoch), voyages) for epoch, row in enumerate(plan.watches)
         ),
         warnings=(*plan.warnings, *_on_the_way(plan, own)),
     )
@@ -152,14 +152,20 @@ def _starts(voyage: OwnVoyage) -> int:
     return int((voyage.charges & ~np.concatenate([[False], running[:-1]])).sum())
 
 
-def _spread(drawn: Spread, own: Percentiles) -> Spread:
+def _spread(drawn: Spread, own: Spread | Percentiles) -> Spread:
     return Spread(planned=drawn.planned, p10=own.p10, p50=own.p50, p90=own.p90)
 
 
+def _beside(row: WatchRow, steps: slice, voyages: Sequence[OwnVoyage]) -> WatchRow:
+    """Return a watch with the bank's spread, and who is under engine, over the members still at sea as it begins."""
+    sailing = [voyage for voyage in voyages if voyage.drives.size > steps.start]
+    soc = _percentiles([voyage.soc[steps.start] for voyage in sailing]) if sailing else row.soc
+    return replace(row, soc=_spread(row.soc, soc), drives_in=_driving_in(steps, sailing))
+
+
 def _driving_in(steps: slice, voyages: Sequence[OwnVoyage]) -> Count:
-    """Return in how many members, of those still at sea, the engine drives the boat at some time of a watch."""
-    sailing = [voyage.drives[steps] for voyage in voyages if voyage.drives.size > steps.start]
-    return Count(sum(bool(driving.any()) for driving in sailing), len(sailing))
+    """Return in how many members the engine drives the boat at some time of a watch."""
+    return Count(sum(bool(voyage.drives[steps].any()) for voyage in voyages), len(voyages))
 
 
 def _on_the_way(plan: Plan, own: OwnTracks) -> tuple[Note, ...]:

@@ -76,7 +76,7 @@ class _Ways:
     figures : callable
         What JSON holds.
     text : callable
-        For a terminal of so many columns.
+        For a terminal of so many columns; whether whole, or the next day alone where a result has days.
     html : callable
         A page with links to those beside it.
     writers : callable
@@ -87,7 +87,7 @@ class _Ways:
 
     name: str
     figures: Callable[[Any], Mapping[str, Any]]
-    text: Callable[[Any, int], str]
+    text: Callable[[Any, int, bool], str]
     html: Callable[[Any, Links], str]
     writers: Callable[[Any], Writers]
     may_lack: tuple[str, ...] = ()
@@ -102,15 +102,25 @@ def _by_page(name: str, page: Callable[[Any], Page], figures: Callable[[Any], Ma
     return _Ways(
         name,
         figures,
-        text=lambda result, width: as_text(page(result), width=width),
+        text=lambda result, width, _whole: as_text(page(result), width=width),
         html=html,
         writers=lambda result: {f"{name}.html": _text(html(result))},
     )
 
 
-def text_of(result: object, width: int = WIDTH) -> str:
-    """Return a result in words and tables for a terminal of so many columns; it ends in a newline."""
-    return _ways_of(result).text(result, width)
+def text_of(result: object, width: int = WIDTH, *, all_days: bool = False) -> str:
+    """Return a result in words and tables for a terminal of so many columns; it ends in a newline.
+
+    Parameters
+    ----------
+    result : object
+        What a verb gave.
+    width : int
+        Columns; lines are wrapped to it.
+    all_days : bool
+        Whether a plan's schedule goes on after its first 24 hours.
+    """
+    return _ways_of(result).text(result, width, all_days)
 
 
 def figures_of(result: object) -> Mapping[str, Any]:
@@ -223,8 +233,12 @@ def _weather_writers(account: ForecastAccount) -> Writers:
     return writers | ({WEATHER_MAP: _text(standing_alone(pictures))} if pictures else {})
 
 
-def _replan_text(result: Replan, width: int) -> str:
-    return f"{as_text(replan.page_of(result), width=width)}\n{render(result.plan, width=width)}"
+def _replan_text(result: Replan, width: int, all_days: bool) -> str:
+    return f"{as_text(replan.page_of(result), width=width)}\n{_plan_text(result.plan, width, all_days)}"
+
+
+def _plan_text(plan: Plan, width: int, all_days: bool) -> str:
+    return render(plan, width=width, all_days=all_days)
 
 
 WAYS: Final[Mapping[type, _Ways]] = MappingProxyType(
@@ -232,7 +246,7 @@ WAYS: Final[Mapping[type, _Ways]] = MappingProxyType(
         Plan: _Ways(
             PLAN_FILE.removesuffix(".json"),
             summarise,
-            lambda plan, width: render(plan, width=width),
+            _plan_text,
             report.render,
             _plan_writers,
             may_lack=(OWN_TRACKS,),

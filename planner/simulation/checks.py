@@ -264,6 +264,13 @@ def _load_faults(load: Load, roles: set[str], step_min: int, key: str, where: st
                 f"{begin}-{end} is shorter than the step, {step_min} min.",
                 "Widen the span and lower the duty, or take a finer model.step_min.",
             )
+    if load.is_vital and load.shed_order is not None:
+        yield Fault(
+            where,
+            f"{key}.shed_order",
+            f"'{load.name}' is vital: it is never shed.",
+            "Drop shed_order; where the name misleads, set vital = false.",
+        )
     yield from _deferrable_faults(load, key, where)
 
 

@@ -5,12 +5,13 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Callable
 from datetime import timedelta
+from functools import partial
 from typing import Any
 
 import pytest
 from coarse_demo import coarse_plan
 
-from planner.domain.results.bill import EngineDead, Rung, Stop, WatchRow
+from planner.domain.results.bill import Deferred, EngineDead, Rung, Stop, WatchRow
 from planner.domain.results.figures import Count, Spread
 from planner.domain.results.note import Note
 from planner.domain.results.plan import Plan
@@ -21,7 +22,7 @@ from planner.presentation.words.terminal import render as render_terminal
 
 HOUR = timedelta(hours=1)
 FORMS: dict[str, Callable[[Plan], object]] = {
-    "terminal": render_terminal,
+    "terminal": partial(render_terminal, all_days=True),
     "report": render_report,
     "csv": to_csv,
     "calendar": to_calendar,
@@ -66,7 +67,7 @@ CASES: tuple[tuple[str, Callable[[WatchRow], dict[str, Any]], tuple[str, ...]], 
     ("stop.amp_hours", lambda row: {"stop": with_stop(row, amp_hours=row.stop.amp_hours + 7)}, ALL),
     ("stop.tail_a", lambda row: {"stop": with_stop(row, tail_a=row.stop.tail_a + 3)}, ALL),
     ("charge_current_a", lambda row: {"charge_current_a": (row.charge_current_a or 0.0) + 11.0}, ALL),
-    ("deferrable", lambda _: {"deferrable": ("ice maker",)}, PRINTED),
+    ("deferrable", lambda row: {"deferrable": (Deferred("ice maker", row.start, 30, 70),)}, PRINTED),
     ("wake_soc_percent", lambda row: {"wake_soc_percent": row.wake_soc_percent + 4}, ALL),
     ("wake_v", lambda row: {"wake_v": row.wake_v + 0.4}, ALL),
     ("wake_a", lambda row: {"wake_a": row.wake_a + 7.0}, ("report", "csv", "calendar")),
@@ -80,7 +81,8 @@ CASES: tuple[tuple[str, Callable[[WatchRow], dict[str, Any]], tuple[str, ...]], 
 
 @pytest.fixture(scope="module")
 def plan() -> Plan:
-    return coarse_plan()
+    """Return a plan whose watches show the ladders that they have: by the card they show where they part from it."""
+    return dataclasses.replace(coarse_plan(), card=None)
 
 
 def place_of(plan: Plan) -> int:

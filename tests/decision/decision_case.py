@@ -26,7 +26,7 @@ def choices_for(ensemble: Ensemble, *, engine: Engine = ENGINE, wishes: Wishes =
     rules = rules_for(engine=engine, wishes=wishes)
     drives = at_bus(ensemble.course, bank=BANK, engine=engine).drives
     return choices_of(
-        *rules.changes_of_watch(ensemble.track),
+        *rules.changes_of_watch(ensemble.track)[:2],
         np.broadcast_to(allowed_steps(ensemble.track, rules), drives.shape),
         drives,
         step_s=STEP_S,

@@ -201,7 +201,8 @@ def test_prices_are_energy_over_charging_power() -> None:
     case = make_case()
     prices = {price.name: price for price in load_prices(case)}
     assert prices["lights"].wh_per_day == pytest.approx(2400.0)
-    assert prices["lights"].engine_min_per_watch == pytest.approx(60.0 * 400.0 / charging_power_w(case))
+    assert prices["lights"].engine_min_per_hour == pytest.approx(60.0 * 100.0 / charging_power_w(case))
+    assert prices["lights"].engine_min_per_day == pytest.approx(60.0 * 2400.0 / charging_power_w(case))
     assert prices["lights"].shed_order is None
     assert [price.name for price in load_prices(case)] == ["lights", "fridge", "watermaker"]
 
@@ -225,7 +226,13 @@ def test_deferrable_loads_are_named_where_they_draw() -> None:
     demand = case.demand.assign(load_item_power_w=items)
     object.__setattr__(case, "demand", demand)
     rows = rows_of(case)
-    assert rows[0].deferrable == ("watermaker",)
+    placed = rows[0].deferrable[0]
+    assert (placed.load, placed.start, placed.minutes) == ("watermaker", case.at(0), 240)  # 24 steps
+    taken_wh = float(items[:24, 2].sum()) / 6.0
+    bank = case.boat.bank
+    needed = 100.0 * (bank.reserve_soc + 0.1 + taken_wh / (bank.capacity_ah * bank.nominal_v))
+    assert needed <= placed.from_percent < needed + 5.0
+    assert placed.from_percent % 5 == 0
     assert rows[1].deferrable == ()
 
 

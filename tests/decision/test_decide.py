@@ -50,8 +50,14 @@ def test_ladders_are_short_whole_and_longer_only_at_lower_readings(ensemble: Ens
     minutes = decision.policy.minutes
     assert minutes.shape == (decision.policy.first_step.size, 101)
     assert np.all(np.diff(minutes, axis=1) <= 0)
-    assert np.all(np.count_nonzero(np.diff(minutes, axis=1), axis=1) < RUNGS)
     assert np.all(minutes % 10 == 0)
+    assert set(np.unique(minutes)) <= set(np.unique(choices_for(ensemble).minutes))
+
+
+def test_a_watch_that_has_a_ladder_of_its_own_is_asked_for_what_it_has_room_for(ensemble: Ensemble) -> None:
+    own = WISHES.model_copy(update={"ladder": "watch"})
+    minutes = decision_for(ensemble.members(slice(0, 12)), wishes=own).policy.minutes
+    assert np.all(np.count_nonzero(np.diff(minutes, axis=1), axis=1) < RUNGS)
     offered = choices_for(ensemble).minutes
     for epoch in range(minutes.shape[0]):
         assert set(minutes[epoch]) <= set(offered[epoch])
@@ -101,9 +107,11 @@ def test_engine_never_charges_beyond_its_heel(ensemble: Ensemble) -> None:
     heeled = ensemble.track.copy()
     heeled["heel_deg"] = heeled["heel_deg"].where(np.arange(heeled.sizes["time"]) < 300, -25.0)
     planning = Ensemble(ensemble.harvest, ensemble.demand, heeled).members(slice(0, 12))
-    policy = decision_for(planning).policy
-    assert not policy.allowed[:, 300:].any()
-    assert not policy.minutes[policy.first_step >= 300].any()
+    by_card = decision_for(planning).policy
+    assert not by_card.allowed[:, 300:].any()
+    own = decision_for(planning, wishes=WISHES.model_copy(update={"ladder": "watch"})).policy
+    assert not own.allowed[:, 300:].any()
+    assert not own.minutes[own.first_step >= 300].any()
 
 
 def test_stop_stands_above_every_reading_that_asks_for_a_run(decision: Decision) -> None:
@@ -184,7 +192,8 @@ def test_ladder_runs_less_than_tuned_habits_on_members_never_seen(ensemble: Ense
     assert ladder < 0.9 * score(by_hours, held_out).minutes
 
 
-def test_past_the_last_members_arrival_the_last_days_ladders_stand_again(ensemble: Ensemble) -> None:
+@pytest.mark.parametrize("ladder", ["card", "watch"])
+def test_past_the_last_members_arrival_the_last_days_ladders_stand_again(ensemble: Ensemble, ladder: str) -> None:
     """The control is two days longer at sea than any member: what she goes by then is made of nobody's weather."""
     members = ensemble.members(slice(0, 12))
     days_4 = slice(0, 4 * 144)
@@ -195,7 +204,7 @@ def test_past_the_last_members_arrival_the_last_days_ladders_stand_again(ensembl
         bank=BANK,
         engine=ENGINE,
         watches=WATCHES,
-        wishes=WISHES,
+        wishes=WISHES.model_copy(update={"ladder": ladder}),
         start_soc=0.9,
         ship_offset=SHIP_OFFSET,
         seed=1,

@@ -31,8 +31,8 @@ from inputs_fixture import (
 
 from planner.domain.glossary import DEMAND, HARVEST, LEDGER, LOSS_ITEMS, LOSSES, TRACK
 from planner.domain.inputs.given import Inputs
-from planner.domain.policy import METER_READINGS, Policy
-from planner.domain.results.bill import EngineDead, EngineWindow, Rung, Stop, WatchRow
+from planner.domain.policy import METER_READINGS, Policy, StandingOrder
+from planner.domain.results.bill import Card, CardLine, Deferred, EngineDead, EngineWindow, Rung, Stop, WatchRow
 from planner.domain.results.figures import ReserveKept, Spread
 from planner.domain.results.note import Note
 from planner.domain.results.plan import Day, LoadPrice, Plan
@@ -282,7 +282,7 @@ def _watch_row(watch: int, track: xr.Dataset, ledger: xr.Dataset, planned: xr.Da
         ladder=(Rung(65, 0), Rung(55, 60), Rung(0, 120)) if open_steps.size else (Rung(0, 0),),
         stop=Stop(soc_percent=85, amp_hours=62, tail_a=8),
         charge_current_a=58.3 if open_steps.size else None,
-        deferrable=("watermaker",) if watch % 6 == 0 else (),
+        deferrable=(Deferred("watermaker", _at(first), 80, 60),) if watch % 6 == 0 else (),
         wake_soc_percent=53,
         wake_v=12.1,
         wake_a=12.0,
@@ -420,7 +420,11 @@ def make_plan() -> Plan:
         days=tuple(_day(day, track, ledger, planned) for day in range(1, 8)),
         prices=tuple(
             LoadPrice(
-                name=n, wh_per_day=w * 24.0, engine_min_per_watch=w * 4.0 / 800.0 * 60.0, shed_order=SHED.get(n)
+                name=n,
+                wh_per_day=w * 24.0,
+                engine_min_per_hour=w / 800.0 * 60.0,
+                engine_min_per_day=w * 24.0 / 800.0 * 60.0,
+                shed_order=SHED.get(n),
             )
             for n, w in LOADS
         ),
@@ -444,3 +448,26 @@ def with_voyage(plan: Plan, **changes: Any) -> Plan:
 def with_inputs(plan: Plan, **changes: Any) -> Plan:
     """Return the plan with parts of its inputs exchanged."""
     return with_voyage(plan, inputs=replace(plan.voyage.inputs, **changes))
+
+
+def with_card(plan: Plan) -> Plan:
+    """Return a plan whose watches follow a card, but for the second of day 3, with a standing order."""
+    apart = 13
+    usual = (Rung(65, 0), Rung(55, 60), Rung(0, 120))
+    lines = tuple(
+        CardLine(
+            start=watch.start,
+            end=watch.end,
+            open_from=None if watch.start == "00:00" else "05:00" if watch.start == "04:00" else watch.start,
+            open_to=None if watch.start == "00:00" else watch.end,
+            ladder=(Rung(0, 0),) if watch.start == "00:00" else usual,
+            stop_percent=85,
+            charge_current_a=58.3,
+        )
+        for watch in sorted(plan.passage.watches, key=lambda watch: watch.start)
+    )
+    rows = list(plan.watches)
+    rows[apart] = replace(rows[apart], ladder=(Rung(80, 0), Rung(0, 90)))
+    policy = replace(plan.policy, standing=StandingOrder(53, 60, np.ones(STEPS, dtype=np.bool_)))
+    carded = with_voyage(replace(plan, watches=tuple(rows)), policy=policy)
+    return replace(carded, card=Card(lines=lines, apart=(apart,), tail_a=8))

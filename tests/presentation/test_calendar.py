@@ -41,7 +41,7 @@ def test_the_stamp_changes_nothing_but_itself() -> None:
 def test_words_give_ships_time_and_the_ladder() -> None:
     first = events("watch")[0]
     assert "ship's time 08:00 to 12:00 (UTC+12)" in first["description"]
-    assert "65+ skip / 55-64 1 h / <55 2 h" in first["description"]
+    assert "65 % or more no run / 55-64 % 1 h / below 55 % 2 h" in first["description"]
     assert first["summary"] == "Watch: hand"
 
 

@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 import xarray as xr
 from own_tracks_fixture import ROW_SIZE, plan_with_own
-from plan_fixture import make_plan
+from plan_fixture import make_plan, with_card
 
 from planner.domain.glossary import OWN_TRACKS
 from planner.domain.results.figures import Wind
@@ -158,12 +158,18 @@ def test_the_standing_order_stands_in_the_head_and_on_every_page_of_the_bill(pla
 
 
 def test_who_is_still_at_sea_finds_the_next_watches_on_the_last_page(plan: Plan) -> None:
-    words = "65+ skip / 55-64 1 h / <55 2 h / stop at 85"
+    words = "65 % or more no run / 55-64 % 1 h / below 55 % 2 h / stop at 85 %"
     assert f"{words}" in " ".join(terminal.render(plan).split("If still at sea then")[1].split())
     page = plain_page(plan)
     last = page.index(f'id="page-{plan.watches[-1].day}"')
     assert page.index("If still at sea then:") > last
-    assert page.count(words.replace("<", "&lt;")) == 1
+    assert page.count(words) == 1
+
+
+def test_by_the_card_who_is_still_at_sea_goes_on_as_before(plan: Plan) -> None:
+    carded = replace(with_card(make_plan()), later_watches=plan.later_watches)
+    assert "If still at sea then" not in terminal.render(carded)
+    assert "late, it goes on as it is" in " ".join(terminal.render(carded).split())
 
 
 def test_a_watch_says_in_how_many_forecasts_the_engine_drives(plan: Plan) -> None:

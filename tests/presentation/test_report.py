@@ -243,7 +243,7 @@ def test_printed_ladder_covers_every_reading_once(reading: int) -> None:
             inside = numbers[0] <= reading <= numbers[-1]
         hits += [action] if inside else []
     wanted = next(rung.minutes for rung in ladder if reading >= rung.from_percent)
-    assert hits == ["skip" if wanted == 0 else duration(wanted)]
+    assert hits == ["no run" if wanted == 0 else duration(wanted)]
 
 
 def test_panel_energies_add_up_to_the_harvest() -> None:

@@ -9,8 +9,13 @@ import pytest
 from plan_fixture import make_plan, with_voyage
 
 from planner.domain.results.bill import EngineDead, Rung
+from planner.domain.results.plan import Plan
 from planner.presentation.words.bill_words import rung_words
 from planner.presentation.words.terminal import WIDTH, render
+
+
+def whole(plan: Plan, *, width: int = WIDTH) -> str:
+    return render(plan, width=width, all_days=True)
 
 
 def lines_of(text: str, start: str) -> list[str]:
@@ -19,7 +24,7 @@ def lines_of(text: str, start: str) -> list[str]:
 
 def test_no_line_is_wider_than_asked() -> None:
     for width in (72, 80, WIDTH, 120):
-        assert max(len(line) for line in render(make_plan(), width=width).splitlines()) <= width
+        assert max(len(line) for line in whole(make_plan(), width=width).splitlines()) <= width
 
 
 def test_text_is_plain_latin_1_without_escapes() -> None:
@@ -29,13 +34,13 @@ def test_text_is_plain_latin_1_without_escapes() -> None:
 
 
 def test_every_watch_has_a_line_with_its_role() -> None:
-    text = render(make_plan())
+    text = whole(make_plan())
     for role in ("hand", "skipper", "mate"):
         assert sum(f"  {role} " in line for line in text.splitlines()) == 14  # of 42 watches, a third
 
 
 def test_each_day_is_headed_by_ships_date_and_offset() -> None:
-    heads = lines_of(render(make_plan()), "Day ")
+    heads = lines_of(whole(make_plan()), "Day ")
     assert heads[0] == "Day 1, from Sun 10 May 08:00 (UTC+12)"
     assert len(heads) == 7
 
@@ -46,7 +51,7 @@ def test_times_follow_ships_time() -> None:
 
 
 def test_a_planned_run_stands_with_its_times_stop_and_current() -> None:
-    text = render(make_plan())
+    text = whole(make_plan())
     block = text[text.index("Day 2,") : text.index("Day 3,")]
     row = next(line for line in block.splitlines() if line.startswith("08:00"))
     assert "08:00-09:00" in row
@@ -56,13 +61,13 @@ def test_a_planned_run_stands_with_its_times_stop_and_current() -> None:
 
 
 def test_propulsion_is_told_apart_from_charging() -> None:
-    assert "drives" in render(make_plan())
+    assert "drives" in whole(make_plan())
 
 
 def test_a_ladder_names_every_reading_once() -> None:
     ladder = (Rung(68, 0), Rung(60, 60), Rung(59, 90), Rung(0, 120))
-    assert rung_words(ladder) == ["68+ skip", "60-67 1 h", "59 1 h 30", "<59 2 h"]
-    assert rung_words((Rung(0, 0),)) == ["any skip"]
+    assert rung_words(ladder) == ["68 % or more no run", "60-67 % 1 h", "59 % 1 h 30", "below 59 % 2 h"]
+    assert rung_words((Rung(0, 0),)) == ["any no run"]
 
 
 def test_a_watch_closed_to_the_engine_offers_no_run() -> None:
@@ -79,9 +84,9 @@ def test_figures_are_rounded_as_a_crew_reads() -> None:
 
 
 def test_a_lead_bank_s_days_since_full_stand_with_its_day() -> None:
-    text = " ".join(render(make_plan()).split())
-    assert "; 1.0 days since the bank was full, or departure; at float for 1 h 30. Wake" in text
-    assert "; 2.0 days since the bank was full, or departure. Wake" in text
+    text = " ".join(render(make_plan(), all_days=True).split())
+    assert "; 1.0 days since the bank was full, or departure; at float for 1 h 30. " in text
+    assert "; 2.0 days since the bank was full, or departure. " in text
 
 
 @pytest.mark.parametrize(
@@ -90,7 +95,7 @@ def test_a_lead_bank_s_days_since_full_stand_with_its_day() -> None:
         (EngineDead(hours_left=None, find_out_by=None), "the bank lasts to arrival."),
         (
             EngineDead(hours_left=5.5, find_out_by=None),
-            "5 h 30 left to the reserve; shedding loads is not enough",
+            "5 h 30 left to the reserve. Shedding loads is not enough",
         ),
     ],
 )
@@ -101,7 +106,7 @@ def test_engine_dead_is_told_each_day(dead: EngineDead, words: str) -> None:
 
 
 def test_warnings_come_before_the_first_day_and_cautions_last() -> None:
-    text = render(make_plan())
+    text = whole(make_plan())
     assert text.index("The forecast is a single run") < text.index("Day 1,")
     assert text.index("not for navigation") > text.index("Day 7,")
 
@@ -111,7 +116,7 @@ def test_a_narrow_terminal_keeps_bank_engine_and_ladder() -> None:
     head = next(line for line in text.splitlines() if line.startswith("from"))
     assert all(word in head for word in ("on watch", "bank %", "engine", "by the meter"))
     assert "hdg" not in head
-    assert any("65+ skip / 55-64 1 h" in line for line in lines_of(text, "08:00"))
+    assert any("65 % or more no run" in line for line in lines_of(text, "08:00"))
 
 
 def test_the_shedding_order_stands_once_with_what_stays_on() -> None:
@@ -122,4 +127,11 @@ def test_the_shedding_order_stands_once_with_what_stays_on() -> None:
 def test_where_to_stop_stands_with_every_ladder() -> None:
     plan = make_plan()
     watches = sum(row.earliest is not None for row in plan.watches)
-    assert render(plan).count("stop at 85") == watches
+    assert render(plan, all_days=True).count("stop at 85 %") == watches
+
+
+def test_the_next_24_hours_stand_first_and_say_how_to_see_the_rest() -> None:
+    text = render(make_plan())
+    assert len(lines_of(text, "Day ")) == 1
+    assert "The days after: --days all." in " ".join(text.split())
+    assert "--days all" not in whole(make_plan())

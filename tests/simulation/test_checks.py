@@ -165,3 +165,30 @@ def test_nothing_that_a_lithium_bank_is_charged_to_reaches_what_its_management_s
         Bank(chemistry="lifepo4", capacity_ah=50.0, reserve_soc=0.0, nominal_v=nominal_v), demand_w=2000.0
     )
     assert low.volts >= 2.6 * cells - 0.01
+
+
+@pytest.mark.parametrize(
+    ("name", "vital", "refused"),
+    [
+        ("navigation lights", None, True),
+        ("nav. light", None, True),
+        ("VHF and AIS", None, True),
+        ("bilge pump", None, True),
+        ("compass light", None, True),
+        ("CO alarm", None, True),
+        ("gas detector", None, True),
+        ("BMS", None, True),
+        ("battery management", None, True),
+        ("fridge", None, False),
+        ("cabin lights", None, False),
+        ("cooler", None, False),
+        ("VHF handheld charger", False, False),
+        ("oxygen concentrator", True, True),
+    ],
+)
+def test_what_is_vital_is_never_in_the_shedding_order(told, name: str, vital: bool | None, refused: bool) -> None:
+    change = {"name": name, "shed_order": 3, "vital": vital, "when": "always"}
+    found = [words for words in told(load=change) if "shed_order" in words]
+    assert bool(found) == refused
+    assert all(f"'{name}' is vital: it is never shed." in words for words in found)
+    assert not [words for words in told(load=change | {"shed_order": None}) if "shed_order" in words]

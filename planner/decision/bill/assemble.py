@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from planner.decision.bill import summary
+from planner.decision.bill.card import card
 from planner.decision.bill.cautions import cautions
 from planner.decision.bill.prices import load_prices
 from planner.decision.bill.reasons import reason
@@ -10,6 +13,8 @@ from planner.decision.bill.rows import watch_rows
 from planner.decision.bill.shortfall import shortfall
 from planner.decision.bill.skip import skipped_runs
 from planner.decision.bill.windows import engine_windows
+from planner.decision.bill.without_engine import without_engine
+from planner.domain.results.bill import WatchRow
 from planner.domain.results.figures import ReserveKept
 from planner.domain.results.note import Note
 from planner.domain.results.plan import Plan
@@ -37,6 +42,7 @@ def assemble(voyage: Voyage, *, reserve_kept: ReserveKept, warnings: tuple[Note,
     skipped = skipped_runs(voyage)
     reasons = [reason(voyage, epoch, skipped.get(epoch)) for epoch in range(voyage.epochs)]
     whole = slice(0, voyage.steps)
+    watches = watch_rows(voyage, skipped, reasons)
     return Plan(
         voyage=voyage,
         losses=loss_account(
@@ -47,7 +53,9 @@ def assemble(voyage: Voyage, *, reserve_kept: ReserveKept, warnings: tuple[Note,
             controllers=boat.controller,
             days_from=passage.days_from,
         ),
-        watches=watch_rows(voyage, skipped, reasons),
+        watches=watches,
+        card=card(voyage, watches),
+        without_engine=without_engine(voyage, _first_steps_of_days(voyage, watches)),
         windows=engine_windows(voyage, reasons),
         days=summary.days(voyage),
         prices=load_prices(voyage),
@@ -60,3 +68,9 @@ def assemble(voyage: Voyage, *, reserve_kept: ReserveKept, warnings: tuple[Note,
         cautions=cautions(voyage),
         sun_views=sun_views(track, harvest, boat=boat),
     )
+
+
+def _first_steps_of_days(voyage: Voyage, watches: Sequence[WatchRow]) -> list[int]:
+    """Return the first step of each day's first watch."""
+    days = [row.day for row in watches]
+    return [int(voyage.policy.first_step[days.index(day)]) for day in sorted(set(days))]

@@ -55,9 +55,7 @@ def engine_dead(voyage: Voyage) -> tuple[EngineDead, ...]:
         voyage.step_s,
         params,
     )
-    return tuple(
-        _dead(voyage, epoch, _poor(reached[epoch]), _poor(find_out[epoch])) for epoch in range(voyage.epochs)
-    )
+    return tuple(_dead(voyage, epoch, poor(reached[epoch]), poor(find_out[epoch])) for epoch in range(voyage.epochs))
 
 
 def after_shedding_w(voyage: Voyage, *, up_to_order: float = math.inf) -> Floats:
@@ -163,8 +161,14 @@ def _from_each_watch(  # noqa: PLR0917 - compiled kernels take no keyword-only a
     return reached, find_out
 
 
-def _poor(steps: npt.NDArray[np.int64]) -> int:
-    """Return the figure that a tenth of the members do worse than, worse being sooner."""
+def poor(steps: npt.NDArray[np.int64]) -> int:
+    """Return the figure that a tenth of the members do worse than, worse being sooner.
+
+    Parameters
+    ----------
+    steps : int array (member,)
+        At which each fails; ``NEVER`` where it does not.
+    """
     return int(np.sort(steps)[int(POOR_PART * (steps.size - 1))])
 
 

@@ -4,22 +4,25 @@ from __future__ import annotations
 
 import numpy as np
 
+from planner.domain.arrays import Floats
 from planner.domain.results.plan import LoadPrice
 from planner.domain.voyage import Voyage
 from planner.physics.bank import bank_step
 from planner.simulation.ledger.bank import alternator_limit_w, bank_params
+from planner.simulation.ledger.demand import rated_draw_w
 from planner.simulation.track.under_sail import under_sail
 
-WATCH_H = 4.0  # h, the watch that prices are quoted for
 HALF_FULL = 0.5  # 1, SOC at which they are quoted
 LEAST_CHARGING_W = 1e-9  # W, below which the alternator is said not to charge
+HOUR_MIN = 60.0
+DAY_H = 24.0
 
 
 def load_prices(voyage: Voyage) -> tuple[LoadPrice, ...]:
-    """Return the price of each load: four hours of it over what an hour of engine stores in a half-full bank.
+    """Return the price of each load: what it takes over what a minute of engine stores in a half-full bank.
 
-    The alternator carries the passage's mean load meanwhile, and the sun is left out. The price is a whole watch of
-    engine at most: there, or where the alternator cannot charge at all, the load cannot be paid for.
+    The alternator carries the passage's mean load meanwhile, and the sun is left out. An hour costs an hour of engine
+    at most, a day a day: there, or where the alternator cannot charge at all, the load cannot be paid for.
 
     Parameters
     ----------
@@ -31,18 +34,24 @@ def load_prices(voyage: Voyage) -> tuple[LoadPrice, ...]:
         The dearest first.
     """
     stored_w = charging_power_w(voyage)
-    order = {load.name: load.shed_order for load in voyage.boat.load}
-    mean_w = voyage.demand["load_item_power_w"].mean("time").values
-    prices = [
-        LoadPrice(
-            name=str(name),
-            wh_per_day=24.0 * float(watts),
-            engine_min_per_watch=_minutes(WATCH_H * float(watts), stored_w),
-            shed_order=order.get(str(name)),
+    boat = voyage.boat
+    loads = {load.name: load for load in boat.load}
+    drawn_w = voyage.demand["load_item_power_w"].transpose("load", "time").values
+
+    def price(name: str, drawn: Floats) -> LoadPrice:
+        load = loads.get(name)
+        rated_w = rated_draw_w(load, boat.bank.nominal_v, boat.inverter) if load else _while_on(drawn)
+        mean_w = float(drawn.mean())
+        return LoadPrice(
+            name=name,
+            wh_per_day=DAY_H * mean_w,
+            engine_min_per_hour=_minutes(1.0, rated_w, stored_w),
+            engine_min_per_day=_minutes(DAY_H, mean_w, stored_w),
+            shed_order=load.shed_order if load else None,
         )
-        for name, watts in zip(voyage.demand["load"].values, mean_w, strict=True)
-    ]
-    return tuple(sorted(prices, key=lambda price: -price.wh_per_day))
+
+    prices = [price(str(name), drawn) for name, drawn in zip(voyage.demand["load"].values, drawn_w, strict=True)]
+    return tuple(sorted(prices, key=lambda each: -each.wh_per_day))
 
 
 def charging_power_w(voyage: Voyage) -> float:
@@ -54,7 +63,13 @@ def charging_power_w(voyage: Voyage) -> float:
     return float(step.stored_w)
 
 
-def _minutes(energy_wh: float, stored_w: float) -> float:
+def _while_on(drawn_w: Floats) -> float:
+    """Return the mean draw while there is one [W]."""
+    return float(drawn_w[drawn_w > 0.0].mean()) if np.any(drawn_w > 0.0) else 0.0
+
+
+def _minutes(hours: float, watts: float, stored_w: float) -> float:
+    most = HOUR_MIN * hours
     if stored_w <= LEAST_CHARGING_W:
-        return WATCH_H * 60.0 if energy_wh > 0.0 else 0.0
-    return min(60.0 * energy_wh / stored_w, WATCH_H * 60.0)
+        return most if watts > 0.0 else 0.0
+    return min(most * watts / stored_w, most)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 
 import numpy as np
@@ -12,10 +13,14 @@ from planner.decision.bill.skip import Skipped
 from planner.decision.bill.summary import day_numbers, energy_wh, soc_at
 from planner.decision.policy.standing import waking_percent
 from planner.domain.arrays import Floats
-from planner.domain.results.bill import EngineDead, WatchRow
+from planner.domain.results.bill import Deferred, EngineDead, WatchRow
 from planner.domain.results.note import Note
 from planner.domain.voyage import Voyage
 from planner.simulation.ledger.readings import USUAL, low_volts
+
+OVER_RESERVE = 0.1  # 1, what a load that can wait leaves over the reserve (common practice)
+FIVE_PERCENT = 5  # %, fineness of readings that a crew is asked to look for
+ROUNDING = 1e-9  # 1
 
 
 def watch_rows(voyage: Voyage, skipped: Mapping[int, Skipped], reasons: Sequence[Note]) -> tuple[WatchRow, ...]:
@@ -119,8 +124,24 @@ def mean_bearing_deg(bearings_deg: Floats) -> float:
     return float(np.degrees(np.arctan2(np.sin(angle).mean(), np.cos(angle).mean())) % 360.0)
 
 
-def _deferrable(voyage: Voyage, steps: slice) -> tuple[str, ...]:
-    """Return the deferrable loads that draw in a watch."""
-    drawn = voyage.demand["load_item_power_w"][steps].sum("time")
-    on = {str(name) for name in drawn["load"].values[drawn.values > 0.0]}
-    return tuple(load.name for load in voyage.boat.load if load.wh_per_day is not None and load.name in on)
+def _deferrable(voyage: Voyage, steps: slice) -> tuple[Deferred, ...]:
+    """Return the deferrable loads that draw in a watch: when, how long, and from which reading on."""
+    bank = voyage.boat.bank
+    waits = {load.name for load in voyage.boat.load if load.wh_per_day is not None}
+    drawn_w = voyage.demand["load_item_power_w"][steps].transpose("load", "time").values
+    placed = []
+    for name, watts in zip(voyage.demand["load"].values, drawn_w, strict=True):
+        draws = np.flatnonzero(watts > 0.0)
+        if str(name) not in waits or not draws.size:
+            continue
+        takes = float(watts.sum()) * voyage.step_h / (bank.capacity_ah * bank.nominal_v)
+        needed = 100.0 * (bank.reserve_soc + OVER_RESERVE + takes)
+        placed.append(
+            Deferred(
+                load=str(name),
+                start=voyage.at(steps.start + int(draws[0])),
+                minutes=round(draws.size * voyage.step_h * 60.0),
+                from_percent=min(FIVE_PERCENT * math.ceil(needed / FIVE_PERCENT - ROUNDING), 100),
+            )
+        )
+    return tuple(placed)

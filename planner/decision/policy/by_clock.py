@@ -35,10 +35,9 @@ class Rules:
     wishes: Wishes
     ship_offset: ShipOffset
 
-    def changes_of_watch(self, track: xr.Dataset) -> tuple[Ints, Ints]:
-        """Return the first and the end step of every watch along a track."""
-        first_step, end_step, _ = changes_of_watch(track["time"].values, self.watches, self.ship_offset)
-        return first_step, end_step
+    def changes_of_watch(self, track: xr.Dataset) -> tuple[Ints, Ints, Ints]:
+        """Return the first and the end step of every watch along a track, and which of the day's it is."""
+        return changes_of_watch(track["time"].values, self.watches, self.ship_offset)
 
 
 def possible_steps(track: xr.Dataset, engine: Engine) -> Bools:
@@ -66,7 +65,7 @@ def allowed_steps(track: xr.Dataset, rules: Rules) -> Bools:
     """
     quiet = in_spans(track["time"].values, rules.wishes.quiet_hours, rules.ship_offset)
     return open_steps(
-        *rules.changes_of_watch(track),
+        *rules.changes_of_watch(track)[:2],
         possible_steps(track, rules.engine) & ~quiet,
         track["under_engine"].values > 0,
         step_s=step_seconds(track),
@@ -88,7 +87,7 @@ def by_clock(policy: Policy, track: xr.Dataset, rules: Rules) -> Policy:
         Begun at the same moment.
     rules : Rules
     """
-    first_step, end_step = rules.changes_of_watch(track)
+    first_step, end_step, _ = rules.changes_of_watch(track)
     rows = steps_by_clock(track.sizes["time"], int(policy.end_step[-1]), step_s=step_seconds(track))
     watch = np.searchsorted(policy.first_step, rows[first_step], side="right") - 1
     standing = policy.standing

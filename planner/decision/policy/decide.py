@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from functools import partial
 from statistics import NormalDist
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, TypeVar
 
 import numpy as np
 
@@ -20,6 +21,7 @@ from planner.decision.policy.calibrate import (
     off_an_edge,
     reserve_kept,
 )
+from planner.decision.policy.card import Card, optimise_card
 from planner.decision.policy.choices import choices_of
 from planner.decision.policy.full_charge import drift_of, full_charges
 from planner.decision.policy.program import GONE, Problem, Solution, optimise, optimise_ladder, visits
@@ -42,6 +44,9 @@ from planner.simulation.ledger.simulate import at_bus, march
 if TYPE_CHECKING:
     import xarray as xr
 
+
+Item = TypeVar("Item")
+Result = TypeVar("Result")
 
 RUNGS: Final = 4  # most lines that a watch will read at 0300 (common practice)
 DRAWS: Final = 3  # least meter errors for each member while the margin is sought
@@ -124,7 +129,7 @@ def decide(
         Where the reserve cannot be kept, the plan goes as far as it can and ``reserve_kept`` says so.
     """
     rules = Rules(engine, watches, wishes, ship_offset)
-    first_step, end_step = rules.changes_of_watch(
+    first_step, end_step, watch = rules.changes_of_watch(
         max((course.track for course in (*courses, control)), key=lambda track: track.sizes["time"])
     )
     bus = side_by_side([at_bus(course, bank=bank, engine=engine) for course in courses]).padded(int(end_step[-1]))
@@ -159,6 +164,7 @@ def decide(
         reserve_soc=bank.reserve_soc,
         start_soc=start_soc,
         standing=standing,
+        watch=watch,
     )
     scorer = _Scorer(bus, bank, engine, start_soc, drift_of(bank, wishes))
     on_control = replace(scorer, bus=at_bus(control, bank=bank, engine=engine).mean())
@@ -196,6 +202,12 @@ def decide(
     )
 
 
+def _at_once(work: Callable[[Item], Result], items: Iterable[Item]) -> list[Result]:
+    """Return what comes of each item, worked at on all cores: the kernels let go of the interpreter's lock."""
+    with ThreadPoolExecutor() as pool:
+        return list(pool.map(work, items))
+
+
 def _along(courses: Sequence[Course], bus: AtBus, steps_of: Callable[[xr.Dataset], Bools]) -> Bools:
     """Return flags of the steps of each member's track, (member, time); unset after arrival."""
     rows = [steps_of(course.track) for course in courses]
@@ -223,6 +235,7 @@ class _Planner:
     reserve_soc: float
     start_soc: float
     standing: StandingOrder | None
+    watch: Ints
 
     def problem(self, margin: float) -> Problem:
         """Return the problem of all members at a margin."""
@@ -234,46 +247,54 @@ class _Planner:
         met = visits(problem, free, members, start_soc=self.start_soc, spread=self.wishes.meter_error)
         weight = FAR_WEIGHT / problem.ages + met
         weight[:, : self.standing_percent] *= FAR_WEIGHT  # no rung is spent where the standing order holds
-        ladder = optimise_ladder(problem, members, weight, rungs=RUNGS)
+        solution = optimise_ladder(problem, members, weight, rungs=RUNGS)
         choices = self.table.choices
-        minutes = np.take_along_axis(choices.minutes, ladder.choice[:, :, 0], axis=1)
+        if self.wishes.ladder == "card":
+            card, solution = optimise_card(problem, members, weight, watch=self.watch, begun=solution)
+        else:
+            minutes = np.take_along_axis(choices.minutes, solution.choice[:, :, 0], axis=1)
+            card = Card(minutes=minutes, of_epoch=np.arange(len(minutes)))
         stops = stop_socs(
-            _value_after(ladder, problem, met, self.table.full.soc),
-            minutes,
+            _value_after(solution, problem, met, self.table.full.soc),
+            card,
             self.table.half_hour_gain,
+            at_sea=(problem.stay[:, members] != GONE).mean(axis=1),
             min_run_min=self.min_run_min,
         )
+        minutes = card.minutes
         if self.standing is not None:
             stops = np.maximum(stops, self.standing.stop_percent / 100.0)
-            minutes = self._near_reserve(minutes)
-        known = self._known_epochs(members)
+            minutes = self._near_reserve(card)
+        followed = card.of_epoch[self._known_epochs(members)]
         policy = Policy(
             first_step=choices.first_step,
             end_step=choices.end_step,
-            minutes=minutes[known],
-            stop_soc=stops[known],
+            minutes=minutes[followed],
+            stop_soc=stops[followed],
             allowed=choices.allowed,
             standing=self.standing,
         )
-        return policy, ladder
+        return policy, solution
 
     def held_out(self, groups: Sequence[tuple[Ints, Ints]], margin: float) -> list[tuple[Policy, Ints]]:
         """Return for each group the policy made of its first members, and those left out."""
         problem = self.problem(margin)
-        return [(self.plan(problem, planned_on)[0], left_out) for planned_on, left_out in groups]
+        policies = _at_once(lambda group: self.plan(problem, group[0])[0], groups)
+        return [(policy, left_out) for policy, (_, left_out) in zip(policies, groups, strict=True)]
 
     @property
     def standing_percent(self) -> int:
         """Highest reading at which the standing order holds; 0 where there is none [%]."""
         return self.standing.start_percent if self.standing is not None else 0
 
-    def _near_reserve(self, minutes: Ints) -> Ints:
-        """Return a table that asks the same wherever the standing order holds, and skips no open run there."""
-        if self.standing is None or not minutes.any():
-            return minutes
-        shortest = np.maximum(self.table.choices.minutes[:, 1:2], 0)
-        asked = np.maximum(minutes[:, [self.standing_percent]], shortest)
-        return np.where(np.arange(minutes.shape[1]) <= self.standing_percent, asked, minutes)
+    def _near_reserve(self, card: Card) -> Ints:
+        """Return ladders that ask the same wherever the standing order holds, and skip no open run there."""
+        if self.standing is None or not card.minutes.any():
+            return card.minutes
+        shortest = np.zeros((len(card.minutes), 1), dtype=np.int64)
+        np.maximum.at(shortest[:, 0], card.of_epoch, self.table.choices.minutes[:, 1])
+        asked = np.maximum(card.minutes[:, [self.standing_percent]], shortest)
+        return np.where(np.arange(card.minutes.shape[1]) <= self.standing_percent, asked, card.minutes)
 
     def _known_epochs(self, members: Ints) -> Ints:
         """Return each epoch, or once all members have arrived the one of the last day with its time of day."""
@@ -334,6 +355,10 @@ class _Scorer:
     def tried(self, policies: Sequence[tuple[Policy, Ints]], offsets: Floats) -> tuple[Bools, Floats]:
         """Return the same for every member under the policy made without it, (draw, member)."""
         kept, run_min = np.zeros(offsets.shape, dtype=np.bool_), np.zeros(offsets.shape)
-        for policy, left_out in policies:
+
+        def scored(trial: tuple[Policy, Ints]) -> None:
+            policy, left_out = trial
             kept[:, left_out], run_min[:, left_out] = self.score(policy, offsets[:, left_out], left_out)
+
+        _at_once(scored, policies)
         return kept, run_min

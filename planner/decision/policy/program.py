@@ -167,7 +167,7 @@ def _next_age(problem, epoch, age, place):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True)
-def _expected(problem, epoch, value_next, members, cost):  # type: ignore[no-untyped-def]
+def expected_cost(problem, epoch, value_next, members, cost):  # type: ignore[no-untyped-def]
     """Fill cost (choice, soc, state) of one epoch: run, members' own cost, and the value where they end or arrive.
 
     The mean is over members that are at sea as it begins; 0 where none is.
@@ -222,7 +222,7 @@ def _add_node(here, best, came_from):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True)
-def _best_ladder(cost, minutes, weight, rungs):  # type: ignore[no-untyped-def]
+def best_ladder(cost, minutes, weight, rungs):  # type: ignore[no-untyped-def]
     """Return the choice at each grid SOC: longer only as SOC falls, of at most so many rungs, least weighted cost."""
     choices, nodes = cost.shape[0], cost.shape[1]
     came_from = np.full((nodes, rungs, choices), -1)
@@ -262,7 +262,7 @@ def _best_free(cost, chosen):  # type: ignore[no-untyped-def]
             chosen[node, state] = best
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def _backward(problem, members, weight, rungs):  # type: ignore[no-untyped-def]
     """Return value and choice; a ladder of so many rungs where rungs > 0, else free."""
     epochs, choices, nodes = problem.soc_end.shape[0], problem.soc_end.shape[1], problem.soc_end.shape[2]
@@ -273,9 +273,9 @@ def _backward(problem, members, weight, rungs):  # type: ignore[no-untyped-def]
         value[epochs, node] = problem.arrival_cost[node]
     cost = np.empty((choices, nodes, states))
     for epoch in range(epochs - 1, -1, -1):
-        _expected(problem, epoch, value[epoch + 1], members, cost)
+        expected_cost(problem, epoch, value[epoch + 1], members, cost)
         if rungs > 0:
-            ladder = _best_ladder(cost, problem.minutes[epoch], weight[epoch], rungs)
+            ladder = best_ladder(cost, problem.minutes[epoch], weight[epoch], rungs)
             for node in range(nodes):
                 chosen[epoch, node] = ladder[node]
         else:
@@ -286,7 +286,7 @@ def _backward(problem, members, weight, rungs):  # type: ignore[no-untyped-def]
     return value, chosen
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def _follow(problem, chosen, members, start_soc):  # type: ignore[no-untyped-def]
     """Return SOC and age (epoch, member) at the start of each epoch along the tables, read at the nearest node.
 

@@ -85,6 +85,9 @@ class Wishes(Input):
         What one more engine start is worth in minutes of running [min].
     full_charge_every_days : float, optional
         Lead banks want a full charge this often [d].
+    ladder : {'card', 'watch'}
+        'card': each watch of the day has one ladder for the whole passage, but for a few watches that are named.
+        'watch': every watch of the passage has its own, with finer readings: somewhat less engine, far more to read.
     """
 
     confidence: Fraction = Field(default=0.9, lt=1)
@@ -95,6 +98,7 @@ class Wishes(Input):
     start_cost_min: Annotated[Finite, Between(0.0, 1440.0, "Is it in minutes of running?")] = 10.0  # a day's
     # each watch; once a year
     full_charge_every_days: Annotated[Finite, Between(0.25, 365.0, "Is it in days?")] | None = None
+    ladder: Literal["card", "watch"] = "card"
 
 
 class Current(Input):

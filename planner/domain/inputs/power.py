@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+import re
+from typing import Annotated, Final, Literal
 
 from pydantic import Field
 
@@ -300,6 +301,14 @@ class SecondaryBank(Input):
     when: Literal["always", "engine"] = "always"
 
 
+# what keeps a boat seen, heard, afloat and her bank connected (common practice)
+VITAL_NAMES: Final = re.compile(
+    r"\b(nav(igation)?\W*lights?|(compass|binnacle)\W*(light|lamp)s?|vhf|bilge|bms|battery\W*management|"
+    r"(co|gas|carbon monoxide)\W*(alarm|detector)s?)\b",
+    re.IGNORECASE,
+)
+
+
 class Load(Input):
     """One thing that draws power.
 
@@ -332,6 +341,8 @@ class Load(Input):
         Fed through the inverter.
     shed_order : int, optional
         Order of shedding in need, 1 first; None is never shed (navigation lights, VHF, bilge pump).
+    vital : bool, optional
+        Never shed, whatever the order; what the boat file leaves open the name decides (``VITAL_NAMES``).
     """
 
     name: Name
@@ -349,3 +360,9 @@ class Load(Input):
     min_run_min: Annotated[int, Between(0, 1440, "Is it in minutes?")] = 0  # a day
     ac: bool = False
     shed_order: Annotated[int, Between(1, 1000)] | None = None
+    vital: bool | None = None
+
+    @property
+    def is_vital(self) -> bool:
+        """Whether the boat or her crew are in danger without it."""
+        return self.vital if self.vital is not None else VITAL_NAMES.search(self.name) is not None

@@ -74,6 +74,27 @@ class Stop:
 
 
 @dataclass(frozen=True)
+class Deferred:
+    """A load that can wait, as it is placed in a watch.
+
+    Attributes
+    ----------
+    load : str
+    start : datetime
+        Of its first draw in the watch, UTC.
+    minutes : int
+        For which it draws in the watch, together [min].
+    from_percent : int
+        Meter reading from which on to run it: so much leaves the bank a tenth over the reserve when it is done [%].
+    """
+
+    load: str
+    start: datetime
+    minutes: int
+    from_percent: int
+
+
+@dataclass(frozen=True)
 class EngineDead:
     """If the engine is dead from the start of this watch.
 
@@ -88,6 +109,40 @@ class EngineDead:
 
     hours_left: float | None
     find_out_by: datetime | None
+
+
+@dataclass(frozen=True)
+class Lasts:
+    """How long the bank lasts without engine.
+
+    Attributes
+    ----------
+    reserve_h, lights_out_h : float or None
+        Until the reserve is reached, and until a load goes dark; None where that is not before arrival [h].
+    """
+
+    reserve_h: float | None
+    lights_out_h: float | None
+
+
+@dataclass(frozen=True)
+class WithoutEngine:
+    """If the engine is dead from a moment on, in the poor tenth of the weather.
+
+    Attributes
+    ----------
+    start : datetime
+        From when, UTC.
+    as_it_is, shed : Lasts
+        With nothing shed, and with every load that may be.
+    by_hand : Lasts or None
+        With all that shed, and the boat steered by hand or vane; None where nothing steers by the bank.
+    """
+
+    start: datetime
+    as_it_is: Lasts
+    shed: Lasts
+    by_hand: Lasts | None
 
 
 @dataclass(frozen=True)
@@ -126,7 +181,7 @@ class WatchRow:
     charge_current_a : float or None
         Bank current, as the shunt shows it, ten minutes into a run begun when first allowed, at a SOC at which the
         ladder asks for one; None where none is, or where the bank is too full for it to say anything [A].
-    deferrable : tuple of str
+    deferrable : tuple of Deferred
         Loads to run in this watch.
     wake_soc_percent : int
         Wake the skipper at this reading or less [%].
@@ -159,7 +214,7 @@ class WatchRow:
     ladder: tuple[Rung, ...]
     stop: Stop
     charge_current_a: float | None
-    deferrable: tuple[str, ...]
+    deferrable: tuple[Deferred, ...]
     wake_soc_percent: int
     wake_v: float
     wake_a: float
@@ -167,6 +222,53 @@ class WatchRow:
     dead: EngineDead
     skip_cost_min: int
     reason: Note
+
+
+@dataclass(frozen=True)
+class CardLine:
+    """What a watch of the day does, every day of the passage.
+
+    Attributes
+    ----------
+    start, end : str
+        Of the watch, ship's time HH:MM.
+    open_from, open_to : str or None
+        Within it, ship's time HH:MM in which no quiet hours keep the engine still; None where they do throughout.
+    ladder : tuple of Rung
+        From high reading to low, down to the standing order's, which comes before it.
+    stop_percent : int
+        Meter reading at which to stop a run [%].
+    charge_current_a : float or None
+        Least bank current, as the shunt shows it, that any of its runs brings after ten minutes; None where it says
+        nothing [A].
+    """
+
+    start: str
+    end: str
+    open_from: str | None
+    open_to: str | None
+    ladder: tuple[Rung, ...]
+    stop_percent: int
+    charge_current_a: float | None
+
+
+@dataclass(frozen=True)
+class Card:
+    """One ladder for each watch of the day, for the whole passage or until the next plan.
+
+    Attributes
+    ----------
+    lines : tuple of CardLine
+        By the clock, the first from midnight on.
+    apart : tuple of int
+        Watches of the bill, from 0, that have a ladder of their own.
+    tail_a : int
+        A charging current that has fallen to this ends a run, too [A].
+    """
+
+    lines: tuple[CardLine, ...]
+    apart: tuple[int, ...]
+    tail_a: int
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,7 @@ from planner.domain.inputs.boat import Boat
 from planner.domain.inputs.passage import Passage
 from planner.domain.inputs.route import Route
 from planner.domain.policy import Policy
-from planner.domain.results.bill import EngineWindow, LaterWatch, WatchRow
+from planner.domain.results.bill import Card, EngineWindow, LaterWatch, WatchRow, WithoutEngine
 from planner.domain.results.engine_so_far import EngineSoFar
 from planner.domain.results.figures import ReserveKept, Spread, spread_words
 from planner.domain.results.note import Note
@@ -79,15 +79,17 @@ class LoadPrice:
         Of the load.
     wh_per_day : float
         Mean over the passage [Wh/d].
-    engine_min_per_watch : float
-        Engine minutes that four hours of it cost with the bank half full [min].
+    engine_min_per_hour, engine_min_per_day : float
+        Engine minutes, with the bank half full, that an hour of its use at its rated draw costs, and its mean day
+        [min].
     shed_order : int or None
         When to shed it; None never.
     """
 
     name: str
     wh_per_day: float
-    engine_min_per_watch: float
+    engine_min_per_hour: float
+    engine_min_per_day: float
     shed_order: int | None
 
 
@@ -150,6 +152,10 @@ class Plan(Shown):
         The boat as the sun sees her on the first bright day.
     later_watches : tuple of LaterWatch
         Past the arrival of the track that is drawn, up to that of the last member.
+    card : Card or None
+        What each watch of the day does; None where every watch of the passage has a ladder of its own.
+    without_engine : tuple of WithoutEngine
+        How long the bank lasts without engine from the first watch of each day on.
     own_tracks : OwnTracks or None
         The plan with every member on its own track; None where that was not asked for, or all have one wind.
     fan : HeadingFan or None
@@ -174,6 +180,8 @@ class Plan(Shown):
     stresses: tuple[Stress, ...] = ()
     sun_views: tuple[SunView, ...] = ()
     later_watches: tuple[LaterWatch, ...] = ()
+    card: Card | None = None
+    without_engine: tuple[WithoutEngine, ...] = ()
     own_tracks: OwnTracks | None = None
     fan: HeadingFan | None = None
     engine_so_far: EngineSoFar | None = None

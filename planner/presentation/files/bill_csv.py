@@ -10,7 +10,7 @@ from planner.domain.results.bill import WatchRow
 from planner.domain.results.plan import Plan
 from planner.domain.ship_clock import offset_at
 from planner.domain.utc import iso_8601
-from planner.presentation.words.bill_words import ladder_words
+from planner.presentation.words.bill_words import deferred_words, ladder_words, plain
 from planner.presentation.words.notes import said
 
 ISO_SHIP = "%Y-%m-%dT%H:%M:%S"
@@ -64,7 +64,7 @@ def _columns(plan: Plan, row: WatchRow) -> dict[str, object]:
         "stop_amp_hours": row.stop.amp_hours,
         "stop_tail_a": row.stop.tail_a,
         "charge_current_a": "" if row.charge_current_a is None else f"{row.charge_current_a:.1f}",
-        "deferrable": "; ".join(row.deferrable),
+        "deferrable": plain(deferred_words(row, plan.ship_offset)),
         "wake_soc_percent": row.wake_soc_percent,
         "wake_v": f"{row.wake_v:.2f}",
         "wake_a": f"{row.wake_a:.0f}",

@@ -8,7 +8,7 @@ from pathlib import PurePath
 from typing import TYPE_CHECKING, Any
 
 from planner.domain.policy import METER_READINGS, StandingOrder
-from planner.domain.results.bill import Rung, WatchRow
+from planner.domain.results.bill import Card, Rung, WatchRow
 from planner.domain.results.own_tracks import OwnTracks
 from planner.domain.results.plan import Plan
 from planner.domain.ship_clock import ShipClock, offset_at
@@ -55,6 +55,8 @@ def summarise(plan: Plan) -> dict[str, Any]:
             "reserve_kept": plan.reserve_kept,
             "policy": [_watch(row) for row in plan.watches],
             "later_watches": [fields_of(row) | {"ladder": _bands(row.ladder)} for row in plan.later_watches],
+            "card": None if plan.card is None else _card(plan.card),
+            "without_engine": plan.without_engine,
             "standing_order": _standing(plan.policy.standing),
             "solar_wh": sum(day.solar_wh.planned for day in plan.days),
             "load_wh": sum(day.load_wh.planned for day in plan.days),
@@ -114,6 +116,11 @@ def _own_tracks(own: OwnTracks) -> dict[str, Any]:
 
 def _watch(row: WatchRow) -> dict[str, Any]:
     return fields_of(row) | {"ladder": _bands(row.ladder)}
+
+
+def _card(card: Card) -> dict[str, Any]:
+    """Return the lines of the card, and which watches of ``policy``, from 0, stand apart from it."""
+    return fields_of(card) | {"lines": [fields_of(line) | {"ladder": _bands(line.ladder)} for line in card.lines]}
 
 
 def _standing(order: StandingOrder | None) -> dict[str, int] | None:

@@ -10,6 +10,7 @@ from planner.domain.results.bill import WatchRow
 from planner.domain.results.plan import Plan
 from planner.domain.ship_clock import ShipOffset, offset_at
 from planner.presentation.words.bill_words import (
+    deferred_words,
     full_words,
     later_lines,
     low_volts_words,
@@ -17,6 +18,18 @@ from planner.presentation.words.bill_words import (
     never_shed,
     shedding_turns,
     standing_sentence,
+    usual_watch,
+    without_engine_from,
+    without_engine_sentence,
+)
+from planner.presentation.words.card import (
+    CardRow,
+    any_watch_sentences,
+    apart_lines,
+    card_rows,
+    lapse_sentence,
+    reading_sentence,
+    start_checks,
 )
 from planner.presentation.words.hours import DAY_H, hours_of, nights
 from planner.presentation.words.notes import said
@@ -28,14 +41,17 @@ from planner.presentation.words.wording import (
     date_words,
     days_sentence,
     duration,
+    ladder_action,
     ladder_lines,
     latitude,
     longitude,
+    moment_words,
     offset_words,
     percent,
     percent_span,
     stop_lines,
     tens,
+    which_plan,
     whole,
 )
 
@@ -90,10 +106,14 @@ class BillPage:
         Its watches.
     wake, low_volts : str
         When to wake the skipper: by the meter, and whatever it shows.
+    without_engine : str
+        How long the bank lasts if the engine is dead from the first watch on.
     standing : str
         What holds in every watch once the reserve is near.
     later : tuple of (str, str)
         On the last page, the watches past the planned arrival.
+    which_plan : str
+        What tells it from another plan's.
     """
 
     day: int
@@ -106,8 +126,44 @@ class BillPage:
     rows: tuple[BillRow, ...]
     wake: str
     low_volts: str
+    without_engine: str
     standing: str
     later: tuple[tuple[str, str], ...]
+    which_plan: str
+
+
+@dataclass(frozen=True)
+class CardPage:
+    """The card on a page of its own.
+
+    Attributes
+    ----------
+    opening : str
+        From when it holds.
+    reading : str
+        How it is read.
+    rows : tuple of CardRow
+        A line a watch of the day.
+    any_watch : tuple of str
+        What holds in all of them.
+    apart : tuple of str
+        Watches with a ladder of their own.
+    lapse : str
+        What ends it.
+    checks : (str, str)
+        Before a start, and after it.
+    which_plan : str
+        What tells it from another plan's.
+    """
+
+    opening: str
+    reading: str
+    rows: tuple[CardRow, ...]
+    any_watch: tuple[str, ...]
+    apart: tuple[str, ...]
+    lapse: str
+    checks: tuple[str, str]
+    which_plan: str
 
 
 @dataclass(frozen=True)
@@ -117,6 +173,22 @@ class Shedding:
     order: tuple[tuple[int, str], ...]
     never: str
     prices: tuple[tuple[str, str], ...]
+
+
+def card_page(plan: Plan) -> CardPage | None:
+    """Return the card's page; None where every watch has a ladder of its own."""
+    if plan.card is None:
+        return None
+    return CardPage(
+        opening=f"from {moment_words(plan.passage.departure, plan.ship_offset)} to the next plan",
+        reading=reading_sentence(plan.card),
+        rows=card_rows(plan.card),
+        any_watch=any_watch_sentences(plan),
+        apart=apart_lines(plan, plan.card),
+        lapse=lapse_sentence(plan),
+        checks=start_checks(plan),
+        which_plan=which_plan(plan),
+    )
 
 
 def first_day(plan: Plan) -> tuple[BillRow, ...]:
@@ -134,14 +206,14 @@ def pages(plan: Plan) -> tuple[BillPage, ...]:
 
 def shedding(plan: Plan) -> Shedding:
     """Return the order of shedding and the prices from a minute up, dearest first."""
-    dearest = sorted(plan.prices, key=lambda price: price.engine_min_per_watch, reverse=True)
+    dearest = sorted(plan.prices, key=lambda price: price.engine_min_per_hour, reverse=True)
     return Shedding(
         order=shedding_turns(plan),
         never=never_shed(plan),
         prices=tuple(
-            (price.name, f"{whole(price.engine_min_per_watch)} min")
+            (price.name, f"{whole(price.engine_min_per_hour)} min")
             for price in dearest
-            if round(price.engine_min_per_watch)
+            if round(price.engine_min_per_hour)
         ),
     )
 
@@ -178,7 +250,7 @@ def bill_row(watch: WatchRow, offset: ShipOffset) -> BillRow:
         if watch.dead.hours_left is None
         else f"{whole(watch.dead.hours_left)}{NO_BREAK}h{NO_BREAK}left",
         find_out="" if watch.dead.find_out_by is None else _find_out(watch, watch.dead.find_out_by, offset),
-        deferrable=", ".join(watch.deferrable),
+        deferrable=deferred_words(watch, offset),
         reason=said(watch.reason)
         + (f" Skipped, it costs {duration(watch.skip_cost_min)} later." if watch.skip_cost_min > 0 else ""),
     )
@@ -186,7 +258,7 @@ def bill_row(watch: WatchRow, offset: ShipOffset) -> BillRow:
 
 def _no_ladder(watch: WatchRow) -> str:
     if watch.earliest is not None:
-        return "skip"
+        return ladder_action(0)
     return "under engine" if watch.under_engine_min else "no charging"
 
 
@@ -212,7 +284,8 @@ def _page(plan: Plan, watches: list[WatchRow]) -> BillPage:
     start = watches[0].start
     step = min(max(round(hours.since_start(start) / hours.step_h), 0), hours.steps - 1)
     here = {name: float(plan.track[name].values[step]) for name in ("lat", "lon", "distance_nm", "distance_to_go_nm")}
-    highest = max(watches, key=lambda watch: watch.wake_v)
+    usual = usual_watch(watches if plan.card is None else plan.watches)
+    dead = without_engine_from(plan, start)
     return BillPage(
         day=watches[0].day,
         of_days=plan.watches[-1].day,
@@ -224,10 +297,12 @@ def _page(plan: Plan, watches: list[WatchRow]) -> BillPage:
         sun=_sun(plan, hours.since_start(start), hours.since_start(watches[-1].end)),
         full=next(full_words(plan, day) for day in plan.days if day.day == watches[0].day),
         rows=tuple(bill_row(watch, offset) for watch in watches),
-        wake=f"{highest.wake_soc_percent}{NO_BREAK}% or less",
-        low_volts=low_volts_words(highest),
+        wake=f"{usual.wake_soc_percent}{NO_BREAK}% or less",
+        low_volts=low_volts_words(usual),
+        without_engine=without_engine_sentence(dead, offset) if dead else "",
         standing=standing_sentence(plan),
         later=later_lines(plan) if watches[-1] is plan.watches[-1] else (),
+        which_plan=which_plan(plan),
     )
 
 

@@ -8,7 +8,7 @@ from planner.presentation.drawing.loss_account import loss_account
 from planner.presentation.drawing.maps.track_map import track_map
 from planner.presentation.drawing.plots import bank_course, power_in_and_out
 from planner.presentation.drawing.sun_view import sun_pictures
-from planner.presentation.pages.bill import first_day, pages, shedding
+from planner.presentation.pages.bill import card_page, first_day, pages, shedding
 from planner.presentation.pages.look import Links, asset, filled
 from planner.presentation.pages.tables import (
     assumed,
@@ -48,6 +48,7 @@ def render(plan: Plan, links: Links = ()) -> str:
         "arrival": moment_words(plan.arrival, plan.ship_offset),
         "clock": offset_words(plan.ship_offset),
         "answer": answer(plan),
+        "card": card_page(plan),
         "first_day": first_day(plan),
         "figures": (bank_course(plan), power_in_and_out(plan), track_map(plan), loss_account(plan)),
         "panels": panels_table(plan),

@@ -116,21 +116,29 @@ def panels_table(plan: Plan) -> Table:
 
 
 def prices_table(plan: Plan) -> Table:
-    """Return one row a load: energy a day and the engine minutes that a watch of it costs."""
+    """Return one row a load: energy a day, and the engine minutes that an hour of it and its day cost."""
     dearest = sorted(plan.prices, key=lambda price: price.wh_per_day, reverse=True)
     return Table(
         "What each load costs",
-        (Column("Load", "left"), Column("A day [Wh]"), Column("Engine for 4 h of it"), Column("Shed in need")),
+        (
+            Column("Load", "left"),
+            Column("A day [Wh]"),
+            Column("Engine for an hour of use"),
+            Column("For its day"),
+            Column("Shed in need"),
+        ),
         tuple(
             (
                 price.name,
                 tens(price.wh_per_day),
-                f"{whole(price.engine_min_per_watch)} min",
+                f"{whole(price.engine_min_per_hour)} min",
+                f"{whole(price.engine_min_per_day)} min",
                 "never" if price.shed_order is None else f"{price.shed_order}.",
             )
             for price in dearest
         ),
-        "Engine minutes are for a bank half full, where it takes charge well; near full they are more.",
+        "Engine minutes are for a bank half full, where it takes charge well; near full they are more. An hour of "
+        "use is at the rated draw; the day is the passage's mean.",
     )
 
 

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import datetime
 from typing import Final
 
-from planner.domain.results.bill import LaterWatch, Rung, WatchRow
+from planner.domain.results.bill import Deferred, Lasts, LaterWatch, Rung, WatchRow, WithoutEngine
 from planner.domain.results.plan import Day, Plan, Stress, Trouble
+from planner.domain.ship_clock import ShipOffset
 from planner.presentation.words.wording import (
     EN_DASH,
     MINUS,
@@ -14,7 +16,7 @@ from planner.presentation.words.wording import (
     PRIME,
     clock,
     duration,
-    ladder_action,
+    ladder_lines,
     moment_words,
     percent,
 )
@@ -35,7 +37,7 @@ def plain(text: str) -> str:
 
 
 def ladder_words(row: WatchRow) -> str:
-    """Return the ladder on one line, '65+ skip / 55-64 1 h / <55 2 h', or why there is none."""
+    """Return the ladder on one line, '65 % or more no run / 55-64 % 1 h / below 55 % 2 h', or why there is none."""
     if row.earliest is None:
         return "under engine" if row.under_engine_min else "no run"
     return " / ".join(rung_words(row.ladder))
@@ -49,22 +51,17 @@ def rung_words(ladder: Sequence[Rung]) -> list[str]:
     ladder : sequence of Rung
         From high reading to low, covering 0 to 100 %.
     """
-    if len(ladder) == 1:
-        return [f"any {plain(ladder_action(ladder[0].minutes))}"]
-    words = []
-    for place, rung in enumerate(ladder):
-        action = plain(ladder_action(rung.minutes))
-        if place == 0:
-            words.append(f"{rung.from_percent}+ {action}")
-            continue
-        top = ladder[place - 1].from_percent - 1
-        if place == len(ladder) - 1:
-            words.append(f"<{top + 1} {action}")
-        elif top == rung.from_percent:
-            words.append(f"{top} {action}")
-        else:
-            words.append(f"{rung.from_percent}-{top} {action}")
-    return words
+    return [plain(f"{readings} {action}") for readings, action in ladder_lines(ladder)]
+
+
+def deferred_words(row: WatchRow, offset: ShipOffset) -> str:
+    """Return what to run of the loads that can wait: 'watermaker 1 h 20 from 11:00 if 60 % or more'."""
+
+    def words(load: Deferred) -> str:
+        needs = f"if {load.from_percent}{NO_BREAK}% or more"
+        return f"{load.load} {duration(load.minutes)} from {clock(load.start, offset)} {needs}"
+
+    return "; ".join(words(each) for each in row.deferrable)
 
 
 def may_run(row: WatchRow) -> bool:
@@ -84,6 +81,14 @@ def stop_sentence(row: WatchRow) -> str:
 def wake_sentence(row: WatchRow) -> str:
     """Return when to wake the skipper: by the meter, and by the volts whatever the meter shows."""
     return f"Wake the skipper at {row.wake_soc_percent} % or less; whatever the meter shows, {low_volts_words(row)}."
+
+
+def usual_watch(rows: Sequence[WatchRow]) -> WatchRow:
+    """Return the watch whose low volts stand in the middle: where one figure serves all, its catches the most.
+
+    That of the least load hardly ever counts, since more is drawn; that of the heaviest load rings late.
+    """
+    return sorted(rows, key=lambda row: row.wake_v)[len(rows) // 2]
 
 
 def low_volts_words(row: WatchRow) -> str:
@@ -111,15 +116,16 @@ def standing_sentence(plan: Plan) -> str:
 
 
 def later_lines(plan: Plan) -> tuple[tuple[str, str], ...]:
-    """Return the watches past the planned arrival: when, and the ladder with its stop."""
+    """Return the watches past the planned arrival, where no card goes on: when, and the ladder with its stop."""
 
     def words(row: LaterWatch) -> str:
         ladder = " / ".join(rung_words(row.ladder))
-        return f"{ladder} / stop at {row.stop_percent}" if any(rung.minutes for rung in row.ladder) else ladder
+        return f"{ladder} / stop at {row.stop_percent} %" if any(rung.minutes for rung in row.ladder) else ladder
 
     return tuple(
         (f"{moment_words(row.start, plan.ship_offset)}{EN_DASH}{clock(row.end, plan.ship_offset)}", words(row))
         for row in plan.later_watches
+        if plan.card is None
     )
 
 
@@ -143,6 +149,28 @@ def hours_left_words(row: WatchRow) -> str:
     if row.dead.hours_left is None:
         return "the bank lasts to arrival"
     return f"{plain(duration(60 * row.dead.hours_left))} left to the reserve"
+
+
+def without_engine_from(plan: Plan, moment: datetime) -> WithoutEngine | None:
+    """Return what holds if the engine is dead from a moment on, where the plan says so."""
+    return next((case for case in plan.without_engine if case.start == moment), None)
+
+
+def without_engine_sentence(case: WithoutEngine, offset: ShipOffset) -> str:
+    """Return how long the bank lasts if the engine is dead from a moment on: as it is, all shed, steered by hand."""
+    parts = [_lasting(case.as_it_is), f"all shed that may be: {_lasting(case.shed)}"]
+    if case.by_hand is not None:
+        parts.append(f"and steered by hand or vane: {_lasting(case.by_hand)}")
+    return f"Engine dead from {clock(case.start, offset)}, in one forecast of ten or sooner: {'; '.join(parts)}."
+
+
+def _lasting(lasts: Lasts) -> str:
+    if lasts.reserve_h is None:
+        return "the bank lasts to arrival"
+    reserve = f"reserve in {duration(60 * lasts.reserve_h)}"
+    if lasts.lights_out_h is None:
+        return f"{reserve}, lit to arrival"
+    return f"{reserve}, lights out in {duration(60 * lasts.lights_out_h)}"
 
 
 def shedding_turns(plan: Plan) -> tuple[tuple[int, str], ...]:

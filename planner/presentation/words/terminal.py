@@ -3,19 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from datetime import datetime
+from datetime import datetime, timedelta
 from itertools import groupby
 from typing import TYPE_CHECKING, Literal
 
-from planner.domain.results.bill import WatchRow
+from planner.domain.results.bill import Card, WatchRow
 from planner.domain.results.figures import Spread
 from planner.domain.results.plan import Day, Plan
 from planner.domain.ship_clock import ShipOffset, offset_at
 from planner.presentation.words.bill_words import (
+    deferred_words,
     full_words,
     hours_left_words,
     later_lines,
-    low_volts_words,
     may_run,
     never_shed,
     plain,
@@ -24,6 +24,17 @@ from planner.presentation.words.bill_words import (
     standing_sentence,
     stop_sentence,
     stress_words,
+    usual_watch,
+    wake_sentence,
+    without_engine_from,
+    without_engine_sentence,
+)
+from planner.presentation.words.card import (
+    any_watch_sentences,
+    apart_lines,
+    card_rows,
+    lapse_sentence,
+    reading_sentence,
 )
 from planner.presentation.words.cautions import cautions_of
 from planner.presentation.words.notes import all_said, said
@@ -48,6 +59,12 @@ if TYPE_CHECKING:
 WIDTH = 100  # columns that the schedule is laid out for
 INDENT = 7  # columns by which the words under a watch stand in
 GAP = 2  # columns between one figure and the next
+DAY = timedelta(hours=24)
+LEGEND = (
+    "hdg magnetic; wind from, true, and knots; bank at the start of the watch, planned (eight forecasts in ten); sun "
+    "and load in Wh; drives 8/21: the engine drives the boat in so many forecasts."
+)
+REST = "The days after: --days all."
 Justify = Literal["left", "right"]
 COLUMNS: tuple[tuple[str, int, Justify], ...] = (
     ("from", 5, "left"),
@@ -58,47 +75,57 @@ COLUMNS: tuple[tuple[str, int, Justify], ...] = (
     ("sun", 4, "right"),
     ("load", 4, "right"),
     ("engine", 11, "left"),
-    ("by the meter, %", 29, "left"),
+    ("by the meter", 29, "left"),
 )
 SPARED_FIRST = ("hdg", "wind", "load", "sun")
 
 
-def render(plan: Plan, *, width: int = WIDTH) -> str:
-    """Return the schedule as plain text.
+def render(plan: Plan, *, width: int = WIDTH, all_days: bool = False) -> str:
+    """Return the answer, the card and the schedule as plain text.
 
     Parameters
     ----------
     plan : Plan
     width : int
         Columns; lines are wrapped to it.
+    all_days : bool
+        Whether the schedule goes on after the first 24 hours.
 
     Returns
     -------
     str
         No escape codes and no characters beyond Latin-1; ends in a newline.
     """
-    return printed(schedule(plan, width=width), width=width)
+    return printed(schedule(plan, width=width, all_days=all_days), width=width)
 
 
-def schedule(plan: Plan, *, width: int = WIDTH) -> Group:
-    """Return the schedule for a rich console: the passage, a table a day, prices, cautions.
+def schedule(plan: Plan, *, width: int = WIDTH, all_days: bool = False) -> Group:
+    """Return the same for a rich console: the passage, the card, a table a day, prices, cautions.
 
     Parameters
     ----------
     plan : Plan
     width : int
         Columns of the console; where there are few, bearings, wind and energies are left out first.
+    all_days : bool
+        As for ``render``.
 
     Returns
     -------
     rich.console.Group
     """
     from rich.console import Group
+    from rich.text import Text
 
     parts: list[RenderableType] = [*_head(plan)]
+    if plan.card is not None:
+        parts += _card(plan, plan.card)
     days = {day.day: day for day in plan.days}
-    for number, rows in groupby(plan.watches, key=lambda row: row.day):
-        parts += _day(plan, days[number], list(rows), columns=_fitting(width))
+    ends = plan.watches[0].start + DAY
+    shown = [row for row in plan.watches if all_days or row.start < ends]
+    for number, rows in groupby(shown, key=lambda row: row.day):
+        parts += _day(plan, days[number], list(rows), columns=_fitting(width, with_ladder=plan.card is None))
+    parts.append(Text(LEGEND if len(shown) == len(plan.watches) else f"{LEGEND} {REST}"))
     parts += [*_foot(plan)]
     return Group(*parts)
 
@@ -127,17 +154,38 @@ def _head(plan: Plan) -> Iterator[RenderableType]:
         f"Lowest bank {round(100 * plan.min_soc.planned)} % as planned, {round(100 * plan.min_soc.p10)}-"
         f"{round(100 * plan.min_soc.p90)} % over the forecasts."
     )
-    if standing := standing_sentence(plan):
+    if plan.card is None and (standing := standing_sentence(plan)):
         yield Text(plain(standing), style="bold")
     if plan.own_tracks is not None:
         yield Text(plain(own_tracks_sentence(plan, plan.own_tracks)))
-    yield Text(
-        "hdg is magnetic; wind is true direction and knots; bank at the start of the watch, planned (10th-90th "
-        "percentile); sun and load in Wh over the watch; by the meter: what to run at each reading, hours that the "
-        "engine drives the boat counted; drives 8/21: in so many forecasts on their own tracks."
-    )
     for warning in all_said(plan.warnings):
         yield Text(f"! {plain(warning)}", style="bold")
+
+
+def _card(plan: Plan, card: Card) -> Iterator[RenderableType]:
+    from rich.table import Table
+    from rich.text import Text
+
+    yield Text("")
+    yield Text("Card for every day", style="bold underline")
+    yield Text(plain(reading_sentence(card)))
+    table = Table(box=None, pad_edge=False, padding=(0, GAP, 0, 0))
+    for heading in ("watch", "the meter shows", "run", "stop at", "amps after 10 min", "engine may run"):
+        table.add_column(heading, overflow="fold")
+    for row in card_rows(card):
+        readings, actions = zip(*row.ladder, strict=True)
+        table.add_row(
+            *(
+                plain(cell)
+                for cell in (row.span, "\n".join(readings), "\n".join(actions), row.stop, row.amps, row.hours)
+            )
+        )
+    yield table
+    for sentence in any_watch_sentences(plan):
+        yield Text(plain(sentence), style="bold")
+    for line in apart_lines(plan, card):
+        yield Text(plain(f"Not by the card: {line}"))
+    yield Text(plain(lapse_sentence(plan)))
 
 
 def _day(plan: Plan, day: Day, rows: list[WatchRow], *, columns: Sequence[int]) -> Iterator[RenderableType]:
@@ -153,20 +201,20 @@ def _day(plan: Plan, day: Day, rows: list[WatchRow], *, columns: Sequence[int]) 
     yield Text(
         f"sun {_wh(day.solar_wh)} Wh ({_wh_span(day.solar_wh)}), loads {_wh(day.load_wh)} Wh, "
         f"engine {plain(duration(60 * day.engine_h.planned))}"
-        f"{''.join(f'; {plain(words)}' for words in [full_words(plan, day)] if words)}. "
-        f"Wake the skipper at {rows[0].wake_soc_percent} % or less; whatever the meter shows, "
-        f"{low_volts_words(max(rows, key=lambda row: row.wake_v))}."
+        f"{''.join(f'; {plain(words)}' for words in [full_words(plan, day)] if words)}."
     )
+    if plan.card is None:
+        yield Text(plain(wake_sentence(usual_watch(rows))))
     yield Text(_dead_words(plan, rows[0]))
     yield _line([[heading] for heading, _, _ in COLUMNS], columns, style="bold")
     for row in rows:
         yield _line(_cells(plan, row), columns, style="bold" if row.engine_min else "")
-        yield Padding(Text(_why(row)), (0, 0, 0, INDENT))
+        yield Padding(Text(_why(row, plan.ship_offset)), (0, 0, 0, INDENT))
 
 
-def _fitting(width: int) -> list[int]:
+def _fitting(width: int, *, with_ladder: bool) -> list[int]:
     """Return which columns to show, by index, in a console of a width."""
-    shown = list(range(len(COLUMNS)))
+    shown = list(range(len(COLUMNS) if with_ladder else len(COLUMNS) - 1))
     for spared in SPARED_FIRST:
         if sum(COLUMNS[place][1] + GAP for place in shown) - GAP <= width:
             break
@@ -206,7 +254,7 @@ def _ladder(plan: Plan, row: WatchRow) -> list[str]:
         return ["under engine" if row.under_engine_min else "no run"]
     words = rung_words(row.ladder)
     if may_run(row):
-        words.append(f"stop at {row.stop.soc_percent}")
+        words.append(f"stop at {row.stop.soc_percent} %")
         if row.earliest > row.start:
             words.append(f"from {clock(row.earliest, plan.ship_offset)}")
     return words
@@ -224,14 +272,14 @@ def _packed(words: list[str], width: int) -> list[str]:
     return lines
 
 
-def _why(row: WatchRow) -> str:
+def _why(row: WatchRow, offset: ShipOffset) -> str:
     words = [said(row.reason)]
     if row.engine_min:
         words.append(stop_sentence(row))
     if row.skip_cost_min:
         words.append(f"Skipping it costs {plain(duration(row.skip_cost_min))} later.")
     if row.deferrable:
-        words.append(f"Run the {' and the '.join(row.deferrable)}.")
+        words.append(f"Run {deferred_words(row, offset)}.")
     return plain(" ".join(words))
 
 
@@ -248,12 +296,15 @@ def _engine(plan: Plan, row: WatchRow) -> list[str]:
 
 
 def _dead_words(plan: Plan, row: WatchRow) -> str:
-    words = f"Engine dead at {clock(row.start, plan.ship_offset)}: {hours_left_words(row)}"
+    words = f"Engine dead at {clock(row.start, plan.ship_offset)}: {hours_left_words(row)}."
+    if case := without_engine_from(plan, row.start):
+        words = without_engine_sentence(case, plan.ship_offset)
     if row.dead.hours_left is None:
-        return f"{words}."
+        return plain(words)
     if row.dead.find_out_by is None:
-        return f"{words}; shedding loads is not enough to arrival."
-    return f"{words}; shed all that may be by {plain(moment_words(row.dead.find_out_by, plan.ship_offset))}."
+        return plain(f"{words} Shedding loads is not enough to arrival.")
+    known_by = moment_words(row.dead.find_out_by, plan.ship_offset)
+    return plain(f"{words} Shed all that may be by {known_by}, and the reserve is kept.")
 
 
 def _shed_words(plan: Plan) -> str:
@@ -267,15 +318,16 @@ def _shed_words(plan: Plan) -> str:
 def _foot(plan: Plan) -> Iterator[RenderableType]:
     from rich.text import Text
 
-    if plan.later_watches:
+    if later := later_lines(plan):
         yield Text("")
         yield Text("If still at sea then", style="bold")
-        for when, words in later_lines(plan):
+        for when, words in later:
             yield Text(plain(f"- {when}: {words}"))
     yield Text("")
-    yield Text("Price of four hours of each load, in engine minutes", style="bold")
-    dear = [price for price in plan.prices if round(price.engine_min_per_watch) >= 1]
-    yield Text(", ".join(f"{price.name} {round(price.engine_min_per_watch)}" for price in dear) or "under a minute")
+    yield Text("Price of an hour's use of each load, in engine minutes; in brackets its day's", style="bold")
+    dear = [price for price in plan.prices if round(price.engine_min_per_day) >= 1]
+    priced = (f"{price.name} {price.engine_min_per_hour:.0f} ({price.engine_min_per_day:.0f})" for price in dear)
+    yield Text(", ".join(priced) or "under a minute")
     if plan.stresses:
         yield Text("")
         yield Text("In trouble that the forecast does not hold, the ladders followed", style="bold")

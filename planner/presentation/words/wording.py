@@ -11,6 +11,7 @@ from planner.domain.results.bill import Rung, Stop
 from planner.domain.results.figures import Spread
 from planner.domain.results.plan import Plan
 from planner.domain.ship_clock import ShipClock, ShipOffset
+from planner.domain.version import __version__
 
 MINUS = "\N{MINUS SIGN}"
 EN_DASH = "\N{EN DASH}"
@@ -78,8 +79,8 @@ def duration_span(hours: Spread) -> str:
 
 
 def ladder_action(minutes: int) -> str:
-    """Return what a rung asks for: 'skip' or so long."""
-    return duration(minutes) if minutes > 0 else "skip"
+    """Return what a rung asks for: 'no run' or so long."""
+    return duration(minutes) if minutes > 0 else "no run"
 
 
 def ladder_lines(ladder: Sequence[Rung]) -> list[tuple[str, str]]:
@@ -160,6 +161,14 @@ def date_words(moment: datetime, offset: ShipOffset) -> str:
 def moment_words(moment: datetime, offset: ShipOffset) -> str:
     """Return ship's date and time as 'Wed 5 May 06:00'."""
     return f"{date_words(moment, offset)} {clock(moment, offset)}"
+
+
+def which_plan(plan: Plan) -> str:
+    """Return what tells one printed plan from another: departure, cycle of the forecast, version of the planner."""
+    issued = str(plan.voyage.inputs.forecast.attrs.get("issued", "")).removesuffix("Z")
+    forecast = f"forecast begun {moment_words(datetime.fromisoformat(issued), timedelta())} UTC; " if issued else ""
+    leaves = moment_words(plan.passage.departure, plan.ship_offset)
+    return f"Plan for the departure of {leaves}; {forecast}planner {__version__}."
 
 
 def days_sentence(plan: Plan) -> str:

@@ -270,10 +270,23 @@ def _passed_on(load: Load, inverter: Inverter | None) -> float:
     return inverter.efficiency if load.ac and inverter else 1.0
 
 
+def rated_draw_w(load: Load, nominal_v: float, inverter: Inverter | None) -> float:
+    """Return what a load draws at the bus while it runs [W].
+
+    Parameters
+    ----------
+    load, inverter
+        From the boat file.
+    nominal_v : float
+        Of the bank, for loads in amperes [V].
+    """
+    watts = load.watts if load.watts is not None else (load.amps or 0.0) * nominal_v
+    return watts / _passed_on(load, inverter)
+
+
 def _draw_w(load: Load, nominal_v: float, inverter: Inverter | None) -> float:
     """Return the mean draw of a load at the bus while it is on [W]."""
-    watts = load.watts if load.watts is not None else (load.amps or 0.0) * nominal_v
-    return watts * load.duty / _passed_on(load, inverter)
+    return rated_draw_w(load, nominal_v, inverter) * load.duty
 
 
 def _warmth(load: Load, air_c: Floats) -> Floats:

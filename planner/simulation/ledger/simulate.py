@@ -270,7 +270,7 @@ def _record(flows, result):  # type: ignore[no-untyped-def]
     flows[9] = result.hysteresis_loss_w
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def _march(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
     start_soc: Floats,
     offered_w: Floats,
