@@ -5,13 +5,13 @@
 A descent runs from four fifths full to empty on loads alone, minute by minute. The bank is another of its kind than
 the boat file has it, the voltmeter has its own zero, and the meter of charge is taken to be lost. Cells stand on the
 planner's curve, or on the lowest or the highest published one; "noted" banks have told their volts once. What the
-backstop allows for doubt is set on some seeds and scored on others. "Quiet to" is the highest
-figure that would not have rung early in any descent, "needed" the lowest that rings in time in 95 %: where the second
-of one kind of cells stands over the first of another, no figure serves both.
+backstop allows for doubt is set on some seeds and scored on others. "Quiet to" is the highest figure that would not
+have rung early in any descent, "needed" the lowest that rings in time in 95 %: where the second of one kind of cells
+stands over the first of another, no figure serves both.
 
-A passage is the demo's with another bank: one plan a boat on the control's track, followed by its ladders with a meter
-that reads too high, in the members' weather under other loads. The crew is never woken: what the card's figure in volts
-would have told is read off the course.
+A passage is the demo's with another bank: one plan a boat on the control's track, followed by its ladders with a
+meter that reads too high, in the members' weather under other loads. The crew is never woken: what the card's figure
+in volts would have told is read off the course.
 """
 
 from __future__ import annotations
