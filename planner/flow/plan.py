@@ -177,6 +177,7 @@ class _Run:
         plan = assemble(
             voyage,
             reserve_kept=replace(decision.reserve_kept, wind=wind),
+            card_dearer=decision.card_dearer,
             warnings=(
                 *route_warnings(self.inputs.route, self.inputs.thinned),
                 *array_warnings(boat.panel, boat.controller),

@@ -76,8 +76,10 @@ def test_no_card_costs_less_than_ladders_free_of_it(problem: Problem, watch: np.
     """Each watch's own finest ladder, chosen in the knowledge of later ones, can only be better."""
     members = np.arange(problem.stay.shape[1])
     own = optimise_ladder(problem, members, even(problem), rungs=101)
-    _, solution = searched(problem, watch)
+    found, solution = searched(problem, watch)
     assert solution.value[0, :, 0].mean() >= own.value[0, :, 0].mean() - 1e-9
+    few = optimise_ladder(problem, members, even(problem), rungs=4)  # what the card is told beside
+    assert found.dearer == pytest.approx(solution.value[0, :, 0].mean() / few.value[0, :, 0].mean() - 1.0)
 
 
 def test_where_every_day_is_the_same_the_card_is_as_good_as_its_own_ladders(problem: Problem) -> None:

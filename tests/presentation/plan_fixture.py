@@ -470,4 +470,4 @@ def with_card(plan: Plan) -> Plan:
     rows[apart] = replace(rows[apart], ladder=(Rung(80, 0), Rung(0, 90)))
     policy = replace(plan.policy, standing=StandingOrder(53, 60, np.ones(STEPS, dtype=np.bool_)))
     carded = with_voyage(replace(plan, watches=tuple(rows)), policy=policy)
-    return replace(carded, card=Card(lines=lines, apart=(apart,), tail_a=8))
+    return replace(carded, card=Card(lines=lines, apart=(apart,), tail_a=8, dearer=0.023))

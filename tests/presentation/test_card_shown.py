@@ -135,3 +135,11 @@ def test_every_printed_side_says_of_which_plan_it_is(plan: Plan) -> None:
     assert sides.count(words) == 2 + len(plan.days)  # the card on screen and on paper
     typed = plain_page(plan)
     assert f"Plan for the departure of Sun 10 May 08:00; planner {__version__}." in typed
+
+
+@pytest.mark.parametrize(("dearer", "words"), [(0.023, "some 2 % less"), (0.004, ""), (0.0, "")])
+def test_the_card_says_what_it_costs_beside_a_ladder_for_every_watch(plan: Plan, dearer: float, words: str) -> None:
+    assert plan.card is not None
+    text = " ".join(terminal.render(replace(plan, card=replace(plan.card, dearer=dearer))).split())
+    assert ("A ladder for every watch would cost" in text) == bool(words)
+    assert words in text

@@ -8,7 +8,7 @@ from datetime import timedelta
 import pytest
 from plan_fixture import make_plan, with_voyage
 
-from planner.domain.results.bill import EngineDead, Rung
+from planner.domain.results.bill import EngineDead, Lasts, Rung, WithoutEngine
 from planner.domain.results.plan import Plan
 from planner.presentation.words.bill_words import rung_words, usual_watch
 from planner.presentation.words.terminal import WIDTH, render
@@ -143,3 +143,27 @@ def test_where_one_figure_in_volts_serves_all_it_is_that_of_the_usual_watch() ->
     assert usual_watch(rows) is rows[2]
     plan = replace(make_plan(), watches=tuple(rows), card=None)
     assert "below 12.00 V for 10 min while no more than 18 A is drawn" in " ".join(render(plan).split())
+
+
+@pytest.mark.parametrize(
+    ("case", "words"),
+    [
+        ((Lasts(None, None), Lasts(None, None), None), "the bank lasts to arrival."),
+        (
+            (Lasts(8.0, 20.5), Lasts(None, None), Lasts(None, None)),
+            "reserve in 8 h, lights out in 20 h 30; with all shed that may be, the bank lasts to arrival.",
+        ),
+        (
+            (Lasts(8.0, 20.5), Lasts(12.0, 31.0), Lasts(30.0, None)),
+            "reserve in 8 h, lights out in 20 h 30; with all shed that may be, reserve in 12 h, lights out in 31 h; "
+            "and steered by hand or vane, reserve in 30 h, lit to arrival.",
+        ),
+    ],
+)
+def test_a_dead_engine_is_told_to_the_reserve_and_to_lights_out(
+    case: tuple[Lasts, Lasts, Lasts | None], words: str
+) -> None:
+    plan = make_plan()
+    dead = WithoutEngine(plan.watches[0].start, *case)
+    text = " ".join(render(replace(plan, without_engine=(dead,))).split())
+    assert f"Engine dead from 08:00, in poor weather (one forecast in ten is worse): {words}" in text

@@ -29,8 +29,10 @@ from planner.app.inputs import read_inputs
 from planner.decision.policy.by_clock import Rules, by_clock
 from planner.flow.plan import plan_from
 from planner.presentation.files.dataset_file import to_trajectory, write_netcdf
+from planner.presentation.words.terminal import render
 
 DEMO = Path(__file__).parents[2] / "data" / "demo" / "passage.toml"
+README = Path(__file__).parents[2] / "README.md"
 MEMBERS = [0, 7]
 
 
@@ -192,3 +194,10 @@ def test_the_ledger_closes_and_no_loss_is_a_remainder(inputs, written):
             assert of["coulombic_loss_power_w"][t] == pytest.approx(coulombic, abs=1e-6)
             assert of["hysteresis_loss_power_w"][t] == pytest.approx(hysteresis, abs=1e-6)
         assert floated < 0.2 * len(ends)
+
+
+def test_the_lines_that_the_readme_shows_are_those_of_the_demo(plan):
+    shown = README.read_text(encoding="utf-8").split("```text\n")[1].split("```")[0].splitlines()
+    said = render(plan).splitlines()
+    assert len(shown) > 30
+    assert [line for line in shown if line not in {*said, "...", ""}] == []

@@ -23,7 +23,9 @@ from planner.simulation.harvest.loss_account import loss_account
 from planner.simulation.harvest.sun_views import sun_views
 
 
-def assemble(voyage: Voyage, *, reserve_kept: ReserveKept, warnings: tuple[Note, ...]) -> Plan:
+def assemble(
+    voyage: Voyage, *, reserve_kept: ReserveKept, warnings: tuple[Note, ...], card_dearer: float = 0.0
+) -> Plan:
     """Draw up the bill, the windows, the totals and the cautions of a computed passage.
 
     Parameters
@@ -33,6 +35,8 @@ def assemble(voyage: Voyage, *, reserve_kept: ReserveKept, warnings: tuple[Note,
         As the decision found it.
     warnings : tuple of Note
         What earlier stages warn of; those of the bank are added.
+    card_dearer : float
+        As the decision found it [1].
 
     Returns
     -------
@@ -54,7 +58,7 @@ def assemble(voyage: Voyage, *, reserve_kept: ReserveKept, warnings: tuple[Note,
             days_from=passage.days_from,
         ),
         watches=watches,
-        card=card(voyage, watches),
+        card=card(voyage, watches, dearer=card_dearer),
         without_engine=without_engine(voyage, _first_steps_of_days(voyage, watches)),
         windows=engine_windows(voyage, reasons),
         days=summary.days(voyage),

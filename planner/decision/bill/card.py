@@ -16,7 +16,7 @@ from planner.simulation.clock import changes_of_watch
 Ladder = tuple[tuple[int, ...], float]
 
 
-def card(voyage: Voyage, watches: Sequence[WatchRow]) -> Card | None:
+def card(voyage: Voyage, watches: Sequence[WatchRow], *, dearer: float = 0.0) -> Card | None:
     """Return the card that the watches follow; None where each has a ladder of its own.
 
     Parameters
@@ -24,6 +24,8 @@ def card(voyage: Voyage, watches: Sequence[WatchRow]) -> Card | None:
     voyage : Voyage
     watches : sequence of WatchRow
         Of the bill, one an epoch.
+    dearer : float
+        As ``Card`` has it.
     """
     passage = voyage.passage
     if passage.wishes.ladder != "card":
@@ -36,7 +38,7 @@ def card(voyage: Voyage, watches: Sequence[WatchRow]) -> Card | None:
         following = [epoch for epoch in epochs if _ladder(voyage.policy, epoch) == usual]
         apart += [epoch for epoch in epochs if epoch not in following]
         lines.append(_line(voyage, passage.watches[index], following, watches))
-    return Card(lines=tuple(lines), apart=tuple(sorted(apart)), tail_a=watches[0].stop.tail_a)
+    return Card(lines=tuple(lines), apart=tuple(sorted(apart)), tail_a=watches[0].stop.tail_a, dearer=dearer)
 
 
 def _ladder(policy: Policy, epoch: int) -> Ladder:

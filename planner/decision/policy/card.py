@@ -8,7 +8,7 @@ later watches follow another ladder now.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -22,6 +22,7 @@ BAND_PERCENT: Final = 5  # %, fineness of the card's readings: finer than a mete
 TURNS: Final = 4  # of improvement; the costs settle in two or three
 READING_SLACK: Final = 1e-9  # %, rounding of a grid
 MOST_EXCEPTIONS: Final = 3  # watches of a passage with a ladder of their own
+LEAST_COST_MIN: Final = 1.0  # min, under which a passage asks for no engine, and no card is dearer than another
 WORTH_A_LINE: Final = 0.01  # 1, of the cost from departure on that an exception must save
 
 
@@ -35,10 +36,13 @@ class Card:
         Minutes of engine by SOC, asked for whatever an epoch has room for [min].
     of_epoch : int array (epoch,)
         Which ladder.
+    dearer : float
+        Part by which the expected cost from departure on exceeds that of a ladder for each epoch [1].
     """
 
     minutes: Ints
     of_epoch: Ints
+    dearer: float = 0.0
 
 
 def optimise_card(
@@ -67,13 +71,14 @@ def optimise_card(
     lengths = np.unique(problem.minutes[problem.minutes >= 0])
     open_to = np.array([np.searchsorted(row[row >= 0], lengths, side="right") - 1 for row in problem.minutes])
     search = _Search(problem, members, weight * at_sea[:, None, None], lengths, open_to)
-    costs = search.reckoned(begun.choice)[1]
+    _, costs = search.reckoned(begun.choice)
     turns = []
     for _ in range(TURNS):
         turns.append(search.followed(search.joint(costs, watch)))
         costs = turns[-1].costs
     best = search.with_exceptions(min(turns, key=lambda turn: turn.cost))
-    return best.card, best.solution
+    dearer = best.cost / max(search.from_departure(begun.value), LEAST_COST_MIN) - 1.0
+    return replace(best.card, dearer=dearer), best.solution
 
 
 @dataclass(frozen=True, eq=False)
@@ -107,8 +112,11 @@ class _Search:
         choice = np.take_along_axis(self.open_to, at, axis=1)
         choice = np.repeat(choice[:, :, None], 2 * self.problem.ages, axis=2)
         value, costs = self.reckoned(choice)
-        cost = float((self.weight[0] * value[0, :, ::2]).sum() / self.weight[0].sum())
-        return _Turn(card, Solution(value=value, choice=choice), cost, costs)
+        return _Turn(card, Solution(value=value, choice=choice), self.from_departure(value), costs)
+
+    def from_departure(self, value: Floats) -> float:
+        """Return the mean cost to go at departure, where the SOC is likely to be [min]."""
+        return float((self.weight[0] * value[0, :, ::2]).sum() / self.weight[0].sum())
 
     def joint(self, costs: Floats, of_epoch: Ints) -> Card:
         """Return the card of the ladders that are best for each group of epochs."""

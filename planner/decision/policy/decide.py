@@ -8,7 +8,7 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from functools import partial
 from statistics import NormalDist
-from typing import TYPE_CHECKING, Final, TypeVar
+from typing import TYPE_CHECKING, Final, NamedTuple, TypeVar
 
 import numpy as np
 
@@ -78,6 +78,8 @@ class Decision:
         arrival [min].
     expected_run_min : float
         Mean running to charge, by the ledger, over the members held out [min].
+    card_dearer : float
+        Part by which a card costs more, as expected, than a ladder for each watch; 0 where there is none [1].
     """
 
     policy: Policy
@@ -85,6 +87,7 @@ class Decision:
     reserve_kept: ReserveKept
     expected_cost_min: float
     expected_run_min: float
+    card_dearer: float
 
 
 def decide(
@@ -179,7 +182,7 @@ def decide(
         return min(float(np.mean(scorer.tried(held_out, offsets + jitter)[0])) for jitter in JITTERS)
 
     def planned_course_kept(margin: float) -> bool:
-        policy = by_clock(planner.plan(planner.problem(margin), everyone)[0], control.track, rules)
+        policy = by_clock(planner.plan(planner.problem(margin), everyone).policy, control.track, rules)
         return bool(on_control.score(policy, np.zeros((1, 1)))[0].all())
 
     # a meter that reads high by its error at the asked-for confidence: most of what the margin is for
@@ -191,14 +194,15 @@ def decide(
     # what is reported has meters' errors that the margin was not tuned to
     fresh = meter_offsets(members, draws, sd=wishes.meter_error, seed=seed + 1)
     kept, run_min = scorer.tried(planner.held_out(groups, margin), fresh)
-    policy, solution = planner.plan(planner.problem(margin), everyone)
-    printed = [scorer.score(policy, fresh + jitter)[0] for jitter in JITTERS]
+    planned = planner.plan(planner.problem(margin), everyone)
+    printed = [scorer.score(planned.policy, fresh + jitter)[0] for jitter in JITTERS]
     return Decision(
-        policy=policy,
+        policy=planned.policy,
         margin=margin,
         reserve_kept=reserve_kept(kept, *printed, confidence=wishes.confidence),
-        expected_cost_min=float(np.interp(start_soc, np.linspace(0.0, 1.0, 101), solution.value[0, :, 0])),
+        expected_cost_min=float(np.interp(start_soc, np.linspace(0.0, 1.0, 101), planned.solution.value[0, :, 0])),
         expected_run_min=float(np.mean(run_min)),
+        card_dearer=planned.card_dearer,
     )
 
 
@@ -225,6 +229,14 @@ def _with_mean_weather(kept: Callable[[float], bool], margin: float) -> float:
     return next((each for each in raised if kept(each)), margin)
 
 
+class _Planned(NamedTuple):
+    """A policy, its costs to go, and by which part its card is dearer than a ladder for each watch."""
+
+    policy: Policy
+    solution: Solution
+    card_dearer: float
+
+
 @dataclass(frozen=True, eq=False)
 class _Planner:
     """Makes a policy for a margin from some of the members."""
@@ -241,7 +253,7 @@ class _Planner:
         """Return the problem of all members at a margin."""
         return priced(self.table, floor_soc=self.reserve_soc + margin, start_cost_min=self.wishes.start_cost_min)
 
-    def plan(self, problem: Problem, members: Ints) -> tuple[Policy, Solution]:
+    def plan(self, problem: Problem, members: Ints) -> _Planned:
         """Return the ladders that these members suggest, and their cost to go."""
         free = optimise(problem, members)
         met = visits(problem, free, members, start_soc=self.start_soc, spread=self.wishes.meter_error)
@@ -274,12 +286,12 @@ class _Planner:
             allowed=choices.allowed,
             standing=self.standing,
         )
-        return policy, solution
+        return _Planned(policy, solution, card.dearer)
 
     def held_out(self, groups: Sequence[tuple[Ints, Ints]], margin: float) -> list[tuple[Policy, Ints]]:
         """Return for each group the policy made of its first members, and those left out."""
         problem = self.problem(margin)
-        policies = _at_once(lambda group: self.plan(problem, group[0])[0], groups)
+        policies = _at_once(lambda group: self.plan(problem, group[0]).policy, groups)
         return [(policy, left_out) for policy, (_, left_out) in zip(policies, groups, strict=True)]
 
     @property

@@ -264,11 +264,14 @@ class Card:
         Watches of the bill, from 0, that have a ladder of their own.
     tail_a : int
         A charging current that has fallen to this ends a run, too [A].
+    dearer : float
+        Part by which it costs more, as expected, than a ladder for each watch of the passage [1].
     """
 
     lines: tuple[CardLine, ...]
     apart: tuple[int, ...]
     tail_a: int
+    dearer: float
 
 
 @dataclass(frozen=True)

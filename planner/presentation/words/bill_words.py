@@ -158,10 +158,13 @@ def without_engine_from(plan: Plan, moment: datetime) -> WithoutEngine | None:
 
 def without_engine_sentence(case: WithoutEngine, offset: ShipOffset) -> str:
     """Return how long the bank lasts if the engine is dead from a moment on: as it is, all shed, steered by hand."""
-    parts = [_lasting(case.as_it_is), f"all shed that may be: {_lasting(case.shed)}"]
-    if case.by_hand is not None:
-        parts.append(f"and steered by hand or vane: {_lasting(case.by_hand)}")
-    return f"Engine dead from {clock(case.start, offset)}, in one forecast of ten or sooner: {'; '.join(parts)}."
+    parts = [_lasting(case.as_it_is)]
+    if case.as_it_is.reserve_h is not None:
+        parts.append(f"with all shed that may be, {_lasting(case.shed)}")
+    if case.shed.reserve_h is not None and case.by_hand is not None:
+        parts.append(f"and steered by hand or vane, {_lasting(case.by_hand)}")
+    weather = "in poor weather (one forecast in ten is worse)"
+    return f"Engine dead from {clock(case.start, offset)}, {weather}: {'; '.join(parts)}."
 
 
 def _lasting(lasts: Lasts) -> str:

@@ -15,10 +15,12 @@ from planner.presentation.words.wording import (
     date_words,
     ladder_lines,
     moment_words,
+    percent,
     percent_span,
 )
 
 FIVE = 5  # A, fineness of a current that is watched for
+LEAST_TOLD = 0.005  # 1, of the cost, that rounds to a percent
 MORNING = "08:00"
 QUIET = "no: quiet hours"
 
@@ -106,8 +108,15 @@ def lapse_sentence(plan: Plan) -> str:
     shown = f" At {MORNING} it shows in eight forecasts in ten: {spans}." if spans else ""
     return (
         "The card holds until the next plan; late, it goes on as it is. Plan anew with each new forecast, and at "
-        f"once when the bank is well out of what was expected.{shown}"
+        f"once when the bank is well out of what was expected.{shown}{_price(plan.card)}"
     )
+
+
+def _price(card: Card | None) -> str:
+    """Return what the card costs beside a ladder for every watch, from a percent up."""
+    if card is None or card.dearer < LEAST_TOLD:
+        return ""
+    return f" A ladder for every watch would cost some {percent(card.dearer)} less (wishes.ladder = 'watch')."
 
 
 def start_checks(plan: Plan) -> tuple[str, str]:

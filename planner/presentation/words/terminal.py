@@ -51,6 +51,7 @@ from planner.presentation.words.wording import (
     duration_span,
     moment_words,
     offset_words,
+    which_plan,
 )
 
 if TYPE_CHECKING:
@@ -139,20 +140,19 @@ def _head(plan: Plan) -> Iterator[RenderableType]:
     yield Text(
         f"Departs {plain(moment_words(plan.passage.departure, offset))}, "
         f"arrives {plain(moment_words(plan.arrival, offset))}. "
-        f"All times are ship's time, {plain(offset_words(offset))}. Boat file {plain(boat_file_words(plan))}. "
-        f"{plain(days_sentence(plan))}".rstrip()
+        f"All times are ship's time, {plain(offset_words(offset))}. {plain(days_sentence(plan))}".rstrip()
     )
     yield Text(
         f"Reserve {round(100 * plan.boat.bank.reserve_soc)} % kept in {kept_words(plan)} "
         f"({round(100 * plan.reserve_kept.confidence)} % asked; held out from the ladders)."
     )
     yield Text(
-        f"Engine {_hours(plan.engine_hours)}, of which only to charge {_hours(plan.charging_hours)}; "
+        f"Engine {_hours(plan.engine_hours)}, to charge alone {_hours(plan.charging_hours)}; "
         f"fuel {plan.fuel_l.planned:.0f} L ({plan.fuel_l.p10:.0f}-{plan.fuel_l.p90:.0f})."
     )
     yield Text(
-        f"Lowest bank {round(100 * plan.min_soc.planned)} % as planned, {round(100 * plan.min_soc.p10)}-"
-        f"{round(100 * plan.min_soc.p90)} % over the forecasts."
+        f"Lowest bank {round(100 * plan.min_soc.planned)} % in the forecasts' mean weather, "
+        f"{round(100 * plan.min_soc.p10)}-{round(100 * plan.min_soc.p90)} % in eight forecasts of ten."
     )
     if plan.card is None and (standing := standing_sentence(plan)):
         yield Text(plain(standing), style="bold")
@@ -292,7 +292,7 @@ def _engine(plan: Plan, row: WatchRow) -> list[str]:
             spans += [_span(begin, end, plan.ship_offset), *(["drives"] if window.propels else [])]
     if row.drives_in is not None and row.drives_in.k:
         spans.append(f"drives {row.drives_in.k}/{row.drives_in.n}")
-    return spans or ["-"]
+    return spans or ["none"]
 
 
 def _dead_words(plan: Plan, row: WatchRow) -> str:
@@ -340,6 +340,8 @@ def _foot(plan: Plan) -> Iterator[RenderableType]:
     yield Text("Cautions", style="bold")
     for caution in cautions_of(plan):
         yield Text(plain(f"- {caution}"))
+    yield Text("")
+    yield Text(plain(f"{which_plan(plan)} Boat file {boat_file_words(plan)}."))
 
 
 def _span(begin: datetime, end: datetime, offset: ShipOffset) -> str:
