@@ -124,7 +124,7 @@ class Scored:
         boat = self._of.inputs.boat
         _, soc, engine_on = march(
             self.bus,
-            bank=boat.bank,
+            params=bank_params(boat.bank),
             engine=boat.engine,
             policy=policy,
             start_soc=np.clip(self._of.inputs.passage.start.state_of_charge - self.offsets, 0.0, 1.0),
@@ -227,7 +227,7 @@ def each_morning(of: Passages, truth: Course, wishes: Wishes, offset: float) -> 
         bus = at_bus(rest, bank=boat.bank, engine=boat.engine)
         _, course, engine_on = march(
             bus,
-            bank=boat.bank,
+            params=bank_params(boat.bank),
             engine=boat.engine,
             policy=by_clock(policy, rest.track, rules),
             start_soc=soc[-1],

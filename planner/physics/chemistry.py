@@ -18,10 +18,14 @@ REFERENCE_C: Final = 25.0  # degree Celsius; ratings hold here (IEC 60896-21, re
 CELLS_LEAD: Final = 6.0  # 2 V cells in a 12 V battery
 CELLS_LFP: Final = 4.0  # 3.2 V cells in a 12 V class battery
 
-# Rest voltage of 12 V lead banks at 25 C: the trade's tables, recalled; agrees with acid density + 0.845 V a cell.
+# Rest voltage of 12 V lead banks at 25 C. Flooded: the trade's table, recalled; the half cells of Bode (Lead-Acid
+# Batteries, 1977, as in PyBaMM) give it to 20 mV at the hydrometer's densities. AGM and gel, of stronger acid: a
+# published table of volts a day after the last current, by kind, which stands 40 to 90 mV lower for flooded.
 _LEAD_NODES: Final = (0.0, 0.25, 0.5, 0.75, 1.0)
 _FLOODED_V: Final = (11.89, 12.06, 12.24, 12.45, 12.65)
-_SEALED_V: Final = (11.80, 12.00, 12.30, 12.60, 12.85)  # AGM and gel: stronger acid
+_FLOODED_LOWEST_V: Final = (11.80, 12.00, 12.20, 12.40, 12.60)
+_AGM_V: Final = (11.80, 12.00, 12.30, 12.60, 12.85)
+_GEL_V: Final = (11.80, 12.00, 12.35, 12.65, 12.90)
 
 # Cell voltage of LiFePO4, mean of slow charge and discharge, of three published curves, each read from where the cell
 # rests at 2.751 V to where it rests at 3.479 V. Their middle is a mean of charge and discharge over 32 hours (Sunil,
@@ -37,6 +41,17 @@ _LFP_CELL_V: Final = (
     *(2.751, 2.813, 2.930, 3.087, 3.194, 3.202, 3.206, 3.222, 3.249, 3.267, 3.281, 3.288, 3.291, 3.297, 3.303, 3.316),
     *(3.327, 3.330, 3.332, 3.332, 3.333, 3.333, 3.335, 3.337, 3.339, 3.343, 3.351, 3.376, 3.415, 3.479),
 )
+# How far the lowest of the three (the half cells) and the highest (the measured cell) stand off it, V a cell.
+_LFP_LOWEST_NODES: Final = (
+    *(0.0, 0.01, 0.015, 0.03, 0.05, 0.08, 0.1, 0.12, 0.15, 0.2, 0.25, 0.3, 0.35, 0.4, 0.5, 0.6),
+    *(0.65, 0.7, 0.75, 0.8, 0.95, 0.98, 1.0),
+)
+_LFP_LOWEST_CELL_V: Final = (
+    *(0.0, -0.061, -0.093, -0.119, -0.154, -0.161, -0.117, -0.080, -0.062, -0.068, -0.069, -0.059, -0.043, -0.033),
+    *(-0.030, -0.034, -0.046, -0.053, -0.036, -0.023, -0.020, -0.005, 0.0),
+)
+_LFP_HIGHEST_NODES: Final = (0.0, 0.005, 0.01, 0.03, 0.04, 0.05, 0.06, 0.08, 0.1, 0.97, 1.0)
+_LFP_HIGHEST_CELL_V: Final = (0.0, 0.062, 0.073, 0.092, 0.085, 0.091, 0.093, 0.057, 0.054, 0.054, 0.0)
 # Half of what cells at rest differ by after charge and after discharge: 0.020 to 0.028 V a cell fit the measured run
 # published with PyBatteryID (BSD-3); none at either end, where one branch begins.
 _LFP_LEAN_NODES: Final = (0.0, 0.05, 0.97, 1.0)
@@ -66,6 +81,8 @@ class Chemistry:
     ----------
     open_circuit_v : array (node,)
         Rest voltage [V].
+    lowest_v, highest_v : array (node,)
+        That of the lowest and of the highest published curve [V].
     charge_efficiency : array (node,)
         Part of the charge taken that is kept [0..1].
     hysteresis_v : array (node,)
@@ -97,6 +114,8 @@ class Chemistry:
     """
 
     open_circuit_v: Floats
+    lowest_v: Floats
+    highest_v: Floats
     hysteresis_v: Floats
     charge_efficiency: Floats
     ohmic_ohm_ah: float
@@ -129,6 +148,7 @@ def soc_grid() -> Floats:
 def _lead(
     rest_v: tuple[float, ...],
     *,
+    lowest_v: tuple[float, ...] | None = None,
     keep: float,
     rise: float,
     ohmic: float,
@@ -145,6 +165,8 @@ def _lead(
     room = 1.0 - soc_grid() + beyond
     return Chemistry(
         open_circuit_v=np.interp(soc_grid(), _LEAD_NODES, rest_v),
+        lowest_v=np.interp(soc_grid(), _LEAD_NODES, lowest_v or rest_v),
+        highest_v=np.interp(soc_grid(), _LEAD_NODES, rest_v),
         hysteresis_v=np.zeros(GRID_NODES),
         charge_efficiency=1.0 - np.exp(-_COPETTI_KEEP * keep * room),
         ohmic_ohm_ah=ohmic,
@@ -174,8 +196,11 @@ def _lead(
 def _lithium_iron_phosphate() -> Chemistry:
     """Return LiFePO4: flat rest voltage, little loss, no taper before the last hundredth."""
     soc = soc_grid()
+    middle_v = np.interp(soc, _LFP_NODES, _LFP_CELL_V)
     return Chemistry(
-        open_circuit_v=CELLS_LFP * np.interp(soc, _LFP_NODES, _LFP_CELL_V),
+        open_circuit_v=CELLS_LFP * middle_v,
+        lowest_v=CELLS_LFP * (middle_v + np.interp(soc, _LFP_LOWEST_NODES, _LFP_LOWEST_CELL_V)),
+        highest_v=CELLS_LFP * (middle_v + np.interp(soc, _LFP_HIGHEST_NODES, _LFP_HIGHEST_CELL_V)),
         hysteresis_v=CELLS_LFP * np.interp(soc, _LFP_LEAN_NODES, _LFP_LEAN_CELL_V),
         charge_efficiency=np.full(GRID_NODES, 0.995),  # 1; common practice
         # Four measured cells (the validation run published with PyBatteryID, BSD-3) stand off their branch as 0.5 ohm
@@ -204,19 +229,21 @@ def _lithium_iron_phosphate() -> Chemistry:
     )
 
 
-_SEALED: Final = {"month": 0.03, "meter": 0.95}  # 3 % a month, and the monitor's setting (common practice)
 # keep, rise: of AGM fitted to the measured bank; gel and flooded gas sooner and take charge worse (common practice).
-# ohmic: 10, 5 and 7 milliohm at 100 Ah (common practice); limits, tails, volts, losses a month: common practice.
+# ohmic: 10, 5 and 7 milliohm at 100 Ah (common practice); limits, tails, volts, losses a month and
+# what the monitor is set to: common practice.
 _CHEMISTRIES: Final = {
     "flooded": _lead(
-        _FLOODED_V, keep=1.0, rise=0.8, ohmic=1.0, limit=0.25, tail=0.02, absorption=14.4, floating=13.5,
-        month=0.06, meter=0.90,
+        _FLOODED_V, lowest_v=_FLOODED_LOWEST_V, keep=1.0, rise=0.8, ohmic=1.0, limit=0.25, tail=0.02, absorption=14.4,
+        floating=13.5, month=0.06, meter=0.90,
     ),
     "agm": _lead(
-        _SEALED_V, keep=2.5, rise=0.4, ohmic=0.5, limit=0.4, tail=0.01, absorption=14.4, floating=13.6, **_SEALED
+        _AGM_V, keep=2.5, rise=0.4, ohmic=0.5, limit=0.4, tail=0.01, absorption=14.4, floating=13.6,
+        month=0.03, meter=0.95,
     ),
     "gel": _lead(
-        _SEALED_V, keep=1.6, rise=0.64, ohmic=0.7, limit=0.2, tail=0.015, absorption=14.1, floating=13.7, **_SEALED
+        _GEL_V, keep=1.6, rise=0.64, ohmic=0.7, limit=0.2, tail=0.015, absorption=14.1, floating=13.7,
+        month=0.03, meter=0.95,
     ),
     "lifepo4": _lithium_iron_phosphate(),
 }  # fmt: skip

@@ -14,6 +14,7 @@ from planner.simulation.ledger.bank import bank_params
 from planner.simulation.ledger.demand import RESERVED_NAMES
 
 MINUTES_PER_HOUR = 60  # min/h, exact
+NOTED_OFF_V = 0.5 / 12.0  # V over nominal; published curves lie up to 0.28 V off ours, and resistance adds to it
 MANAGEMENT_OPENS_V = 14.6 / 12.0  # V over nominal; 3.65 V a cell (common practice)
 
 
@@ -80,6 +81,17 @@ def _bank_faults(bank: Bank, where: str) -> Iterator[Fault]:
                 f"at {opens_v:.1f} V a lithium bank's management system disconnects, and under charge that can spike "
                 "the alternator.",
                 "Charge to no more than 14.2 to 14.4 V on 12 V, as the bank's maker says.",
+            )
+    if bank.noted is not None:
+        unmoved = bank_params(bank.model_copy(update={"noted": None}))
+        off_v = float(params.open_circuit_v[0] - unmoved.open_circuit_v[0])
+        if abs(off_v) > NOTED_OFF_V * bank.nominal_v:
+            yield Fault(
+                where,
+                "bank.noted.volts",
+                f"{bank.noted.volts:g} V at {bank.noted.state_of_charge:.0%} stands {abs(off_v):.2f} V "
+                f"{'over' if off_v > 0.0 else 'under'} what such a bank shows with {bank.noted.amps:g} A drawn.",
+                "Read the volts at the bank, an hour after charging ended, and the amps from the shunt.",
             )
     lowest_v = min(params.absorption_v, params.alternator_v)
     if params.float_v > lowest_v > rest_v:

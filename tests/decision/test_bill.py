@@ -186,8 +186,8 @@ def test_the_backstop_in_volts_is_that_of_the_watch_s_highest_usual_load() -> No
     demand[:, 100:101] = 900.0  # a step of the fifth: no usual load
     object.__setattr__(case, "planned", case.planned.assign(load_power_w=demand[:1]))
     rows = rows_of(case)
-    assert (rows[3].wake_v, rows[3].wake_a) == (low_volts(BANK, demand_w=500.0).volts, 39.0)
-    assert (rows[4].wake_v, rows[4].wake_a) == (low_volts(BANK, demand_w=200.0).volts, 16.0)
+    assert (rows[3].wake_v, rows[3].wake_a) == (low_volts(BANK, demand_w=500.0).volts, 59.0)
+    assert (rows[4].wake_v, rows[4].wake_a) == (low_volts(BANK, demand_w=200.0).volts, 24.0)
 
 
 def test_a_full_bank_tells_nothing_of_the_alternator() -> None:

@@ -7,15 +7,17 @@ from datetime import timedelta
 
 import numpy as np
 import pytest
-from bill_case import DEPARTURE, STEPS, make_boat, make_case
+from bill_case import BANK, DEPARTURE, STEPS, make_boat, make_case
 
 from planner.decision.bill import summary
 from planner.decision.bill.assemble import assemble
 from planner.decision.bill.windows import engine_windows
+from planner.decision.policy.full_charge import full_soc
 from planner.domain.results.figures import ReserveKept
 from planner.domain.results.note import Note
 from planner.domain.results.plan import Plan
 from planner.domain.voyage import Voyage
+from planner.simulation.ledger.bank import bank_params
 
 BEFORE = Note("lone_run", {"outcomes": 21})
 WHOLE = slice(0, STEPS)
@@ -47,6 +49,24 @@ def test_days_share_the_passage() -> None:
     assert sum(day.engine_h.planned for day in days) == pytest.approx(summary.engine_hours(case, WHOLE).planned)
     assert sum(day.fuel_l.planned for day in days) == pytest.approx(summary.fuel(case, WHOLE).planned)
     assert min(day.soc_min.planned for day in days) == summary.lowest_soc(case, WHOLE).planned
+
+
+def test_days_since_full_count_from_departure_and_float_is_a_full_bank_that_gives_nothing() -> None:
+    agm = make_boat().model_copy(
+        update={"bank": BANK.model_copy(update={"chemistry": "agm", "tail_current_c": 0.05})}
+    )
+    dull = summary.days(make_case(boat=agm, sun_of_members=(0.0,), run_below_percent=0))
+    assert [day.since_full_d for day in dull] == [0.0, 1.0]
+    assert [day.float_h for day in dull] == [0.0, 0.0]
+    case = make_case(boat=agm, sun_of_members=(8.0,))
+    first, second = summary.days(case)
+    full = np.flatnonzero(case.planned_soc[:145] >= full_soc(bank_params(agm.bank)))
+    assert 0.0 < second.since_full_d < 0.9
+    assert second.since_full_d == pytest.approx((144 - full[-1]) / 144.0)
+    volts = case.planned["bank_voltage_v"].values[0]
+    held = np.isclose(volts, bank_params(agm.bank).float_v, atol=0.005)
+    assert first.float_h + second.float_h == pytest.approx(held.sum() / 6.0, abs=0.35)
+    assert held.sum() > 6
 
 
 def test_a_days_lowest_soc_counts_its_end() -> None:

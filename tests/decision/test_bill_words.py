@@ -14,6 +14,7 @@ from planner.decision.bill.shortfall import shortfall
 from planner.decision.bill.skip import Skipped, skipped_runs
 from planner.domain.inputs.boat import Boat
 from planner.domain.inputs.passage import Model
+from planner.domain.inputs.power import NotedVolts
 from planner.domain.results.figures import ReserveKept
 from planner.domain.voyage import Voyage
 from planner.presentation.words.notes import all_said, said
@@ -190,6 +191,16 @@ def test_cautions_of_a_chemistry_are_its_own() -> None:
     assert "hydrogen" not in lithium
     assert "hydrogen" in lead
     assert "management system" not in lead
+
+
+def test_a_lithium_bank_that_has_noted_no_volts_is_told_how_late_they_may_ring() -> None:
+    told = [words for words in all_said(cautions(make_case())) if "boat.bank.noted" in words]
+    assert len(told) == 1
+    # 12.78 V at rest after discharge: what the highest published cells show between 5.5 and 6 %
+    assert "ring at about 6 % only" in told[0]
+    noted = NotedVolts(state_of_charge=0.5, volts=13.1, amps=10.0)
+    boat = make_boat().model_copy(update={"bank": BANK.model_copy(update={"noted": noted})})
+    assert not any("boat.bank.noted" in words for words in all_said(cautions(make_case(boat=boat))))
 
 
 def test_when_the_monitor_is_set_right_and_what_it_errs_by_till_then() -> None:

@@ -95,6 +95,7 @@ def test_lifepo4_charges_flat_out_with_hardly_a_taper(row: dict):
     scale = full_h / (hours * row["rate_c"])
     assert bulk_h * scale == pytest.approx(row["bulk_h"], rel=0.03)
     assert hours - bulk_h < 0.15  # both taper for minutes: 2 and 1 by theirs
-    # ours has the resistance of a measured cell, and management system and bus bars that a bare one has not: three
-    # points lower at C/2, under two at C/5
-    assert row["watt_hours_back"] - 0.035 < out_wh / in_wh < row["watt_hours_back"]
+    # ours loses half a percent of the charge, theirs none; with bus bars and management system ours has 0.8 ohm Ah,
+    # theirs 0.35 at the least: what that costs on the way in, and out at C/5, of 13 V
+    most = 0.005 + (0.8 - 0.35) * (row["rate_c"] + 0.2) / 13.0
+    assert 0.005 < row["watt_hours_back"] - out_wh / in_wh < most

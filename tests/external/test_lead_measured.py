@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from planner.domain.inputs.power import Bank
-from planner.physics.bank import BankParams, BankStep, bank_step
+from planner.physics.bank import BankParams, BankStep, at_soc, bank_step
+from planner.physics.chemistry import chemistry
 from planner.simulation.ledger.bank import bank_params
 
 SOURCE = "discharge and charge of a sealed 100 Ah lead bank at 27 to 29 C, figures alone"
@@ -107,6 +108,36 @@ def test_the_current_held_at_absorption_falls_as_measured():
 def test_charge_asked_for_a_whole_charge():
     # it gave 98 % back: what is stored is taken as the rated 100 Ah less where the charge began
     assert charge()[-1, 3] == pytest.approx(ASKED_AH, rel=0.03)
+
+
+@pytest.mark.external(
+    source="published table of volts at rest a day after the last current, for flooded, AGM and gel 12 V banks",
+    kind="handbook",
+)
+@pytest.mark.parametrize(
+    ("kind", "table", "apart_v"),
+    [
+        # the table gives what a full bank may show: 12.60 to 12.80, 12.80 to 12.90, 12.85 to 12.95
+        ("agm", {1.0: 12.85, 0.75: 12.60, 0.5: 12.30, 0.25: 12.00, 0.0: 11.80}, 0.005),
+        ("gel", {1.0: 12.90, 0.75: 12.65, 0.5: 12.35, 0.25: 12.00, 0.0: 11.80}, 0.005),
+        # ours is the trade's other table; beside acid density they differ by up to a tenth
+        ("flooded", {1.0: 12.70, 0.75: 12.40, 0.5: 12.20, 0.25: 12.00, 0.0: 11.80}, 0.1),
+    ],
+)
+def test_volts_at_rest_are_those_of_each_kind_s_own_table(kind: str, table: dict[float, float], apart_v: float):
+    for soc, volts in table.items():
+        assert at_soc(chemistry(kind).open_circuit_v, soc) == pytest.approx(volts, abs=apart_v)
+
+
+@pytest.mark.external(source="Bode, Lead-Acid Batteries (1977), half cells as in PyBaMM's Sulzer 2019", kind="paper")
+@pytest.mark.parametrize(("soc", "acid"), [(1.0, 0.356), (0.75, 0.308), (0.5, 0.265), (0.25, 0.220), (0.0, 0.174)])
+def test_flooded_lead_at_rest_is_its_half_cells_at_the_hydrometer_s_densities(soc: float, acid: float):
+    # mass fraction of acid at 1.265, 1.225, 1.190, 1.155 and 1.120 (handbook table of sulphuric acid, recalled)
+    log = np.log10(acid / (1.0 - acid) / 0.09808)  # mol/kg
+    positive_v = np.polyval([0.022, 0.043, 0.033, 0.074, 1.628], log)
+    negative_v = -np.polyval([0.012, 0.031, 0.030, 0.074, 0.294], log)
+    # a hydrometer's scale is read to 0.005, 30 mV on six cells
+    assert at_soc(chemistry("flooded").open_circuit_v, soc) == pytest.approx(6 * (positive_v - negative_v), abs=0.03)
 
 
 @pytest.mark.external(

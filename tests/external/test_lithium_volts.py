@@ -11,10 +11,11 @@ import numpy as np
 import pytest
 from scipy.signal import lfilter
 
-from planner.domain.inputs.power import Bank
+from planner.domain.inputs.power import Bank, NotedVolts
 from planner.physics.bank import at_soc, bank_step
 from planner.physics.chemistry import CELLS_LFP, chemistry, soc_grid
-from planner.simulation.ledger.bank import bank_params
+from planner.simulation.ledger.bank import bank_params, on_loads
+from planner.simulation.ledger.readings import low_volts
 
 REFERENCE = json.loads((Path(__file__).parent / "reference" / "battery.json").read_text(encoding="utf-8"))
 KIND = chemistry("lifepo4")
@@ -62,9 +63,14 @@ def test_the_rest_curve_stands_at_the_level_of_the_middle_one_of_three(open_data
     sources = [slow_cycle(), half_cells(), quasi_rest(open_data)]
     middle = np.median(sources, axis=0)
     error_v = CELL_V - middle
-    # the middle one is given by ten break points: its shape is good to 14 mV, its level to 3
-    assert np.abs(error_v[WORKING]).max() < 0.014
-    assert abs(error_v[WORKING].mean()) < 0.003
+    # the middle one is given by ten break points: it may part from ours by what a measured curve parts from straight
+    # lines between them, and in level by a quarter of that
+    breaks = np.interp(SLOW_CYCLE[:, 1], slow_cycle(), soc_grid())
+    straight_v = np.interp(soc_grid(), breaks, np.interp(breaks, soc_grid(), quasi_rest(open_data)))
+    apart_v = np.abs(quasi_rest(open_data) - straight_v)[WORKING].max()
+    assert 0.01 < apart_v < 0.02
+    assert np.abs(error_v[WORKING]).max() < apart_v
+    assert abs(error_v[WORKING].mean()) < 0.25 * apart_v
     assert np.abs(error_v[soc_grid() <= 0.08]).max() < 0.003
     deviation_v = np.std(sources, axis=0, ddof=1)[WORKING]
     assert 0.035 < deviation_v.min() < deviation_v.max() < 0.065
@@ -85,8 +91,45 @@ def test_the_rest_curve_has_the_shape_of_the_measured_quasi_rest(open_data: Path
 @pytest.mark.external(source="PyBaMM half cells, parameters Prada 2013 (BSD-3), committed output", kind="library")
 def test_published_half_cells_lie_under_the_curve_by_what_is_stated():
     over_v = (CELL_V - half_cells())[WORKING]
-    assert over_v.min() > 0.019
-    assert over_v.max() < 0.071
+    assert over_v.min() > 0.0195  # stated as 20 to 70 mV
+    assert over_v.max() < 0.0705
+
+
+@pytest.mark.external(
+    source="three published curves: Sunil 2025, Prada 2013 in PyBaMM (BSD-3), PyBatteryID (BSD-3)", kind="dataset"
+)
+def test_the_lowest_and_the_highest_curve_are_those_of_the_sources(open_data: Path):
+    sources = [slow_cycle(), half_cells(), quasi_rest(open_data)]
+    # straight lines between nodes: 5 mV, where the low volts are read off them
+    for ours, theirs, first in (
+        (KIND.lowest_v, np.min(sources, axis=0), 0.10),
+        (KIND.highest_v, np.max(sources, axis=0), 0.03),
+    ):
+        read = (soc_grid() >= first) & (soc_grid() <= 0.95)
+        assert np.abs(ours / CELLS_LFP - theirs)[read].max() < 0.005
+
+
+@pytest.mark.external(
+    source="three published curves: Sunil 2025, Prada 2013 in PyBaMM (BSD-3), PyBatteryID (BSD-3)", kind="dataset"
+)
+@pytest.mark.parametrize("cells", [slow_cycle, half_cells, quasi_rest], ids=["slow cycle", "half cells", "measured"])
+@pytest.mark.parametrize("reserve", [0.2, 0.3, 0.4])
+def test_low_volts_ring_early_on_no_published_cells_and_in_time_on_all_once_noted(
+    open_data: Path, cells: Callable[..., np.ndarray], reserve: float
+):
+    bank = Bank(chemistry="lifepo4", capacity_ah=300.0, reserve_soc=reserve)
+    watts = 100.0
+    rest_v = CELLS_LFP * (cells(open_data) if cells is quasi_rest else cells())
+    theirs = bank_params(bank)._replace(open_circuit_v=np.maximum.accumulate(rest_v))
+
+    def shown_v(soc: float) -> float:
+        return on_loads(theirs, soc=soc, demand_w=watts)[0]
+
+    noted = NotedVolts(state_of_charge=0.5, volts=shown_v(0.5), amps=watts / shown_v(0.5))
+    for each in (bank, bank.model_copy(update={"noted": noted})):
+        assert low_volts(each, demand_w=watts).volts < shown_v(reserve + 0.1)
+    if reserve > 0.2:  # a fifth leaves too little between the two for these cells
+        assert low_volts(each, demand_w=watts).volts > shown_v(0.10)
 
 
 @pytest.mark.external(kind="common practice")
@@ -112,9 +155,12 @@ def test_loaded_volts_on_both_branches(row: dict, branch: str):
         step = bank_step(soc, max(watts, 0.0), 0.0, 0.0, max(-watts, 0.0), 1.0, params, np.inf, sign)
         over_v.append(step.voltage_v / CELLS_LFP - cell_v)
     assert len(over_v) > 10
-    # those half cells lie 20 to 70 mV under our curve and have neither hysteresis (25 mV either way) nor bus bars and
-    # management system (25 mV at C/2): on discharge that makes up for it, to 9 mV on the mean at C/20; on charge not
-    bounds = (-0.065, 0.050) if branch == "discharge" else (0.045, 0.125)
+    # those half cells lie 20 to 70 mV under our curve, 37 on the mean, and have no hysteresis, 25 mV either way;
+    # their resistance is 0.35 to 0.6 ohm Ah, ours 0.8 with bus bars and management system. A second's step: 3 mV.
+    more_v = [0.025 + (0.8 - theirs) * row["rate_c"] / CELLS_LFP for theirs in (0.6, 0.35)]
+    low_v, high_v = sorted(0.037 + sign * more for more in more_v)
+    assert low_v - 0.003 < np.mean(over_v) < high_v + 0.003
+    bounds = (-0.065, 0.050) if branch == "discharge" else (0.045, 0.125)  # with 30 mV of resistance, the widest gap
     assert bounds[0] < min(over_v)
     assert max(over_v) < bounds[1]
 
@@ -137,11 +183,14 @@ def test_a_measured_drive_is_its_own_rest_its_branch_and_one_resistance(open_dat
     off_v = run["voltage"] - np.interp(soc, curve["soc_values"], curve["voltage_values"]) - branch_v
     resistance_ohm = float(run["current"] @ off_v / (run["current"] @ run["current"]))
     working = (soc > 0.15) & (soc < 0.95)
-    # no diffusion in the model: 13 mV, 0.4 % of the cell's volts
-    assert np.sqrt(np.mean((off_v - resistance_ohm * run["current"])[working] ** 2)) < 0.013
-    # that cell is small; ours has half an hour's polarisation beside, and a bank's bus bars and management system
+    # what is left is diffusion; it must be small beside what published rest curves differ by, 40 mV at the least
+    assert np.sqrt(np.mean((off_v - resistance_ohm * run["current"])[working] ** 2)) < 0.040 / 3.0
+    # between this cell's resistance at ten seconds and at half an hour, as stated where ours is set
     cells_ohm_ah = CELLS_LFP * resistance_ohm * run["battery_capacity"] / 3600.0
-    assert KIND.ohmic_ohm_ah - 0.2 < cells_ohm_ah < KIND.ohmic_ohm_ah + KIND.polarisation_ohm_ah - 0.2 + 0.05
+    assert 0.5 < cells_ohm_ah < 0.75
+    # ours is between this cell's and that of the half cells, with 0.2 of bus bars and management system
+    assert 0.35 < KIND.ohmic_ohm_ah - 0.2 < 0.5
+    assert 0.6 <= KIND.ohmic_ohm_ah + KIND.polarisation_ohm_ah - 0.2 < 0.75
 
 
 @pytest.mark.external(source="PyBatteryID LFP validation run (BSD-3)", kind="dataset")
@@ -153,6 +202,8 @@ def test_half_the_width_of_the_hysteresis_is_that_of_the_measured_drive(open_dat
     five_minutes = lfilter([1.0 / 300.0], [1.0, 1.0 / 300.0 - 1.0], run["current"])  # what diffuses meanwhile
     terms = np.stack([run["current"], five_minutes, lean], axis=1)[working]
     *_, half_width_v = np.linalg.lstsq(terms, off_v[working], rcond=None)[0]
+    # 20 to 28 mV fit it, by how much is left to diffusion
+    assert 0.020 < half_width_v < 0.028
     assert at_soc(HALF_WIDTH_V, 0.5) == pytest.approx(half_width_v, abs=0.004)
 
 
@@ -211,5 +262,6 @@ def second_maker(open_data: Path) -> tuple[list[dict[str, float]], Callable[[dic
 def test_a_second_maker_s_cell_lies_on_the_branch_of_charge(open_data: Path):
     settled, model_v = second_maker(open_data)
     for row in settled:
-        # six times its capacity an hour a minute before: diffusion remains, 55 mV, under 2 % of the cell's volts
+        # the highest published cells rest 54 mV over ours, the lowest 70 under: within the former on either side,
+        # though six times its capacity an hour a minute before leaves diffusion, too
         assert model_v(row) == pytest.approx(row["Voltage"], abs=0.055)

@@ -310,6 +310,8 @@ def _day(day: int, track: xr.Dataset, ledger: xr.Dataset, planned: xr.Dataset) -
         fuel_l=Spread(engine.planned * 1.6, engine.p10 * 1.6, engine.p50 * 1.6, engine.p90 * 1.6),
         soc_start=_spread(planned["bank_soc"].values[0, steps.start], ledger["bank_soc"].values[:, steps.start]),
         soc_min=_spread(planned["bank_soc"].values[0, steps].min(), ledger["bank_soc"].values[:, steps].min(axis=1)),
+        float_h=1.5 if day == 2 else 0.0,
+        since_full_d=float(day - 1),
     )
 
 

@@ -265,6 +265,20 @@ def test_a_panel_without_light_has_no_share_of_it() -> None:
     assert {row[-1] for row in shown} == {f"0{NO_BREAK}%"}
 
 
+def test_a_lead_bank_s_days_since_full_and_float_stand_on_page_and_in_the_table(page: str) -> None:
+    words = "1.0 days since the bank was full, or departure; at float for 1 h 30"
+    assert pages(make_plan())[1].full.replace(NO_BREAK, " ") == words
+    assert words in calm_text(page).replace(NO_BREAK, " ")
+    assert days_table(make_plan()).columns[-2].heading == "At float"
+    assert [cell.replace(NO_BREAK, " ") for cell in days_table(make_plan()).rows[1][-2:]] == ["1 h 30", "1.0"]
+    plan = make_plan()
+    lithium = plan.boat.model_copy(update={"bank": plan.boat.bank.model_copy(update={"chemistry": "lifepo4"})})
+    voyage = dataclasses.replace(plan.voyage, inputs=dataclasses.replace(plan.voyage.inputs, boat=lithium))
+    bare = dataclasses.replace(plan, voyage=voyage)
+    assert pages(bare)[1].full == ""
+    assert days_table(bare).columns[-1].heading == "Bank at lowest"
+
+
 def test_days_show_the_spread_of_the_forecasts(page: str) -> None:
     day = make_plan().days[0]
     cell = days_table(make_plan()).rows[0][2]

@@ -10,7 +10,7 @@ from plan_fixture import make_plan, with_voyage
 
 from planner.domain.results.bill import EngineDead, Lasts, Rung, WithoutEngine
 from planner.domain.results.plan import Plan
-from planner.presentation.words.bill_words import rung_words
+from planner.presentation.words.bill_words import rung_words, usual_watch
 from planner.presentation.words.terminal import WIDTH, render
 
 
@@ -83,6 +83,12 @@ def test_figures_are_rounded_as_a_crew_reads() -> None:
     assert f" {10 * round(row.load_wh.planned / 10)} " in line
 
 
+def test_a_lead_bank_s_days_since_full_stand_with_its_day() -> None:
+    text = " ".join(render(make_plan(), all_days=True).split())
+    assert "; 1.0 days since the bank was full, or departure; at float for 1 h 30. " in text
+    assert "; 2.0 days since the bank was full, or departure. " in text
+
+
 @pytest.mark.parametrize(
     ("dead", "words"),
     [
@@ -129,6 +135,14 @@ def test_the_next_24_hours_stand_first_and_say_how_to_see_the_rest() -> None:
     assert len(lines_of(text, "Day ")) == 1
     assert "The days after: --days all." in " ".join(text.split())
     assert "--days all" not in whole(make_plan())
+
+
+def test_where_one_figure_in_volts_serves_all_it_is_that_of_the_usual_watch() -> None:
+    first = make_plan().watches[0]
+    rows = [replace(first, wake_v=volts, wake_a=amps) for volts, amps in ((12.1, 12.0), (11.8, 40.0), (12.0, 18.0))]
+    assert usual_watch(rows) is rows[2]
+    plan = replace(make_plan(), watches=tuple(rows), card=None)
+    assert "below 12.00 V for 10 min while no more than 18 A is drawn" in " ".join(render(plan).split())
 
 
 @pytest.mark.parametrize(

@@ -37,7 +37,8 @@ LIFEPO4_CELL_V = (
     *(3.327, 3.330, 3.332, 3.332, 3.333, 3.333, 3.335, 3.337, 3.339, 3.343, 3.351, 3.376, 3.415, 3.479),
 )
 QUARTERS = (0.0, 0.25, 0.5, 0.75, 1.0)
-SEALED_V = (11.8, 12.0, 12.3, 12.6, 12.85)
+AGM_V = (11.8, 12.0, 12.3, 12.6, 12.85)
+GEL_V = (11.8, 12.0, 12.35, 12.65, 12.9)
 LEAD = {
     "lean_v": ((0.0, 1.0), (0.0, 0.0)),
     "polarisation": 2.2,
@@ -75,8 +76,8 @@ CHEMISTRY = {
     name: dict(zip(OWN, figures, strict=True)) | shared
     for name, figures, shared in (
         ("flooded", (QUARTERS, FLOODED_V, 1.0, 0.8, 1.0, 0.25, 0.02, 14.4, 13.5, 0.06), LEAD),
-        ("agm", (QUARTERS, SEALED_V, 2.5, 0.4, 0.5, 0.4, 0.01, 14.4, 13.6, 0.03), LEAD),
-        ("gel", (QUARTERS, SEALED_V, 1.6, 0.64, 0.7, 0.2, 0.015, 14.1, 13.7, 0.03), LEAD),
+        ("agm", (QUARTERS, AGM_V, 2.5, 0.4, 0.5, 0.4, 0.01, 14.4, 13.6, 0.03), LEAD),
+        ("gel", (QUARTERS, GEL_V, 1.6, 0.64, 0.7, 0.2, 0.015, 14.1, 13.7, 0.03), LEAD),
         ("lifepo4", (LIFEPO4_SOC, LIFEPO4_V, None, 0.0, 0.6, 0.5, 0.04, 14.2, 13.5, 0.02), LITHIUM),
     )
 }

@@ -4,11 +4,15 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import numpy as np
 import pytest
 
-from planner.domain.inputs.power import EngineSpeedTable, Generator, SecondaryBank, SpeedTable
+from planner.domain.inputs.power import Bank, EngineSpeedTable, Generator, NotedVolts, SecondaryBank, SpeedTable
+from planner.physics.bank import bank_step
 from planner.readers.config import read_configuration
 from planner.simulation.checks import power_faults
+from planner.simulation.ledger.bank import bank_params
+from planner.simulation.ledger.readings import low_volts
 
 
 @pytest.fixture
@@ -56,6 +60,16 @@ def test_the_demo_has_no_fault(told):
             {"bank": {"alternator_v": 14.6}},
             "boat.toml: bank.alternator_v",
             "14.6 V a lithium bank's management system",
+        ),
+        (
+            {"bank": {"absorption_v": 14.6}},
+            "boat.toml: bank.absorption_v",
+            "under charge that can spike the alternator",
+        ),
+        (
+            {"bank": {"noted": NotedVolts(state_of_charge=0.5, volts=12.3, amps=6.0)}},
+            "boat.toml: bank.noted.volts",
+            "under what such a bank shows",
         ),
         ({"bank": {"alternator_v": 13.45}}, "boat.toml: bank.alternator_v", "set points cross"),
         ({"engine": {"started_by": "house_bank"}}, "boat.toml: engine.started_by", "start bank apart"),
@@ -133,6 +147,24 @@ def test_faults_are_told_together(told):
 
 def test_quiet_round_the_clock_is_no_fault_without_an_engine(told):
     assert told(quiet=(("00:00", "00:00"),), engine={"available": False}) == []
+
+
+@pytest.mark.parametrize("nominal_v", [12, 24, 36, 48])
+@pytest.mark.parametrize("temp_c", [-10.0, 25.0, 45.0])
+def test_nothing_that_a_lithium_bank_is_charged_to_reaches_what_its_management_system_opens_at(
+    nominal_v: int, temp_c: float
+):
+    params = bank_params(
+        Bank(chemistry="lifepo4", capacity_ah=200.0, reserve_soc=0.3, nominal_v=nominal_v, temp_c=temp_c)
+    )
+    cells = nominal_v / 3.0  # of 3.2 V; management systems open at 3.65 V a cell, and at 2.5 (common practice)
+    assert max(params.absorption_v, params.alternator_v, params.float_v) < 3.6 * cells
+    step = bank_step(0.97, 1e5, 1e5, 0.0, 0.0, 600.0, params, np.inf, 1.0)
+    assert step.voltage_v < 3.65 * cells
+    low = low_volts(
+        Bank(chemistry="lifepo4", capacity_ah=50.0, reserve_soc=0.0, nominal_v=nominal_v), demand_w=2000.0
+    )
+    assert low.volts >= 2.6 * cells - 0.01
 
 
 @pytest.mark.parametrize(

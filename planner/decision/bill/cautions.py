@@ -12,6 +12,7 @@ from planner.domain.results.note import Note
 from planner.domain.voyage import Voyage
 from planner.physics.bank import meter_error
 from planner.simulation.ledger.bank import bank_params
+from planner.simulation.ledger.readings import USUAL, late_soc, low_volts
 from planner.simulation.ledger.simulate import HOURS_PER_DAY
 
 ABAFT_DEG = 90.0  # degree, apparent wind angle beyond which exhaust may come aboard over the stern
@@ -31,7 +32,16 @@ def cautions(voyage: Voyage) -> tuple[Note, ...]:
     if bank.chemistry != "lifepo4":
         return (*own, Note("hydrogen"))
     cold = (Note("lithium_cold", {"temp_c": bank.temp_c}),) if bank.temp_c <= 0.0 else ()
-    return (*own, Note("lithium"), *cold)
+    return (*own, Note("lithium"), *_volts(voyage), *cold)
+
+
+def _volts(voyage: Voyage) -> tuple[Note, ...]:
+    """Say how late the low volts may ring where the bank's own have not been noted."""
+    bank = voyage.boat.bank
+    if bank.noted is not None:
+        return ()
+    low = low_volts(bank, demand_w=float(np.quantile(voyage.planned_demand_w, USUAL)))
+    return (Note("low_volts_late", {"late": late_soc(bank, low)}),)
 
 
 def _meter(voyage: Voyage) -> Note:

@@ -7,12 +7,11 @@ from datetime import timedelta
 import numpy as np
 
 from planner.decision.bill.skip import Skipped
-from planner.decision.policy.full_charge import full_soc
+from planner.decision.bill.summary import last_full
 from planner.domain.arrays import Bools, Floats
 from planner.domain.results.note import Note, together
 from planner.domain.voyage import Voyage
 from planner.simulation.clock import in_spans
-from planner.simulation.ledger.bank import bank_params
 
 WH_ROUNDING = 10  # Wh, as far as a watch-hour is worth reading
 HOURS_AHEAD = 24.0  # h, how far quiet hours and arrival are looked for
@@ -92,8 +91,7 @@ def _full_ahead(voyage: Voyage, first: int) -> list[Note]:
     days = voyage.passage.wishes.full_charge_every_days
     if days is None:
         return []
-    full = np.flatnonzero(voyage.planned_soc[: first + 1] >= full_soc(bank_params(voyage.boat.bank)))
-    last = int(full[-1]) if full.size else 0
+    last = last_full(voyage, first)
     if (first - last) * voyage.step_h < days * DAY_H / 2.0:
         return []
     return [Note("full_charge_due", {"due": voyage.at(last) + timedelta(days=days) + voyage.ship_offset})]

@@ -16,12 +16,11 @@ from planner.domain.arrays import Floats
 from planner.domain.results.bill import Deferred, EngineDead, WatchRow
 from planner.domain.results.note import Note
 from planner.domain.voyage import Voyage
-from planner.simulation.ledger.readings import low_volts
+from planner.simulation.ledger.readings import USUAL, low_volts
 
 OVER_RESERVE = 0.1  # 1, what a load that can wait leaves over the reserve (common practice)
 FIVE_PERCENT = 5  # %, fineness of readings that a crew is asked to look for
 ROUNDING = 1e-9  # 1
-USUAL = 0.9  # 1, part of a watch's steps that draw no more than its highest usual load
 
 
 def watch_rows(voyage: Voyage, skipped: Mapping[int, Skipped], reasons: Sequence[Note]) -> tuple[WatchRow, ...]:

@@ -7,16 +7,19 @@ from typing import TYPE_CHECKING
 import numpy as np
 import numpy.typing as npt
 
+from planner.decision.policy.full_charge import full_soc
 from planner.domain.arrays import Floats
 from planner.domain.results.figures import Spread
 from planner.domain.results.plan import Day
 from planner.domain.voyage import Voyage, soc_course
 from planner.simulation.clock import passage_days
-from planner.simulation.ledger.simulate import fuel_l
+from planner.simulation.ledger.bank import bank_params
+from planner.simulation.ledger.simulate import HOURS_PER_DAY, fuel_l
 
 if TYPE_CHECKING:
     import xarray as xr
 
+WHOLE = 1.0 - 1e-9  # 1, a full bank but for rounding
 PERCENTILES = (10.0, 50.0, 90.0)
 STUB_H = 4.0  # h, a last day shorter than a watch is counted with the day before it
 
@@ -110,9 +113,23 @@ def days(voyage: Voyage) -> tuple[Day, ...]:
                 fuel_l=fuel(voyage, steps),
                 soc_start=soc_at(voyage, steps.start),
                 soc_min=lowest_soc(voyage, steps),
+                float_h=_float_h(voyage, steps),
+                since_full_d=(steps.start - last_full(voyage, steps.start)) * voyage.step_h / HOURS_PER_DAY,
             )
         )
     return tuple(rows)
+
+
+def last_full(voyage: Voyage, step: int) -> int:
+    """Return the last step up to a given one at which the planned course is full; departure counts as full."""
+    full = np.flatnonzero(voyage.planned_soc[: step + 1] >= full_soc(bank_params(voyage.boat.bank)))
+    return int(full[-1]) if full.size else 0
+
+
+def _float_h(voyage: Voyage, steps: slice) -> float:
+    """Return how long the planned course stands at float: full, and nothing drawn from the bank [h]."""
+    held = (voyage.planned["bank_soc"].values[0] >= WHOLE) & (voyage.planned["bank_current_a"].values[0] >= 0.0)
+    return float(held[steps].sum() * voyage.step_h)
 
 
 def day_numbers(voyage: Voyage) -> npt.NDArray[np.int64]:

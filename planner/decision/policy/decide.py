@@ -349,7 +349,7 @@ class _Scorer:
         bus = self.bus.rows(rows)
         _, soc, engine_on = march(
             bus,
-            bank=self.bank,
+            params=bank_params(self.bank),
             engine=self.engine,
             policy=policy.rows(rows),
             start_soc=np.clip(self.start_soc - offsets.ravel(), 0.0, 1.0),

@@ -35,6 +35,7 @@ __all__ = [
     "Load",
     "Meter",
     "Mounting",
+    "NotedVolts",
     "Panel",
     "SecondaryBank",
     "Soiling",
@@ -59,6 +60,24 @@ class Meter(Input):
 
     capacity_ah: AmpHours | None = None
     charge_efficiency: Converts | None = None
+
+
+class NotedVolts(Input):
+    """What the bank showed once on loads alone, an hour or more after charging ended; it tells where its cells stand.
+
+    Attributes
+    ----------
+    state_of_charge : float
+        As the monitor had it, soon after the bank had set it right [0..1].
+    volts : float
+        At the bank [V].
+    amps : float
+        Drawn [A].
+    """
+
+    state_of_charge: Annotated[Finite, Between(0.15, 0.95, "Beyond, volts change too fast to tell a bank's own.")]
+    volts: Volts
+    amps: Annotated[Finite, Between(0.0, 1000.0, "Is it in amperes?")]  # as much as a house bank's cables carry
 
 
 class Bank(Input):
@@ -92,6 +111,8 @@ class Bank(Input):
         Bank temperature [degree Celsius].
     meter : Meter
         The battery monitor.
+    noted : NotedVolts, optional
+        Volts at a known state of charge; the rest curve is shifted to meet them.
     """
 
     chemistry: Chemistry
@@ -112,6 +133,7 @@ class Bank(Input):
     # makers of lead and lithium allow none beyond
     temp_c: Annotated[Finite, Between(-40.0, 60.0, "Is it in degrees Celsius?")] = 25.0
     meter: Meter = Meter()
+    noted: NotedVolts | None = None
 
 
 class EngineSpeedTable(Input):

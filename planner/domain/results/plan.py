@@ -49,6 +49,10 @@ class Day:
         Running, whatever for [h, L].
     soc_start, soc_min : Spread
         SOC at the day's start and its lowest [0..1].
+    float_h : float
+        Time for which the bank is held full, at float, on the planned course [h].
+    since_full_d : float
+        Since it was last full on the planned course, at the day's start; departure counts as a full charge [d].
     """
 
     day: int
@@ -61,6 +65,8 @@ class Day:
     fuel_l: Spread
     soc_start: Spread
     soc_min: Spread
+    float_h: float
+    since_full_d: float
 
 
 @dataclass(frozen=True)

@@ -11,12 +11,14 @@ from planner.domain.results.plan import Plan
 from planner.domain.ship_clock import ShipOffset, offset_at
 from planner.presentation.words.bill_words import (
     deferred_words,
+    full_words,
     later_lines,
     low_volts_words,
     may_run,
     never_shed,
     shedding_turns,
     standing_sentence,
+    usual_watch,
     without_engine_from,
     without_engine_sentence,
 )
@@ -100,6 +102,8 @@ class BillPage:
         What ship's time is, with an example in UTC.
     whereabouts, sun : str
         Position and miles at the start; sunrise and sunset.
+    full : str
+        A lead bank's days since full and its time at float.
     rows : tuple of BillRow
         Its watches.
     wake, low_volts : str
@@ -120,6 +124,7 @@ class BillPage:
     clocks: str
     whereabouts: str
     sun: str
+    full: str
     rows: tuple[BillRow, ...]
     wake: str
     low_volts: str
@@ -283,7 +288,7 @@ def _page(plan: Plan, watches: list[WatchRow]) -> BillPage:
     start = watches[0].start
     step = min(max(round(hours.since_start(start) / hours.step_h), 0), hours.steps - 1)
     here = {name: float(plan.track[name].values[step]) for name in ("lat", "lon", "distance_nm", "distance_to_go_nm")}
-    highest = max(watches, key=lambda watch: watch.wake_v)
+    usual = usual_watch(watches if plan.card is None else plan.watches)
     dead = without_engine_from(plan, start)
     return BillPage(
         day=watches[0].day,
@@ -294,9 +299,10 @@ def _page(plan: Plan, watches: list[WatchRow]) -> BillPage:
         whereabouts=f"{latitude(here['lat'])} {longitude(here['lon'])}, {whole(here['distance_nm'])} nm sailed, "
         f"{whole(here['distance_to_go_nm'])} nm to go",
         sun=_sun(plan, hours.since_start(start), hours.since_start(watches[-1].end)),
+        full=next(full_words(plan, day) for day in plan.days if day.day == watches[0].day),
         rows=tuple(bill_row(plan, watch) for watch in watches),
-        wake=f"{highest.wake_soc_percent}{NO_BREAK}% or less",
-        low_volts=low_volts_words(highest),
+        wake=f"{usual.wake_soc_percent}{NO_BREAK}% or less",
+        low_volts=low_volts_words(usual),
         without_engine=without_engine_sentence(dead, offset) if dead else "",
         standing=standing_sentence(plan),
         later=later_lines(plan) if watches[-1] is plan.watches[-1] else (),

@@ -33,7 +33,7 @@ TermsAndValues = tuple[tuple[str, str], ...]
 
 def days_table(plan: Plan) -> Table:
     """Return one row a day: what came in, what went out, how low the bank went."""
-    many = plan.ledger.sizes["member"] > 1
+    many, lead = plan.ledger.sizes["member"] > 1, plan.boat.bank.chemistry != "lifepo4"
     rows = tuple(
         (
             f"Day {day.day}, {date_words(day.start, plan.ship_offset)}",
@@ -45,6 +45,7 @@ def days_table(plan: Plan) -> Table:
             f"{day.fuel_l.planned:.0f}",
             percent(day.soc_start.planned),
             with_span(day.soc_min, percent, between=EN_DASH),
+            *((duration(60 * day.float_h), f"{day.since_full_d:.1f}") if lead else ()),
         )
         for day in plan.days
     )
@@ -60,6 +61,7 @@ def days_table(plan: Plan) -> Table:
             Column("Fuel [L]"),
             Column("Bank at start"),
             Column("Bank at lowest"),
+            *((Column("At float"), Column("Days since full or departure")) if lead else ()),
         ),
         rows,
         "A day is 24 hours from departure; the last goes on to arrival. Engine: charging and driving the boat. "

@@ -7,7 +7,7 @@ from datetime import datetime
 from typing import Final
 
 from planner.domain.results.bill import Deferred, Lasts, LaterWatch, Rung, WatchRow, WithoutEngine
-from planner.domain.results.plan import Plan, Stress, Trouble
+from planner.domain.results.plan import Day, Plan, Stress, Trouble
 from planner.domain.ship_clock import ShipOffset
 from planner.presentation.words.wording import (
     EN_DASH,
@@ -83,9 +83,25 @@ def wake_sentence(row: WatchRow) -> str:
     return f"Wake the skipper at {row.wake_soc_percent} % or less; whatever the meter shows, {low_volts_words(row)}."
 
 
+def usual_watch(rows: Sequence[WatchRow]) -> WatchRow:
+    """Return the watch whose low volts stand in the middle: where one figure serves all, its catches the most.
+
+    That of the least load hardly ever counts, since more is drawn; that of the heaviest load rings late.
+    """
+    return sorted(rows, key=lambda row: row.wake_v)[len(rows) // 2]
+
+
 def low_volts_words(row: WatchRow) -> str:
     """Return the low backstop in volts, and what it takes for it to count."""
     return f"below {row.wake_v:.2f} V for {row.wake_min} min while no more than {row.wake_a:.0f} A is drawn"
+
+
+def full_words(plan: Plan, day: Day) -> str:
+    """Return a lead bank's days since full and its time at float; nothing of lithium, which needs neither."""
+    if plan.boat.bank.chemistry == "lifepo4":
+        return ""
+    held = f"; at float for {duration(60 * day.float_h)}" if day.float_h else ""
+    return f"{day.since_full_d:.1f} days since the bank was full, or departure{held}"
 
 
 def standing_sentence(plan: Plan) -> str:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from planner.domain.results.bill import Card, CardLine, Rung, WatchRow
 from planner.domain.results.plan import Plan
-from planner.presentation.words.bill_words import standing_sentence, wake_sentence
+from planner.presentation.words.bill_words import standing_sentence, usual_watch, wake_sentence
 from planner.presentation.words.notes import said
 from planner.presentation.words.wording import (
     EN_DASH,
@@ -103,8 +103,7 @@ def own_ladder(row: WatchRow) -> str:
 def any_watch_sentences(plan: Plan) -> tuple[str, ...]:
     """Return what holds in every watch: near the reserve, and when to wake the skipper."""
     standing = standing_sentence(plan)
-    highest = max(plan.watches, key=lambda row: row.wake_v)
-    return (*([standing] if standing else []), wake_sentence(highest))
+    return (*([standing] if standing else []), wake_sentence(usual_watch(plan.watches)))
 
 
 def lapse_sentence(plan: Plan) -> str:

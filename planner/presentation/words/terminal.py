@@ -13,6 +13,7 @@ from planner.domain.results.plan import Day, Plan
 from planner.domain.ship_clock import ShipOffset, offset_at
 from planner.presentation.words.bill_words import (
     deferred_words,
+    full_words,
     hours_left_words,
     later_lines,
     may_run,
@@ -23,6 +24,7 @@ from planner.presentation.words.bill_words import (
     standing_sentence,
     stop_sentence,
     stress_words,
+    usual_watch,
     wake_sentence,
     without_engine_from,
     without_engine_sentence,
@@ -198,10 +200,11 @@ def _day(plan: Plan, day: Day, rows: list[WatchRow], *, columns: Sequence[int]) 
     )
     yield Text(
         f"sun {_wh(day.solar_wh)} Wh ({_wh_span(day.solar_wh)}), loads {_wh(day.load_wh)} Wh, "
-        f"engine {plain(duration(60 * day.engine_h.planned))}."
+        f"engine {plain(duration(60 * day.engine_h.planned))}"
+        f"{''.join(f'; {plain(words)}' for words in [full_words(plan, day)] if words)}."
     )
     if plan.card is None:
-        yield Text(plain(wake_sentence(max(rows, key=lambda row: row.wake_v))))
+        yield Text(plain(wake_sentence(usual_watch(rows))))
     yield Text(_dead_words(plan, rows[0]))
     yield _line([[heading] for heading, _, _ in COLUMNS], columns, style="bold")
     for row in rows:

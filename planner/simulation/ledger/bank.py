@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Final
 
 import numpy as np
@@ -9,10 +10,12 @@ import xarray as xr
 
 from planner.domain.arrays import Floats
 from planner.domain.inputs.power import Bank, Engine
-from planner.physics.bank import BankParams, bus_v
+from planner.physics.bank import BankParams, bank_step, bus_v
 from planner.physics.chemistry import REFERENCE_C, ageing_factor, chemistry, temperature_factor
 from planner.simulation.ledger.sources import alternator_a
 
+DISCHARGED: Final = -1.0  # 1, lean of the volts after hours of discharge
+_INSTANT_S: Final = 1.0  # s, in which the state of charge stands still
 _CHARGED: Final = (0.55, 0.65, 0.75, 0.85)  # 1, states of charge over which a run is taken to pass
 
 
@@ -40,7 +43,7 @@ def bank_params(bank: Bank) -> BankParams:
     absorption_v = _or_default(bank.absorption_v, (kind.absorption_v + compensation_v) * twelves)
     month_h = 30.0 * 24.0  # h
     rest_v = kind.open_circuit_v + kind.rest_v_per_c * (bank.temp_c - REFERENCE_C)
-    return BankParams(
+    params = BankParams(
         capacity_ah=capacity_ah,
         open_circuit_v=rest_v * twelves,
         charge_efficiency=kind.charge_efficiency,
@@ -61,6 +64,27 @@ def bank_params(bank: Bank) -> BankParams:
         if bank.self_discharge_per_month is None
         else bank.self_discharge_per_month / month_h,
     )
+    if bank.noted is None:
+        return params
+    shown_v, _ = on_loads(params, soc=bank.noted.state_of_charge, demand_w=bank.noted.volts * bank.noted.amps)
+    return params._replace(open_circuit_v=params.open_circuit_v + bank.noted.volts - shown_v)
+
+
+def on_loads(params: BankParams, *, soc: float, demand_w: float) -> tuple[float, float]:
+    """Return volts and amps [V, A] of a bank that has served loads alone for hours, whatever would cut it off.
+
+    Parameters
+    ----------
+    params : BankParams
+        The bank.
+    soc : float
+        State of charge [0..1].
+    demand_w : float
+        What the loads draw [W].
+    """
+    free = params._replace(empty_soc=0.0, cutoff_v=0.5 * params.cutoff_v)
+    step = bank_step(soc, 0.0, 0.0, 0.0, demand_w, _INSTANT_S, free, math.inf, DISCHARGED)
+    return step.voltage_v, -step.current_a
 
 
 def _or_default(given: float | None, default: float) -> float:

@@ -1,4 +1,4 @@
-"""What a crew reads on the bank's meters: amps at a minute of a run, volts that betray a meter, days since full."""
+"""What a crew reads on the bank's meters: amps at a minute of a run, volts that betray a meter."""
 
 from __future__ import annotations
 
@@ -6,22 +6,28 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
+from planner.domain.arrays import Floats
 from planner.domain.inputs.power import Bank, Engine
 from planner.physics.bank import BankParams, bank_step, bus_v
-from planner.simulation.ledger.bank import bank_params
+from planner.physics.chemistry import chemistry, soc_grid
+from planner.simulation.ledger.bank import DISCHARGED, bank_params, on_loads
 from planner.simulation.ledger.sources import output_at_a, output_over_run_a
 
-DISCHARGED: Final = -1.0  # 1, lean of the volts after hours of discharge
+USUAL: Final = 0.9  # 1, part of a time's steps that draw no more than its highest usual load
+UNLISTED: Final = 1.5  # 1, of the listed loads that the backstop must bear: a boat draws more than its list
 STANDING_MIN: Final = 10  # min; diffusion and a pump's surge have passed (common practice)
-VOLTS_READ: Final = 0.05  # V; a panel meter's two digits, rounded down to what its error leaves of them
-# V on a 12 V bank under the volts that the bank should show: what voltmeter, wiring, warmth and one bank's curve and
-# resistance differ by. Set over made descents, so that none rings a tenth of the charge above the reserve
-# (scripts/bench_low_volts.py); LiFePO4's two hundredths of a volt a percent leave it little room.
-DOUBT_V: Final = 0.075
+VOLTS_READ: Final = 0.01  # V; a battery monitor's last digit
+# 1, over the reserve, where the volts must not ring yet; wide enough that they ring before a tenth is left
+OVER_RESERVE: Final = 0.10
+# V on a 12 V bank under what the lowest published curve, or the bank by its noted volts, shows there: for voltmeter,
+# wiring, warmth, a bank's own resistance and bend of the curve, and the monitor's error where volts were noted. With
+# these none of 3000 made descents of each kind of cells rings early, with two hundredths less some do
+# (scripts/bench_low_volts.py, which scores on other descents).
+LITHIUM_DOUBT_V: Final = 0.12
+LEAD_DOUBT_V: Final = 0.175
+NOTED_DOUBT_V: Final = 0.175
 ABOVE_CUTOFF_V: Final = 0.4  # V on a 12 V bank, the least over cut-off: no alarm waits for a disconnect
-LEAST_SOC: Final = 0.01  # 1, at which a load can still be read; it stands for a reserve of nothing
 _MINUTE_S: Final = 60.0  # s, exact
-_INSTANT_S: Final = 1.0  # s, in which the state of charge stands still
 
 
 @dataclass(frozen=True)
@@ -44,12 +50,12 @@ class LowVolts:
 
 
 def low_volts(bank: Bank, *, demand_w: float) -> LowVolts:
-    """Return the low backstop in volts: those at the reserve under the highest usual load, less their doubt.
+    """Return the low backstop in volts, which rings for no bank of its kind with more than ``OVER_RESERVE`` to spare.
 
     Parameters
     ----------
     bank : Bank
-        From the boat file.
+        From the boat file; where it has noted no volts, its cells may be those of the lowest published curve.
     demand_w : float
         Highest usual load, with nothing charging [W].
 
@@ -58,15 +64,37 @@ def low_volts(bank: Bank, *, demand_w: float) -> LowVolts:
     LowVolts
         Volts rounded down, amps up.
     """
-    twelves, params = bank.nominal_v / 12.0, bank_params(bank)
-    # Without cut-off or what cold withholds: those would hide the volts that are asked for.
-    free = params._replace(empty_soc=0.0, cutoff_v=0.5 * params.cutoff_v)
-    soc = max(bank.reserve_soc, LEAST_SOC)
-    step = bank_step(soc, 0.0, 0.0, 0.0, demand_w, _INSTANT_S, free, math.inf, DISCHARGED)
-    least_v = params.cutoff_v + ABOVE_CUTOFF_V * twelves
-    volts = max(step.voltage_v - DOUBT_V * twelves, least_v)
-    down_v = round(math.floor(volts / VOLTS_READ + 1e-9) * VOLTS_READ, 2)
-    return LowVolts(down_v, float(math.ceil(-step.current_a)), STANDING_MIN)
+    twelves, kind = bank.nominal_v / 12.0, chemistry(bank.chemistry)
+    lowest = bank_params(bank) if bank.noted else _on_curve(bank, kind.lowest_v)
+    doubt_v = LITHIUM_DOUBT_V if bank.chemistry == "lifepo4" else LEAD_DOUBT_V
+    most_w = UNLISTED * demand_w
+    shown_v, drawn_a = on_loads(lowest, soc=min(bank.reserve_soc + OVER_RESERVE, 1.0), demand_w=most_w)
+    least_v = lowest.cutoff_v + ABOVE_CUTOFF_V * twelves
+    volts = max(shown_v - (NOTED_DOUBT_V if bank.noted else doubt_v) * twelves, least_v)
+    return LowVolts(
+        round(math.floor(volts / VOLTS_READ + 1e-9) * VOLTS_READ, 2), float(math.ceil(drawn_a)), STANDING_MIN
+    )
+
+
+def late_soc(bank: Bank, low: LowVolts) -> float:
+    """Return the state of charge at which the backstop rings where cells stand on the highest published curve [0..1].
+
+    Parameters
+    ----------
+    bank : Bank
+        From the boat file.
+    low : LowVolts
+        Its backstop.
+    """
+    highest = _on_curve(bank, chemistry(bank.chemistry).highest_v)
+    return next((soc for soc in soc_grid().tolist() if on_loads(highest, soc=soc, demand_w=0.0)[0] >= low.volts), 1.0)
+
+
+def _on_curve(bank: Bank, rest_v: Floats) -> BankParams:
+    """Return a bank whose cells stand on another published rest curve of its chemistry, (node,) [V on 12 V]."""
+    params = bank_params(bank)
+    off_v = (rest_v - chemistry(bank.chemistry).open_circuit_v) * bank.nominal_v / 12.0
+    return params._replace(open_circuit_v=params.open_circuit_v + off_v)
 
 
 def current_at_minute_a(engine: Engine, params: BankParams, *, minute: int, soc: float, rest_w: float) -> float:

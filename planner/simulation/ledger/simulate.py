@@ -159,7 +159,13 @@ def simulate(
     """
     bus = at_bus(Course(track, harvest, demand), bank=bank, engine=engine)
     flows, soc, engine_on = march(
-        bus, bank=bank, engine=engine, policy=policy, start_soc=start_soc, meter_offset=meter_offset, drift=drift
+        bus,
+        params=bank_params(bank),
+        engine=engine,
+        policy=policy,
+        start_soc=start_soc,
+        meter_offset=meter_offset,
+        drift=drift,
     )
     arrays = dict(zip(_FLOWS, flows, strict=True))
     arrays["curtailed_power_w"] = bus.offered_w - arrays["solar_power_w"]
@@ -179,7 +185,7 @@ def simulate(
 def march(
     bus: AtBus,
     *,
-    bank: Bank,
+    params: BankParams,
     engine: Engine,
     policy: Policy,
     start_soc: float | Floats,
@@ -195,7 +201,9 @@ def march(
     Parameters
     ----------
     bus : AtBus
-    bank, engine, policy, start_soc, meter_offset, drift
+    params : BankParams
+        The bank.
+    engine, policy, start_soc, meter_offset, drift
         As for ``simulate``.
 
     Returns
@@ -219,7 +227,7 @@ def march(
         bus.other_w,
         bus.demand_w,
         bus.step_s,
-        bank_params(bank),
+        params,
         bus.drives,
         bus.steps,
         for_each(policy.allowed),

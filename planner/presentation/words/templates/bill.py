@@ -32,6 +32,10 @@ TEMPLATES: Final = {
     "bank_holds": "Bank holds at {ends} %.",
     "lithium": "The lithium bank's management system may disconnect while charging: that can black out the boat and "
     "spike the alternator. Stop short of its cut-off, and know how to bring it back.",
+    "low_volts_late": "Volts say little of this bank's charge: LiFePO4 cells of one kind stand 0.2 V and more over "
+    "another's on 12 V. The volts at which to wake the skipper are so low that none of them rings early; where the "
+    "cells stand high, they ring at about {late:percent} only. Note once what this bank shows near half charge, an "
+    "hour after charging ended (boat.bank.noted), and they ring in time.",
     "lithium_cold": "Lithium must not be charged below 0 \N{DEGREE SIGN}C: the bank is given as {temp_c:.0f} "
     "\N{DEGREE SIGN}C.",
     "hot_cells": "A dark cell of {panels} can be heated by the others until it burns: no bypass diode, or one over "
