@@ -174,32 +174,31 @@ def expected_cost(problem, epoch, value_next, members, cost):  # type: ignore[no
     """
     soc_end, member_cost, stay = problem.soc_end[epoch], problem.member_cost[epoch], problem.stay[epoch]
     choices, nodes = soc_end.shape[0], soc_end.shape[1]
-    sailing = max(np.sum(stay[members] != GONE), 1)
+    sailing = members[stay[members] != GONE]
     for choice in range(choices):
         if problem.minutes[epoch, choice] < 0:
             cost[choice] = np.inf
             continue
-        cost[choice] = 0.0
-        for member in members:
-            if stay[member] == GONE:
-                continue
-            after = 1 if problem.runs_on[epoch, choice, member] else 0
-            for node in range(nodes):
-                place = soc_end[choice, node, member] * (nodes - 1)
-                below = cell_of(place, nodes - 1)
-                part = place - below
-                for age in range(problem.ages):
+        stopped, running = 0.0, 0.0
+        for member in sailing:
+            stopped += problem.run_cost[epoch, choice, 0, member]
+            running += problem.run_cost[epoch, choice, 1, member]
+        for node in range(nodes):
+            for age in range(problem.ages):
+                total = 0.0
+                for member in sailing:
+                    place = soc_end[choice, node, member] * (nodes - 1)
+                    below = cell_of(place, nodes - 1)
                     aged, overdue = _next_age(problem, epoch, age, (choice, node, member))
-                    total = member_cost[choice, node, member] + overdue
                     if stay[member] == ARRIVES:
                         ahead, above = problem.arrival_cost[below], problem.arrival_cost[below + 1]
                     else:
-                        ahead, above = value_next[below, after + 2 * aged], value_next[below + 1, after + 2 * aged]
-                    total += (1.0 - part) * ahead + part * above
-                    for before in range(2):
-                        cost[choice, node, before + 2 * age] += (
-                            problem.run_cost[epoch, choice, before, member] + total
-                        ) / sailing
+                        state = (1 if problem.runs_on[epoch, choice, member] else 0) + 2 * aged
+                        ahead, above = value_next[below, state], value_next[below + 1, state]
+                    part = place - below
+                    total += member_cost[choice, node, member] + overdue + (1.0 - part) * ahead + part * above
+                cost[choice, node, 2 * age] = (stopped + total) / max(sailing.size, 1)
+                cost[choice, node, 2 * age + 1] = (running + total) / max(sailing.size, 1)
 
 
 @njit(cache=True)
