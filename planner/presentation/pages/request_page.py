@@ -14,8 +14,8 @@ from planner.presentation.words.weather import date_and_time
 
 DEGREE: Final = "\N{DEGREE SIGN}"
 RECKONED: Final = (
-    "Reckoned as GRIB 2 in simple packing, with the bits to a value that stand below: one that packs by 16 bits sends up "
-    "to twice as much, one that packs better less; a mail adds a third."
+    "Reckoned as GRIB 2 in simple packing, with the bits to a value that stand below: one that packs by 16 "
+    "bits sends up to twice as much, one that packs better less; a mail adds a third."
 )
 INSTEAD: Final = (
     "Where a service has no sunlight, ask for low, middle and high cloud in its place; total cloud alone tells less."

@@ -13,7 +13,6 @@ import warnings
 from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
-from functools import partial
 from importlib.util import find_spec
 from itertools import count, pairwise
 from pathlib import Path
@@ -101,8 +100,9 @@ def fetch_corridor(
         remedy = "Install it with: pip install 'passage-energy[opendap]'."
         raise InputError([Fault(address.shown, "", "the reader for OPeNDAP is not installed.", remedy)])
     name = address.file_name if address.file_name.endswith(".nc") else f"{address.file_name}.nc"
+    came: list[int] = []
     try:
-        parts, across = again(address, lambda: _looked_at(address, corridor, span))
+        parts, across = _looked_at(address, corridor, span, came)
         blocks = list(_blocks(parts, across))
         size = sum(block.size for block in blocks)
         if size > most_bytes:
@@ -117,7 +117,7 @@ def fetch_corridor(
             place.mkdir(exist_ok=True)
         held = sum(block.size for block in blocks if block.path(place).exists())
         on_size(size - held)
-        _read(address, parts, blocks, place)
+        _read(address, parts, blocks, place, came)
     except StatusError as error:
         raise refused(address, error) from None
     whole = folder / f".{name}{PART}"
@@ -143,7 +143,7 @@ class _Block:
         None of a variable without dimensions.
     start, stop : int
     size : int
-        Bytes.
+        As it is sent [byte].
     """
 
     number: int
@@ -159,7 +159,7 @@ class _Block:
         return folder / f"{self.number}.npy"
 
 
-def _looked_at(address: Address, corridor: Corridor, span: Span) -> tuple[list[xr.Dataset], str]:
+def _looked_at(address: Address, corridor: Corridor, span: Span, came: Sequence[int]) -> tuple[list[xr.Dataset], str]:
     """Return what a plan uses of a server's dataset, as packed and not yet read: the parts that hold the route.
 
     There are two where the route lies across the edge of the grid's circle, one behind the other along the dimension
@@ -169,7 +169,7 @@ def _looked_at(address: Address, corridor: Corridor, span: Span) -> tuple[list[x
 
     with _understood(address), warnings.catch_warnings():
         warnings.simplefilter("ignore")  # the library's, on the protocol's age
-        raw = xr.open_dataset(BASE, engine="pydap", application=_application(address), decode_cf=False)
+        raw = xr.open_dataset(BASE, engine="pydap", application=_application(address, came), decode_cf=False)
         meta = xr.decode_cf(raw, decode_coords="all", decode_timedelta=True)
     chosen = choose(meta, address.shown)
     keep_one([(chosen, meta)], address.shown)
@@ -210,37 +210,33 @@ def _blocks(parts: Sequence[xr.Dataset], across: str) -> Iterator[_Block]:
                 continue
             sizes = {str(dim): size for dim, size in variable.sizes.items()}
             along = max(sizes, key=lambda dim: sizes[dim]) if sizes else None
+            sent = variable.size * (4 if variable.dtype.itemsize == 2 else variable.dtype.itemsize)  # no 2 in DAP 2
             length = sizes[along] if along else 1
-            pieces = min(length, -(-variable.nbytes // BLOCK))
+            pieces = min(length, -(-sent // BLOCK))
             edges = [length * piece // pieces for piece in range(pieces + 1)]
             for start, stop in pairwise(edges):
-                size = variable.nbytes // length * (stop - start)
+                size = sent // length * (stop - start)
                 yield _Block(next(numbers), n, str(key), along, start, stop, size)
 
 
-def _read(address: Address, parts: Sequence[xr.Dataset], blocks: Sequence[_Block], place: Path) -> None:
-    """Fetch the blocks that are not there yet."""
+def _read(
+    address: Address, parts: Sequence[xr.Dataset], blocks: Sequence[_Block], place: Path, came: list[int]
+) -> None:
+    """Fetch the blocks that are not there yet; ``came`` gets the bytes of each that is."""
+    came += [block.size for block in blocks if block.path(place).exists()]
     for block in blocks:
         path = block.path(place)
         if path.exists():
             continue
         variable = parts[block.part].variables[block.name]
         span = {} if block.along is None else {block.along: slice(block.start, block.stop)}
-
-        def kept() -> str:
-            here = sum(each.size for each in blocks if each.path(place).exists())
-            return f"{here / 1e3:.0f} kB of it have come, and are kept." if here else ""
-
-        values = again(address, partial(_fetched, address, variable.isel(span)), kept=kept)
+        with _understood(address):
+            values = variable.isel(span).to_numpy()
         with written(path):
             scratch = path.with_suffix(".tmp.npy")
             np.save(scratch, values, allow_pickle=False)
             os.replace(scratch, path)
-
-
-def _fetched(address: Address, piece: xr.Variable) -> Values:
-    with _understood(address):
-        return np.asarray(piece.to_numpy())
+        came.append(block.size)
 
 
 def _joined(parts: Sequence[xr.Dataset], across: str, blocks: Sequence[_Block], place: Path) -> xr.Dataset:
@@ -299,24 +295,34 @@ class _CarriedError(Exception):
         super().__init__()
 
 
-def _application(address: Address) -> Callable[..., Iterable[bytes]]:
-    """Return an application by WSGI (PEP 3333) that answers with what the server does."""
+def _application(address: Address, came: Sequence[int]) -> Callable[..., Iterable[bytes]]:
+    """Return an application by WSGI (PEP 3333) that answers with what the server does.
+
+    Where the connection is lost, the refusal tells the bytes that came.
+    """
+
+    def asked(suffix: str, query: str) -> bytes:
+        with answer(address, suffix=f".{suffix}", query=query) as response:
+            body = response.read(MOST_AT_ONCE + 1)
+            length = response.headers.get("Content-Length", "")
+        if len(body) > MOST_AT_ONCE:
+            raise _not_understood(address, f"one answer is of more than {MOST_AT_ONCE / 1e6:.0f} MB")
+        if length.isdecimal() and len(body) < int(length):
+            raise CutError("the connection was cut")
+        return body
+
+    def kept() -> str:
+        return f"{sum(came) / 1e3:.0f} kB of it have come, and are kept." if came else ""
 
     def application(environ: Mapping[str, Any], start_response: Callable[..., object]) -> Iterable[bytes]:
         suffix = str(environ["PATH_INFO"]).rpartition(".")[2]
-        if suffix not in DAP:
-            raise _CarriedError(_not_understood(address, "it leads elsewhere"))
         query = quote(unquote(str(environ["QUERY_STRING"])), safe="[]:,.&=<>_-")
         try:
-            with answer(address, suffix=f".{suffix}", query=query) as response:
-                body = response.read(MOST_AT_ONCE + 1)
-                length = response.headers.get("Content-Length", "")
+            if suffix not in DAP:
+                raise _not_understood(address, "it leads elsewhere")
+            body = again(address, lambda: asked(suffix, query), kept=kept)
         except InputError as error:
             raise _CarriedError(error) from None
-        if len(body) > MOST_AT_ONCE:
-            raise _CarriedError(_not_understood(address, f"one answer is of more than {MOST_AT_ONCE / 1e6:.0f} MB"))
-        if length.isdecimal() and len(body) < int(length):
-            raise CutError("the connection was cut")
         start_response("200 OK", [("Content-Type", "text/plain; charset=utf-8"), ("Content-Length", str(len(body)))])
         return [body]
 

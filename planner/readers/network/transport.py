@@ -145,7 +145,7 @@ def again(address: Address, read: Callable[[], ResultT], *, kept: Callable[[], s
         try:
             return read()
         except CutError as error:
-            left, before = (TRIES if kept() != before else left) - 1, kept()
+            left, before = TRIES if kept() != before else left - 1, kept()
             if not left:
                 remedy = f"{before} Give the same command again when there is a connection.".strip()
                 raise _fault(address, f"{error}.", remedy) from None
