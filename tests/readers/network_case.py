@@ -41,7 +41,7 @@ class Served:
     status : int
         Given instead of the body, where it is not 200.
     asked : list of (str, dict)
-        Path and headers of each request for anything but a description.
+        Path and headers of each request.
     """
 
     body: bytes
@@ -64,20 +64,19 @@ class _Giving(BaseHTTPRequestHandler):
 
     def do_GET(self) -> None:
         what = self.what
+        what.asked.append((self.path, dict(self.headers)))
         if what.password and self.headers.get("Authorization") != f"Basic {what.password}":
             self.send_error(401)
         elif self.path.split("?")[0].endswith(".dds"):
             self.send_error(404)
+        elif self.path in what.moved_to:
+            self.send_response(302)
+            self.send_header("Location", what.moved_to[self.path])
+            self.end_headers()
+        elif what.status != 200:
+            self.send_error(what.status)
         else:
-            what.asked.append((self.path, dict(self.headers)))
-            if self.path in what.moved_to:
-                self.send_response(302)
-                self.send_header("Location", what.moved_to[self.path])
-                self.end_headers()
-            elif what.status != 200:
-                self.send_error(what.status)
-            else:
-                self._give(what)
+            self._give(what)
 
     def _give(self, what: Served) -> None:
         begin, wanted, size = 0, self.headers.get("Range"), len(what.body)
