@@ -126,12 +126,6 @@ def test_what_was_fetched_is_told(changes: dict[str, object], words: str) -> Non
     assert words in fetched_page(fetched).answer
 
 
-def FILES:
-    from planner.domain.results.forecast import ForecastFile
-
-    return (ForecastFile("f-2.nc", 81_200, None, (), ()),)
-
-
 def test_both_are_json_and_pages_that_need_no_network() -> None:
     told = figures_of(REQUEST)
     assert told["area"]["over_antimeridian"] is True
