@@ -33,6 +33,8 @@ class Served:
         After how many bytes of the body each of the next answers ends.
     ranges : bool
         Whether it knows of ranges.
+    span : str
+        Given as the range of a part, where not empty.
     states_length : bool
     moved_to : dict
         Paths to where they lead.
@@ -48,6 +50,7 @@ class Served:
     tag: str = '"one"'
     cuts: list[int] = field(default_factory=list)
     ranges: bool = True
+    span: str = ""
     states_length: bool = True
     moved_to: dict[str, str] = field(default_factory=dict)
     password: str = ""
@@ -87,7 +90,7 @@ class _Giving(BaseHTTPRequestHandler):
             return
         self.send_response(206 if begin else 200)
         if begin:
-            self.send_header("Content-Range", f"bytes {begin}-{size - 1}/{size}")
+            self.send_header("Content-Range", what.span or f"bytes {begin}-{size - 1}/{size}")
         if what.states_length:
             self.send_header("Content-Length", str(size - begin))
         if what.tag:

@@ -11,7 +11,7 @@ import pytest
 from network_case import Served, plain_server
 
 from planner.domain.addresses import address_of
-from planner.domain.errors import InputError
+from planner.domain.errors import InputError, OutputError
 from planner.readers.network import transport
 from planner.readers.network.keeping import Kept
 from planner.readers.network.plain_file import fetch_file
@@ -97,6 +97,25 @@ def test_a_file_that_has_become_shorter_meanwhile_is_fetched_anew(served: Served
         fetched(served, tmp_path)
     served.cuts, served.body = [], BODY[:150_000]  # under the same tag: a server that errs
     assert fetched(served, tmp_path).path.read_bytes() == BODY[:150_000]
+
+
+@pytest.mark.parametrize("span", ["bytes 5-9/10", "bytes */256004", "nonsense"])
+def test_another_part_than_was_asked_for_is_not_taken(served: Served, tmp_path: Path, span: str) -> None:
+    served.span, served.cuts = span, [100_000]
+    kept = fetched(served, tmp_path)
+    assert kept.path.read_bytes() == BODY
+    assert [headers.get("Range") for _, headers in served.asked] == [None, "bytes=100000-", None]
+
+
+def test_a_place_that_cannot_be_written_to_is_told(served: Served, tmp_path: Path) -> None:
+    def as_it_begins(_size: int | None) -> None:
+        if len(served.asked) == 1:
+            (tmp_path / ".f.nc.part").unlink(missing_ok=True)
+            (tmp_path / ".f.nc.part").mkdir()
+
+    where = address_of(f"{served.address}/run/f.nc", where="--fetch")
+    with pytest.raises(OutputError, match="could not be written"):
+        fetch_file(where, tmp_path, most_bytes=MOST, on_size=as_it_begins)
 
 
 @pytest.mark.parametrize("states", [True, False])

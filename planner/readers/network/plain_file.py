@@ -18,6 +18,7 @@ from planner.readers.network.keeping import CHUNK, Kept, keep, written
 from planner.readers.network.transport import CutError, StatusError, again, answer, refused
 
 PART: Final = ".part"
+PARTIAL: Final = 206
 UNSATISFIABLE: Final = 416
 OnSize = Callable[[int | None], None]
 """Called before anything is read, with how many bytes will be; None where the server does not say."""
@@ -129,9 +130,10 @@ class _Fetching:
 
     def _take(self, response: HTTPResponse, held: int) -> None:
         """Write the body of an answer behind what is held, or anew where the answer is the whole file."""
-        span = _RANGE.fullmatch(response.headers.get("Content-Range", "")) if response.status == 206 else None
+        partial = response.status == PARTIAL
+        span = _RANGE.fullmatch(response.headers.get("Content-Range", "")) if partial else None
         begin = int(span.group(1)) if span else 0
-        if begin != held and span:
+        if partial and (span is None or begin != held):
             self.forget()
             raise CutError("the server gives another part of the file than was asked for")
         length = response.headers.get("Content-Length", "")
@@ -154,9 +156,9 @@ class _Fetching:
                     file.write(chunk)
         if size is not None and here < size:
             raise CutError(f"the connection was cut after {here / 1e3:.0f} of {size / 1e3:.0f} kB")
-        if size is not None and here > size:
+        if (size is not None and here > size) or not self._part.exists() or self._part.stat().st_size != here:
             self.forget()
-            raise CutError("more came than the file holds")
+            raise CutError("more came than the file holds, or another fetch wrote to it at the same time")
 
     def _refuse_above(self, size: int) -> None:
         if size > self._most:
