@@ -42,7 +42,7 @@ def add_weather_verb(verbs: argparse._SubParsersAction[argparse.ArgumentParser])
     verb.add_argument("--for", dest="passage", type=Path, metavar="PASSAGE.toml", help="the passage to fetch it for")
     verb.add_argument("--limit", metavar="SIZE", help="of the order, such as 50kB; of what is fetched, else 100MB")
     verb.add_argument(
-        "--out", type=Path, metavar="DIR", help="folder for weather.html, weather.json and the map weather.svg"
+        "--out", type=Path, metavar="DIR", help="folder for the page, its JSON and, of files, the map weather.svg"
     )
     add_output_options(verb)
     verb.set_defaults(run=_weather)
