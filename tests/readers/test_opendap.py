@@ -181,3 +181,36 @@ def test_without_the_library_the_remedy_is_told(tmp_path: Path, monkeypatch: pyt
     monkeypatch.setattr(opendap, "find_spec", lambda _name: None)
     with pytest.raises(InputError, match=re.escape("pip install 'passage-energy[opendap]'")):
         fetched("http://127.0.0.1:1/x", tmp_path)
+
+
+def test_of_a_projected_grid_the_rows_and_columns_round_the_route_come(tmp_path: Path) -> None:
+    x, y = np.meshgrid(np.arange(60.0), np.arange(50.0))
+    lat, lon = -45.0 + 0.6 * y + 0.05 * x, 160.0 + 0.6 * x - 0.05 * y
+    times = np.datetime64("2027-05-08T12:00", "ns") + np.arange(0, 48, 6) * np.timedelta64(3600, "s")
+    cover = 0.5 + 0.4 * np.sin(np.radians(3.0 * lon))[None] + np.linspace(0.0, 0.1, times.size)[:, None, None]
+    given = xr.Dataset(
+        {
+            "tcc": (("time", "y", "x"), cover.astype(np.float32), {"units": "1"}),
+            "t2m": (("time", "y", "x"), np.full(cover.shape, 290.0, np.float32), {"units": "K"}),
+        },
+        coords={
+            "time": times,
+            "latitude": (("y", "x"), lat, {"standard_name": "latitude", "units": "degrees_north"}),
+            "longitude": (("y", "x"), lon, {"standard_name": "longitude", "units": "degrees_east"}),
+            "begun": ((), times[0], {"standard_name": "forecast_reference_time"}),
+        },
+    )
+    whole = tmp_path / "plane.nc"
+    given.to_netcdf(whole)
+    (tmp_path / "kept").mkdir()
+    box = (-30.0, -26.0, 175.0, 181.0)
+    with dap_server(whole) as served:
+        kept = fetched(served.address, tmp_path / "kept", box)
+    air = frozenset({"wind_east_m_s", "wind_north_m_s"})
+    cut, all_of_it = (read_forecast([path], corridor=box, span=SPAN, free_to_lack=air) for path in (kept.path, whole))
+    xr.testing.assert_allclose(cut, all_of_it)
+    assert cut.attrs["issued"] == "2027-05-08T12:00:00Z"
+    with xr.open_dataset(kept.path) as file:
+        assert file["tcc"].sizes["x"] < 25
+        assert file["tcc"].sizes["y"] < 20
+        assert file["tcc"].sizes["time"] == 7

@@ -25,7 +25,7 @@ import numpy.typing as npt
 from planner.domain.addresses import Address
 from planner.domain.arrays import Ints
 from planner.domain.errors import Fault, InputError, PlannerError
-from planner.readers.forecast.grids.grid import Corridor, Span, cut, find_axes
+from planner.readers.forecast.grids.grid import Corridor, Span, cut, find_axes, times_within
 from planner.readers.forecast.grids.plane import box_around
 from planner.readers.forecast.grids.points import continuous, scattered
 from planner.readers.forecast.meaning import choose, keep_one
@@ -187,7 +187,9 @@ def _looked_at(address: Address, corridor: Corridor, span: Span, came: Sequence[
     if points is not None:
         dims = tuple(map(str, points[0].dims))
         places[1] = continuous(places[1], 0.5 * (corridor[2] + corridor[3]))
-        return [raw.isel(box_around(dims, places[0], places[1], corridor, address.shown))], dims[-1]
+        box = box_around(dims, places[0], places[1], corridor, address.shown)
+        time_dim, times = times_within(wanted, address.shown, span)
+        return [raw.isel(box | {time_dim: _over(times)}, missing_dims="ignore")], dims[-1]
     axes = find_axes(wanted, address.shown)
     nodes = cut(axes, address.shown, corridor=corridor, span=span)
     raw = raw.isel(
