@@ -378,7 +378,8 @@ def test_the_page_fetches_from_no_address(reading: Caller) -> None:
         assert "s3cret" not in page
         plan = reading.upload("/plans", demo_parts()).headers["Location"]
         reading.until_done(plan)
-        reading.post(f"{plan}/run", {"more": f'forecast="{address}"\nmodel.points=6\nmodel.roll_nodes=1'})
-        reading.until_done(plan)
+        more = {"more": f'forecast="{address}"\nmodel.points=6\nmodel.roll_nodes=1'}
+        for page in (reading.post(f"{plan}/run", more).text, reading.until_done(plan)):
+            assert "s3cret" not in page
         with pytest.raises(TimeoutError):
             listening.accept()
