@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from planner.app.api import (
         calibrate,
         compare,
+        fetch,
         headings,
         json_of,
         panels,
@@ -24,14 +25,15 @@ if TYPE_CHECKING:
         read_passage,
         reconcile,
         replan,
+        request,
         text_of,
         weather,
         write,
     )
 
 __all__ = [
-    "__version__", "calibrate", "compare", "headings", "json_of", "panels", "plan", "read_passage", "reconcile",
-    "replan", "text_of", "weather", "write",
+    "__version__", "calibrate", "compare", "fetch", "headings", "json_of", "panels", "plan", "read_passage",
+    "reconcile", "replan", "request", "text_of", "weather", "write",
 ]  # fmt: skip
 
 logging.getLogger(__name__).addHandler(logging.NullHandler())

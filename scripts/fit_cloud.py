@@ -4,9 +4,8 @@
 Usage: ``python scripts/fit_cloud.py ../shared/data`` (the folder of open data; needs cfgrib).
 
 The constants in planner/physics/sky/cloud.py come from here. The weather model's are fitted on blocks of longitude
-and scored on the blocks between; an observer's on the odd months and scored on the even ones; an imager's on half of
-the days, to compare. How far a bulletin's words can be trusted (planner/physics/sky/doubt.py) is measured on the
-observer's days and the imager's.
+and scored on the blocks between; an observer's hours on the odd months and scored on the even ones, an imager's on
+half of the days, to compare: what is planned of an observer's cover is fitted on days, by scripts/fit_words.py.
 """
 
 from __future__ import annotations
@@ -22,10 +21,8 @@ import pandas as pd
 import pvlib
 from scipy.optimize import least_squares
 
-from planner.domain.inputs.hand_weather import OKTAS, WORD_OKTAS
 from planner.physics.sky.clearsky import turbidity_on_day
 from planner.physics.sky.cloud import index_of_observer, index_of_total
-from planner.physics.sky.doubt import on_scale
 from planner.physics.sky.sun import day_of_year, extraterrestrial_w_m2, sun_position
 from planner.simulation.sky.clear_sky import MARINE_SHARE
 from planner.simulation.sky.turbidity import monthly_turbidity
@@ -126,25 +123,6 @@ def score_of_days(relation: Relation, p: Floats, cases: Cases) -> tuple[float, f
     error, truth = cases.by_day(relation(p, cases.cover) * cases.clear - cases.truth), cases.by_day(cases.truth)
     rmse = np.sqrt(np.mean(error**2))
     return 100.0 * float(rmse / truth.mean()), 100.0 * float(error.mean() / truth.mean())
-
-
-def skill_of_words(cases: Cases) -> dict[str, float]:
-    """Return how a day's light goes with what a word for its cloud says, the word being that of its mean cover.
-
-    Correlations on the scale of doubt, for the right word and where half of the words are the next one, up or down;
-    and by how much the words' light is too bright, and scatters about what came, over its mean.
-    """
-    cover = cases.by_day(cases.cover[:, 0]) / cases.by_day(np.ones(cases.truth.size))
-    index = cases.by_day(cases.truth) / cases.by_day(cases.clear)
-    said = index_of_observer(np.array(list(WORD_OKTAS.values())) / OKTAS)
-    word = np.searchsorted([0.5, 2.5, 4.5, 7.5], cover * OKTAS)  # upper ends of the words' oktas
-    near = [np.clip(word + step, 0, said.size - 1) for step in (0, 0, -1, 1)]
-    return {
-        "right": float(np.corrcoef(on_scale(said[word]), on_scale(index))[0, 1]),
-        "half next": float(np.corrcoef(on_scale(said[np.concatenate(near)]), np.tile(on_scale(index), 4))[0, 1]),
-        "bright": float(said[word].mean() / index.mean() - 1.0),
-        "scatter": float((said[word] - index).std() / index.mean()),
-    }
 
 
 def clear_sky(
@@ -291,9 +269,6 @@ def main() -> None:
     }
     fitted, scored = (", ".join(map(str, months[half])) for half in (True, False))
     report(f"Observer total, 12839.tm2 measured hours, months {fitted} to fit and {scored} to score", seen)
-    for name, cases in {"12839.tm2": seen, "SRRL": sky_imager(folder, "TotCld (tenths)")}.items():
-        skill = ", ".join(f"{what} {value:.2f}" for what, value in skill_of_words(cases).items())
-        print(f"\nA word for a day, {name}, {cases.by_day(cases.truth).size} days: {skill}")
 
 
 if __name__ == "__main__":

@@ -7,7 +7,9 @@ import logging
 import sys
 from collections.abc import Sequence
 from pathlib import Path
+from typing import NoReturn
 
+from planner.domain.addresses import masked
 from planner.domain.errors import InputError, PlannerError
 from planner.domain.version import __version__
 from planner.faces.log_file import logged
@@ -48,7 +50,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     options = _parser().parse_args(given)
     try:
         with logged(options.log):
-            log.info("passage-energy %s: %s", __version__, " ".join(given))
+            log.info("passage-energy %s: %s", __version__, " ".join(map(masked, given)))
             status = _outcome(options)
             log.info("ended with status %d", status)
             return status
@@ -71,7 +73,7 @@ def _outcome(options: argparse.Namespace) -> int:
         log.exception("the planner failed")
         raise
     log.error("%s", words)
-    print(f"passage-energy: {words}", file=sys.stderr)
+    print(f"passage-energy: {masked(words)}", file=sys.stderr)
     return FAILED
 
 
@@ -80,12 +82,20 @@ def _complain(error: InputError) -> int:
     print(f"passage-energy: {count} fault{'s' if count > 1 else ''} in the input", file=sys.stderr)
     for fault in error.faults:
         log.error("%s", fault)
-        print(f"  {fault}", file=sys.stderr)
+        print(f"  {masked(str(fault))}", file=sys.stderr)
     return WRONG_INPUT
 
 
+class _Parser(argparse.ArgumentParser):
+    """Repeats what it does not understand without the secrets of an address."""
+
+    def error(self, message: str) -> NoReturn:
+        """Say what is wrong, and end."""
+        super().error(masked(message))
+
+
 def _parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(
+    parser: argparse.ArgumentParser = _Parser(
         prog="passage-energy",
         description="Plan a yacht's battery bank, engine charging and watch bill for a passage on solar panels.",
         epilog=CAUTION,

@@ -9,6 +9,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Final
 
+from planner.domain.addresses import masked
 from planner.domain.errors import Fault, InputError
 
 LINE: Final = "%(asctime)s %(levelname)s %(name)s: %(message)s"
@@ -24,8 +25,8 @@ class OneLine(logging.Formatter):
         self.converter = time.gmtime
 
     def format(self, record: logging.LogRecord) -> str:
-        """Return the event with its lines parted by bars."""
-        return " | ".join(line.strip() for line in super().format(record).splitlines())
+        """Return the event with its lines parted by bars, and without the secrets of an address."""
+        return " | ".join(masked(line.strip()) for line in super().format(record).splitlines())
 
 
 @contextmanager

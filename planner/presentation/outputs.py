@@ -13,11 +13,13 @@ from typing import Any, Final
 from planner.domain.file_format import PLAN_FILE
 from planner.domain.inputs.given import Inputs
 from planner.domain.results.calibration import Calibration
+from planner.domain.results.fetched import FetchedForecast
 from planner.domain.results.forecast import ForecastAccount
 from planner.domain.results.panels import PanelStudy
 from planner.domain.results.plan import Plan
 from planner.domain.results.reconcile.findings import Reconciliation
 from planner.domain.results.replan import Replan
+from planner.domain.results.request import ForecastRequest
 from planner.domain.results.studies import Comparison, HeadingFan
 from planner.presentation.drawing.maps.weather_map import weather_pictures
 from planner.presentation.files.bill_csv import to_csv
@@ -26,13 +28,20 @@ from planner.presentation.files.calendar import to_calendar
 from planner.presentation.files.dataset_file import to_hourly, to_ragged, to_trajectory, write_netcdf
 from planner.presentation.files.file_set import OutputFolder, Writers, claimed
 from planner.presentation.files.json_text import as_json, plain
-from planner.presentation.files.results_json import account_for_programs, findings, replanned
+from planner.presentation.files.results_json import (
+    account_for_programs,
+    asked_for,
+    fetched_for_programs,
+    findings,
+    replanned,
+)
 from planner.presentation.files.summary_json import summarise
 from planner.presentation.files.track_geojson import to_geojson
 from planner.presentation.files.whole_file import refuse_unwritable, write_new, write_text
 from planner.presentation.pages import compare, headings, panels, reconcile, replan, report
 from planner.presentation.pages.look import Links, asset
 from planner.presentation.pages.page import html_of as page_html
+from planner.presentation.pages.request_page import fetched_page, request_page
 from planner.presentation.pages.weather_page import standing_alone, weather_page
 from planner.presentation.words.answer import answer
 from planner.presentation.words.content import Page
@@ -268,6 +277,8 @@ WAYS: Final[Mapping[type, _Ways]] = MappingProxyType(
             writers=_weather_writers,
             may_lack=(WEATHER_MAP,),
         ),
+        ForecastRequest: _by_page("request", request_page, asked_for),
+        FetchedForecast: _by_page("fetched", fetched_page, fetched_for_programs),
         Calibration: _by_page("calibration", changes_page),
         Inputs: _by_page("check", inputs_page, understood),
     }

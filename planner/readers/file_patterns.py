@@ -7,6 +7,7 @@ import re
 from collections.abc import Sequence
 from pathlib import Path
 
+from planner.domain.addresses import is_address, masked
 from planner.domain.errors import Fault, suggest
 
 MOST_NAMED = 8  # files named of a folder in a message
@@ -32,11 +33,15 @@ def matching_files(
         In the order of the names; those of one pattern as a person sorts them, 2 before 10. A plain name is returned
         whether there is such a file or not.
     faults : list of Fault
-        Of patterns that mean no file.
+        Of patterns that mean no file, and of addresses.
     """
     files: list[Path] = []
     faults = []
     for name in names:
+        if is_address(name):
+            remedy = "Fetch it first: passage-energy weather --fetch ADDRESS --for PASSAGE.toml."
+            faults.append(Fault(where, key, f"'{masked(name)}' is an address, and files are read here.", remedy))
+            continue
         if WHERE_PATTERNS_BEGIN.search(name) is None or (folder / name).is_file():
             files.append(folder / name)
             continue

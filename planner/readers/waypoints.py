@@ -5,9 +5,10 @@ from __future__ import annotations
 import csv
 import io
 import json
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any, Final, Literal
 
 from planner.domain.errors import Fault, InputError, suggest
 from planner.domain.inputs.route import RoutePoint
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
     from gpxpy.gpx import GPX
 
 GpxElement = Literal["rte", "trk", "wpt"]
+_DECLARATION: Final = re.compile(r"^\s*<\?xml[^>]*\?>")
 
 _COLUMNS = {"name": "name", "waypoint": "name", "lat": "lat", "latitude": "lat", "lon": "lon", "longitude": "lon"}
 
@@ -66,8 +68,11 @@ def from_gpx(text: str, where: str, *, element: GpxElement = "rte") -> list[Mark
     import gpxpy
     from gpxpy.gpx import GPXException
 
+    if "<!DOCTYPE" in text:  # which parser the library finds decides what a document type may fetch or swell to
+        remedy = "Export the route again as GPX 1.1."
+        raise InputError([Fault(where, "", "this is no GPX file: it declares a document type.", remedy)])
     try:
-        gpx = gpxpy.parse(text)
+        gpx = gpxpy.parse(_DECLARATION.sub("", text))  # it is decoded already, whatever it says of its encoding
     except (GPXException, ValueError) as error:
         problem = f"this is no GPX file: {error}"
         raise InputError([Fault(where, "", _sentence(problem), "Export the route again as GPX 1.1.")]) from error

@@ -13,6 +13,7 @@ import pytest
 
 from planner.domain.errors import Fault
 from planner.domain.results.calibration import BoatChange, Calibration
+from planner.domain.results.fetched import FetchedForecast
 from planner.domain.results.figures import Spread, spread_words
 from planner.domain.results.forecast import ForecastAccount, RefusedVariable, Use
 from planner.domain.results.note import NOTHING, Note
@@ -28,6 +29,7 @@ from planner.domain.results.reconcile.findings import (
     SkyFinding,
 )
 from planner.domain.results.replan import Change, FixMoment, ObservedBank, Replan
+from planner.domain.results.request import Area, ForecastRequest
 from planner.domain.results.studies import ComparedRow, Comparison, HalfDay
 
 HOURS = Spread(planned=2.0, p10=1.0, p50=2.0, p90=3.5)
@@ -166,3 +168,34 @@ def test_a_calibration_names_both_files_and_each_new_figure() -> None:
     made = Calibration(Path("boat.toml"), Path("boat-2.toml"), (change,), 'boat = "boat-2.toml"', text="")
     assert repr(made) == "boat-2.toml by readings, for boat.toml\n  bank.health: 0.8"
     assert repr(replace(made, changes=())).endswith("changes: none")
+
+
+def test_an_order_of_a_forecast_and_a_fetched_one_show_themselves_in_a_few_lines() -> None:
+    begin = datetime(2027, 5, 8, 18, tzinfo=UTC)
+    area = Area(-37.0, -19.5, 172.5, -173.5, 172.5, 186.5, rows=36, columns=29)
+    order = ForecastRequest(
+        "passage.toml",
+        area,
+        0.5,
+        begin,
+        begin + timedelta(days=5),
+        6.0,
+        21,
+        120.0,
+        1,
+        (),
+        47.4,
+        None,
+        (),
+        cut_short=False,
+    )
+    assert area.over_antimeridian
+    assert repr(order).splitlines()[:2] == [
+        "Forecast to ask for: passage.toml, 47 kB",
+        "  area: lat -37 to -19.5, lon 172.5 eastward to -173.5",
+    ]
+    account = ForecastAccount((), (), (), (), (), (), 1, None, route_only=True, joined=None)
+    line = 'forecast = "f.nc"'
+    fetched = FetchedForecast("https://host/f.nc", "file", Path("f.nc"), 81_200, "ab", 0, False, line, account)
+    assert repr(fetched).splitlines()[0] == "Fetched: f.nc, 81 kB"
+    assert "SHA-256: ab" in repr(fetched)

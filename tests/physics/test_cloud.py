@@ -12,7 +12,8 @@ from planner.physics.sky.cloud import (
     MODEL_LOW,
     MODEL_MIDDLE,
     MODEL_TOTAL,
-    OBSERVER_TOTAL,
+    OBSERVER_BROKEN,
+    OBSERVER_CLOSED,
     PowerLaw,
     index_of_layers,
     index_of_observer,
@@ -55,13 +56,13 @@ def test_more_cloud_never_gives_more_light(a: float, b: float, other: float) -> 
 
 
 def test_an_observers_oktas_by_hand() -> None:
-    # 6 oktas: 0.75 ** 3.457 = exp(3.457 x -0.287682) = 0.369902; 1 - 0.447 x 0.369902
-    assert float(index_of_observer(np.array(0.75))) == pytest.approx(0.834654, abs=1e-6)
-    assert float(index_of_observer(np.array(1.0))) == pytest.approx(0.553)
+    # 6 oktas: 1 - 0.357 x 0.75 = 0.73225; 0.75 ** 8 = 0.100113; 1 - 0.154 x 0.100113 = 0.984583; their product
+    assert float(index_of_observer(np.array(0.75))) == pytest.approx(0.720961, abs=1e-6)
+    assert float(index_of_observer(np.array(1.0))) == pytest.approx(0.643 * 0.846)
     assert float(index_of_observer(np.array(0.0))) == 1.0
 
 
-@pytest.mark.parametrize("law", [MODEL_LOW, MODEL_MIDDLE, MODEL_HIGH, MODEL_TOTAL, OBSERVER_TOTAL])
+@pytest.mark.parametrize("law", [MODEL_LOW, MODEL_MIDDLE, MODEL_HIGH, MODEL_TOTAL, OBSERVER_BROKEN, OBSERVER_CLOSED])
 def test_every_relation_lets_some_light_through(law: PowerLaw) -> None:
     assert 0.0 < law.depth < 1.0
 

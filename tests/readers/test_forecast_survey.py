@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 import xarray as xr
 from forecast_case import CORRIDOR, MEMBERS, SPAN, change, plain_forecast, write
-from grib_case import AIR, COVER, SOUTHERN_LAMBERT, U10, V10, Message, write_grib
+from grib_case import AIR, COVER, REGULAR, SOUTHERN_LAMBERT, U10, V10, Message, write_grib
 
 from planner.domain.results.forecast import ForecastAccount
 from planner.readers.forecast import survey as forecast_survey
@@ -157,3 +157,44 @@ def test_a_large_file_is_read_a_few_times_at_once(tmp_path: Path, monkeypatch: p
     at_once = read_forecast([path], corridor=CORRIDOR, span=None)
     monkeypatch.setattr("planner.readers.forecast.values._MOST_AT_ONCE", 500)
     xr.testing.assert_equal(at_once, read_forecast([path], corridor=CORRIDOR, span=None))
+
+
+@pytest.mark.external(source="ecCodes", kind="library")
+def test_the_notes_and_the_table_tell_moments_and_spans_alike(tmp_path: Path) -> None:
+    pytest.importorskip("cfgrib")
+    sun = [Message({"shortName": "avg_sdswrf"}, 120.0 + 10.0 * n, f"{3 * n}-{3 * n + 3}") for n in range(4)]
+    air = [Message({"shortName": "2t"}, 290.0 + n, f"{3 * n}-{3 * n + 3}", {"stepType": "avg"}) for n in range(4)]
+    wind = [Message(what, 5.0, str(3 * n)) for n in range(5) for what in (U10, V10)]
+    account = look(write_grib(tmp_path / "f.grib2", REGULAR, [*sun, *air, *wind]))
+    told = {one.quantity: one for one in account.held}
+    drawn = "means over spans, drawn straight from middle to middle"
+    assert (told["air_temp_c"].reading, told["air_temp_c"].spans_h) == (drawn, (0.0,))
+    assert (told["wind_east_m_s"].reading, told["wind_east_m_s"].spans_h) == ("", ())
+    for one in account.held:
+        said = [note for note in account.notes if note.startswith(f"{one.name} is read as ")]
+        assert said == ([f"{one.name} is read as {one.reading}."] if one.reading else [])
+    # values at the middles are those of the file; ends of spans lie half way to the next middle
+    assert told["air_temp_c"].low == pytest.approx(290.5 - 273.15, abs=1e-3)
+    assert told["air_temp_c"].high == pytest.approx(293.0 - 273.15, abs=1e-3)
+
+
+def test_files_that_give_one_variable_in_two_ways_have_a_row_for_each(tmp_path: Path) -> None:
+    ways = {"moments": "time: point", "means": "time: mean"}
+    for name, method in ways.items():
+        given = plain_forecast()
+        light = given["clt"] * 0.0 + 1e-3
+        light.attrs = {"units": "W m-2", "cell_methods": method}
+        write(given.assign(dswrf=light)[["dswrf"]], tmp_path / f"{name}.nc")
+    account = look(*(tmp_path / f"{name}.nc" for name in ways))
+    assert sorted(one.reading.split()[0] for one in account.held) == ["means", "values"]
+
+
+@pytest.mark.external(source="NCEP GFS 2011-10-08 00Z +72 h, 6-hour means", kind="dataset")
+def test_good_light_of_the_whole_world_is_not_refused_for_the_ice_on_its_heights(open_data: Path) -> None:
+    pytest.importorskip("cfgrib")
+    account = look(open_data / "weather" / "NCEP_gfs.grb")
+    (light,) = [one for one in account.held if one.quantity == "ghi_w_m2"]
+    assert light.reading == "means over the spans that the file states"
+    assert light.spans_h == (6.0,)
+    assert light.high == pytest.approx(957.0, abs=1.0)  # the field's most, by ecCodes
+    assert not account.refused

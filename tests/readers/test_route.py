@@ -123,6 +123,17 @@ def test_a_gpx_file_is_read_in_the_encoding_that_it_declares(tmp_path: Path) -> 
         read_route(path)
 
 
+def test_a_gpx_file_that_declares_a_document_type_is_refused(tmp_path: Path) -> None:
+    """One of the parsers that the library takes would read another file by it."""
+    (tmp_path / "secret").write_text("s3cret", encoding="utf-8")
+    entity = f'<!DOCTYPE gpx [<!ENTITY e SYSTEM "{(tmp_path / "secret").as_uri()}">]>'
+    text = GPX.format(TWO).replace("Opua", "&e;").replace("?>", f"?>{entity}", 1)
+    path = tmp_path / "r.gpx"
+    path.write_text(text, encoding="utf-8")
+    with pytest.raises(InputError, match="no GPX file: it declares a document type"):
+        read_route(path)
+
+
 def test_all_faults_of_a_file_come_at_once(tmp_path: Path) -> None:
     path = written(tmp_path, "r.csv", HEADING + "a,35-60.1S,200W\nb,91,2\n")
     with pytest.raises(InputError) as caught:

@@ -13,7 +13,7 @@ from pvlib import clearsky, irradiance, solarposition
 
 LAYERS = {"cloud_low": (0.538, 1.540), "cloud_middle": (0.602, 1.482), "cloud_high": (0.227, 8.0)}
 TOTAL = (0.425, 3.182)
-OBSERVED = (0.447, 3.457)
+OBSERVED = ((0.357, 1.0), (0.154, 8.0))
 MARINE_SHARE = 0.85
 
 
@@ -72,7 +72,8 @@ class Sky:
     def _told(self, member: int, time: datetime, lat: float, lon: float) -> float:
         """Clear-sky index of one member as its cloud tells it, or a bulletin's."""
         if "observed" in self.fields:
-            return passes(self.sample("observed", member, time, lat, lon), *OBSERVED)
+            cover = self.sample("observed", member, time, lat, lon)
+            return math.prod(passes(cover, *law) for law in OBSERVED)
         if all(name in self.fields for name in LAYERS):
             covers = ((self.sample(name, member, time, lat, lon), law) for name, law in LAYERS.items())
             return math.prod(passes(cover, *law) for cover, law in covers)

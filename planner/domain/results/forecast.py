@@ -96,9 +96,10 @@ class HeldVariable:
         Whether members have numbers of their own; else they count in the order of the files.
     grid : Grid
     reading : str
-        Of sunlight and rain: means or sums, and since when; else empty.
+        Of what files give as means or sums over spans: which, and since when; of sunlight that it holds at its
+        times; else empty.
     spans_h : tuple of float
-        Of sunlight and rain: lengths of the spans after parting them [h]; 0 for moments.
+        Of these: lengths of the spans after parting them [h]; 0 for what then holds at its times.
     """
 
     name: str

@@ -6,7 +6,7 @@ import re
 import tempfile
 import threading
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from http import HTTPStatus
 from pathlib import Path
 from typing import BinaryIO, Final
@@ -14,6 +14,7 @@ from urllib.parse import parse_qs, quote, urlsplit
 
 from planner.app.inputs import named_files
 from planner.app.written_plans import output_of, side_by_side
+from planner.domain.addresses import masked
 from planner.domain.errors import Fault, InputError
 from planner.faces.web import pages, settings
 from planner.faces.web.guard import PAGE_POLICY, REPORT_POLICY, Guard, Refusal
@@ -158,6 +159,8 @@ class Site:
         entry = self._entry(match[1]) if match else None
         with tempfile.TemporaryDirectory(prefix=".incoming-", dir=self.shelf.folder) as incoming:
             form = self._form(request, Path(incoming))
+            # an address is refused wherever it stands; its secrets are neither kept nor shown again
+            form = replace(form, fields={name: masked(value) for name, value in form.fields.items()})
             with self.one_by_one:  # two forms of one plan, from two tabs
                 return self._begin(form) if entry is None or match is None else routes[match[2]](entry, form)
 

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
+from planner.domain.results.fetched import FetchedForecast
 from planner.domain.results.forecast import ForecastAccount
 from planner.domain.results.reconcile.findings import Reconciliation
 from planner.domain.results.replan import Replan
+from planner.domain.results.request import ForecastRequest
 from planner.presentation.files.json_text import fields_of
 from planner.presentation.files.summary_json import summarise
 
@@ -43,3 +45,28 @@ def account_for_programs(account: ForecastAccount) -> dict[str, Any]:
     account : ForecastAccount
     """
     return fields_of(account, without=["joined"]) | {"can_plan": account.can_plan}
+
+
+def fetched_for_programs(fetched: FetchedForecast) -> dict[str, Any]:
+    """Return what was fetched, JSON-ready, and under ``account`` what it holds.
+
+    Parameters
+    ----------
+    fetched : FetchedForecast
+    """
+    return fields_of(fetched, without=["account", "path"]) | {
+        "path": str(fetched.path),
+        "account": account_for_programs(fetched.account),
+    }
+
+
+def asked_for(request: ForecastRequest) -> dict[str, Any]:
+    """Return an order of a forecast, JSON-ready.
+
+    Parameters
+    ----------
+    request : ForecastRequest
+    """
+    filled = fields_of(request)
+    filled["area"]["over_antimeridian"] = request.area.over_antimeridian
+    return filled

@@ -69,13 +69,30 @@ def open_parts(path: Path) -> list[xr.Dataset]:
         raise _fault(path, "it is a folder, not a file.", "Name the forecast files in it.")
     with path.open("rb") as file:
         head = file.read(_HEAD)
+    refuse_other_kinds(head, path.name)
+    return [_open_netcdf(path)] if head.startswith((_HDF5, _CLASSIC)) else _open_grib(path)
+
+
+def refuse_other_kinds(head: bytes, where: str) -> None:
+    """Refuse a file that is neither NetCDF nor GRIB.
+
+    Parameters
+    ----------
+    head : bytes
+        What it begins with, some thousand or all.
+    where : str
+        Its name, for messages.
+
+    Raises
+    ------
+    InputError
+    """
     if not head:
-        raise _fault(path, "the file is empty (0 bytes).", "The download probably failed; fetch it again.")
-    if head.startswith((_HDF5, _CLASSIC)):
-        return [_open_netcdf(path)]
-    if _GRIB in head:
-        return _open_grib(path)
-    raise _fault(path, f"it is neither NetCDF nor GRIB; it begins with {_glimpse(head)}.", _guess(head))
+        remedy = "The download probably failed; fetch it again."
+        raise InputError([Fault(where, "", "the file is empty (0 bytes).", remedy)])
+    if not head.startswith((_HDF5, _CLASSIC)) and _GRIB not in head[:_HEAD]:
+        problem = f"it is neither NetCDF nor GRIB; it begins with {_glimpse(head)}."
+        raise InputError([Fault(where, "", problem, _guess(head))])
 
 
 @contextmanager

@@ -66,12 +66,11 @@ def over_spans(field: Field, variable: xr.DataArray, source: Source, scale: Scal
         summed = readings[0].summed if scale.summed else _sums(readings)
         flux = from_starts(values, begins, time, summed=summed)
         words = f"{'sums' if summed else 'means'} over the spans that the file states"
-        notes.append(f"{field.name} is read over the spans that the file states.")
     else:
         reading = _one_reading(replace(field, values=values, time=time), readings, source)
         flux = read_as(reading, values, time, _begun(field, time))
         words = reading.words
-        notes.append(f"{field.name} is read as {words}.")
+    notes.append(f"{field.name} is read as {words}.")
     term = TERMS[field.quantity]
     if not flux.end.size:
         problem = f"its {term.words} is summed over no time: each value's span begins and ends at the same moment."
@@ -102,7 +101,8 @@ def at_middles(field: Field, variable: xr.DataArray, source: Source, notes: list
     flux = from_starts(field.values, begins, field.time, summed=False)
     if not flux.end.size:  # a mean over no time is the value at that moment
         return field
-    notes.append(f"{field.name} is given as means over spans; it is drawn straight from middle to middle.")
+    words = "means over spans, drawn straight from middle to middle"
+    notes.append(f"{field.name} is read as {words}.")
     middles, ends = (
         (edge - flux.start[0]) / SECOND for edge in (flux.start + (flux.end - flux.start) // 2, flux.end)
     )
@@ -110,7 +110,8 @@ def at_middles(field: Field, variable: xr.DataArray, source: Source, notes: list
     lower = place.astype(np.int64)
     part = (place - lower).astype(np.float32)[:, None, None]
     upper = np.minimum(lower + 1, ends.size - 1)
-    return replace(field, values=(1 - part) * flux.values[:, lower] + part * flux.values[:, upper], time=flux.end)
+    drawn = (1 - part) * flux.values[:, lower] + part * flux.values[:, upper]
+    return replace(field, values=drawn, time=flux.end, reading=words)
 
 
 def _sums(readings: Sequence[Reading]) -> bool:

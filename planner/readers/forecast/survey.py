@@ -132,9 +132,9 @@ def _held(fields: Sequence[Field]) -> tuple[HeldVariable, ...]:
     """Return each variable once, however many files hold it."""
     alike: dict[tuple[object, ...], list[Field]] = {}
     for field in fields:
-        key = (list(TERMS).index(field.quantity), field.name, field.units, field.grid)
+        key = (list(TERMS).index(field.quantity), field.name, field.units, field.reading, field.grid)
         alike.setdefault(key, []).append(field)
-    return tuple(_variable(alike[key]) for key in sorted(alike, key=lambda key: key[:3]))
+    return tuple(_variable(alike[key]) for key in sorted(alike, key=lambda key: key[:4]))
 
 
 def _variable(pieces: Sequence[Field]) -> HeldVariable:

@@ -124,7 +124,7 @@ TERMS: Final[Mapping[str, Term]] = {
         ("cloud_area_fraction",),
         (
             *("tcc", "tcdc", "clt", "tcdcclm", "tcdceatm", "tcdcentireatmosphere", "totalcloudcover", "cloudcover"),
-            *("tcdcentireatmosphereconsideredasasinglelayer", "totalcloud", "cloud", "clouds"),
+            *("tcdcentireatmosphereconsideredasasinglelayer", "totalcloud", "cloud", "clouds", "meantcc", "avgtcc"),
         ),
     ),
     "cloud_low": _cover(
@@ -140,6 +140,7 @@ TERMS: Final[Mapping[str, Term]] = {
             "lcdclowcloudlayer",
             "tcdclowcloudlayer",
             "lowcloud",
+            "avglcc",
         ),
     ),
     "cloud_middle": _cover(
@@ -156,7 +157,7 @@ TERMS: Final[Mapping[str, Term]] = {
                 "cloudcovermid",
                 "mcdcmiddlecloudlayer",
             ),
-            *("tcdcmiddlecloudlayer", "midcloud", "middlecloud"),
+            *("tcdcmiddlecloudlayer", "midcloud", "middlecloud", "avgmcc"),
         ),
     ),
     "cloud_high": _cover(
@@ -164,19 +165,19 @@ TERMS: Final[Mapping[str, Term]] = {
         ("high_type_cloud_area_fraction",),
         (
             *("hcc", "hcdc", "clh", "clch", "highcloudcover", "cloudcoverhigh", "hcdchighcloudlayer"),
-            *("tcdchighcloudlayer", "highcloud"),
+            *("tcdchighcloudlayer", "highcloud", "avghcc"),
         ),
     ),
     "wind_east_m_s": _wind(
         "10 m wind toward east",
         ("eastward_wind", "x_wind"),
-        ("u10", "10u", "u10m", "uas", "ugrd10m", "ugrd10maboveground", "uwind10m", "ugrd", "uwind", "u"),
+        ("u10", "10u", "u10m", "uas", "ugrd10m", "ugrd10maboveground", "uwind10m", "ugrd", "uwind", "u", "avg10u"),
         -120.0,
     ),
     "wind_north_m_s": _wind(
         "10 m wind toward north",
         ("northward_wind", "y_wind"),
-        ("v10", "10v", "v10m", "vas", "vgrd10m", "vgrd10maboveground", "vwind10m", "vgrd", "vwind", "v"),
+        ("v10", "10v", "v10m", "vas", "vgrd10m", "vgrd10maboveground", "vwind10m", "vgrd", "vwind", "v", "avg10v"),
         -120.0,
     ),
     "wind_speed": _wind(
@@ -197,7 +198,18 @@ TERMS: Final[Mapping[str, Term]] = {
     "air_temp_c": Term(
         "2 m air temperature",
         ("air_temperature",),
-        ("t2m", "2t", "tas", "tmp2m", "tmp2maboveground", "temperature2m", "airtemperature", "temperature", "t2"),
+        (
+            "t2m",
+            "2t",
+            "tas",
+            "tmp2m",
+            "tmp2maboveground",
+            "temperature2m",
+            "airtemperature",
+            "temperature",
+            "t2",
+            "avg2t",
+        ),
         2.0,
         _TEMPERATURE,
         -90.0,

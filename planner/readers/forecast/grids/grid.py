@@ -98,17 +98,9 @@ def find_axes(part: xr.Dataset, where: str) -> Axes:
     lat, lon = coordinate(part, "latitude", LAT_NAMES), coordinate(part, "longitude", LON_NAMES)
     missing = [words for words, found in (("latitude", lat), ("longitude", lon)) if found is None]
     if lat is None or lon is None:
-        raise InputError(
-            [
-                Fault(
-                    where,
-                    "",
-                    f"it has no {' and no '.join(missing)} axis.",
-                    f"It has the coordinates {', '.join(map(str, part.variables)) or 'none'}; write coordinates with "
-                    "standard_name latitude and longitude.",
-                )
-            ]
-        )
+        held = ", ".join(map(str, part.variables)) or "none"
+        remedy = f"It has the coordinates {held}; write coordinates with standard_name latitude and longitude."
+        raise InputError([Fault(where, "", f"it has no {' and no '.join(missing)} axis.", remedy)])
     if lat.ndim == 1 and lat.dims == lon.dims:
         problem = (
             f"its {lat.size} places run along one dimension, {lat.dims[0]}: a list of stations or a track, no grid."
@@ -176,11 +168,7 @@ def cut(axes: Axes, where: str, *, corridor: Corridor | None, span: Span | None)
         south, north, west, east = corridor
         lat_keep = _around(lat, south, north)
         lon_index, lon = _wrapped(rising, lon_order, west, east)
-    if span is None:
-        time_keep = np.arange(time.size)
-    else:
-        _refuse_other_times(time, span, where)
-        time_keep = _around(time.astype(np.int64), *(int(x.astype("datetime64[ns]").astype(np.int64)) for x in span))
+    time_keep = np.arange(time.size) if span is None else _within(time, span, where)
     return Cut(
         time_index=time_order[time_keep],
         lat_index=lat_order[lat_keep],
@@ -190,6 +178,34 @@ def cut(axes: Axes, where: str, *, corridor: Corridor | None, span: Span | None)
         lon=lon,
         repairs=_repairs(axes, last_of_equal),
     )
+
+
+def times_within(part: xr.Dataset, where: str, span: Span) -> tuple[str | None, Ints]:
+    """Return the dimension of time and the places on it that cover a span, with one more on each side.
+
+    Parameters
+    ----------
+    part : xarray.Dataset
+        On whatever grid.
+    where : str
+        File name, for messages.
+    span : (start, end)
+        UTC.
+
+    Raises
+    ------
+    InputError
+        When no axis holds times, or all lie outside the span.
+    """
+    dim, time = _times(part, where)
+    order = np.argsort(time, kind="stable")
+    return dim, order[_within(time[order], span, where)]
+
+
+def _within(time: Times, span: Span, where: str) -> Ints:
+    """Return the places of rising times that cover a span, with one more on each side."""
+    _refuse_other_times(time, span, where)
+    return _around(time.astype(np.int64), *(int(x.astype("datetime64[ns]").astype(np.int64)) for x in span))
 
 
 def _repairs(axes: Axes, last_of_equal: npt.NDArray[np.bool_]) -> tuple[str, ...]:

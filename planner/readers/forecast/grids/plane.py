@@ -102,7 +102,7 @@ def level_grid(
     dims = tuple(map(str, points[0].dims))
     lats, lons = (axis.to_numpy().astype(np.float64) for axis in points)
     lons = continuous(lons, float(lons.flat[0]) if corridor is None else 0.5 * (corridor[2] + corridor[3]))
-    box = _box(dims, lats, lons, corridor, where)
+    box = box_around(dims, lats, lons, corridor, where)
     lats, lons = (axis[tuple(box.values())] for axis in (lats, lons))
     key = (lats.shape, hash(lats.tobytes()), hash(lons.tobytes()), corridor)
     plane = meshes[key] = meshes.get(key) or _plane(lats, lons, corridor)
@@ -126,8 +126,25 @@ def level_grid(
     return Level(level.assign_coords(coords).assign(leveled), notes, refused)
 
 
-def _box(dims: tuple[str, ...], lats: Floats, lons: Floats, corridor: Corridor | None, where: str) -> Box:
-    """Return what holds the corridor: rows and columns, or the points of a list."""
+def box_around(dims: tuple[str, ...], lats: Floats, lons: Floats, corridor: Corridor | None, where: str) -> Box:
+    """Return what of a projected grid holds a corridor: rows and columns, or the points of a list.
+
+    Parameters
+    ----------
+    dims : tuple of str
+        Of the points.
+    lats, lons : array
+        Of the points, longitudes in the corridor's circle [degree].
+    corridor : (south, north, west, east) or None
+        All where it is None [degree].
+    where : str
+        File name, for messages.
+
+    Raises
+    ------
+    InputError
+        When none of the points lies near it.
+    """
     if corridor is None:
         return {dim: slice(None) for dim in dims}
     south, north, west, east = corridor

@@ -1,0 +1,1 @@
+"""Forecasts fetched from a network: the one room of the house that asks anybody outside for anything."""
