@@ -54,7 +54,7 @@ TRIALS: Final = 150  # least runs by which a margin is judged: few members are t
 LONE_DRAWS: Final = 20  # the same for a forecast of one member
 FAR_WEIGHT: Final = 0.002  # 1, least weight of a SOC in the fit of a ladder, beside the SOCs that are met
 MOST_RAISES: Final = 10  # steps by which the margin may rise for the planned course's sake
-JITTERS: Final = (-0.01, 0.0, 0.01)  # 1, a printed threshold is read one percent off either way
+JITTERS: Final = (0.01, 0.0, -0.01)  # 1, a printed threshold is read one percent off either way; mostly worst first
 LEAST_RUN_MIN: Final = 1.0  # min, under which no ladder is told to run less than another
 SOC_SLACK: Final = 1e-9  # 1, rounding that is no breach
 
@@ -180,8 +180,11 @@ def decide(
     offsets = meter_offsets(members, draws, sd=wishes.meter_error, seed=seed)
 
     def kept_share(margin_steps: int) -> float:
-        held_out = planner.held_out(groups, margin_steps * MARGIN_STEP)
-        return min(float(np.mean(scorer.tried(held_out, offsets + jitter)[0])) for jitter in JITTERS)
+        held_out, least = planner.held_out(groups, margin_steps * MARGIN_STEP), 1.0
+        for jitter in JITTERS:
+            if least >= wishes.confidence:  # else the margin is out already
+                least = min(least, float(np.mean(scorer.tried(held_out, offsets + jitter)[0])))
+        return least
 
     def planned_course_kept(margin: float) -> bool:
         policy = by_clock(planner.plan(planner.problem(margin), everyone)[0], control.track, rules)

@@ -9,7 +9,7 @@ from planner.physics.bank.curve import at_soc
 from planner.physics.bank.limits import BankParams
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", forceinline=True)
 def bus_v(soc: float, amps: float, rest_w: float, params: BankParams, lean: float = 0.0) -> float:
     """Return the volts that an alternator's current finds at the bus: from cut-off to what its regulator holds.
 

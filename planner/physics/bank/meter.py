@@ -74,7 +74,7 @@ def meter_drift(chemistry: str, capacity_ah: float, *, at_start: float, full_soc
     return MeterDrift(at_start, FULL_SOC[chemistry], per_throughput, per_day, full_soc)
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", forceinline=True)
 def meter_error(
     throughput: Floats | float, since_d: Floats | float, drift: MeterDrift, at_first: float
 ) -> Floats | float:
