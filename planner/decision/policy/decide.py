@@ -199,10 +199,10 @@ def decide(
     # what is reported has meters' errors that the margin was not tuned to
     fresh = meter_offsets(members, draws, sd=wishes.meter_error, seed=seed + 1)
     kept, run_min = scorer.tried(planner.held_out(groups, margin), fresh)
-    policy, solution = planner.plan(planner.problem(margin), everyone)
-    printed = [scorer.score(policy, fresh + jitter)[0] for jitter in JITTERS]
     own = replace(planner, wishes=wishes.model_copy(update={"ladder": "watch"}))
     own_run_min = scorer.tried(own.held_out(groups, margin), fresh)[1] if wishes.ladder == "card" else run_min
+    policy, solution = planner.plan(planner.problem(margin), everyone)
+    printed = [scorer.score(policy, fresh + jitter)[0] for jitter in JITTERS]
     return Decision(
         policy=policy,
         margin=margin,
