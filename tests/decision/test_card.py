@@ -14,7 +14,7 @@ import planner.decision.policy.card as policy_card
 from planner.decision.bill.assemble import assemble
 from planner.decision.bill.card import card
 from planner.decision.policy.card import BAND_PERCENT, CARD_RUNGS, MOST_EXCEPTIONS, Card, optimise_card
-from planner.decision.policy.program import Problem, Solution, optimise_ladder
+from planner.decision.policy.program import ARRIVES, AT_SEA, GONE, Problem, Solution, optimise_ladder
 from planner.decision.policy.table import priced
 from planner.domain.inputs.passage import Passage, Watch, Wishes
 from planner.domain.policy import StandingOrder
@@ -65,11 +65,42 @@ def test_a_watch_apart_from_the_card_saves_what_its_line_must(
     def cost(solution: Solution) -> float:
         return float(solution.value[0, :, 0].mean())
 
+    monkeypatch.setattr(policy_card, "WORTH_A_LINE", 0.002)
     with_some = searched(problem, watch)
     monkeypatch.setattr(policy_card, "WORTH_A_LINE", np.inf)
     with_none = searched(problem, watch)
     assert with_none[0].of_epoch.tolist() == watch.tolist()
-    assert cost(with_some[1]) <= cost(with_none[1])
+    assert len(with_some[0].minutes) > len(with_none[0].minutes)
+    assert cost(with_some[1]) < 0.998 * cost(with_none[1])
+
+
+def test_later_watches_that_follow_the_card_are_reckoned_with(
+    problem: Problem, watch: np.ndarray, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The first turn takes later watches to follow ladders of their own; the next knows better."""
+    _, settled = searched(problem, watch)
+    monkeypatch.setattr(policy_card, "MOST_TURNS", 1)
+    _, first = searched(problem, watch)
+    assert settled.value[0, :, 0].mean() < first.value[0, :, 0].mean() - 0.1
+
+
+def test_a_day_on_which_few_are_still_at_sea_counts_for_as_much(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Ten members would pay 10 minutes each for no run on the first day, the last one 50 for a run on the second."""
+    monkeypatch.setattr(policy_card, "WORTH_A_LINE", np.inf)
+    stay = np.array([[AT_SEA, *[ARRIVES] * 9], [ARRIVES, *[GONE] * 9]])
+    cost = np.zeros((2, 2, 101, 10))
+    cost[0, 0], cost[1, 1] = 10.0, 50.0
+    problem = Problem(
+        minutes=np.array([[0, 60], [0, 60]]),
+        run_cost=np.zeros((2, 2, 2, 10)),
+        runs_on=np.zeros((2, 2, 10), dtype=np.bool_),
+        stay=stay,
+        soc_end=np.broadcast_to(np.linspace(0.0, 1.0, 101)[:, None], (2, 2, 101, 10)).copy(),
+        member_cost=cost,
+        arrival_cost=np.zeros(101),
+    )
+    found, _ = searched(problem, np.zeros(2, dtype=np.int64))
+    assert np.all(found.minutes == 60)
 
 
 def test_no_card_costs_less_than_ladders_free_of_it(problem: Problem, watch: np.ndarray) -> None:

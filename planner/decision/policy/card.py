@@ -19,7 +19,7 @@ from planner.domain.arrays import Floats, Ints
 
 CARD_RUNGS: Final = 3  # most lines of a ladder that is known by heart (common practice)
 BAND_PERCENT: Final = 5  # %, fineness of the card's readings: finer than a meter errs by is not read
-TURNS: Final = 4  # of improvement; the costs settle in two or three
+MOST_TURNS: Final = 4  # of improvement; most cards settle in two
 READING_SLACK: Final = 1e-9  # %, rounding of a grid
 MOST_EXCEPTIONS: Final = 3  # watches of a passage with a ladder of their own
 WORTH_A_LINE: Final = 0.01  # 1, of the cost from departure on that an exception must save
@@ -68,9 +68,12 @@ def optimise_card(
     open_to = np.array([np.searchsorted(row[row >= 0], lengths, side="right") - 1 for row in problem.minutes])
     search = _Search(problem, members, weight * at_sea[:, None, None], lengths, open_to)
     _, costs = search.reckoned(begun.choice)
-    turns = []
-    for _ in range(TURNS):
-        turns.append(search.followed(search.joint(costs, watch)))
+    turns: list[_Turn] = []
+    for _ in range(MOST_TURNS):
+        card = search.joint(costs, watch)
+        if turns and np.array_equal(card.minutes, turns[-1].card.minutes):
+            break
+        turns.append(search.followed(card))
         costs = turns[-1].costs
     best = search.with_exceptions(min(turns, key=lambda turn: turn.cost))
     return best.card, best.solution
