@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import csv
 import io
+from dataclasses import replace
 
 import pytest
 from plan_fixture import make_plan
 
+from planner.domain.results.bill import Deferred
 from planner.presentation.files.bill_csv import to_csv
 from planner.presentation.words.notes import said
 
@@ -55,3 +57,18 @@ def test_every_column_of_a_quantity_names_its_unit() -> None:
     units = ("_deg", "_kn", "_nm", "_min", "_wh", "_percent", "_v", "_a", "_hours", "_h", "_utc", "_left", "_planned")
     spreads = ("_p10", "_p90")
     assert all(name in unitless or name.endswith((*units, *spreads)) for name in rows()[0])
+
+
+@pytest.mark.parametrize("role", ["=1+1", "+CMD|x!A0", "-2", "@SUM(A1)", "\t=1", "\r=1"])
+def test_no_name_is_read_as_a_formula_by_a_spreadsheet(role: str) -> None:
+    plan = make_plan()
+    odd = replace(plan, watches=tuple(replace(row, role=role) for row in plan.watches))
+    cells = [row["role"] for row in csv.DictReader(io.StringIO(to_csv(odd), newline=""))]
+    assert cells == [f"'{role}"] * len(plan.watches)
+    load = Deferred(f"{role}pump", plan.watches[0].start, 30, 60)
+    loaded = replace(plan, watches=tuple(replace(row, deferrable=(load,)) for row in plan.watches))
+    assert all(row["deferrable"].startswith("'") for row in csv.DictReader(io.StringIO(to_csv(loaded), newline="")))
+
+
+def test_a_name_that_is_no_formula_stays_as_it_is() -> None:
+    assert [row["role"] for row in rows()] == [watch.role for watch in make_plan().watches]

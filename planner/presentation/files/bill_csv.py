@@ -36,6 +36,17 @@ def to_csv(plan: Plan) -> str:
     return text.getvalue()
 
 
+def inert(text: str) -> str:
+    """Return a text that no spreadsheet takes for a formula: an apostrophe goes before what begins like one.
+
+    Parameters
+    ----------
+    text : str
+        As the user's files have it; those programs read =, +, -, @, tabs and returns so (common practice).
+    """
+    return f"'{text}" if text.startswith(("=", "+", "-", "@", "\t", "\r")) else text
+
+
 def _columns(plan: Plan, row: WatchRow) -> dict[str, object]:
     return {
         "day": row.day,
@@ -43,7 +54,7 @@ def _columns(plan: Plan, row: WatchRow) -> dict[str, object]:
         "end_utc": _utc(row.end),
         "start_ship": (row.start.astimezone(UTC) + plan.ship_offset).strftime(ISO_SHIP),
         "ship_offset_h": offset_at(plan.ship_offset, row.start) / timedelta(hours=1),
-        "role": row.role,
+        "role": inert(row.role),
         "heading_magnetic_deg": f"{row.heading_magnetic_deg:.1f}",
         "true_wind_from_deg": f"{row.wind_from_deg:.1f}",
         "true_wind_speed_kn": f"{row.wind_kn:.1f}",
@@ -65,7 +76,7 @@ def _columns(plan: Plan, row: WatchRow) -> dict[str, object]:
         "stop_amp_hours": row.stop.amp_hours,
         "stop_tail_a": row.stop.tail_a,
         "charge_current_a": "" if row.charge_current_a is None else f"{row.charge_current_a:.1f}",
-        "deferrable": plain(deferred_words(row, plan.ship_offset)),
+        "deferrable": inert(plain(deferred_words(row, plan.ship_offset))),
         "wake_soc_percent": row.wake_soc_percent,
         "wake_v": f"{row.wake_v:.2f}",
         "wake_a": f"{row.wake_a:.0f}",
@@ -73,7 +84,7 @@ def _columns(plan: Plan, row: WatchRow) -> dict[str, object]:
         "engine_dead_hours_left": "" if row.dead.hours_left is None else f"{row.dead.hours_left:.2f}",
         "engine_dead_find_out_by_utc": _utc(row.dead.find_out_by),
         "skip_cost_min": row.skip_cost_min,
-        "reason": said(row.reason),
+        "reason": inert(said(row.reason)),
     }
 
 
