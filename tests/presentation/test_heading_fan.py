@@ -8,7 +8,7 @@ from dataclasses import replace
 from xml.etree import ElementTree as ET
 
 import pytest
-from fan_fixture import heading_fan_found
+from fan_fixture import flat, heading_fan_found, option
 from plan_fixture import make_plan
 
 from planner.domain.results.figures import Spread
@@ -16,6 +16,7 @@ from planner.domain.results.plan import Plan
 from planner.presentation.drawing.heading_fan import heading_fan
 from planner.presentation.pages.report import render
 from planner.presentation.words.content import Figure
+from planner.presentation.words.headings import heading_sentences
 
 
 def figure(sun_elevation_deg: float = 39.0) -> Figure:
@@ -143,3 +144,27 @@ def test_the_report_has_it_after_the_suns_and_before_the_bill() -> None:
     assert page.index('id="panels"') < page.index('id="headings"') < page.index('id="bill"')
     assert "Northing &lt;&amp;&gt;" in page
     assert 'id="headings"' not in render(replace(make_plan(), fan=None))
+
+
+def test_a_heading_that_costs_more_time_than_it_saves_engine_is_not_recommended() -> None:
+    """A gybe wins 30 Wh, two minutes of engine, and 6 of 18 miles in four hours: 80 minutes."""
+    _, words = heading_sentences(heading_fan_found())
+    assert words == (
+        "Hold your course: most comes in on 310\N{DEGREE SIGN}M, but it saves 2 min of engine (+30 Wh) and costs "
+        "80 min of way."
+    )
+
+
+def test_a_heading_that_saves_more_engine_than_time_is() -> None:
+    fan = heading_fan_found()
+    better = option(-5.0, 1, flat(280.0))  # 20 min of engine for 0.5 of 18 miles in four hours
+    words = heading_sentences(replace(fan, options=(better, *fan.options)))[-1]
+    assert words == (
+        "Worth it: 005\N{DEGREE SIGN}M, starboard tack, saves 20 min of engine (+280 Wh) and costs 7 min of way."
+    )
+
+
+def test_where_no_heading_brings_more_she_holds_her_course() -> None:
+    fan = heading_fan_found()
+    only = tuple(each for each in fan.options if each.difference_wh.planned <= 0.0)
+    assert heading_sentences(replace(fan, options=only))[-1].startswith("Hold your course: no other heading")

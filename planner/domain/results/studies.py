@@ -10,6 +10,8 @@ from planner.domain.results.note import Note
 from planner.domain.ship_clock import ShipOffset
 from planner.domain.shown import Shown
 
+MIN_PER_H = 60.0  # min/h, exact
+
 
 @dataclass(frozen=True)
 class PanelShift:
@@ -175,6 +177,17 @@ class HeadingFan(Shown):
     leg: str
     half_days: tuple[HalfDay, ...]
     stored_per_engine_min_wh: float
+
+    def later_min(self, option: HeadingOption) -> float:
+        """Return by how much later she is there for holding a heading, at what the planned one makes good [min].
+
+        Parameters
+        ----------
+        option : HeadingOption
+            Of this fan.
+        """
+        planned_nm = self.planned.made_good_nm
+        return MIN_PER_H * self.hours * option.lost_nm / planned_nm if planned_nm > 0.0 else 0.0
 
     def headline(self) -> str:
         """Return when, for how long and on what heading."""

@@ -31,7 +31,16 @@ from planner.presentation.drawing.svg import (
     words,
 )
 from planner.presentation.words.content import Figure
-from planner.presentation.words.headings import TACKS, answer, magnetic, miles, options_table, signed, turn_words
+from planner.presentation.words.headings import (
+    TACKS,
+    answer,
+    heading_sentences,
+    magnetic,
+    miles,
+    options_table,
+    signed,
+    turn_words,
+)
 from planner.presentation.words.wording import EN_DASH, MINUS, bearing, clock, date_words, duration
 
 Radius = Callable[[float], float]
@@ -101,7 +110,8 @@ def heading_fan(plan: Plan) -> Figure | None:
         key="headings",
         title=f"Other headings, {date_words(fan.start, fan.ship_offset)} {_span(fan)}",
         lead=(
-            f"Of the first two days this watch has most sun, so that a heading counts for most in it. {answer(fan)} "
+            f"Of the first two days this watch has most sun, so that a heading counts for most in it. "
+            f"{heading_sentences(fan)[-1]} {answer(fan)} "
             "Wind, sea and traffic decide what may be steered."
         ),
         caption=(

@@ -27,7 +27,7 @@ def page_of(fan: HeadingFan) -> Page:
     """Return the study as a page."""
     return Page(
         title=f"Headings from {moment_words(fan.start, fan.ship_offset)} ship's time, {fan.hours:g} h",
-        answer=(answer(fan), *heading_sentences(fan)),
+        answer=(*heading_sentences(fan), answer(fan)),
         pictures=(_picture(fan),),
         tables=with_rows(options_table(fan), _panels(fan), _half_days(fan)),
     )

@@ -30,20 +30,31 @@ def answer(fan: HeadingFan) -> str:
 
 
 def heading_sentences(fan: HeadingFan) -> tuple[str, ...]:
-    """Return what the planned heading brings, and which other one brings most."""
+    """Return what the planned heading brings, and whether another is worth its way: none that costs more."""
     here = fan.planned
     free = [option for option in fan.options if option.engine_driving_h <= here.engine_driving_h]
-    best = max(free, key=lambda option: option.difference_wh.planned)
+    best = max(free, key=lambda option: -option.engine_min.planned - fan.later_min(option))
+    most = max(free, key=lambda option: option.difference_wh.planned)
     words = (
         f"As planned she heads {magnetic(here)} on {TACKS[here.tack]} tack, {abs(here.heel_deg):.0f} degrees of "
         f"heel, and the sun brings {whole(here.solar_wh.planned)} Wh."
     )
     if fan.changes_tack:
         words += " She changes tack within these hours, so headings are means of both boards."
-    if best.difference_wh.planned < ONE_STEP_WH:
-        return (words, "No other heading that she can sail toward the waypoint brings more worth naming.")
-    most = f"{signed(best.difference_wh)} Wh, and {miles(best)}."
-    return (words, f"Most comes in on {magnetic(best)}, {TACKS[best.tack]} tack: {most}")
+    if most.difference_wh.planned < ONE_STEP_WH:
+        return (words, "Hold your course: no other heading that she can sail brings more worth naming.")
+    saved, late = -best.engine_min.planned, fan.later_min(best)
+    if saved - late >= 1.0:
+        return (words, f"Worth it: {magnetic(best)}, {TACKS[best.tack]} tack, {_weighed(best, fan)}.")
+    return (words, f"Hold your course: most comes in on {magnetic(most)}, but it {_weighed(most, fan)}.")
+
+
+def _weighed(option: HeadingOption, fan: HeadingFan) -> str:
+    """Return what a heading brings, saves and costs in time."""
+    late = fan.later_min(option)
+    way = f"costs {late:.0f} min of way" if late > 0.0 else f"wins {-late:.0f} min of way"
+    saved = f"saves {max(-option.engine_min.planned, 0.0):.0f} min of engine ({signed(option.difference_wh)} Wh)"
+    return f"{saved} and {way}"
 
 
 def options_table(fan: HeadingFan) -> Table:
