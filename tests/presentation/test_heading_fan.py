@@ -7,8 +7,9 @@ import re
 from dataclasses import replace
 from xml.etree import ElementTree as ET
 
+import fan_fixture
 import pytest
-from fan_fixture import flat, heading_fan_found, option
+from fan_fixture import flat, heading_fan_found
 from plan_fixture import make_plan
 
 from planner.domain.results.figures import Spread
@@ -157,7 +158,7 @@ def test_a_heading_that_costs_more_time_than_it_saves_engine_is_not_recommended(
 
 def test_a_heading_that_saves_more_engine_than_time_is() -> None:
     fan = heading_fan_found()
-    better = option(-5.0, 1, flat(280.0))  # 20 min of engine for 0.5 of 18 miles in four hours
+    better = fan_fixture.option(-5.0, 1, flat(280.0))  # 20 min of engine for 0.5 of 18 miles in four hours
     words = heading_sentences(replace(fan, options=(better, *fan.options)))[-1]
     assert words == (
         "Worth it: 005\N{DEGREE SIGN}M, starboard tack, saves 20 min of engine (+280 Wh) and costs 7 min of way."
