@@ -230,17 +230,18 @@ def test_the_card_leaves_to_the_standing_order_what_is_its_own() -> None:
 
 
 @pytest.mark.parametrize(
-    ("quiet", "spell"),
+    ("quiet", "spans"),
     [
-        ((), ("20:00", "00:00")),
-        ((("22:00", "06:00"),), ("20:00", "22:00")),
-        ((("18:00", "21:30"),), ("21:30", "00:00")),
-        ((("20:00", "00:00"),), (None, None)),
-        ((("00:00", "00:00"),), (None, None)),
+        ((), (("20:00", "00:00"),)),
+        ((("22:00", "06:00"),), (("20:00", "22:00"),)),
+        ((("18:00", "21:30"),), (("21:30", "00:00"),)),
+        ((("21:00", "22:00"),), (("20:00", "21:00"), ("22:00", "00:00"))),
+        ((("20:00", "00:00"),), ()),
+        ((("00:00", "00:00"),), ()),
     ],
 )
 def test_a_line_says_when_in_its_watch_the_engine_may_run(
-    quiet: tuple[tuple[str, str], ...], spell: tuple[str | None, str | None]
+    quiet: tuple[tuple[str, str], ...], spans: tuple[tuple[str, str], ...]
 ) -> None:
     watches = tuple(
         Watch(role="mate", start=f"{hour:02d}:00", end=f"{(hour + 4) % 24:02d}:00") for hour in range(0, 24, 4)
@@ -250,7 +251,7 @@ def test_a_line_says_when_in_its_watch_the_engine_may_run(
     found = assemble(case, reserve_kept=KEPT, warnings=()).card
     assert found is not None
     line = next(line for line in found.lines if line.start == "20:00")
-    assert (line.open_from, line.open_to) == spell
+    assert line.loud == spans
 
 
 def test_the_amps_of_a_line_are_the_least_of_its_runs() -> None:

@@ -459,8 +459,7 @@ def with_card(plan: Plan) -> Plan:
         CardLine(
             start=watch.start,
             end=watch.end,
-            open_from=None if watch.start == "00:00" else "05:00" if watch.start == "04:00" else watch.start,
-            open_to=None if watch.start == "00:00" else watch.end,
+            loud=() if watch.start == "00:00" else (("05:00" if watch.start == "04:00" else watch.start, watch.end),),
             ladder=(Rung(0, 0),) if watch.start == "00:00" else usual,
             stop_percent=85,
             charge_current_a=58.3,

@@ -102,23 +102,22 @@ def test_the_current_to_expect_is_rounded_down(plan: Plan, current: float | None
     assert plan.card is not None
     lines = tuple(replace(line, charge_current_a=current) for line in plan.card.lines)
     rows = card_rows(replace(plan.card, lines=lines))
-    shown = {
-        row.amps.replace("\N{NO-BREAK SPACE}", " ") for row, line in zip(rows, lines, strict=True) if line.open_from
-    }
+    shown = {row.amps.replace("\N{NO-BREAK SPACE}", " ") for row, line in zip(rows, lines, strict=True) if line.loud}
     assert shown == {words}
 
 
 def test_hours_are_said_where_they_are_not_the_whole_watch() -> None:
     ladder = (Rung(40, 0), Rung(0, 60))
     lines = tuple(
-        CardLine("20:00", "00:00", open_from, open_to, ladder, 85, 60.0)
-        for open_from, open_to in (("20:00", "00:00"), ("20:00", "22:00"), (None, None))
+        CardLine("20:00", "00:00", loud, ladder, 85, 60.0)
+        for loud in ((("20:00", "00:00"),), (("20:00", "22:00"),), (("20:00", "21:00"), ("23:00", "00:00")), ())
     )
     card = with_card(make_plan()).card
     assert card is not None
-    whole, part, never = card_rows(replace(card, lines=lines))
+    whole, part, parts, never = card_rows(replace(card, lines=lines))
     assert whole.hours == ""
     assert part.hours == "20:00\N{EN DASH}22:00"
+    assert parts.hours == "20:00\N{EN DASH}21:00, 23:00\N{EN DASH}00:00"
     assert "quiet hours" in never.hours
     assert never.ladder == (("any", "no run"),)
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
+from itertools import groupby
+from operator import itemgetter
 
 from planner.decision.bill.ladder import rungs
 from planner.domain.inputs.passage import Watch
@@ -49,12 +51,10 @@ def _line(voyage: Voyage, watch: Watch, epochs: Sequence[int], rows: Sequence[Wa
     policy = voyage.policy
     currents = [rows[epoch].charge_current_a for epoch in epochs]
     known = [current for current in currents if current is not None]
-    open_from, open_to = _open_spell(watch, voyage.passage.wishes.quiet_hours)
     return CardLine(
         start=watch.start,
         end=watch.end,
-        open_from=open_from,
-        open_to=open_to,
+        loud=_loud(watch, voyage.passage.wishes.quiet_hours),
         ladder=_over_the_order(rungs(policy.minutes[epochs[0]]), policy.standing),
         stop_percent=round(100.0 * float(policy.stop_soc[epochs[0]])),
         charge_current_a=min(known) if known else None,
@@ -74,11 +74,15 @@ def _top(ladder: Sequence[Rung], rung: Rung) -> int:
     return min((other.from_percent - 1 for other in ladder if other.from_percent > rung.from_percent), default=100)
 
 
-def _open_spell(watch: Watch, quiet_hours: Sequence[tuple[str, str]]) -> tuple[str, str] | tuple[None, None]:
-    """Return from when to when no quiet hours keep the engine still within a watch."""
+def _loud(watch: Watch, quiet_hours: Sequence[tuple[str, str]]) -> tuple[tuple[str, str], ...]:
+    """Return the spans of a watch in which no quiet hours keep the engine still."""
     begins = minute_of_day(watch.start)
-    minutes = range(begins, begins + span_minutes(watch.start, watch.end))
     quiet = [(minute_of_day(start), span_minutes(start, end)) for start, end in quiet_hours]
+    minutes = range(begins, begins + span_minutes(watch.start, watch.end))
     still = [any((minute - start) % MINUTES_PER_DAY < length for start, length in quiet) for minute in minutes]
-    free = [minute for minute, silent in zip(minutes, still, strict=True) if not silent]
-    return (clock_time(free[0]), clock_time(free[-1] + 1)) if free else (None, None)
+    spans = []
+    for silent, run in groupby(zip(still, minutes, strict=True), key=itemgetter(0)):
+        span = [minute for _, minute in run]
+        if not silent:
+            spans.append((clock_time(span[0]), clock_time(span[-1] + 1)))
+    return tuple(spans)

@@ -236,8 +236,8 @@ class CardLine:
     ----------
     start, end : str
         Of the watch, ship's time HH:MM.
-    open_from, open_to : str or None
-        Within it, ship's time HH:MM in which no quiet hours keep the engine still; None where they do throughout.
+    loud : tuple of (str, str)
+        Spans of it, ship's time HH:MM, in which no quiet hours keep the engine still.
     ladder : tuple of Rung
         From high reading to low, down to the standing order's, which comes before it.
     stop_percent : int
@@ -249,8 +249,7 @@ class CardLine:
 
     start: str
     end: str
-    open_from: str | None
-    open_to: str | None
+    loud: tuple[tuple[str, str], ...]
     ladder: tuple[Rung, ...]
     stop_percent: int
     charge_current_a: float | None

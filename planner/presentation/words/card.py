@@ -56,10 +56,10 @@ def card_rows(card: Card) -> tuple[CardRow, ...]:
 
 def _row(line: CardLine) -> CardRow:
     span = f"{line.start}{EN_DASH}{line.end}"
-    if line.open_from is None or line.open_to is None:
+    if not line.loud:
         return CardRow(span, tuple(ladder_lines((Rung(0, 0),))), "", "", QUIET)
     runs = any(rung.minutes for rung in line.ladder)
-    hours = f"{line.open_from}{EN_DASH}{line.open_to}"
+    hours = ", ".join(f"{begins}{EN_DASH}{ends}" for begins, ends in line.loud)
     return CardRow(
         span=span,
         ladder=tuple(ladder_lines(line.ladder)),
