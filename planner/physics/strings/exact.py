@@ -27,13 +27,13 @@ from planner.physics.strings.tables import (
     STRINGS,
 )
 
-_LAST_STEP_V: Final = 1e-2  # V; the step of second order from here leaves some 1e-6 of the diode's current
 NEAR_V: Final = 1e-8  # V, how near a voltage is solved for
 _ITERATIONS: Final = 80
 _LONGEST_STEP: Final = 0.25  # 1, of the current: farther off, the slope tells nothing
 _LEAST_A: Final = 1e-9  # A; a step is always allowed to be this long
 _CLOSED_A: Final = 1e-14  # A; bounds this near have closed on the current
 _FLAT: Final = -1e-9  # V/A; a flatter curve is one whose bypass diodes all conduct
+_STRAIGHT: Final = 0.3  # 1, of the slope: a bend over the last step beyond which more than two terms count
 _SURELY_OVER: Final = 1.02  # 1, of the current read off a curve, beyond which the bypass diode surely conducts
 
 Bend = tuple[float, float, float]
@@ -161,6 +161,7 @@ def voltage_near(current_a: float, n: int, b: int, substrings: Floats) -> float:
 def string_current(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
     target_v: float,
     start_a: float,
+    near_v: float,
     wire_ohm: float,
     n: int,
     s: int,
@@ -176,6 +177,8 @@ def string_current(  # noqa: PLR0917 - compiled kernels take no keyword-only arg
         At the far end of the wire [V].
     start_a : float
         Near the current sought [A].
+    near_v : float
+        From so near a voltage the last step is taken, whose miss is of third order [V].
     wire_ohm : float
         [ohm].
     n, s : int
@@ -205,7 +208,7 @@ def string_current(  # noqa: PLR0917 - compiled kernels take no keyword-only arg
         miss = target_v - volts
         by_volts = 1.0 / min(first, _FLAT)
         bend = -second * by_volts * by_volts * by_volts
-        if abs(miss) < _LAST_STEP_V and first < _FLAT:
+        if abs(miss) < near_v and first < _FLAT and abs(miss * bend) < _STRAIGHT * -by_volts:
             return current + miss * (by_volts + 0.5 * miss * bend), by_volts + miss * bend, bend
         if high - low < _CLOSED_A:
             break
