@@ -25,7 +25,9 @@ _BELOW_OPEN: Final = np.array([-1.6, 0.0, 0.7, 1.3, 1.8, 2.2, 2.6, 3.0, 3.5, 4.2
 _CARRIED: Final = np.exp(-_BELOW_OPEN)
 # 1, of the breakdown's voltage, where the dimmest cell stands in reverse
 _IN_REVERSE: Final = np.array([0.0, 0.1, 0.35, 0.7, 0.9, 0.98])
-MOST_POINTS: Final = _BELOW_OPEN.size + _IN_REVERSE.size
+_KNEE: Final = np.exp(-np.array([1.3, 2.2, 3.0, 4.2, 7.0]))  # 1; those of a brighter cell, the dimmest in reverse
+_BRIGHTER: Final = 2  # levels beside the dimmest that have points of their own
+MOST_POINTS: Final = _BELOW_OPEN.size + _IN_REVERSE.size + _BRIGHTER * _KNEE.size
 """On the curve of one cell string."""
 
 
@@ -60,17 +62,33 @@ def cell_string_curve(  # noqa: PLR0917 - compiled kernels take no keyword-only 
     least_v = substrings[n, b, LEAST_V]
     light, shunt, alike = levels[n, q, LIGHT, 0], levels[n, q, SHUNT, 0], levels[n, q, COUNT, 0]
     count = int(levels[n, q, LIGHT, -1])
+    knees = min(count - 1, _BRIGHTER) * _KNEE.size
     opened = slope * np.log1p(light / dark)
-    used = 0
-    before_a, before_v = 0.0, 0.0
-    for k in range(MOST_POINTS):
+    used, k, knee = 0, 0, 0
+    before_a, before_v, before_over = 0.0, 0.0, 0.0
+    while k < _BELOW_OPEN.size + _IN_REVERSE.size:
         if k < _BELOW_OPEN.size:
             voltage = opened - _BELOW_OPEN[k] * slope
+            k += 1
             if voltage <= 0.0:
                 continue
-            current = light + dark - (light + dark) * _CARRIED[k] - shunt * voltage
+            current = light + dark - (light + dark) * _CARRIED[k - 1] - shunt * voltage
         else:
             voltage = _IN_REVERSE[k - _BELOW_OPEN.size] * BREAKDOWN_V
+            k += 1
+            if knee < knees:
+                level, carried = 1 + knee // _KNEE.size, _KNEE[knee % _KNEE.size]
+                bright = levels[n, q, LIGHT, level] + dark
+                current = bright * (1.0 - carried)
+                current -= levels[n, q, SHUNT, level] * slope * np.log(bright * carried / dark)
+                about = (light - current) / shunt
+                if about > voltage:  # a brighter cell's knee comes first
+                    knee += 1
+                    k -= 1
+                    if about >= before_over:
+                        continue
+                    voltage = about
+            before_over = voltage
             current = light + dark - dark * np.exp(voltage / slope) - leak(voltage, shunt)[0]
         total = alike * (voltage - current * series)
         for level in range(1, count):

@@ -169,7 +169,7 @@ def held_voltage(  # noqa: C901, PLR0917 - one search, compiled; no keyword-only
         behind = voltage + current_at(voltage, inputs[n], input_points[n]) * wire_ohm
         for s in range(strings):
             found[n, 0, s] = current_at(behind, string_curves[n, s], string_points[n, s])
-    near_v = _ROUGH * voltage
+    low_met, high_met, near_v = False, False, _ROUGH * voltage
     for left in range(_REFINEMENTS, 0, -1):
         tilt, bend, twist = 0.0, 0.0, 0.0
         for n in range(start, stop):
@@ -186,14 +186,16 @@ def held_voltage(  # noqa: C901, PLR0917 - one search, compiled; no keyword-only
             else:
                 found[n, :, :strings] = 0.0
         if near_v <= _LAST_STEP_V and tilt > 0.0:
-            low = voltage
+            low, low_met = voltage, True
         elif near_v <= _LAST_STEP_V:
-            high = voltage
-        # Halley's step; where a bypass diode's corner throws it out of the bounds, half way between them
+            high, high_met = voltage, True
+        # Halley's step; where a bypass diode's corner throws it out of the bounds, to them or half way between
         part = min(max(0.5 * tilt * twist / (bend * bend), -1.0), _MOST_PART)
-        step = -tilt / (bend * (1.0 - part)) if bend < 0.0 else np.inf
-        if not low < voltage + step < high:
-            step = 0.5 * (low + high) - voltage
+        step = -tilt / (bend * (1.0 - part)) if bend < 0.0 else np.copysign(np.inf, tilt)
+        if voltage + step <= low:
+            step = (0.5 * (low + high) if low_met else low) - voltage
+        elif voltage + step >= high:
+            step = (0.5 * (low + high) if high_met else high) - voltage
         settled = near_v <= _LAST_STEP_V and abs(step) < _SETTLED * voltage
         if left == 1 and not settled:
             break
