@@ -106,5 +106,6 @@ def junction(
             voltage = max(voltage + step, voltage + 0.7 * (BREAKDOWN_V - voltage))
             if abs(step) < _NEAR_V:
                 break
-    first = -1.0 / (diode / slope_v + leaks)
-    return voltage, first, (diode / (slope_v * slope_v) + bends) * first * first * first
+    along = 1.0 / (diode + leaks * slope_v)
+    bend = slope_v * along * along * along
+    return voltage, -slope_v * along, -(diode + bends * slope_v * slope_v) * bend

@@ -27,6 +27,8 @@ _CARRIED: Final = np.exp(-_BELOW_OPEN)
 _IN_REVERSE: Final = np.array([0.0, 0.1, 0.35, 0.7, 0.9, 0.98])
 _KNEE: Final = np.exp(-np.array([1.3, 2.2, 3.0, 4.2, 7.0]))  # 1; those of a brighter cell, the dimmest in reverse
 _BRIGHTER: Final = 2  # levels beside the dimmest that have points of their own
+_FEW: Final = 0.2  # 1; of what a diode carries, beyond which three terms of its logarithm's series are few
+_THIRD: Final = 1.0 / 3.0
 MOST_POINTS: Final = _BELOW_OPEN.size + _IN_REVERSE.size + _BRIGHTER * _KNEE.size
 """On the curve of one cell string."""
 
@@ -64,37 +66,51 @@ def cell_string_curve(  # noqa: PLR0917 - compiled kernels take no keyword-only 
     count = int(levels[n, q, LIGHT, -1])
     knees = min(count - 1, _BRIGHTER) * _KNEE.size
     opened = slope * np.log1p(light / dark)
-    used, k, knee = 0, 0, 0
-    before_a, before_v, before_over = 0.0, 0.0, 0.0
-    while k < _BELOW_OPEN.size + _IN_REVERSE.size:
-        if k < _BELOW_OPEN.size:
-            voltage = opened - _BELOW_OPEN[k] * slope
-            k += 1
-            if voltage <= 0.0:
-                continue
-            current = light + dark - (light + dark) * _CARRIED[k - 1] - shunt * voltage
-        else:
-            voltage = _IN_REVERSE[k - _BELOW_OPEN.size] * BREAKDOWN_V
-            k += 1
-            if knee < knees:
-                level, carried = 1 + knee // _KNEE.size, _KNEE[knee % _KNEE.size]
-                bright = levels[n, q, LIGHT, level] + dark
-                current = bright * (1.0 - carried)
-                current -= levels[n, q, SHUNT, level] * slope * np.log(bright * carried / dark)
-                about = (light - current) / shunt
-                if about > voltage:  # a brighter cell's knee comes first
-                    knee += 1
-                    k -= 1
-                    if about >= before_over:
-                        continue
-                    voltage = about
-            before_over = voltage
-            current = light + dark - dark * np.exp(voltage / slope) - leak(voltage, shunt)[0]
+    used = 0
+    for k in range(_BELOW_OPEN.size):
+        voltage = opened - _BELOW_OPEN[k] * slope
+        if voltage > 0.0:
+            current = light + dark - (light + dark) * _CARRIED[k] - shunt * voltage
+            curve[AMPS, used], curve[VOLTS, used] = current, alike * (voltage - current * series)
+            used += 1
+    for level in range(1, count):
+        bright, leaks, cells = levels[n, q, LIGHT, level], levels[n, q, SHUNT, level], levels[n, q, COUNT, level]
+        room, over = 1.0, 0.0
+        for point in range(used):
+            current = curve[AMPS, point]
+            # what the diode carries less than when it was last solved, of that
+            less = 1.0 - (bright + dark - current) / room
+            step = less * (1.0 + less * (0.5 + less * _THIRD)) * slope
+            if point == 0 or abs(less) > _FEW:
+                room, step = bright + dark - current, 0.0
+                over = _rough_junction(current, bright, dark, slope, leaks)
+            curve[VOLTS, point] += cells * (over - step - current * series)
+    before_a, before_v, before_over = curve[AMPS, used - 1], curve[VOLTS, used - 1], np.inf
+    for point in range(used):
+        curve[AMPS, point] *= times
+    k, knee = 0, 0
+    while k < _IN_REVERSE.size:
+        voltage = _IN_REVERSE[k] * BREAKDOWN_V
+        k += 1
+        if knee < knees:
+            level, carried = 1 + knee // _KNEE.size, _KNEE[knee % _KNEE.size]
+            bright = levels[n, q, LIGHT, level] + dark
+            current = bright * (1.0 - carried)
+            current -= levels[n, q, SHUNT, level] * slope * np.log(bright * carried / dark)
+            about = (light - current) / shunt
+            if about > voltage:  # a brighter cell's knee comes first
+                knee += 1
+                k -= 1
+                if about >= min(before_over, 0.0):
+                    continue
+                voltage = about
+        before_over = voltage
+        current = light + dark - dark * np.exp(voltage / slope) - leak(voltage, shunt)[0]
         total = alike * (voltage - current * series)
         for level in range(1, count):
             other = _rough_junction(current, levels[n, q, LIGHT, level], dark, slope, levels[n, q, SHUNT, level])
             total += levels[n, q, COUNT, level] * (other - current * series)
-        if used > 0 and total <= least_v:
+        if total <= least_v:
             # the point where the diode takes over, read between this one and the last
             current = before_a + (before_v - least_v) / (before_v - total) * (current - before_a)
             total = least_v
