@@ -24,7 +24,7 @@ AMPS, VOLTS = 0, 1
 _BELOW_OPEN: Final = np.array([-1.6, 0.0, 0.7, 1.3, 1.8, 2.2, 2.6, 3.0, 3.5, 4.2, 6.0])
 _CARRIED: Final = np.exp(-_BELOW_OPEN)
 # 1, of the breakdown's voltage, where the dimmest cell stands in reverse
-_IN_REVERSE: Final = np.array([0.0, 0.1, 0.35, 0.7, 0.9, 0.98])
+_IN_REVERSE: Final = np.array([0.0, 0.1, 0.35, 0.7, 0.9, 0.98, 0.9995])
 _KNEE: Final = np.exp(-np.array([1.3, 2.2, 3.0, 4.2, 7.0]))  # 1; those of a brighter cell, the dimmest in reverse
 _BRIGHTER: Final = 2  # levels beside the dimmest that have points of their own
 _FEW: Final = 0.2  # 1; of what a diode carries, beyond which three terms of its logarithm's series are few
@@ -98,6 +98,8 @@ def cell_string_curve(  # noqa: PLR0917 - compiled kernels take no keyword-only 
             current = bright * (1.0 - carried)
             current -= levels[n, q, SHUNT, level] * slope * np.log(bright * carried / dark)
             about = (light - current) / shunt
+            if least_v < BREAKDOWN_V:  # no bypass diode stops the cell short of its breakdown
+                about = junction(current, light, dark, slope, shunt)[0]
             if about > voltage:  # a brighter cell's knee comes first
                 knee += 1
                 k -= 1

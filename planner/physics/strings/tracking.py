@@ -30,12 +30,13 @@ def _best_point(  # noqa: PLR0917 - compiled kernels take no keyword-only argume
     weight: Floats, start: int, stop: int, least_v: float, upper: bool, curves: Floats, points: Ints, places: Ints
 ) -> float:
     """Return the point's voltage at which the mean power over nodes is highest, or 0 where none is reached."""
-    voltage = 0.0
+    voltage, most_a = 0.0, 0.0
     for n in range(start, stop):
         places[n] = 0
         voltage = max(voltage, curves[n, VOLTS, 0])
+        most_a += weight[n] * curves[n, AMPS, points[n] - 1]
     best, best_v, last = 0.0, 0.0, 0.0
-    while voltage >= least_v:
+    while voltage >= least_v and voltage * most_a > best:  # no lower voltage can give more
         power, following = 0.0, 0.0
         for n in range(start, stop):
             at, end = places[n], points[n] - 1
