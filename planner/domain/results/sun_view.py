@@ -8,7 +8,7 @@ from typing import Final, Literal
 
 Ring = tuple[tuple[float, float], ...]
 Kind = Literal["hull", "deck", "sail", "canvas", "gear", "spar", "panel", "back", "cell", "substring", "shadow"]
-"""What a shape is; ``back`` is a panel seen from behind; cells, substrings and shadows lie on the panel before them."""
+"""What a shape is; ``back`` is a panel from behind; cells, substrings and shadows lie on the panel before them."""
 
 DIM: Final = 0.5  # 1; a cell that gets less of its beam counts as dim
 

@@ -13,7 +13,7 @@ import numpy as np
 from numba import njit
 
 from planner.domain.arrays import Floats, Ints
-from planner.physics.strings.cell import BREAKDOWN_V, junction, leak
+from planner.physics.strings.cell import BREAKDOWN_V, FAST, junction, leak
 from planner.physics.strings.tables import COUNT, DARK, LEAST_V, LIGHT, SERIES, SHUNT, SLOPE
 
 BYPASS_V: Final = 0.5  # V, forward drop of a bypass diode that carries the string (common practice, recalled)
@@ -33,7 +33,7 @@ MOST_POINTS: Final = _BELOW_OPEN.size + _IN_REVERSE.size + _BRIGHTER * _KNEE.siz
 """On the curve of one cell string."""
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", fastmath=FAST)
 def _rough_junction(current_a: float, light_a: float, dark_a: float, slope_v: float, shunt: float) -> float:
     """Return a cell's junction voltage, to some 1e-5 V where it stands well forward."""
     room = light_a + dark_a - current_a
@@ -43,8 +43,8 @@ def _rough_junction(current_a: float, light_a: float, dark_a: float, slope_v: fl
     return float(junction(current_a, light_a, dark_a, slope_v, shunt)[0])
 
 
-@njit(cache=True, error_model="numpy")
-def cell_string_curve(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
+@njit(cache=True, error_model="numpy", fastmath=FAST)
+def cell_string_curve(  # noqa: C901, PLR0912, PLR0915, PLR0917 - one loop, compiled; no keyword-only arguments
     n: int, b: int, q: int, times: float, levels: Floats, substrings: Floats, curve: Floats
 ) -> int:
     """Fill the curve of equal strings of cells side by side; return how many points it has.
@@ -124,7 +124,7 @@ def cell_string_curve(  # noqa: PLR0917 - compiled kernels take no keyword-only 
     return used
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", fastmath=FAST)
 def add_in_series(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
     n: int, s: int, parts: Floats, curves: Floats, points: Ints, least_v: float, places: Ints, total: Floats
 ) -> int:
@@ -184,7 +184,7 @@ def add_in_series(  # noqa: PLR0917 - compiled kernels take no keyword-only argu
         current = following
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", fastmath=FAST)
 def add_in_parallel(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
     curves: Floats, points: Ints, count: int, wire_ohm: float, places: Ints, total: Floats
 ) -> int:
@@ -233,7 +233,7 @@ def add_in_parallel(  # noqa: PLR0917 - compiled kernels take no keyword-only ar
         voltage = max(following, lowest)
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", fastmath=FAST)
 def current_at(voltage: float, curve: Floats, points: int) -> float:
     """Return the current of a curve at a voltage, the nearest end's beyond it [A].
 

@@ -8,7 +8,7 @@ import numpy as np
 from numba import njit
 
 from planner.domain.arrays import Floats
-from planner.physics.strings.cell import junction
+from planner.physics.strings.cell import FAST, junction
 from planner.physics.strings.tables import (
     ALIKE,
     AT_A,
@@ -40,7 +40,7 @@ Bend = tuple[float, float, float]
 """A figure and its first two derivatives."""
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", fastmath=FAST, inline="always")
 def _cell_string_at(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
     current_a: float, n: int, b: int, q: int, levels: Floats, substrings: Floats
 ) -> Bend:
@@ -58,7 +58,7 @@ def _cell_string_at(  # noqa: PLR0917 - compiled kernels take no keyword-only ar
     return volts, first, second
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", fastmath=FAST)
 def _next_current(current_a: float, miss_v: float, slope: float, low: float, high: float) -> float:
     """Return the next guess of the current at which a falling voltage is met, within bounds found so far."""
     reach = _LONGEST_STEP * abs(current_a) + _LEAST_A
@@ -67,7 +67,7 @@ def _next_current(current_a: float, miss_v: float, slope: float, low: float, hig
     return guess if low < guess < high else 0.5 * (low + high)
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", fastmath=FAST)
 def _cell_string_current(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
     target_v: float, start_a: float, n: int, b: int, q: int, levels: Floats, substrings: Floats
 ) -> Bend:
@@ -87,7 +87,7 @@ def _cell_string_current(  # noqa: PLR0917 - compiled kernels take no keyword-on
     return current, 1.0 / first, -second / (first * first * first)
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", fastmath=FAST)
 def _side_by_side_at(current_a: float, n: int, b: int, levels: Floats, substrings: Floats) -> Bend:
     """Return the voltage of unlike strings of cells side by side at their common current, and its derivatives."""
     start = int(substrings[n, b, FIRST])
@@ -118,7 +118,7 @@ def _side_by_side_at(current_a: float, n: int, b: int, levels: Floats, substring
     return volts, 1.0 / first, -second / (first * first * first)
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", fastmath=FAST, inline="always")
 def substring_at(current_a: float, n: int, b: int, levels: Floats, substrings: Floats) -> Bend:
     """Return a substring's voltage at a current, and its derivatives by it.
 
@@ -150,14 +150,14 @@ def substring_at(current_a: float, n: int, b: int, levels: Floats, substrings: F
     return (volts, first, second) if volts > least_v else (least_v, 0.0, 0.0)
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", fastmath=FAST)
 def voltage_near(current_a: float, n: int, b: int, substrings: Floats) -> float:
     """Return a substring's voltage near the current at which it was last solved; as for ``substring_at`` [V]."""
     step = current_a - substrings[n, b, AT_A]
     return float(substrings[n, b, AT_V] + step * (substrings[n, b, BY_A] + 0.5 * step * substrings[n, b, BEND]))
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", fastmath=FAST, inline="always")
 def string_current(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
     target_v: float,
     start_a: float,

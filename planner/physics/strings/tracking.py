@@ -12,6 +12,7 @@ import numpy as np
 from numba import njit
 
 from planner.domain.arrays import Floats, Ints
+from planner.physics.strings.cell import FAST
 from planner.physics.strings.curves import AMPS, VOLTS, current_at
 from planner.physics.strings.exact import Bend, string_current
 
@@ -25,7 +26,7 @@ _OUTER: Final = 30
 _ALONG: Final = 0.1  # 1, of how near strings are solved for; a miss behind the wire moves the sum along its slope
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", fastmath=FAST)
 def _best_point(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
     weight: Floats, start: int, stop: int, least_v: float, upper: bool, curves: Floats, points: Ints, places: Ints
 ) -> float:
@@ -61,7 +62,7 @@ def _best_point(  # noqa: PLR0917 - compiled kernels take no keyword-only argume
     return best_v
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", fastmath=FAST)
 def _node_current(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
     voltage: float,
     near_v: float,
@@ -114,8 +115,8 @@ def _node_current(  # noqa: PLR0917 - compiled kernels take no keyword-only argu
     return total, first, second
 
 
-@njit(cache=True, error_model="numpy")
-def held_voltage(  # noqa: C901, PLR0917 - one search, compiled; no keyword-only arguments
+@njit(cache=True, error_model="numpy", fastmath=FAST)
+def held_voltage(  # noqa: C901, PLR0912, PLR0917 - one search, compiled; no keyword-only arguments
     weight: Floats,
     start: int,
     stop: int,

@@ -71,9 +71,9 @@ def sun_pictures(plan: Plan) -> SunPictures | None:
             "How much of each panel the beam reaches, and its dim cells",
             (Column("Panel", "left"), *(Column(time) for time in times)),
             rows,
-            "Mean over the roll, light through sailcloth counted; then how many cells get less than half of it at the "
-            "mean heel, at which the pictures hold the boat. They are struck through there: the dimmest cell limits "
-            "its substring.",
+            "Mean over the roll, light through sailcloth counted; then how many cells get less than half of it at "
+            "the mean heel, at which the pictures hold the boat. They are struck through there: the dimmest cell "
+            "limits its substring.",
         ),
     )
 

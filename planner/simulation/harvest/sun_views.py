@@ -212,7 +212,7 @@ def _panels(  # noqa: PLR0917
 
 
 def _cells(panel: Panel, axes: Floats, centre: Floats, lit: Floats) -> Iterator[SunShape]:
-    """Yield a panel's cells, those in the same light together, and its substrings; axes and centre as the sun sees."""
+    """Yield a panel's cells, those in the same light together, and its substrings; axes and centre in the view."""
     size = np.array([panel.length_m, panel.width_m]) / cell_grid(panel)
     low = cell_places_of(panel) * size - [panel.length_m / 2.0, panel.width_m / 2.0]
 
