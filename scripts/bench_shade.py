@@ -24,6 +24,7 @@ PROJECT = Path(__file__).parents[1]
 sys.path.insert(0, str(PROJECT))
 os.environ.setdefault("OMP_NUM_THREADS", "1")
 
+from planner.app.inputs import read_inputs
 from planner.domain.arrays import Floats, Ints
 from planner.domain.inputs.power import Panel
 from planner.domain.inputs.rig import Rig
@@ -31,7 +32,12 @@ from planner.physics.deck.lattice import MOST_POINTS, sample_points
 from planner.physics.shade import Samples, Surfaces, Tubes, lit_fraction
 from planner.simulation.harvest import deck
 from planner.simulation.harvest.array import cell_places_of
+from planner.simulation.harvest.collect import collect_under
 from planner.simulation.harvest.scene import cast
+from planner.simulation.ledger.bank import bank_params
+from planner.simulation.sky.forecast_calendar import extend
+from planner.simulation.sky.weather import sky_along
+from planner.simulation.track.sail import sail
 
 REPEATS = 5
 LENGTH_M, WIDTH_M = 1.2, 0.6
@@ -200,7 +206,37 @@ def over_a_passage() -> None:
     print(f"51 tracks of their own, 10 days, warm: {spent(lambda: [run(seed) for seed in range(51)]):.2f} s")
 
 
+def over_members() -> None:
+    """Print the cost of the demo's harvest on the control's track, its members repeated in other light until 51."""
+    inputs = read_inputs(PROJECT / "data" / "demo" / "passage.toml", [])
+    forecast = extend(inputs.forecast, inputs.passage.departure, seed=1)
+    track = sail(inputs.passage, inputs.boat, inputs.route, forecast)
+    sky = sky_along(track, forecast)
+    own, rng = sky.sizes["member"], np.random.default_rng(3)
+    sky = sky.isel(member=np.arange(51) % own).assign_coords(member=np.arange(51))
+    fainter = 1.0 - 0.1 * rng.random((51, track.sizes["time"])) * (np.arange(51) >= own)[:, None]
+    sky["dni_w_m2"] = sky["dni_w_m2"] * xr.DataArray(fainter, dims=("member", "time"))
+    boat, model = inputs.boat, inputs.passage.model
+
+    def run() -> None:
+        collect_under(
+            track,
+            sky,
+            rig=boat.rig,
+            panels=boat.panel,
+            controllers=boat.controller,
+            soiling=boat.soiling,
+            bus_v=bank_params(boat.bank).absorption_v,
+            points=model.points,
+            roll_nodes=model.roll_nodes,
+        )
+
+    run()
+    print(f"harvest of 51 members on the demo's track, warm: {min(spent(run) for _ in range(REPEATS)):.3f} s")
+
+
 if __name__ == "__main__":
+    over_members()
     against_embree(STRIPS, 20)
     against_embree(cell_places_of(random_panels(1, np.random.default_rng(0))[0]), CELL_POINTS)
     over_a_passage()

@@ -183,4 +183,4 @@ class Strung:
 
     def string_amps(self, n: int, s: int, volts: float, start_a: float) -> float:
         """Return the current of a string at a voltage, sought from a start."""
-        return string_current(volts, start_a, 0.0, n, s, self.parts, self.levels, self.substrings)[0]
+        return string_current(volts, start_a, 1e-2, 0.0, n, s, self.parts, self.levels, self.substrings)[0]

@@ -56,10 +56,38 @@ def test_one_dark_cell_of_eighteen_limits_its_string_or_is_bypassed() -> None:
     assert 0.05 * clear.power() < needs_all.power() < 0.11 * clear.power()
 
 
-def test_without_a_bypass_diode_one_dark_cell_takes_nearly_all() -> None:
-    clear = Strung([[[lit(1.0, cells=36, bypassed=False)]]])
-    dark = Strung([[[lit(0.07, 1.0, cells=36, bypassed=False)]]])
-    assert dark.power() < 0.11 * clear.power()
+def test_without_a_bypass_diode_one_dark_cell_takes_nearly_all_that_a_bank_could_use() -> None:
+    dark = [[[lit(0.07, 1.0, cells=36, bypassed=False)]]]
+    clear = [[[lit(1.0, cells=36, bypassed=False)]]]
+    assert Strung(dark, least_v=15.4).power() < 0.11 * Strung(clear, least_v=15.4).power()
+    # below any bank's voltage the dark cell breaks down and lets the others' current pass
+    free = Strung(dark)
+    amps = np.linspace(0.01, 5.76, 4000)
+    best = max(a * free.string_volts(0, 0, a) for a in amps)
+    assert best > 0.2 * Strung(clear).power()
+    assert free.power() == pytest.approx(best, rel=0.01)
+
+
+def test_the_knee_of_brighter_cells_is_on_the_curve_though_the_dimmest_stands_in_reverse() -> None:
+    strung = Strung([[[lit(0.8, 0.98)]]])
+    amps, volts = strung.curves[0, 0, :, : int(strung.points[0, 0])]
+    assert np.all(np.diff(amps) > 0.0)
+    for current in np.linspace(amps[0], amps[-1], 200):
+        # without points there the chord is 6.6 V low, and the bypass diode seems to take over at 5.3 A, not at 5.6
+        drawn = float(np.interp(current, amps, volts))
+        assert drawn == pytest.approx(strung.string_volts(0, 0, float(current)), abs=0.7)
+
+
+@pytest.mark.parametrize("seed", [42, 182, 196, 216, 395, 481, 673, 1178])
+def test_a_voltage_held_by_the_corner_of_a_bypass_diode_leaves_no_current_unsolved(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    base = [np.sort(rng.uniform(0.3, 1.0, 2)) for _ in range(4)]
+    nodes = [[[lit(*(suns * by)) for suns in base]] for by in rng.uniform(0.9, 1.1, 3)]
+    strung = Strung(nodes, weight=(1 / 3, 1 / 3, 1 / 3), least_v=15.4, wire_ohm=0.05)
+    voltage, amps = strung.held()
+    for n in np.flatnonzero(amps > 0.0):
+        behind = voltage + 0.05 * amps[n]
+        assert strung.string_volts(n, 0, float(amps[n])) == pytest.approx(behind, abs=1e-3)
 
 
 def test_equal_substrings_are_one_row_as_well_as_many() -> None:

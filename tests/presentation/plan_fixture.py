@@ -362,9 +362,14 @@ def make_sun_views() -> tuple[SunView, ...]:
             x = -1.2 * number
             shapes.append(SunShape("panel", (tuple((x + 0.5 * a, b) for a, b in square),)))
             if number == 0 and lit < 1.0:
-                shapes.append(SunShape("shadow", (((x - 0.5, -0.5), (x, -0.5), (x, 0.5), (x - 0.5, 0.5)),), 0.1))
+                dark, half = (((x - a, -0.5), (x, -0.5), (x, 0.5), (x - a, 0.5)) for a in (0.5, 0.25))
+                clear = ((x, -0.5), (x + 0.5, -0.5), (x + 0.5, 0.5), (x, 0.5))
+                shapes += [SunShape("cell", (clear,), 1.0), SunShape("cell", (dark,), 0.1)]
+                shapes += [SunShape("substring", (dark,)), SunShape("substring", (clear,))]
+                shapes.append(SunShape("shadow", (half,), 0.1))
             facing = 0.0 if number == 5 and lit == 1.0 else 0.8
-            panels.append(SunOnPanel(name, (x, 0.0), lit if number == 0 else 1.0, facing))
+            lit_here, dim = (lit, 18) if number == 0 and lit < 1.0 else (1.0, 0)
+            panels.append(SunOnPanel(name, (x, 0.0), lit_here, facing, 36, dim))
         views.append(
             SunView(
                 time=DEPARTURE + timedelta(hours=hours),

@@ -57,13 +57,15 @@ def test_numbers_of_panels_edge_on_step_aside() -> None:
     assert min(b - a for a, b in pairwise(across)) >= 12.9
 
 
-def test_a_shadow_is_as_dark_as_the_light_that_it_takes() -> None:
-    shadow = next(
-        path
-        for path in ET.fromstring(str(draw(make_plan().sun_views[0], "label"))).iter("path")
-        if path.get("class") == "seen-shadow"
-    )
-    assert shadow.get("fill-opacity") == "0.90"
+def test_a_cell_is_as_dark_as_the_light_that_it_misses_and_a_dim_one_is_struck_through() -> None:
+    paths = list(ET.fromstring(str(draw(make_plan().sun_views[0], "label"))).iter("path"))
+    cells = [path for path in paths if path.get("class") == "seen-cell"]
+    assert [path.get("fill-opacity") for path in cells] == ["0.00", "0.90"]
+    (struck,) = (path for path in paths if path.get("class") == "seen-dim")
+    corners = re.findall(r"[-\d.]+ [-\d.]+", cells[1].get("d", ""))
+    assert struck.get("d") == f"M{corners[0]}L{corners[2]}"
+    shadow = next(path for path in paths if path.get("class") == "seen-shadow")
+    assert shadow.get("fill-opacity") is None
 
 
 def test_the_table_tells_the_same_and_names_panels_turned_away() -> None:
@@ -72,7 +74,7 @@ def test_the_table_tells_the_same_and_names_panels_turned_away() -> None:
     assert [column.heading for column in pictures.table.columns] == ["Panel", "09:30", "14:00"]
     assert [cell.replace("\N{NO-BREAK SPACE}", " ") for cell in pictures.table.rows[0]] == [
         "1  arch port",
-        "55 %",
+        "55 %, 18 of 36",
         "100 %",
     ]
     assert pictures.table.rows[5][2] == "turned away"

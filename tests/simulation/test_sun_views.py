@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from itertools import takewhile
+
 import numpy as np
 import pytest
 import xarray as xr
 from shade_case import PANELS, RIG, lit_panels, shade, track
 from shapely.geometry import Polygon
+from shapely.ops import unary_union
 
 from planner.domain.results.sun_view import SunShape, SunView
 from planner.simulation.harvest.sun_views import sun_views
@@ -46,18 +49,24 @@ def area(shape: SunShape) -> float:
     return outer - sum(inner)
 
 
-def lit_by_drawing(view: SunView, number: int) -> float:
-    """Part of a panel that its drawn shadows leave, where they do not cross."""
+def drawn_on(view: SunView, number: int) -> tuple[SunShape, list[SunShape]]:
+    """A panel as it is drawn, and what lies on it."""
     at = [k for k, shape in enumerate(view.shapes) if shape.kind == "panel"]
     x, y = view.panels[number].middle_m
     mine = next(k for k in at if np.allclose(np.mean(view.shapes[k].rings[0], axis=0), (x, y)))
-    rest = view.shapes[mine + 1 :]
-    shadows = []
-    for shape in rest:
-        if shape.kind != "shadow":
-            break
-        shadows.append((1.0 - shape.passed) * sum(Polygon(ring).area for ring in shape.rings))
-    return 1.0 - sum(shadows) / area(view.shapes[mine])
+    on_it = takewhile(lambda shape: shape.kind in {"cell", "substring", "shadow"}, view.shapes[mine + 1 :])
+    return view.shapes[mine], list(on_it)
+
+
+def lit_by_drawing(view: SunView, number: int) -> float:
+    """Part of a panel that its drawn shadows leave, where they do not cross."""
+    panel, on_it = drawn_on(view, number)
+    shadows = [
+        (1.0 - shape.passed) * sum(Polygon(ring).area for ring in shape.rings)
+        for shape in on_it
+        if shape.kind == "shadow"
+    ]
+    return 1.0 - sum(shadows) / area(panel)
 
 
 def test_six_moments_of_the_first_bright_day_from_morning_to_evening() -> None:
@@ -83,6 +92,32 @@ def test_a_panel_in_the_clear_bears_no_shadow_and_one_behind_the_sail_is_all_sha
             if panel.lit in {0.0, 1.0}:
                 assert lit_by_drawing(view, number) == pytest.approx(panel.lit, abs=0.02)
     assert sum(panel.lit == 1.0 for view in views for panel in view.panels[:4]) >= 8
+
+
+def test_cells_cover_their_panel_and_are_as_dark_as_the_shadows_drawn_over_them() -> None:
+    crossed = 0
+    for view in sun_views(*day_of(boom_deg=30.0), boat=Hull):
+        for number, panel in enumerate(view.panels):
+            if panel.facing <= 0.0:
+                continue
+            drawn, on_it = drawn_on(view, number)
+            cells = [(Polygon(ring), shape.passed) for shape in on_it if shape.kind == "cell" for ring in shape.rings]
+            assert len(cells) == panel.cells == 36
+            assert sum(cell.area for cell, _ in cells) == pytest.approx(area(drawn), rel=1e-9)
+            assert unary_union([cell for cell, _ in cells]).area == pytest.approx(area(drawn), rel=1e-9)
+            assert panel.dim_cells == sum(lit < 0.5 for _, lit in cells)
+            substrings = [Polygon(shape.rings[0]) for shape in on_it if shape.kind == "substring"]
+            assert len(substrings) == 3
+            assert sum(part.area for part in substrings) == pytest.approx(area(drawn), rel=1e-9)
+            shadows = [(Polygon(ring), s.passed) for s in on_it if s.kind == "shadow" for ring in s.rings]
+            for cell, lit in cells:
+                passed = [(cell.intersection(shadow).area / cell.area, part) for shadow, part in shadows]
+                within = [part for covered, part in passed if covered > 0.999]
+                if all(covered < 0.001 or covered > 0.999 for covered, _ in passed) and len(within) <= 1:
+                    # sailcloth passes a tenth, in steps of a 32nd
+                    assert lit == pytest.approx(within[0] if within else 1.0, abs=0.05)
+                    crossed += bool(within)
+    assert crossed > 50
 
 
 def test_the_mast_shows_its_own_breadth_and_sails_one_outline_each() -> None:

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Literal
+from typing import Final, Literal
 
 Ring = tuple[tuple[float, float], ...]
-Kind = Literal["hull", "deck", "sail", "canvas", "gear", "spar", "panel", "back", "shadow"]
-"""What a shape is; ``back`` is a panel seen from behind, ``shadow`` lies on the panel before it."""
+Kind = Literal["hull", "deck", "sail", "canvas", "gear", "spar", "panel", "back", "cell", "substring", "shadow"]
+"""What a shape is; ``back`` is a panel from behind; cells, substrings and shadows lie on the panel before them."""
+
+DIM: Final = 0.5  # 1; a cell that gets less of its beam counts as dim
 
 
 @dataclass(frozen=True)
@@ -20,9 +22,10 @@ class SunShape:
     kind : str
         What it is.
     rings : tuple of ring
-        Outlines, inner ones cut out: to the right and up as the sun looks, from the mast foot [m].
+        Outlines, inner ones cut out: to the right and up as the sun looks, from the mast foot [m]. Cells in the same
+        light are one shape, a ring each.
     passed : float
-        Part of the light that passes [0..1].
+        Part of the light that passes, or that reaches a cell [0..1].
     """
 
     kind: Kind
@@ -44,12 +47,16 @@ class SunOnPanel:
         Part that the beam reaches, mean over the roll; 0 where it is turned away [0..1].
     facing : float
         Cosine of incidence at the mean heel, 0 where it is turned away [0..1].
+    cells, dim_cells : int
+        How many it has, and how many get less than ``DIM`` of their beam at the mean heel [1].
     """
 
     name: str
     middle_m: tuple[float, float]
     lit: float
     facing: float
+    cells: int
+    dim_cells: int
 
 
 @dataclass(frozen=True)
@@ -67,7 +74,7 @@ class SunView:
     heading_deg, heel_deg : float
         How the boat lies [degree].
     shapes : tuple of SunShape
-        From the farthest to the nearest; each panel is followed by the shadows on it.
+        From the farthest to the nearest; each panel is followed by its cells, its substrings and the shadows on it.
     panels : tuple of SunOnPanel
         In boat order.
     """

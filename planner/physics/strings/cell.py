@@ -12,6 +12,8 @@ from typing import Final
 import numpy as np
 from numba import njit
 
+FAST: Final = {"arcp", "contract", "nsz"}
+"""What the compiler may do in this room: take reciprocals and fused steps, whose last digits differ."""
 BREAKDOWN_V: Final = -15.0  # V over the junction, crystalline silicon (recalled)
 BREAKDOWN_PART: Final = 2e-3  # 1, of the shunt's leak that takes part in it, crystalline silicon (recalled)
 BREAKDOWN_EXPONENT: Final = 3  # 1, crystalline silicon (recalled); written out as a cube below
@@ -21,7 +23,7 @@ _SMALL_PART: Final = 0.04  # 1, of what diode and shunt carry: the series' next 
 _THIRD: Final = 1.0 / 3.0
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", fastmath=FAST)
 def leak(voltage: float, shunt: float) -> tuple[float, float, float]:
     """Return what a junction leaks beside its diode, and the first two derivatives by voltage.
 
@@ -50,7 +52,7 @@ def leak(voltage: float, shunt: float) -> tuple[float, float, float]:
     )
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", fastmath=FAST)
 def junction(
     current_a: float, light_a: float, dark_a: float, slope_v: float, shunt: float
 ) -> tuple[float, float, float]:
@@ -106,5 +108,6 @@ def junction(
             voltage = max(voltage + step, voltage + 0.7 * (BREAKDOWN_V - voltage))
             if abs(step) < _NEAR_V:
                 break
-    first = -1.0 / (diode / slope_v + leaks)
-    return voltage, first, (diode / (slope_v * slope_v) + bends) * first * first * first
+    along = 1.0 / (diode + leaks * slope_v)
+    bend = slope_v * along * along * along
+    return voltage, -slope_v * along, -(diode + bends * slope_v * slope_v) * bend

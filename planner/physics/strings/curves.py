@@ -13,7 +13,7 @@ import numpy as np
 from numba import njit
 
 from planner.domain.arrays import Floats, Ints
-from planner.physics.strings.cell import BREAKDOWN_V, junction, leak
+from planner.physics.strings.cell import BREAKDOWN_V, FAST, junction, leak
 from planner.physics.strings.tables import COUNT, DARK, LEAST_V, LIGHT, SERIES, SHUNT, SLOPE
 
 BYPASS_V: Final = 0.5  # V, forward drop of a bypass diode that carries the string (common practice, recalled)
@@ -24,12 +24,16 @@ AMPS, VOLTS = 0, 1
 _BELOW_OPEN: Final = np.array([-1.6, 0.0, 0.7, 1.3, 1.8, 2.2, 2.6, 3.0, 3.5, 4.2, 6.0])
 _CARRIED: Final = np.exp(-_BELOW_OPEN)
 # 1, of the breakdown's voltage, where the dimmest cell stands in reverse
-_IN_REVERSE: Final = np.array([0.0, 0.1, 0.35, 0.7, 0.9, 0.98])
-MOST_POINTS: Final = _BELOW_OPEN.size + _IN_REVERSE.size
+_IN_REVERSE: Final = np.array([0.0, 0.1, 0.35, 0.7, 0.9, 0.98, 0.9995])
+_KNEE: Final = np.exp(-np.array([1.3, 2.2, 3.0, 4.2, 7.0]))  # 1; those of a brighter cell, the dimmest in reverse
+_BRIGHTER: Final = 2  # levels beside the dimmest that have points of their own
+_FEW: Final = 0.2  # 1; of what a diode carries, beyond which three terms of its logarithm's series are few
+_THIRD: Final = 1.0 / 3.0
+MOST_POINTS: Final = _BELOW_OPEN.size + _IN_REVERSE.size + _BRIGHTER * _KNEE.size
 """On the curve of one cell string."""
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", fastmath=FAST)
 def _rough_junction(current_a: float, light_a: float, dark_a: float, slope_v: float, shunt: float) -> float:
     """Return a cell's junction voltage, to some 1e-5 V where it stands well forward."""
     room = light_a + dark_a - current_a
@@ -39,8 +43,8 @@ def _rough_junction(current_a: float, light_a: float, dark_a: float, slope_v: fl
     return float(junction(current_a, light_a, dark_a, slope_v, shunt)[0])
 
 
-@njit(cache=True, error_model="numpy")
-def cell_string_curve(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
+@njit(cache=True, error_model="numpy", fastmath=FAST)
+def cell_string_curve(  # noqa: C901, PLR0912, PLR0915, PLR0917 - one loop, compiled; no keyword-only arguments
     n: int, b: int, q: int, times: float, levels: Floats, substrings: Floats, curve: Floats
 ) -> int:
     """Fill the curve of equal strings of cells side by side; return how many points it has.
@@ -60,23 +64,55 @@ def cell_string_curve(  # noqa: PLR0917 - compiled kernels take no keyword-only 
     least_v = substrings[n, b, LEAST_V]
     light, shunt, alike = levels[n, q, LIGHT, 0], levels[n, q, SHUNT, 0], levels[n, q, COUNT, 0]
     count = int(levels[n, q, LIGHT, -1])
+    knees = min(count - 1, _BRIGHTER) * _KNEE.size
     opened = slope * np.log1p(light / dark)
     used = 0
-    before_a, before_v = 0.0, 0.0
-    for k in range(MOST_POINTS):
-        if k < _BELOW_OPEN.size:
-            voltage = opened - _BELOW_OPEN[k] * slope
-            if voltage <= 0.0:
-                continue
+    for k in range(_BELOW_OPEN.size):
+        voltage = opened - _BELOW_OPEN[k] * slope
+        if voltage > 0.0:
             current = light + dark - (light + dark) * _CARRIED[k] - shunt * voltage
-        else:
-            voltage = _IN_REVERSE[k - _BELOW_OPEN.size] * BREAKDOWN_V
-            current = light + dark - dark * np.exp(voltage / slope) - leak(voltage, shunt)[0]
+            curve[AMPS, used], curve[VOLTS, used] = current, alike * (voltage - current * series)
+            used += 1
+    for level in range(1, count):
+        bright, leaks, cells = levels[n, q, LIGHT, level], levels[n, q, SHUNT, level], levels[n, q, COUNT, level]
+        room, over = 1.0, 0.0
+        for point in range(used):
+            current = curve[AMPS, point]
+            # what the diode carries less than when it was last solved, of that
+            less = 1.0 - (bright + dark - current) / room
+            step = less * (1.0 + less * (0.5 + less * _THIRD)) * slope
+            if point == 0 or abs(less) > _FEW:
+                room, step = bright + dark - current, 0.0
+                over = _rough_junction(current, bright, dark, slope, leaks)
+            curve[VOLTS, point] += cells * (over - step - current * series)
+    before_a, before_v, before_over = curve[AMPS, used - 1], curve[VOLTS, used - 1], np.inf
+    for point in range(used):
+        curve[AMPS, point] *= times
+    k, knee = 0, 0
+    while k < _IN_REVERSE.size:
+        voltage = _IN_REVERSE[k] * BREAKDOWN_V
+        k += 1
+        if knee < knees:
+            level, carried = 1 + knee // _KNEE.size, _KNEE[knee % _KNEE.size]
+            bright = levels[n, q, LIGHT, level] + dark
+            current = bright * (1.0 - carried)
+            current -= levels[n, q, SHUNT, level] * slope * np.log(bright * carried / dark)
+            about = (light - current) / shunt
+            if least_v < BREAKDOWN_V:  # no bypass diode stops the cell short of its breakdown
+                about = junction(current, light, dark, slope, shunt)[0]
+            if about > voltage:  # a brighter cell's knee comes first
+                knee += 1
+                k -= 1
+                if about >= min(before_over, 0.0):
+                    continue
+                voltage = about
+        before_over = voltage
+        current = light + dark - dark * np.exp(voltage / slope) - leak(voltage, shunt)[0]
         total = alike * (voltage - current * series)
         for level in range(1, count):
             other = _rough_junction(current, levels[n, q, LIGHT, level], dark, slope, levels[n, q, SHUNT, level])
             total += levels[n, q, COUNT, level] * (other - current * series)
-        if used > 0 and total <= least_v:
+        if total <= least_v:
             # the point where the diode takes over, read between this one and the last
             current = before_a + (before_v - least_v) / (before_v - total) * (current - before_a)
             total = least_v
@@ -88,7 +124,7 @@ def cell_string_curve(  # noqa: PLR0917 - compiled kernels take no keyword-only 
     return used
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", fastmath=FAST)
 def add_in_series(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
     n: int, s: int, parts: Floats, curves: Floats, points: Ints, least_v: float, places: Ints, total: Floats
 ) -> int:
@@ -148,7 +184,7 @@ def add_in_series(  # noqa: PLR0917 - compiled kernels take no keyword-only argu
         current = following
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", fastmath=FAST)
 def add_in_parallel(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
     curves: Floats, points: Ints, count: int, wire_ohm: float, places: Ints, total: Floats
 ) -> int:
@@ -197,7 +233,7 @@ def add_in_parallel(  # noqa: PLR0917 - compiled kernels take no keyword-only ar
         voltage = max(following, lowest)
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", fastmath=FAST)
 def current_at(voltage: float, curve: Floats, points: int) -> float:
     """Return the current of a curve at a voltage, the nearest end's beyond it [A].
 

@@ -8,7 +8,7 @@ import numpy as np
 from numba import njit
 
 from planner.domain.arrays import Floats
-from planner.physics.strings.cell import junction
+from planner.physics.strings.cell import FAST, junction
 from planner.physics.strings.tables import (
     ALIKE,
     AT_A,
@@ -27,20 +27,20 @@ from planner.physics.strings.tables import (
     STRINGS,
 )
 
-_LAST_STEP_V: Final = 1e-2  # V; the step of second order from here leaves some 1e-6 of the diode's current
 NEAR_V: Final = 1e-8  # V, how near a voltage is solved for
 _ITERATIONS: Final = 80
 _LONGEST_STEP: Final = 0.25  # 1, of the current: farther off, the slope tells nothing
 _LEAST_A: Final = 1e-9  # A; a step is always allowed to be this long
 _CLOSED_A: Final = 1e-14  # A; bounds this near have closed on the current
 _FLAT: Final = -1e-9  # V/A; a flatter curve is one whose bypass diodes all conduct
+_STRAIGHT: Final = 0.3  # 1, of the slope: a bend over the last step beyond which more than two terms count
 _SURELY_OVER: Final = 1.02  # 1, of the current read off a curve, beyond which the bypass diode surely conducts
 
 Bend = tuple[float, float, float]
 """A figure and its first two derivatives."""
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", fastmath=FAST, inline="always")
 def _cell_string_at(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
     current_a: float, n: int, b: int, q: int, levels: Floats, substrings: Floats
 ) -> Bend:
@@ -58,7 +58,7 @@ def _cell_string_at(  # noqa: PLR0917 - compiled kernels take no keyword-only ar
     return volts, first, second
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", fastmath=FAST)
 def _next_current(current_a: float, miss_v: float, slope: float, low: float, high: float) -> float:
     """Return the next guess of the current at which a falling voltage is met, within bounds found so far."""
     reach = _LONGEST_STEP * abs(current_a) + _LEAST_A
@@ -67,7 +67,7 @@ def _next_current(current_a: float, miss_v: float, slope: float, low: float, hig
     return guess if low < guess < high else 0.5 * (low + high)
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", fastmath=FAST)
 def _cell_string_current(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
     target_v: float, start_a: float, n: int, b: int, q: int, levels: Floats, substrings: Floats
 ) -> Bend:
@@ -87,7 +87,7 @@ def _cell_string_current(  # noqa: PLR0917 - compiled kernels take no keyword-on
     return current, 1.0 / first, -second / (first * first * first)
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", fastmath=FAST)
 def _side_by_side_at(current_a: float, n: int, b: int, levels: Floats, substrings: Floats) -> Bend:
     """Return the voltage of unlike strings of cells side by side at their common current, and its derivatives."""
     start = int(substrings[n, b, FIRST])
@@ -118,7 +118,7 @@ def _side_by_side_at(current_a: float, n: int, b: int, levels: Floats, substring
     return volts, 1.0 / first, -second / (first * first * first)
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", fastmath=FAST, inline="always")
 def substring_at(current_a: float, n: int, b: int, levels: Floats, substrings: Floats) -> Bend:
     """Return a substring's voltage at a current, and its derivatives by it.
 
@@ -150,17 +150,18 @@ def substring_at(current_a: float, n: int, b: int, levels: Floats, substrings: F
     return (volts, first, second) if volts > least_v else (least_v, 0.0, 0.0)
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", fastmath=FAST)
 def voltage_near(current_a: float, n: int, b: int, substrings: Floats) -> float:
     """Return a substring's voltage near the current at which it was last solved; as for ``substring_at`` [V]."""
     step = current_a - substrings[n, b, AT_A]
     return float(substrings[n, b, AT_V] + step * (substrings[n, b, BY_A] + 0.5 * step * substrings[n, b, BEND]))
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", fastmath=FAST, inline="always")
 def string_current(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
     target_v: float,
     start_a: float,
+    near_v: float,
     wire_ohm: float,
     n: int,
     s: int,
@@ -176,6 +177,8 @@ def string_current(  # noqa: PLR0917 - compiled kernels take no keyword-only arg
         At the far end of the wire [V].
     start_a : float
         Near the current sought [A].
+    near_v : float
+        From so near a voltage the last step is taken, whose miss is of third order [V].
     wire_ohm : float
         [ohm].
     n, s : int
@@ -205,7 +208,7 @@ def string_current(  # noqa: PLR0917 - compiled kernels take no keyword-only arg
         miss = target_v - volts
         by_volts = 1.0 / min(first, _FLAT)
         bend = -second * by_volts * by_volts * by_volts
-        if abs(miss) < _LAST_STEP_V and first < _FLAT:
+        if abs(miss) < near_v and first < _FLAT and abs(miss * bend) < _STRAIGHT * -by_volts:
             return current + miss * (by_volts + 0.5 * miss * bend), by_volts + miss * bend, bend
         if high - low < _CLOSED_A:
             break

@@ -11,8 +11,8 @@ from markupsafe import Markup
 
 from planner.domain.arrays import Floats
 from planner.domain.results.plan import Plan
-from planner.domain.results.sun_view import SunShape, SunView
-from planner.presentation.drawing.svg import add, markup, path, picture, rings, words
+from planner.domain.results.sun_view import DIM, SunShape, SunView
+from planner.presentation.drawing.svg import add, markup, path, picture, polyline, rings, words
 from planner.presentation.words.content import Column, Table
 from planner.presentation.words.wording import clock, date_words, percent
 
@@ -68,10 +68,12 @@ def sun_pictures(plan: Plan) -> SunPictures | None:
         day=date_words(plan.sun_views[0].time, plan.ship_offset),
         pictures=tuple((draw(view, label), label) for view, label in zip(plan.sun_views, captions, strict=True)),
         table=Table(
-            "How much of each panel the beam reaches",
+            "How much of each panel the beam reaches, and its dim cells",
             (Column("Panel", "left"), *(Column(time) for time in times)),
             rows,
-            "Mean over the roll; the pictures hold the boat at her mean heel. Light through sailcloth is counted.",
+            "Mean over the roll, light through sailcloth counted; then how many cells get less than half of it at "
+            "the mean heel, at which the pictures hold the boat. They are struck through there: the dimmest cell "
+            "limits its substring.",
         ),
     )
 
@@ -115,9 +117,11 @@ def draw(view: SunView, label: str) -> Markup:
 
     boat = add(root, "g", {"class": "seen"})
     for shape in view.shapes:
-        dark = {"fill-opacity": f"{1.0 - shape.passed:.2f}"} if shape.kind == "shadow" else {}
-        outlines = rings([place(ring) for ring in shape.rings])
-        add(boat, "path", {"class": f"seen-{shape.kind}", "d": outlines, **dark})
+        dark = {"fill-opacity": f"{1.0 - shape.passed:.2f}"} if shape.kind == "cell" else {}
+        placed = [place(ring) for ring in shape.rings]
+        add(boat, "path", {"class": f"seen-{shape.kind}", "d": rings(placed), **dark})
+        if shape.kind == "cell" and shape.passed < DIM:  # struck through, for eyes and papers without shades
+            path(boat, "seen-dim", "".join(polyline(ring[::2]) for ring in placed))
     _numbers(root, [place(panel.middle_m) for panel in view.panels])
     x, y = 10.0, PAPER[1] - 10.0  # a metre at the lower left
     path(root, "seen-metre", f"M{x} {y - 4}V{y}H{x + scale:.1f}V{y - 4}")
@@ -148,4 +152,6 @@ def _numbers(root: ET.Element, places: list[Floats]) -> None:
 
 def _lit(view: SunView, number: int) -> str:
     panel = view.panels[number]
-    return percent(panel.lit) if panel.facing > 0.0 else "turned away"
+    if panel.facing <= 0.0:
+        return "turned away"
+    return f"{percent(panel.lit)}, {panel.dim_cells} of {panel.cells}" if panel.dim_cells else percent(panel.lit)

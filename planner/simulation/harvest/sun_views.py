@@ -14,13 +14,14 @@ from planner.domain.arrays import Floats
 from planner.domain.inputs.boat import Boat
 from planner.domain.inputs.power import Panel
 from planner.domain.inputs.rig import Rig
-from planner.domain.results.sun_view import Kind, Ring, SunOnPanel, SunShape, SunView
+from planner.domain.results.sun_view import DIM, Kind, Ring, SunOnPanel, SunShape, SunView
 from planner.domain.utc import from_numpy
 from planner.physics.frames import bearing_vector, earth_to_boat, wrap_180
 from planner.simulation.clock import step_seconds
 from planner.simulation.harvest import deck
+from planner.simulation.harvest.array import cell_grid, cell_places_of
 from planner.simulation.harvest.outlines import shadow_outlines
-from planner.simulation.harvest.scene import trim_of
+from planner.simulation.harvest.scene import beam_on, trim_of
 from planner.simulation.harvest.stances import panels_set, stances_along
 
 if TYPE_CHECKING:
@@ -28,6 +29,7 @@ if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
 VIEWS = 6
+CELL_POINTS = 48  # of a cell that is drawn; a panel's points are as many as the kernel takes
 LEAST_ELEVATION_DEG = 3.0  # degree; lower suns show the sails and little else
 BRIGHT = 0.7  # 1; a day with so much of the brightest day's beam is bright
 OVERHEAD = 1e-3  # 1; length of the sky's upright across the sunlight below which the bow points up the page
@@ -56,6 +58,20 @@ def sun_views(track: xr.Dataset, harvest: xr.Dataset, *, boat: Boat) -> tuple[Su
     """
     half_step = np.timedelta64(round(step_seconds(track) * 5e8), "ns")
     stances = stances_along(track, harvest["sun_azimuth_deg"].to_numpy(), boat.panel)
+    moments = _moments(harvest)
+    if not moments:
+        return ()
+    shown = harvest.isel(time=moments)
+    beam = beam_on(
+        track.isel(time=moments),
+        shown["sun_azimuth_deg"].to_numpy(),
+        shown["sun_elevation_deg"].to_numpy(),
+        rig=boat.rig,
+        panels=boat.panel,
+        points=CELL_POINTS,
+        roll_nodes=1,  # the mean heel
+    )
+    ends = np.cumsum([len(cell_places_of(panel)) for panel in boat.panel])[:-1]
     return tuple(
         _view(
             track.isel(time=[step]),
@@ -63,8 +79,9 @@ def sun_views(track: xr.Dataset, harvest: xr.Dataset, *, boat: Boat) -> tuple[Su
             from_numpy(track["time"].to_numpy()[step] + half_step),
             boat,
             panels_set(boat.panel, stances[step]),
+            np.split(lit[0], ends),
         )
-        for step in _moments(harvest)
+        for step, lit in zip(moments, beam.cell_lit, strict=True)
     )
 
 
@@ -81,8 +98,15 @@ def _moments(harvest: xr.Dataset) -> list[int]:
     return [int(step) for step in np.unique(places.astype(np.int64))]
 
 
-def _view(track: xr.Dataset, harvest: xr.Dataset, time: datetime, boat: Boat, panels: Sequence[Panel]) -> SunView:
-    """Return one view; track and harvest of one step."""
+def _view(  # noqa: PLR0917
+    track: xr.Dataset,
+    harvest: xr.Dataset,
+    time: datetime,
+    boat: Boat,
+    panels: Sequence[Panel],
+    cell_lit: Sequence[Floats],
+) -> SunView:
+    """Return one view; track and harvest of one step, light on each panel's cells."""
     heading, heel, pitch = (float(track[name][0]) for name in ("heading_deg", "heel_deg", "pitch_deg"))
     azimuth, elevation = (float(harvest[name]) for name in ("sun_azimuth_deg", "sun_elevation_deg"))
     sun, upright = (
@@ -103,10 +127,17 @@ def _view(track: xr.Dataset, harvest: xr.Dataset, time: datetime, boat: Boat, pa
         shapes=(
             *_hull(boat, eye),
             *_rigging(boat.rig, panels, trim, eye),
-            *_panels(boat.rig, panels, trim, eye, sun),
+            *_panels(boat.rig, panels, trim, eye, sun, cell_lit),
         ),
         panels=tuple(
-            SunOnPanel(panel.name, _pair(np.array(panel.centre_m) @ eye[:2].T), float(lit[k]), float(facing[k]))
+            SunOnPanel(
+                panel.name,
+                _pair(np.array(panel.centre_m) @ eye[:2].T),
+                float(lit[k]),
+                float(facing[k]),
+                cell_lit[k].size,
+                int(np.count_nonzero(cell_lit[k] < DIM)),
+            )
             for k, panel in enumerate(panels)
         ),
     )
@@ -160,20 +191,39 @@ def _rigging(rig: Rig, panels: Sequence[Panel], trim: deck.Trim, eye: Floats) ->
     return [shape for _, shape in sorted(found, key=lambda one: one[0]) if shape.rings]
 
 
-def _panels(rig: Rig, panels: Sequence[Panel], trim: deck.Trim, eye: Floats, sun: Floats) -> Iterator[SunShape]:
-    """Yield each panel and the shadows on it, the farthest panel first."""
+def _panels(  # noqa: PLR0917
+    rig: Rig, panels: Sequence[Panel], trim: deck.Trim, eye: Floats, sun: Floats, cell_lit: Sequence[Floats]
+) -> Iterator[SunShape]:
+    """Yield each panel, its cells, its substrings and the shadows on it, the farthest panel first."""
     axes, centres = deck.axes_of(panels), np.array([panel.centre_m for panel in panels])
     thrown = shadow_outlines(sun, trim, rig=rig, panels=panels)
     outlines = deck.outlines_of(panels) @ eye[:2].T
     for index in np.argsort(centres @ sun):
         faces_sun = axes[index, 2] @ sun > 0.0
         yield _shape("panel" if faces_sun else "back", _joined([outlines[index]]))
+        if faces_sun:
+            yield from _cells(panels[index], axes[index] @ eye[:2].T, centres[index] @ eye[:2].T, cell_lit[index])
         on_it = (outline for outline in thrown if outline.panel == index)
         for (_, passed), parts in groupby(on_it, key=lambda one: (one.surface, one.passed)):
             flat = (centres[index] + part.corners_m @ axes[index, :2] for part in parts)
             shadow = _shape("shadow", _joined(corners @ eye[:2].T for corners in flat), passed)
             if shadow.rings:
                 yield shadow
+
+
+def _cells(panel: Panel, axes: Floats, centre: Floats, lit: Floats) -> Iterator[SunShape]:
+    """Yield a panel's cells, those in the same light together, and its substrings; axes and centre in the view."""
+    size = np.array([panel.length_m, panel.width_m]) / cell_grid(panel)
+    low = cell_places_of(panel) * size - [panel.length_m / 2.0, panel.width_m / 2.0]
+
+    def ring(corner: Floats, sides: Floats) -> Ring:
+        square = corner + sides * [[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]]
+        return tuple(_pair(at) for at in centre + square @ axes[:2])
+
+    for light in np.unique(lit)[::-1]:
+        yield SunShape("cell", tuple(ring(cell, size) for cell in low[lit == light]), float(light))
+    for cells in np.split(low, panel.substrings):
+        yield SunShape("substring", (ring(cells.min(axis=0), np.ptp(cells, axis=0) + size),))
 
 
 def _joined(outlines: Iterable[Floats]) -> BaseGeometry:
