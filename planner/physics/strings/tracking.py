@@ -19,7 +19,7 @@ from planner.physics.strings.exact import Bend, string_current
 _REFINEMENTS: Final = 16
 _SETTLED: Final = 1e-5  # 1, of the voltage; the step from so near leaves a miss of third order
 _ROUGH: Final = 5e-3  # 1, of the voltage; how near strings are solved for while the voltage is still on its way
-_LAST_STEP_V: Final = 1e-2  # V; the step of second order from here leaves some 1e-6 of the diode's current
+_LAST_STEP_V: Final = 1e-3  # V; the step of second order from here leaves some 1e-8 of the diode's current
 _MOST_PART: Final = 0.6  # 1; a falling exponential's is at most a half
 _WINDOW: Final = 0.04  # 1, of the voltage about the best point in which the peak is sought
 _OUTER: Final = 30
