@@ -25,9 +25,10 @@ MOST_CAUSES = 3
 
 def page_of(fan: HeadingFan) -> Page:
     """Return the study as a page."""
+    as_planned, verdict = heading_sentences(fan)
     return Page(
         title=f"Headings from {moment_words(fan.start, fan.ship_offset)} ship's time, {fan.hours:g} h",
-        answer=(*heading_sentences(fan), answer(fan)),
+        answer=(verdict, answer(fan), as_planned),
         pictures=(_picture(fan),),
         tables=with_rows(options_table(fan), _panels(fan), _half_days(fan)),
     )

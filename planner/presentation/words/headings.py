@@ -29,7 +29,7 @@ def answer(fan: HeadingFan) -> str:
     return f"{words}, and {miles(option)} toward {fan.toward}."
 
 
-def heading_sentences(fan: HeadingFan) -> tuple[str, ...]:
+def heading_sentences(fan: HeadingFan) -> tuple[str, str]:
     """Return what the planned heading brings, and whether another is worth its way: none that costs more."""
     here = fan.planned
     free = [option for option in fan.options if option.engine_driving_h <= here.engine_driving_h]
