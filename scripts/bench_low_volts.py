@@ -32,7 +32,7 @@ from planner.domain.results.plan import Plan
 from planner.flow.plan import plan_on_control
 from planner.physics.bank import BankParams, bank_step
 from planner.physics.chemistry import chemistry
-from planner.presentation.words.bill_words import usual_watch
+from planner.presentation.words.bill.sentences import usual_watch
 from planner.simulation.ledger.bank import DISCHARGED, bank_params, on_loads
 from planner.simulation.ledger.readings import OVER_RESERVE, STANDING_MIN, USUAL, LowVolts, low_volts
 from planner.simulation.ledger.simulate import at_bus, march

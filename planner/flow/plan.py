@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from planner.decision.bill.assemble import assemble
-from planner.decision.bill.later import later_watches
+from planner.decision.bill.ladders.later import later_watches
 from planner.decision.bill.stress import stresses
 from planner.decision.policy.by_clock import Rules, by_clock
 from planner.decision.policy.decide import Decision, decide

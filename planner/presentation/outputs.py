@@ -44,12 +44,12 @@ from planner.presentation.pages.page import html_of as page_html
 from planner.presentation.pages.request_page import fetched_page, request_page
 from planner.presentation.pages.weather_page import standing_alone, weather_page
 from planner.presentation.words.answer import answer
+from planner.presentation.words.bill.terminal import render
 from planner.presentation.words.content import Page
 from planner.presentation.words.inputs import inputs_page, understood
 from planner.presentation.words.reconcile import sentences
 from planner.presentation.words.reconcile.tables import page_of as findings_page
 from planner.presentation.words.reserve_kept import kept_briefly
-from planner.presentation.words.terminal import render
 from planner.presentation.words.text import WIDTH, as_text
 
 __all__ = [

@@ -23,7 +23,7 @@ from planner.domain.results.plan import Plan
 from planner.presentation.files.bill_csv import to_csv
 from planner.presentation.files.calendar import to_calendar
 from planner.presentation.pages.report import render as render_report
-from planner.presentation.words.terminal import render as render_terminal
+from planner.presentation.words.bill.terminal import render as render_terminal
 from planner.readers.config import parse_override
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "presentation"))

@@ -18,7 +18,7 @@ from planner.domain.results.plan import Plan
 from planner.presentation.files.bill_csv import to_csv
 from planner.presentation.files.calendar import to_calendar
 from planner.presentation.pages.report import render as render_report
-from planner.presentation.words.terminal import render as render_terminal
+from planner.presentation.words.bill.terminal import render as render_terminal
 
 HOUR = timedelta(hours=1)
 FORMS: dict[str, Callable[[Plan], object]] = {
@@ -73,7 +73,7 @@ CASES: tuple[tuple[str, Callable[[WatchRow], dict[str, Any]], tuple[str, ...]], 
     ("wake_v", lambda row: {"wake_v": row.wake_v + 0.4}, ALL),
     ("wake_a", lambda row: {"wake_a": row.wake_a + 7.0}, ("report", "csv", "calendar")),
     ("wake_min", lambda row: {"wake_min": row.wake_min + 20}, ("csv", "calendar")),
-    ("dead.hours_left", lambda row: {"dead": EngineDead(3.0, row.dead.find_out_by)}, PRINTED),
+    ("dead.hours_left", lambda row: {"dead": EngineDead(3.0, row.dead.find_out_by)}, ("report", "csv")),
     ("dead.find_out_by", lambda row: {"dead": EngineDead(row.dead.hours_left or 9.0, row.start + 2 * HOUR)}, PRINTED),
     ("skip_cost_min", lambda row: {"skip_cost_min": row.skip_cost_min + 40}, PRINTED),
     ("reason", lambda _: {"reason": Note("heel", {"max_heel_deg": 77.0})}, ALL),
@@ -83,7 +83,7 @@ CASES: tuple[tuple[str, Callable[[WatchRow], dict[str, Any]], tuple[str, ...]], 
 @pytest.fixture(scope="module")
 def plan() -> Plan:
     """Return a plan whose watches show the ladders that they have: by the card they show where they part from it."""
-    return dataclasses.replace(coarse_plan(), card=None, without_engine=())
+    return dataclasses.replace(coarse_plan(), card=None)
 
 
 def place_of(plan: Plan) -> int:

@@ -20,8 +20,8 @@ from planner.domain.results.plan import Plan
 from planner.flow.plan import plan_from
 from planner.presentation.outputs import figures_of, text_of, write
 from planner.presentation.pages.tables import assumed
+from planner.presentation.words.bill.terminal import render
 from planner.presentation.words.notes import all_said
-from planner.presentation.words.terminal import render
 from planner.readers.config import parse_override
 
 DEMO = Path(__file__).parents[2] / "data" / "demo"

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from bill_case import BANK, DEPARTURE, STEPS, make_boat, make_case, make_passage, with_policy
 
-from planner.decision.bill.ladder import ChargingRuns, rungs
+from planner.decision.bill.ladders.watch import ChargingRuns, rungs
 from planner.decision.bill.prices import charging_power_w, load_prices
 from planner.decision.bill.rows import mean_bearing_deg, wake_soc_percent, watch_rows
 from planner.decision.bill.skip import skipped_runs

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from bill_case import STEPS, make_boat, make_case
 
-from planner.decision.bill.engine_dead import after_shedding_w, engine_dead, least_soc
+from planner.decision.bill.dead.engine_dead import after_shedding_w, engine_dead, least_soc
 from planner.domain.voyage import Voyage
 from planner.physics.bank import bank_step
 from planner.simulation.ledger.bank import bank_params

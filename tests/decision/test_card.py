@@ -12,7 +12,7 @@ from synthetic_ensemble import BANK, WISHES, make_ensemble
 
 import planner.decision.policy.card as policy_card
 from planner.decision.bill.assemble import assemble
-from planner.decision.bill.card import card
+from planner.decision.bill.ladders.card import card
 from planner.decision.policy.card import BAND_PERCENT, CARD_RUNGS, MOST_EXCEPTIONS, Card, optimise_card
 from planner.decision.policy.program import ARRIVES, AT_SEA, GONE, Problem, Solution, optimise_ladder
 from planner.decision.policy.table import priced

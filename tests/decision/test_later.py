@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 from bill_case import STEPS, make_case
 
-from planner.decision.bill.later import later_watches
+from planner.decision.bill.ladders.later import later_watches
 
 
 def longer(hours: float):  # type: ignore[no-untyped-def]

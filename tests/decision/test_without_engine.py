@@ -10,7 +10,7 @@ import xarray as xr
 from bill_case import make_boat, make_case, with_policy
 
 from planner.decision.bill.assemble import assemble
-from planner.decision.bill.without_engine import without_engine
+from planner.decision.bill.dead.without_engine import without_engine
 from planner.domain.policy import METER_READINGS
 from planner.domain.results.figures import ReserveKept
 from planner.domain.voyage import Voyage

@@ -32,7 +32,18 @@ from inputs_fixture import (
 from planner.domain.glossary import DEMAND, HARVEST, LEDGER, LOSS_ITEMS, LOSSES, TRACK
 from planner.domain.inputs.given import Inputs
 from planner.domain.policy import METER_READINGS, Policy, StandingOrder
-from planner.domain.results.bill import Card, CardLine, Deferred, EngineDead, EngineWindow, Rung, Stop, WatchRow
+from planner.domain.results.bill import (
+    Card,
+    CardLine,
+    Deferred,
+    EngineDead,
+    EngineWindow,
+    Lasts,
+    Rung,
+    Stop,
+    WatchRow,
+    WithoutEngine,
+)
 from planner.domain.results.figures import ReserveKept, Spread
 from planner.domain.results.note import Note
 from planner.domain.results.plan import Day, LoadPrice, Plan
@@ -424,6 +435,10 @@ def make_plan() -> Plan:
         watches=rows,
         windows=_windows(track, planned),
         days=tuple(_day(day, track, ledger, planned) for day in range(1, 8)),
+        without_engine=tuple(
+            WithoutEngine(row.start, Lasts(row.dead.hours_left, None), Lasts(None, None), None)
+            for row in rows[:: 144 // STEPS_A_WATCH]
+        ),
         prices=tuple(
             LoadPrice(
                 name=n,

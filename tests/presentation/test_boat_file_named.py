@@ -7,7 +7,7 @@ from plan_fixture import make_plan, with_inputs
 from planner.domain.results.plan import Plan
 from planner.presentation.files.summary_json import summarise
 from planner.presentation.pages.tables import assumed
-from planner.presentation.words.terminal import render
+from planner.presentation.words.bill.terminal import render
 
 NAME, CHECKSUM = "boat-2027-05-14.toml", "0123456789abcdef" * 4
 

@@ -15,8 +15,8 @@ from planner.domain.version import __version__
 from planner.presentation.outputs import json_of
 from planner.presentation.pages import report
 from planner.presentation.pages.bill import card_page
-from planner.presentation.words import terminal
-from planner.presentation.words.card import card_rows
+from planner.presentation.words.bill import terminal
+from planner.presentation.words.bill.card import card_rows
 
 
 @pytest.fixture(scope="module")

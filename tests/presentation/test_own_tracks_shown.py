@@ -22,8 +22,8 @@ from planner.domain.results.plan import Plan
 from planner.presentation import outputs
 from planner.presentation.files.bill_csv import to_csv
 from planner.presentation.pages import report
-from planner.presentation.words import terminal
 from planner.presentation.words.answer import answer
+from planner.presentation.words.bill import terminal
 from planner.presentation.words.own_tracks import own_tracks_table
 from planner.presentation.words.reserve_kept import kept_briefly
 

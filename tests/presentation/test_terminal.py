@@ -6,12 +6,14 @@ from dataclasses import replace
 from datetime import timedelta
 
 import pytest
+from inputs_fixture import DEPARTURE
 from plan_fixture import make_plan, with_voyage
 
 from planner.domain.results.bill import EngineDead, Lasts, Rung, WithoutEngine
 from planner.domain.results.plan import Plan
-from planner.presentation.words.bill_words import rung_words, usual_watch
-from planner.presentation.words.terminal import WIDTH, render
+from planner.presentation.words.bill.sentences import rung_words, usual_watch
+from planner.presentation.words.bill.terminal import render
+from planner.presentation.words.text import WIDTH
 
 
 def whole(plan: Plan, *, width: int = WIDTH) -> str:
@@ -92,14 +94,14 @@ def test_a_lead_bank_s_days_since_full_stand_with_its_day() -> None:
 @pytest.mark.parametrize(
     ("dead", "words"),
     [
-        (EngineDead(hours_left=None, find_out_by=None), "the bank lasts to arrival."),
+        (EngineDead(hours_left=5.5, find_out_by=None), "Shedding loads is not enough to arrival."),
         (
-            EngineDead(hours_left=5.5, find_out_by=None),
-            "5 h 30 left to the reserve. Shedding loads is not enough",
+            EngineDead(hours_left=5.5, find_out_by=DEPARTURE + timedelta(hours=3)),
+            "Shed all that may be by Sun 10 May 11:00, and the reserve is kept.",
         ),
     ],
 )
-def test_engine_dead_is_told_each_day(dead: EngineDead, words: str) -> None:
+def test_what_shedding_still_saves_is_told_each_day(dead: EngineDead, words: str) -> None:
     plan = make_plan()
     rows = (replace(plan.watches[0], dead=dead), *plan.watches[1:])
     assert words in " ".join(render(replace(plan, watches=rows)).split())

@@ -29,7 +29,7 @@ from planner.app.inputs import read_inputs
 from planner.decision.policy.by_clock import Rules, by_clock
 from planner.flow.plan import plan_from
 from planner.presentation.files.dataset_file import to_trajectory, write_netcdf
-from planner.presentation.words.terminal import render
+from planner.presentation.words.bill.terminal import render
 
 DEMO = Path(__file__).parents[2] / "data" / "demo" / "passage.toml"
 README = Path(__file__).parents[2] / "README.md"

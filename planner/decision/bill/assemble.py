@@ -5,15 +5,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from planner.decision.bill import summary
-from planner.decision.bill.card import card
 from planner.decision.bill.cautions import cautions
+from planner.decision.bill.dead.without_engine import without_engine
+from planner.decision.bill.ladders.card import card
 from planner.decision.bill.prices import load_prices
 from planner.decision.bill.reasons import reason
 from planner.decision.bill.rows import watch_rows
 from planner.decision.bill.shortfall import shortfall
 from planner.decision.bill.skip import skipped_runs
 from planner.decision.bill.windows import engine_windows
-from planner.decision.bill.without_engine import without_engine
 from planner.domain.results.bill import WatchRow
 from planner.domain.results.figures import ReserveKept
 from planner.domain.results.note import Note

@@ -7,8 +7,8 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
-from planner.decision.bill.engine_dead import engine_dead
-from planner.decision.bill.ladder import ChargingRuns, rungs
+from planner.decision.bill.dead.engine_dead import engine_dead
+from planner.decision.bill.ladders.watch import ChargingRuns, rungs
 from planner.decision.bill.skip import Skipped
 from planner.decision.bill.summary import day_numbers, energy_wh, soc_at
 from planner.decision.policy.standing import waking_percent

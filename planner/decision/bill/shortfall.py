@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from planner.decision.bill.engine_dead import after_shedding_w
+from planner.decision.bill.dead.engine_dead import after_shedding_w
 from planner.decision.bill.summary import fuel
 from planner.decision.policy.full_charge import full_soc
 from planner.decision.policy.rates import SUBSTEP_S

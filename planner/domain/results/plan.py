@@ -146,6 +146,8 @@ class Plan(Shown):
         control's.
     warnings, cautions : tuple of Note
         What the reader must know; cautions that every plan calls for are presentation's.
+    without_engine : tuple of WithoutEngine
+        How long the bank lasts without engine from the first watch of each day on.
     stresses : tuple of Stress
         The plan in trouble; empty where it was not tried.
     sun_views : tuple of SunView
@@ -154,8 +156,6 @@ class Plan(Shown):
         Past the arrival of the track that is drawn, up to that of the last member.
     card : Card or None
         What each watch of the day does; None where every watch of the passage has a ladder of its own.
-    without_engine : tuple of WithoutEngine
-        How long the bank lasts without engine from the first watch of each day on.
     own_tracks : OwnTracks or None
         The plan with every member on its own track; None where that was not asked for, or all have one wind.
     fan : HeadingFan or None
@@ -177,11 +177,11 @@ class Plan(Shown):
     reserve_kept: ReserveKept
     warnings: tuple[Note, ...]
     cautions: tuple[Note, ...]
+    without_engine: tuple[WithoutEngine, ...]
     stresses: tuple[Stress, ...] = ()
     sun_views: tuple[SunView, ...] = ()
     later_watches: tuple[LaterWatch, ...] = ()
     card: Card | None = None
-    without_engine: tuple[WithoutEngine, ...] = ()
     own_tracks: OwnTracks | None = None
     fan: HeadingFan | None = None
     engine_so_far: EngineSoFar | None = None

@@ -10,8 +10,9 @@ from planner.domain.results.bill import WatchRow
 from planner.domain.results.plan import Plan
 from planner.domain.ship_clock import offset_at
 from planner.domain.utc import iso_8601
-from planner.presentation.words.bill_words import deferred_words, ladder_words, plain
+from planner.presentation.words.bill.sentences import deferred_words, ladder_words
 from planner.presentation.words.notes import said
+from planner.presentation.words.wording import plain
 
 ISO_SHIP = "%Y-%m-%dT%H:%M:%S"
 

@@ -9,9 +9,9 @@ from uuid import NAMESPACE_OID, uuid5
 from planner.domain.results.bill import EngineWindow, WatchRow
 from planner.domain.results.plan import Plan
 from planner.domain.ship_clock import offset_at
-from planner.presentation.words.bill_words import ladder_words, may_run, plain, stop_sentence, wake_sentence
+from planner.presentation.words.bill.sentences import ladder_words, may_run, stop_sentence, wake_sentence
 from planner.presentation.words.notes import said
-from planner.presentation.words.wording import clock, duration, offset_words
+from planner.presentation.words.wording import clock, duration, offset_words, plain
 
 if TYPE_CHECKING:
     from icalendar import Event

@@ -13,7 +13,7 @@ from planner.domain.results.own_tracks import OwnTracks
 from planner.domain.results.plan import Plan
 from planner.domain.ship_clock import ShipClock, offset_at
 from planner.presentation.files.json_text import fields_of, plain
-from planner.presentation.words.bill_words import TROUBLES
+from planner.presentation.words.bill.sentences import TROUBLES
 from planner.presentation.words.cautions import cautions_of
 
 if TYPE_CHECKING:

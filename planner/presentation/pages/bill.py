@@ -9,7 +9,17 @@ from itertools import groupby
 from planner.domain.results.bill import WatchRow
 from planner.domain.results.plan import Plan
 from planner.domain.ship_clock import ShipOffset, offset_at
-from planner.presentation.words.bill_words import (
+from planner.presentation.words.bill.card import (
+    CardRow,
+    any_watch_sentences,
+    apart_lines,
+    card_rows,
+    lapse_sentence,
+    own_ladder,
+    reading_sentence,
+    start_checks,
+)
+from planner.presentation.words.bill.sentences import (
     deferred_words,
     full_words,
     later_lines,
@@ -21,16 +31,6 @@ from planner.presentation.words.bill_words import (
     usual_watch,
     without_engine_from,
     without_engine_sentence,
-)
-from planner.presentation.words.card import (
-    CardRow,
-    any_watch_sentences,
-    apart_lines,
-    card_rows,
-    lapse_sentence,
-    own_ladder,
-    reading_sentence,
-    start_checks,
 )
 from planner.presentation.words.hours import DAY_H, hours_of, nights
 from planner.presentation.words.notes import said
@@ -289,7 +289,6 @@ def _page(plan: Plan, watches: list[WatchRow]) -> BillPage:
     step = min(max(round(hours.since_start(start) / hours.step_h), 0), hours.steps - 1)
     here = {name: float(plan.track[name].values[step]) for name in ("lat", "lon", "distance_nm", "distance_to_go_nm")}
     usual = usual_watch(watches if plan.card is None else plan.watches)
-    dead = without_engine_from(plan, start)
     return BillPage(
         day=watches[0].day,
         of_days=plan.watches[-1].day,
@@ -303,7 +302,7 @@ def _page(plan: Plan, watches: list[WatchRow]) -> BillPage:
         rows=tuple(bill_row(plan, watch) for watch in watches),
         wake=f"{usual.wake_soc_percent}{NO_BREAK}% or less",
         low_volts=low_volts_words(usual),
-        without_engine=without_engine_sentence(dead, offset) if dead else "",
+        without_engine=without_engine_sentence(without_engine_from(plan, start), offset),
         standing=standing_sentence(plan),
         later=later_lines(plan) if watches[-1] is plan.watches[-1] else (),
         which_plan=which_plan(plan),

@@ -8,7 +8,7 @@ import numpy as np
 
 from planner.domain.inputs.hand_weather import end_of
 from planner.domain.results.plan import Plan
-from planner.presentation.words.bill_words import TROUBLES
+from planner.presentation.words.bill.sentences import TROUBLES
 from planner.presentation.words.content import Column, Table
 from planner.presentation.words.hours import DAY_H, hours_of
 from planner.presentation.words.weather import row_words

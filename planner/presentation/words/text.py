@@ -5,8 +5,8 @@ from __future__ import annotations
 import io
 from typing import TYPE_CHECKING
 
-from planner.presentation.words.bill_words import plain
 from planner.presentation.words.content import Page, Table
+from planner.presentation.words.wording import plain
 
 if TYPE_CHECKING:
     from rich.console import RenderableType

@@ -20,6 +20,14 @@ NO_BREAK = "\N{NO-BREAK SPACE}"
 ROUND_MIN = 5
 SHOWN_DIGITS = 12
 HOUR_MIN = 60
+_PLAIN = str.maketrans(
+    {NO_BREAK: " ", EN_DASH: "-", MINUS: "-", PRIME: "'", "\N{RIGHTWARDS ARROW}": "to", "\N{THIN SPACE}": ""}
+)
+
+
+def plain(text: str) -> str:
+    """Return a typeset text in characters that every terminal and calendar can show."""
+    return text.translate(_PLAIN)
 
 
 def percent(fraction: float) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from planner.decision.bill.ladder import rungs
+from planner.decision.bill.ladders.watch import rungs
 from planner.domain.policy import Policy
 from planner.domain.results.bill import LaterWatch
 from planner.domain.voyage import Voyage

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 from numba import njit
 
-from planner.decision.bill.engine_dead import NEVER, after_shedding_w, poor
+from planner.decision.bill.dead.engine_dead import NEVER, after_shedding_w, poor
 from planner.domain.arrays import Floats, Ints
 from planner.domain.results.bill import Lasts, WithoutEngine
 from planner.domain.voyage import Voyage, asked_demand_w, offered_solar_w, soc_course

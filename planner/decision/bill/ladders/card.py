@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from itertools import groupby
 from operator import itemgetter
 
-from planner.decision.bill.ladder import rungs
+from planner.decision.bill.ladders.watch import rungs
 from planner.domain.inputs.passage import Watch
 from planner.domain.inputs.watch_rules import MINUTES_PER_DAY, clock_time, minute_of_day, span_minutes
 from planner.domain.policy import Policy, StandingOrder

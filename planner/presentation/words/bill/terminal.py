@@ -11,14 +11,19 @@ from planner.domain.results.bill import Card, WatchRow
 from planner.domain.results.figures import Spread
 from planner.domain.results.plan import Day, Plan
 from planner.domain.ship_clock import ShipOffset, offset_at
-from planner.presentation.words.bill_words import (
+from planner.presentation.words.bill.card import (
+    any_watch_sentences,
+    apart_lines,
+    card_rows,
+    lapse_sentence,
+    reading_sentence,
+)
+from planner.presentation.words.bill.sentences import (
     deferred_words,
     full_words,
-    hours_left_words,
     later_lines,
     may_run,
     never_shed,
-    plain,
     rung_words,
     shedding_turns,
     standing_sentence,
@@ -29,18 +34,11 @@ from planner.presentation.words.bill_words import (
     without_engine_from,
     without_engine_sentence,
 )
-from planner.presentation.words.card import (
-    any_watch_sentences,
-    apart_lines,
-    card_rows,
-    lapse_sentence,
-    reading_sentence,
-)
 from planner.presentation.words.cautions import cautions_of
 from planner.presentation.words.notes import all_said, said
 from planner.presentation.words.own_tracks import own_tracks_sentence
 from planner.presentation.words.reserve_kept import kept_words
-from planner.presentation.words.text import printed
+from planner.presentation.words.text import WIDTH, printed
 from planner.presentation.words.wording import (
     bearing,
     boat_file_words,
@@ -51,13 +49,13 @@ from planner.presentation.words.wording import (
     duration_span,
     moment_words,
     offset_words,
+    plain,
     which_plan,
 )
 
 if TYPE_CHECKING:
     from rich.console import Group, RenderableType
 
-WIDTH = 100  # columns that the schedule is laid out for
 INDENT = 7  # columns by which the words under a watch stand in
 GAP = 2  # columns between one figure and the next
 DAY = timedelta(hours=24)
@@ -296,9 +294,7 @@ def _engine(plan: Plan, row: WatchRow) -> list[str]:
 
 
 def _dead_words(plan: Plan, row: WatchRow) -> str:
-    words = f"Engine dead at {clock(row.start, plan.ship_offset)}: {hours_left_words(row)}."
-    if case := without_engine_from(plan, row.start):
-        words = without_engine_sentence(case, plan.ship_offset)
+    words = without_engine_sentence(without_engine_from(plan, row.start), plan.ship_offset)
     if row.dead.hours_left is None:
         return plain(words)
     if row.dead.find_out_by is None:

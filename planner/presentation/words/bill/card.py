@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from planner.domain.results.bill import Card, CardLine, Rung, WatchRow
 from planner.domain.results.plan import Plan
-from planner.presentation.words.bill_words import standing_sentence, usual_watch, wake_sentence
+from planner.presentation.words.bill.sentences import standing_sentence, usual_watch, wake_sentence
 from planner.presentation.words.notes import said
 from planner.presentation.words.wording import (
     EN_DASH,

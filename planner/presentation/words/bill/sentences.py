@@ -1,4 +1,4 @@
-"""Words of the bill in plain characters, for terminals, calendars and tables."""
+"""Sentences and short words of the bill, for terminals, pages, calendars and tables."""
 
 from __future__ import annotations
 
@@ -11,14 +11,13 @@ from planner.domain.results.plan import Day, Plan, Stress, Trouble
 from planner.domain.ship_clock import ShipOffset
 from planner.presentation.words.wording import (
     EN_DASH,
-    MINUS,
     NO_BREAK,
-    PRIME,
     clock,
     duration,
     ladder_lines,
     moment_words,
     percent,
+    plain,
 )
 
 TROUBLES: Final[dict[Trouble, str]] = {
@@ -26,14 +25,6 @@ TROUBLES: Final[dict[Trouble, str]] = {
     "day_longer": "a day more at sea",
     "other_side": "wind over the other side",
 }
-_PLAIN = str.maketrans(
-    {NO_BREAK: " ", EN_DASH: "-", MINUS: "-", PRIME: "'", "\N{RIGHTWARDS ARROW}": "to", "\N{THIN SPACE}": ""}
-)
-
-
-def plain(text: str) -> str:
-    """Return a typeset text in characters that every terminal and calendar can show."""
-    return text.translate(_PLAIN)
 
 
 def ladder_words(row: WatchRow) -> str:
@@ -144,16 +135,9 @@ def stress_words(plan: Plan, stress: Stress) -> str:
     )
 
 
-def hours_left_words(row: WatchRow) -> str:
-    """Return how long the bank lasts if the engine is dead from the start of this watch."""
-    if row.dead.hours_left is None:
-        return "the bank lasts to arrival"
-    return f"{plain(duration(60 * row.dead.hours_left))} left to the reserve"
-
-
-def without_engine_from(plan: Plan, moment: datetime) -> WithoutEngine | None:
-    """Return what holds if the engine is dead from a moment on, where the plan says so."""
-    return next((case for case in plan.without_engine if case.start == moment), None)
+def without_engine_from(plan: Plan, moment: datetime) -> WithoutEngine:
+    """Return what holds if the engine is dead from the first watch of a day on."""
+    return next(case for case in plan.without_engine if case.start == moment)
 
 
 def without_engine_sentence(case: WithoutEngine, offset: ShipOffset) -> str:

@@ -1,0 +1,1 @@
+"""The watch bill in words: its sentences, the card, the schedule on a terminal."""
