@@ -167,14 +167,29 @@ def _beside(row: WatchRow, drawn: xr.Dataset, steps: slice, voyages: Sequence[Ow
     if not sailing:
         return replace(row, drives_in=Count(0, 0))
     soc = _percentiles([voyage.soc[at] for voyage in sailing])
-    lat, lon = ([float(voyage.track[name].values[at]) for voyage in sailing] for name in ("lat", "lon"))
-    apart_m, _ = great_circle(drawn["lat"].values[at], drawn["lon"].values[at], lat, lon)
     return replace(
         row,
         soc=_spread(row.soc, soc),
         drives_in=_driving_in(steps, sailing),
-        parted_nm=float(np.quantile(apart_m, NEARLY_ALL)) / M_PER_NM,
+        parted_nm=parted_nm(drawn, [voyage.track for voyage in sailing], at),
     )
+
+
+def parted_nm(drawn: xr.Dataset, tracks: Sequence[xr.Dataset], at: int) -> float:
+    """Return within how far of the track that is drawn nine in ten others lie at a step [nm].
+
+    Parameters
+    ----------
+    drawn : xarray.Dataset
+        With ``lat`` and ``lon``.
+    tracks : sequence of xarray.Dataset
+        The others, all still at sea.
+    at : int
+        The step.
+    """
+    lat, lon = ([float(track[name].values[at]) for track in tracks] for name in ("lat", "lon"))
+    apart_m, _ = great_circle(drawn["lat"].values[at], drawn["lon"].values[at], lat, lon)
+    return float(np.quantile(apart_m, NEARLY_ALL)) / M_PER_NM
 
 
 def _driving_in(steps: slice, voyages: Sequence[OwnVoyage]) -> Count:

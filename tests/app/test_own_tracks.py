@@ -22,6 +22,7 @@ from planner.domain.inputs.given import Inputs
 from planner.domain.results.own_tracks import OwnTracks
 from planner.domain.results.plan import Plan
 from planner.domain.voyage import Course
+from planner.flow.own_tracks import parted_nm
 from planner.flow.plan import plan_from, plan_on_control
 from planner.flow.recall import Recall
 from planner.flow.stages import extended, own_courses
@@ -394,6 +395,15 @@ def test_another_seed_is_another_decision() -> None:
     for passage in (inputs.passage, inputs.passage.model_copy(update={"model": model})):
         plan_from(replace(inputs, passage=passage), progress=quietly, recall=recall)
     assert recall.calls["decide"] == 2
+
+
+def test_nine_in_ten_lie_within_what_is_told() -> None:
+    """Ten boats on the equator, 1 to 10 minutes of longitude east: a minute there is 1.00186 nm (WGS84)."""
+    drawn, *tracks = (
+        xr.Dataset({"lat": ("time", [0.0]), "lon": ("time", [179.95 + minutes / 60.0])}) for minutes in range(11)
+    )
+    minute_nm = 2.0 * np.pi * 6378137.0 / 360.0 / 60.0 / 1852.0
+    assert parted_nm(drawn, tracks, 0) == pytest.approx(9.1 * minute_nm)
 
 
 def test_each_watch_says_how_far_the_members_part_and_what_their_banks_hold() -> None:
