@@ -128,6 +128,7 @@ def test_a_bad_forecast_dropped_in_is_named_with_its_mend(page: Page, served: Ca
     page.goto(f"{served.origin}/")
     page.get_by_role("button", name="Start from the demo").click()
     page.get_by_text("Other files: a fresh forecast").click()
+    page.wait_for_load_state()
     page.evaluate(
         """() => {
             const carried = new DataTransfer();

@@ -136,8 +136,8 @@ def stress_words(plan: Plan, stress: Stress) -> str:
 
 
 def without_engine_from(plan: Plan, moment: datetime) -> WithoutEngine:
-    """Return what holds if the engine is dead from the first watch of a day on."""
-    return next(case for case in plan.without_engine if case.start == moment)
+    """Return what holds if the engine is dead from the day of a moment on."""
+    return next((case for case in reversed(plan.without_engine) if case.start <= moment), plan.without_engine[0])
 
 
 def without_engine_sentence(case: WithoutEngine, offset: ShipOffset) -> str:
