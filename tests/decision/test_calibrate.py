@@ -11,7 +11,6 @@ from planner.decision.policy.calibrate import (
     folds_of,
     least_margin,
     meter_offsets,
-    off_an_edge,
     reserve_kept,
 )
 
@@ -36,19 +35,31 @@ def test_every_member_is_left_out_once_and_never_planned_on_then() -> None:
     assert all(not set(planned.tolist()) & set(out.tolist()) for planned, out in groups)
 
 
-@pytest.mark.parametrize("needed", [0.0, 0.005, 0.02, 0.03, 0.115, 0.4])
+@pytest.mark.parametrize(
+    ("needed", "least"),
+    [(0.0, 0.0), (0.005, 0.01), (0.02, 0.025), (0.03, 0.035), (0.115, 0.12), (MOST_MARGIN, MOST_MARGIN)],
+)
 @pytest.mark.parametrize("guess", [0.0, 0.025, 0.2])
-def test_search_finds_the_least_margin_that_is_enough(needed: float, guess: float) -> None:
+def test_search_finds_the_least_margin_that_is_enough_off_its_edge(needed: float, least: float, guess: float) -> None:
     found = least_margin(lambda steps: 0.95 if steps * MARGIN_STEP >= needed - 1e-9 else 0.5, 0.9, guess=guess)
-    assert found == pytest.approx(needed)
+    assert found == pytest.approx(least)
 
 
 def test_a_margin_that_stands_on_an_edge_is_passed_over() -> None:
     """One step keeps enough by chance, its neighbours do not: the margin goes to where all three do."""
-    lucky = {6}
-    share = off_an_edge(lambda step: 0.95 if step in lucky or step >= 10 else 0.2)
-    found = least_margin(share, 0.9, guess=6 * MARGIN_STEP)
+    found = least_margin(lambda step: 0.95 if step == 6 or step >= 10 else 0.2, 0.9, guess=6 * MARGIN_STEP)
     assert found == pytest.approx(11 * MARGIN_STEP)
+
+
+def test_a_share_is_asked_for_once_at_each_margin() -> None:
+    asked: list[int] = []
+
+    def kept_share(step: int) -> float:
+        asked.append(step)
+        return 0.95 if step >= 37 else 0.5
+
+    assert least_margin(kept_share, 0.9, guess=0.025) == pytest.approx(38 * MARGIN_STEP)
+    assert len(asked) == len(set(asked)) <= 13
 
 
 def test_where_no_margin_is_enough_the_least_of_the_best_is_taken() -> None:

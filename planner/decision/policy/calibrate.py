@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from functools import cache
 from statistics import NormalDist
 from typing import Final
 
@@ -67,20 +66,11 @@ def folds_of(members: int, *, seed: int) -> list[tuple[Ints, Ints]]:
     return [(np.sort(np.setdiff1d(shuffled, part)), np.sort(part)) for part in parts]
 
 
-def off_an_edge(kept_share: Callable[[int], float]) -> Callable[[int], float]:
-    """Return the least share at so many steps of margin and at one step less and more: a margin on an edge fails.
-
-    Parameters
-    ----------
-    kept_share : callable
-        As for ``least_margin``.
-    """
-    at = cache(kept_share)
-    return lambda step: min(at(each) for each in (max(step - 1, 0), step, step + 1))
-
-
 def least_margin(kept_share: Callable[[int], float], confidence: float, *, guess: float) -> float:
-    """Return the least margin at which the reserve is kept often enough: strides from a guess, then bisection.
+    """Return the least margin at which, and at one step less and more, the reserve is kept often enough.
+
+    Strides from a guess and bisection find where keeping begins; from there on single steps, until the margin stands
+    off an edge.
 
     Parameters
     ----------
@@ -100,25 +90,34 @@ def least_margin(kept_share: Callable[[int], float], confidence: float, *, guess
     shares: dict[int, float] = {}
 
     def enough(step: int) -> bool:
-        shares[step] = kept_share(step)
+        if step not in shares:
+            shares[step] = kept_share(step)
         return shares[step] >= confidence
 
-    at, stride = min(round(guess / MARGIN_STEP), most), 2
-    if enough(at):
-        high = at
+    for step in range(_begins(enough, min(round(guess / MARGIN_STEP), most), most), most + 1):
+        if all(enough(near) for near in (step, min(step + 1, most), max(step - 1, 0))):
+            return step * MARGIN_STEP
+    best = max(shares.values())
+    return min(step for step, share in shares.items() if share == best) * MARGIN_STEP
+
+
+def _begins(enough: Callable[[int], bool], guess: int, most: int) -> int:
+    """Return a step that is enough while the one before is not, found from a guess; ``most`` where none is met."""
+    stride = 2
+    if enough(guess):
+        high = guess
         while (low := max(high - stride, 0)) < high and enough(low):
             high, stride = low, 2 * stride
     else:
-        low = at
+        low = guess
         while not enough(high := min(low + stride, most)):
             if high == most:
-                best = max(shares.values())
-                return min(step for step, share in shares.items() if share == best) * MARGIN_STEP
+                return most
             low, stride = high, 2 * stride
     while high - low > 1:
         middle = (low + high) // 2
         low, high = (low, middle) if enough(middle) else (middle, high)
-    return high * MARGIN_STEP
+    return high
 
 
 def reserve_kept(*trials: Bools, confidence: float) -> ReserveKept:

@@ -6,7 +6,7 @@ import math
 from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
-from functools import partial
+from functools import cache, partial
 from statistics import NormalDist
 from typing import TYPE_CHECKING, Final, TypeVar
 
@@ -18,7 +18,6 @@ from planner.decision.policy.calibrate import (
     folds_of,
     least_margin,
     meter_offsets,
-    off_an_edge,
     reserve_kept,
 )
 from planner.decision.policy.card import Card, optimise_card
@@ -179,29 +178,31 @@ def decide(
     draws = max(DRAWS, math.ceil(TRIALS / members)) if members > 1 else LONE_DRAWS
     offsets = meter_offsets(members, draws, sd=wishes.meter_error, seed=seed)
 
-    def kept_share(margin_steps: int) -> float:
-        held_out, least = planner.held_out(groups, margin_steps * MARGIN_STEP), 1.0
-        for jitter in JITTERS:
-            if least >= wishes.confidence:  # else the margin is out already
-                least = min(least, float(np.mean(scorer.tried(held_out, offsets + jitter)[0])))
-        return least
+    planned = cache(lambda margin: planner.plan(planner.problem(margin), everyone))
 
-    def planned_course_kept(margin: float) -> bool:
-        policy = by_clock(planner.plan(planner.problem(margin), everyone)[0], control.track, rules)
-        return bool(on_control.score(policy, np.zeros((1, 1)))[0].all())
+    def kept_share(margin_steps: int) -> float:
+        return float(np.mean(scorer.tried(planner.held_out(groups, margin_steps * MARGIN_STEP), offsets)[0]))
+
+    def kept_as_printed(margin: float) -> bool:
+        policy = planned(margin)[0]
+        trials = (scorer.score(policy, offsets + jitter)[0] for jitter in JITTERS)
+        on_course = by_clock(policy, control.track, rules)
+        return bool(on_control.score(on_course, np.zeros((1, 1)))[0].all()) and all(
+            kept.mean() >= wishes.confidence for kept in trials
+        )
 
     # a meter that reads high by its error at the asked-for confidence: most of what the margin is for
     guess = wishes.meter_error * NormalDist().inv_cdf(max(wishes.confidence, 0.5))
     margin = 0.0
     if np.any(choices.minutes > 0):
-        margin = least_margin(off_an_edge(kept_share), wishes.confidence, guess=guess)
-        margin = _with_mean_weather(planned_course_kept, margin)
+        margin = least_margin(kept_share, wishes.confidence, guess=guess)
+        margin = _as_printed(kept_as_printed, margin)
     # what is reported has meters' errors that the margin was not tuned to
     fresh = meter_offsets(members, draws, sd=wishes.meter_error, seed=seed + 1)
     kept, run_min = scorer.tried(planner.held_out(groups, margin), fresh)
     own = replace(planner, wishes=wishes.model_copy(update={"ladder": "watch"}))
     own_run_min = scorer.tried(own.held_out(groups, margin), fresh)[1] if wishes.ladder == "card" else run_min
-    policy, solution = planner.plan(planner.problem(margin), everyone)
+    policy, solution = planned(margin)
     printed = [scorer.score(policy, fresh + jitter)[0] for jitter in JITTERS]
     return Decision(
         policy=policy,
@@ -226,11 +227,11 @@ def _along(courses: Sequence[Course], bus: AtBus, steps_of: Callable[[xr.Dataset
     return np.broadcast_to(padded, bus.drives.shape).copy()
 
 
-def _with_mean_weather(kept: Callable[[float], bool], margin: float) -> float:
-    """Return the least margin from one on at which the planned course keeps the reserve, too, or else that one.
+def _as_printed(kept: Callable[[float], bool], margin: float) -> float:
+    """Return the least margin from one on at which what is printed keeps the reserve, or else that one.
 
-    A course in mean weather is no member, and a ladder's rungs may part it from all of them; a bill that is drawn
-    for it must not be seen to break its own promise.
+    Its thresholds are read up to a percent off, and it must not be seen to break its own promise on the bill: the
+    planned course in mean weather is no member, and a ladder's rungs may part it from all of them.
     """
     raised = (margin + step * MARGIN_STEP for step in range(MOST_RAISES + 1))
     return next((each for each in raised if kept(each)), margin)

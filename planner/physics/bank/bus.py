@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import numpy as np
-from numba import njit
 
 from planner.physics.bank.curve import at_soc
 from planner.physics.bank.limits import BankParams
+from planner.physics.kernels import in_every_step
 
 
-@njit(cache=True, error_model="numpy", forceinline=True)
+@in_every_step
 def bus_v(soc: float, amps: float, rest_w: float, params: BankParams, lean: float = 0.0) -> float:
     """Return the volts that an alternator's current finds at the bus: from cut-off to what its regulator holds.
 

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import numpy as np
-from numba import njit
 
 from planner.domain.arrays import Floats
 from planner.physics.frames import cell_of
+from planner.physics.kernels import in_every_step
 
 
-@njit(cache=True, error_model="numpy", forceinline=True)
+@in_every_step
 def at_soc(table: Floats, soc: float) -> float:
     """Return a table read at a state of charge.
 
@@ -26,7 +26,7 @@ def at_soc(table: Floats, soc: float) -> float:
     return float(table[cell] + (table[cell + 1] - table[cell]) * (place - cell))
 
 
-@njit(cache=True, error_model="numpy", forceinline=True)
+@in_every_step
 def rest_integral(open_circuit_v: Floats, soc_from: float, soc_to: float) -> float:
     """Return the exact integral of the piecewise linear rest voltage over state of charge, with its sign.
 
@@ -59,7 +59,7 @@ def rest_integral(open_circuit_v: Floats, soc_from: float, soc_to: float) -> flo
     return float(total if soc_to >= soc_from else -total)
 
 
-@njit(cache=True, error_model="numpy", forceinline=True)
+@in_every_step
 def mean_rest_v(open_circuit_v: Floats, soc_from: float, soc_to: float) -> float:
     """Return the mean rest voltage between two states of charge [V]; at a point where they are equal."""
     if soc_from == soc_to:
@@ -67,7 +67,7 @@ def mean_rest_v(open_circuit_v: Floats, soc_from: float, soc_to: float) -> float
     return rest_integral(open_circuit_v, soc_from, soc_to) / (soc_to - soc_from)
 
 
-@njit(cache=True, error_model="numpy", forceinline=True)
+@in_every_step
 def soc_at_terminal_voltage(
     open_circuit_v: Floats, soc: float, volts_per_soc: float, terminal_v: float, toward: float
 ) -> float:

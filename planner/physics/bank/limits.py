@@ -8,10 +8,10 @@ from __future__ import annotations
 from typing import Final, NamedTuple
 
 import numpy as np
-from numba import njit
 
 from planner.domain.arrays import Floats
 from planner.physics.bank.curve import at_soc, mean_rest_v, soc_at_terminal_voltage
+from planner.physics.kernels import in_every_step
 
 _NEWTON_STEPS: Final = 40  # at most; three or four are usual
 _NEWTON_TOLERANCE: Final = 1e-10  # 1, of the current; converges quadratically, so the root is good to rounding
@@ -71,7 +71,7 @@ class BankParams(NamedTuple):
     self_discharge_per_h: float
 
 
-@njit(cache=True, error_model="numpy", forceinline=True)
+@in_every_step
 def current_for_power(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
     soc: float, power_w: float, kept: float, resistance_ohm: float, shift_v: float, step_h: float, params: BankParams
 ) -> float:
@@ -117,7 +117,7 @@ def current_for_power(  # noqa: PLR0917 - compiled kernels take no keyword-only 
     return float(current_a)
 
 
-@njit(cache=True, error_model="numpy", forceinline=True)
+@in_every_step
 def most_charge_a(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
     soc: float, asked_a: float, set_v: float, kept: float, resistance_ohm: float, step_h: float, params: BankParams
 ) -> float:
@@ -149,7 +149,7 @@ def most_charge_a(  # noqa: PLR0917 - compiled kernels take no keyword-only argu
     return float(most_a)
 
 
-@njit(cache=True, error_model="numpy", forceinline=True)
+@in_every_step
 def most_discharge_a(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
     soc: float, asked_a: float, least_v: float, resistance_ohm: float, step_h: float, params: BankParams
 ) -> float:

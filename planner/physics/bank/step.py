@@ -5,10 +5,10 @@ from __future__ import annotations
 from typing import Final, NamedTuple
 
 import numpy as np
-from numba import njit
 
 from planner.physics.bank.curve import at_soc, mean_rest_v, rest_integral
 from planner.physics.bank.limits import BankParams, current_for_power, most_charge_a, most_discharge_a
+from planner.physics.kernels import in_every_step
 
 _SECONDS_PER_HOUR: Final = 3600.0  # s/h, exact
 _FULL_SLACK: Final = 1e-9  # 1; rounding must not keep a full bank from its float volts
@@ -56,7 +56,7 @@ class BankStep(NamedTuple):
     lean_next: float
 
 
-@njit(cache=True, error_model="numpy", forceinline=True)
+@in_every_step
 def next_lean(lean: float, moved: float) -> float:
     """Return which branch the volts are on once charge has moved: toward 1 on charge, toward -1 on discharge.
 
@@ -84,7 +84,7 @@ class _Flow(NamedTuple):
     off_rest_v: float
 
 
-@njit(cache=True, error_model="numpy", forceinline=True)
+@in_every_step
 def _charge(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
     soc: float, net_w: float, set_v: float, kept: float, shift_v: float, step_h: float, params: BankParams
 ) -> _Flow:
@@ -102,7 +102,7 @@ def _charge(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
     return _Flow(current_a, net_w, current_a * resistance)
 
 
-@njit(cache=True, error_model="numpy", forceinline=True)
+@in_every_step
 def _float(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
     soc: float, net_w: float, kept: float, shift_v: float, step_h: float, params: BankParams
 ) -> _Flow:
@@ -115,7 +115,7 @@ def _float(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
     return taken
 
 
-@njit(cache=True, error_model="numpy", forceinline=True)
+@in_every_step
 def _discharge(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
     soc: float, net_w: float, at_hand_a: float, shift_v: float, step_h: float, params: BankParams
 ) -> _Flow:
@@ -134,7 +134,7 @@ def _discharge(  # noqa: PLR0917 - compiled kernels take no keyword-only argumen
     return _Flow(current_a, net_w, current_a * resistance)
 
 
-@njit(cache=True, error_model="numpy", forceinline=True)
+@in_every_step
 def bank_step(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
     soc: float,
     solar_w: float,
