@@ -1,7 +1,8 @@
 """How often the promise is kept by boats that sail their own tracks, and what it costs beside habits.
 
 Forecasts of ``promise_passages``, three oceans and three boats in turn: planned on 21 members, scored on truths that
-no policy has seen, every meter with its own error, which drifts. Run from the project's root:
+no policy has seen, every meter with its own error, which drifts. "Made of the truths" are ladders for each watch made
+of the very truths that they are scored on, which no crew can know: what is left to gain. Run from the project's root:
 ``python scripts/bench_promise.py [--single] [--mornings BOATS] [FORECASTS [TRUTHS [CONFIDENCE ...]]]``; 12, 200, and
 .80 .90 .95 take an hour. With ``--single`` plans are made from the control alone, as from a single run, and scored on
 the same truths; with ``--mornings`` so many boats of each forecast plan anew every morning.
@@ -277,6 +278,9 @@ def one_forecast(
             "control's ladders": decided(of, [sailing], sailing, wishes, number).policy,
             **habits(of, planned_on, wishes),
         }
+        if not single:  # of what no crew has: how much there is to gain by knowing the forecast's spread for certain
+            of_truths = wishes.model_copy(update={"ladder": "watch"})
+            policies["made of the truths"] = decided(of, of.truths, of.control, of_truths, number).policy
         for name, policy in policies.items():
             rows.setdefault((name, confidence), []).append(unseen.outcome(unseen.laid(policy)))
         if by_morning:
