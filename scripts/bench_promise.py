@@ -3,9 +3,10 @@
 Forecasts of ``promise_passages``, three oceans and three boats in turn: planned on 21 members, scored on truths that
 no policy has seen, every meter with its own error, which drifts. "Made of the truths" are ladders for each watch made
 of the very truths that they are scored on, which no crew can know: what is left to gain. Run from the project's root:
-``python scripts/bench_promise.py [--single] [--mornings BOATS] [FORECASTS [TRUTHS [CONFIDENCE ...]]]``; 12, 200, and
-.80 .90 .95 take an hour. With ``--single`` plans are made from the control alone, as from a single run, and scored on
-the same truths; with ``--mornings`` so many boats of each forecast plan anew every morning.
+``python scripts/bench_promise.py [--known single|bulletin] [--mornings BOATS] [FORECASTS [TRUTHS [ASKED ...]]]``; 12,
+200, and .80 .90 .95 take an hour. With ``--known`` plans are made of the control alone, as from a single run or
+from a bulletin typed by hand, and scored on the same truths; with ``--mornings`` so many boats of each forecast plan
+anew every morning.
 """
 
 # ruff: noqa: E402 - the paths come before the imports that need them
@@ -20,14 +21,14 @@ from dataclasses import replace
 from datetime import timedelta
 from functools import partial
 from pathlib import Path
-from typing import NamedTuple
+from typing import NamedTuple, get_args
 
 import numpy as np
 
 sys.path[:0] = [str(Path(__file__).parents[1]), str(Path(__file__).parents[1] / "tests" / "decision")]
 
 from baselines import Score, tuned_timetable, tuned_trigger
-from promise_passages import OCEANS, Passages, passages, planned_on
+from promise_passages import OCEANS, Known, Passages, passages, planned_on
 
 from planner.decision.policy.by_clock import Rules, allowed_steps, by_clock
 from planner.decision.policy.calibrate import meter_offsets
@@ -258,12 +259,12 @@ def mornings(of: Passages, wishes: Wishes, boats: int) -> Outcome:
 
 
 def one_forecast(
-    number: int, truths: int, asked: Sequence[float], rows: Rows, *, single: bool, by_morning: int
+    number: int, truths: int, asked: Sequence[float], rows: Rows, *, known: Known, by_morning: int
 ) -> None:
     """Add a forecast's outcomes to the rows, and print them."""
     began = time.perf_counter()
     ocean = OCEANS[number % len(OCEANS)]
-    of = passages(ocean, truths=truths, seed=5000 + number, single=single)
+    of = passages(ocean, truths=truths, seed=5000 + number, known=known)
     sailed_s = time.perf_counter() - began
     for confidence in asked:
         wishes = of.inputs.passage.wishes.model_copy(update={"confidence": confidence})
@@ -278,7 +279,9 @@ def one_forecast(
             "control's ladders": decided(of, [sailing], sailing, wishes, number).policy,
             **habits(of, planned_on, wishes),
         }
-        if not single:  # of what no crew has: how much there is to gain by knowing the forecast's spread for certain
+        if (
+            known == "members"
+        ):  # of what no crew has: how much there is to gain by knowing the forecast's spread for certain
             of_truths = wishes.model_copy(update={"ladder": "watch"})
             policies["made of the truths"] = decided(of, of.truths, of.control, of_truths, number).policy
         for name, policy in policies.items():
@@ -305,7 +308,7 @@ def one_forecast(
 def main() -> None:
     """Print everything."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--single", action="store_true")
+    parser.add_argument("--known", choices=get_args(Known), default="members")
     parser.add_argument("--mornings", type=int, default=0, metavar="BOATS")
     parser.add_argument("forecasts", type=int, nargs="?", default=12)
     parser.add_argument("truths", type=int, nargs="?", default=200)
@@ -313,7 +316,7 @@ def main() -> None:
     given = parser.parse_args()
     rows: Rows = {}
     for number in range(given.forecasts):
-        one_forecast(number, given.truths, given.asked, rows, single=given.single, by_morning=given.mornings)
+        one_forecast(number, given.truths, given.asked, rows, known=given.known, by_morning=given.mornings)
     print(f"{'':22s}asked  kept  worst  flat  hours  starts  as wanted  cost [min]  ladders")
     for (name, confidence), outcomes in sorted(rows.items(), key=lambda row: row[0][1]):
         mean = Outcome(*np.mean(outcomes, axis=0))

@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta, timezone
 from pathlib import Path
-from typing import Final
+from typing import Final, Literal
 
 import numpy as np
 import numpy.typing as npt
@@ -18,16 +18,19 @@ import xarray as xr
 from planner.app.inputs import read_inputs
 from planner.domain.inputs.boat import Boat
 from planner.domain.inputs.given import Inputs, Override
+from planner.domain.inputs.hand_weather import WeatherRow
 from planner.domain.inputs.power import Bank
 from planner.domain.inputs.route import Waypoint
 from planner.domain.ship_clock import ShipOffset
 from planner.domain.voyage import Course
 from planner.flow.recall import Recall
 from planner.flow.stages import course_along, extended, own_courses, sailed
+from planner.readers.hand_weather import forecast_by_hand
 from planner.simulation.ship_time import ship_offset_along
 from planner.studies.boats import without_panel
 
 Floats = npt.NDArray[np.float64]
+Known = Literal["members", "single", "bulletin"]  # of a forecast, when a passage is planned
 
 DEMO: Final = Path(__file__).parents[1] / "data" / "demo" / "passage.toml"
 COARSE: Final = (Override("model.points", 6), Override("model.roll_nodes", 1))
@@ -37,6 +40,8 @@ DAYS: Final = 14.0
 ROOM_DEG: Final = 8.0  # degree, of grid beyond the waypoints
 GRID_DEG: Final = 2.0
 EARTH_KM: Final = 111.2  # km a degree
+BULLETIN_H: Final = 12.0  # h between a bulletin's rows
+KN: Final = 1852.0 / 3600.0  # m/s, exact
 
 
 @dataclass(frozen=True)
@@ -197,8 +202,29 @@ def planned_on(inputs: Inputs, offset: ShipOffset) -> tuple[Course, tuple[Course
     return control, own_courses(control, forecast, inputs, ship_offset=offset, members=members)
 
 
-def passages(ocean: Ocean, *, truths: int, seed: int, single: bool) -> Passages:
-    """Sail one made forecast: members to plan on, or a single run's outcomes, and further members as truth."""
+def bulletin_of(control: xr.Dataset, track: xr.Dataset) -> xr.Dataset:
+    """Return what a crew types that hears the control's weather along its track: a row for every half day.
+
+    Cloud in whole eighths, wind in points of the compass and steps of 5 kn.
+    """
+    middles = track.isel(time=slice(0, None, round(BULLETIN_H / 2.0 * 3600.0 / track.attrs["step_s"])))
+    lon = middles["lon"].where(middles["lon"] >= control["lon"][0], middles["lon"] + 360.0)
+    said = control.isel(member=0).interp(time=middles["time"], lat=middles["lat"], lon=lon)
+    rows = []
+    for begins, heard in zip(middles["time"].values[::2], range(1, middles.sizes["time"], 2), strict=False):
+        east, north = float(said["wind_east_m_s"][heard]), float(said["wind_north_m_s"][heard])
+        rows.append({
+            "from": datetime.fromtimestamp(int(begins.astype("datetime64[s]").astype(int)), UTC),
+            "oktas": round(8.0 * float(said["cloud_cover"][heard])),
+            "wind_from_deg": 22.5 * round(np.degrees(np.arctan2(-east, -north)) % 360.0 / 22.5) % 360.0,
+            "wind_kn": 5.0 * round(np.hypot(east, north) / KN / 5.0),
+        })  # fmt: skip
+    rows[-1]["until"] = rows[-1]["from"] + timedelta(days=7)
+    return forecast_by_hand([WeatherRow.model_validate(row) for row in rows], where="bulletin")
+
+
+def passages(ocean: Ocean, *, truths: int, seed: int, known: Known) -> Passages:
+    """Sail one made forecast: what is known of it to plan on, and further members as truth."""
     demo = read_inputs(DEMO, COARSE)
     whole = forecast_of(ocean, members=PLANNED_ON + truths, seed=seed)
     zone = timedelta(hours=round(ocean.start[1] / 15.0))
@@ -213,9 +239,11 @@ def passages(ocean: Ocean, *, truths: int, seed: int, single: bool) -> Passages:
         route=route,
         boat=boat,
         ship_offset=zone,
-        forecast=whole.isel(member=slice(0, 1 if single else PLANNED_ON)),
+        forecast=whole.isel(member=slice(0, PLANNED_ON if known == "members" else 1)),
     )
     track = sailed(inputs, extended(inputs, Recall()), Recall())
+    if known == "bulletin":
+        inputs = replace(inputs, forecast=bulletin_of(whole, track))
     offset = ship_offset_along(passage, track, zone)
     control, planning = planned_on(inputs, offset)
     later = extended(replace(inputs, forecast=whole), Recall())
