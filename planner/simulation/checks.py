@@ -158,13 +158,6 @@ def _table_faults(boat: Boat, where: str) -> Iterator[Fault]:
     by_rpm = boat.engine.output_by_rpm
     if by_rpm is not None:
         yield from _column_faults("engine.output_by_rpm", ("rpm", by_rpm.rpm), ("value", by_rpm.value), where)
-        if max(by_rpm.value) > 1.0:
-            yield Fault(
-                where,
-                "engine.output_by_rpm.value",
-                f"{max(by_rpm.value):g} is more than 1.",
-                "Give parts of alternator_a, 0 to 1, not amperes.",
-            )
     table = boat.autopilot.watts
     if len(table.angle_deg) != len(table.value):
         yield Fault(

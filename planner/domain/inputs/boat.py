@@ -45,8 +45,8 @@ class Boat(InputFile):
         Where another panel could lie.
     """
 
-    length_m: Annotated[Finite, Between(5.0, 60.0, IN_METRES)]  # sailing yachts on passage
-    beam_m: Annotated[Breadth, Between(1.0, 30.0)]  # a 5 m sloop to a 60 m multihull
+    length_m: Annotated[Finite, Between(5.0, 60.0, "sailing yachts on passage", IN_METRES)]
+    beam_m: Annotated[Breadth, Between(1.0, 30.0, "a 5 m sloop to a 60 m boat of several hulls")]
     rig: Rig
     engine: Engine
     sailing: Sailing

@@ -29,9 +29,11 @@ class Place(Input):
 
     name: Name
     centre_m: Point
-    max_length_m: Annotated[Finite, Between(0.05, 60.0, IN_METRES)]  # the whole deck
+    max_length_m: Annotated[Finite, Between(0.05, 60.0, "a lamp's panel to the whole deck", IN_METRES)]
     max_width_m: Breadth
     tilt_deg: Tilt = 0.0
     tilt_toward_deg: Bearing = 0.0
     mounting: Mounting
-    max_mass_kg: Annotated[Finite, Between(0.05, 10_000.0, "Is it in kilograms?")] | None = None  # a deckhouse
+    max_mass_kg: (
+        Annotated[Finite, Between(0.05, 10_000.0, "a strip of canvas to a deckhouse", "Is it in kilograms?")] | None
+    ) = None

@@ -16,7 +16,7 @@ from planner.domain.inputs.fields import (
     Fraction,
     Input,
     Name,
-    NonNegative,
+    Usual,
     Volts,
     Watts,
     WindSpeed,
@@ -43,8 +43,13 @@ __all__ = [
 ]
 
 Chemistry = Literal["flooded", "agm", "gel", "lifepo4"]
-# 1/min; a slow diesel idling to a small petrol engine at full throttle
-EngineSpeed = Annotated[Finite, Between(200.0, 10_000.0, "Is it in turns a minute?")]
+EngineSpeed = Annotated[
+    Finite,
+    Between(
+        200.0, 10_000.0, "a slow diesel idling to a small petrol engine at full throttle", "Is it in turns a minute?"
+    ),
+    Usual(600.0, 4000.0, "a yacht's diesel, idling to full speed"),
+]
 
 
 class Meter(Input):
@@ -75,9 +80,9 @@ class NotedVolts(Input):
         Drawn [A].
     """
 
-    state_of_charge: Annotated[Finite, Between(0.15, 0.95, "Beyond, volts change too fast to tell a bank's own.")]
+    state_of_charge: Annotated[Finite, Between(0.15, 0.95, "beyond, volts change too fast to tell a bank's own")]
     volts: Volts
-    amps: Annotated[Finite, Between(0.0, 1000.0, "Is it in amperes?")]  # as much as a house bank's cables carry
+    amps: Annotated[Finite, Between(0.0, 1000.0, "as much as a house bank's cables carry", "Is it in amperes?")]
 
 
 class Bank(Input):
@@ -117,21 +122,44 @@ class Bank(Input):
 
     chemistry: Chemistry
     nominal_v: Literal[12, 24, 36, 48] = 12
-    capacity_ah: AmpHours
-    health: Annotated[Finite, Between(0.1, 1.0, "It is a part of 1: 0.8 is 80 %.")] = 1.0  # below, it is scrap
-    reserve_soc: Fraction
-    # 20 kAh of lithium; 5 Ah of worn lead at 48 V
-    resistance_ohm: Annotated[Finite, Between(1e-5, 5.0, "Is it in ohms?")] | None = None
-    # the fastest cells made
-    charge_limit_c: Annotated[Finite, Between(0.01, 10.0, "It is amperes over ampere-hours.")] | None = None
+    capacity_ah: Annotated[AmpHours, Usual(50.0, 2500.0, "a pair of batteries to a bank of half a ton")]
+    health: Annotated[
+        Finite,
+        Between(0.1, 1.0, "below, a bank is scrap", "It is a part of 1: 0.8 is 80 %."),
+        Usual(0.5, 1.0, "half its capacity lost is time for another"),
+    ] = 1.0
+    reserve_soc: Annotated[Fraction, Usual(0.05, 0.8, "lithium is kept over a tenth or more, lead over a half")]
+    resistance_ohm: (
+        Annotated[Finite, Between(1e-5, 5.0, "20 kAh of lithium to 5 Ah of worn lead at 48 V", "Is it in ohms?")]
+        | None
+    ) = None
+    charge_limit_c: (
+        Annotated[
+            Finite,
+            Between(0.01, 10.0, "a trickle to the fastest cells made", "It is amperes over ampere-hours."),
+            Usual(0.05, 1.0, "lead takes a tenth to a fifth of its capacity, lithium a half to all of it"),
+        ]
+        | None
+    ) = None
     absorption_v: Volts | None = None
     alternator_v: Volts | None = None
     float_v: Volts | None = None
-    # below, no shunt reads it
-    tail_current_c: Annotated[Finite, Between(0.0005, 1.0, "It is amperes over ampere-hours.")] | None = None
+    tail_current_c: (
+        Annotated[
+            Finite,
+            Between(
+                0.0005, 1.0, "below, no shunt reads it; above, no bank is full", "It is amperes over ampere-hours."
+            ),
+            Usual(0.002, 0.1, "a few hundredths of the capacity"),
+        ]
+        | None
+    ) = None
     self_discharge_per_month: Fraction | None = None
-    # makers of lead and lithium allow none beyond
-    temp_c: Annotated[Finite, Between(-40.0, 60.0, "Is it in degrees Celsius?")] = 25.0
+    temp_c: Annotated[
+        Finite,
+        Between(-40.0, 60.0, "makers of lead and lithium allow none beyond", "Is it in degrees Celsius?"),
+        Usual(-5.0, 45.0, "lockers of a boat that people live in"),
+    ] = 25.0
     meter: Meter = Meter()
     noted: NotedVolts | None = None
 
@@ -147,8 +175,13 @@ class EngineSpeedTable(Input):
         The figure at each speed, in the units that its key names.
     """
 
-    rpm: tuple[Annotated[Finite, Between(0.0, 10_000.0)], ...] = Field(min_length=1)
-    value: tuple[NonNegative, ...] = Field(min_length=1)
+    rpm: tuple[Annotated[Finite, Between(0.0, 10_000.0, "engines turn no faster")], ...] = Field(min_length=1)
+    value: tuple[
+        Annotated[
+            Finite, Between(0.0, 1.0, "none to all of alternator_a", "Give parts of alternator_a, not amperes.")
+        ],
+        ...,
+    ] = Field(min_length=1)
 
 
 class Engine(Input):
@@ -189,26 +222,60 @@ class Engine(Input):
     """
 
     available: bool = True
-    # two of the largest that a yacht's engine turns
-    alternator_a: Annotated[Finite, Between(0.0, 1000.0, "Is it in amperes?")]
+    alternator_a: Annotated[
+        Finite,
+        Between(0.0, 1000.0, "two of the largest that a yacht's engine turns", "Is it in amperes?"),
+        Usual(10.0, 300.0, "a small engine's to two large ones on brackets; write available = false for a dead one"),
+    ]
     hot_fraction: Converts = 0.75
-    # even a large one is warm in an hour
-    warm_up_min: Annotated[Finite, Between(0.0, 240.0, "Is it in minutes?")] = 0.0
-    regulator_limit_a: Annotated[Finite, Between(1.0, 1000.0, "Is it in amperes?")] | None = None
+    warm_up_min: Annotated[
+        Finite,
+        Between(0.0, 240.0, "even a large one is warm in an hour", "Is it in minutes?"),
+        Usual(0.0, 60.0, "even a large one is warm in an hour"),
+    ] = 0.0
+    regulator_limit_a: (
+        Annotated[Finite, Between(1.0, 1000.0, "a trickle to two of the largest", "Is it in amperes?")] | None
+    ) = None
     output_by_rpm: EngineSpeedTable | None = None
     charging_rpm: EngineSpeed = 1500.0
     motoring_rpm: EngineSpeed = 2200.0
-    # an outboard idling; a 60 m yacht's set
-    charging_l_per_h: Annotated[Finite, Between(0.05, 60.0, "Is it in litres an hour?")]
-    motoring_l_per_h: Annotated[Finite, Between(0.1, 300.0, "Is it in litres an hour?")]  # the same, driving
-    # ten times what a diesel burns
-    marginal_l_per_kwh: Annotated[Finite, Between(0.0, 5.0, "Is it in litres a kilowatt-hour?")] = 0.0
+    charging_l_per_h: Annotated[
+        Finite,
+        Between(0.05, 60.0, "an outboard idling to a 60 m yacht's set", "Is it in litres an hour?"),
+        Usual(0.2, 6.0, "a yacht's diesel turning little more than its alternator"),
+    ]
+    motoring_l_per_h: Annotated[
+        Finite,
+        Between(0.1, 300.0, "the same, driving", "Is it in litres an hour?"),
+        Usual(0.5, 25.0, "a yacht's diesel at a cruising speed"),
+    ]
+    marginal_l_per_kwh: Annotated[
+        Finite,
+        Between(0.0, 5.0, "ten times what a diesel burns", "Is it in litres a kilowatt-hour?"),
+        Usual(0.0, 1.0, "a small diesel burns a third to half a litre for a kilowatt-hour"),
+    ] = 0.0
     started_by: Literal["start_bank", "house_bank"] = "start_bank"
-    min_run_min: Annotated[int, Between(10, 1440, "Is it in minutes?")] = 30  # a watch is no longer than a day
-    max_run_min: Annotated[int, Between(10, 1440, "Is it in minutes?")] = 240
-    max_heel_deg: Annotated[Finite, Between(1.0, 90.0, "Is it in degrees?")] = 20.0
-    tank_l: Annotated[Finite, Between(1.0, 100_000.0, "Is it in litres?")]  # a can to a ship's tanks
-    landfall_l: Annotated[Finite, Between(0.0, 100_000.0, "Is it in litres?")] = 0.0
+    min_run_min: Annotated[
+        int,
+        Between(10, 1440, "shorter it does not warm up; a watch is no longer than a day", "Is it in minutes?"),
+        Usual(10, 240, "a run that fits a watch"),
+    ] = 30
+    max_run_min: Annotated[
+        int,
+        Between(10, 1440, "shorter it does not warm up; a watch is no longer than a day", "Is it in minutes?"),
+        Usual(30, 720, "longer runs leave no watch without noise"),
+    ] = 240
+    max_heel_deg: Annotated[
+        Finite,
+        Between(1.0, 90.0, "upright to flat on the water", "Is it in degrees?"),
+        Usual(8.0, 35.0, "engine makers allow 15 to 30"),
+    ] = 20.0
+    tank_l: Annotated[
+        Finite,
+        Between(1.0, 100_000.0, "a can to a ship's tanks", "Is it in litres?"),
+        Usual(10.0, 4000.0, "a yacht's tanks"),
+    ]
+    landfall_l: Annotated[Finite, Between(0.0, 100_000.0, "nothing to a ship's tanks", "Is it in litres?")] = 0.0
 
 
 class SpeedTable(Input):
@@ -258,7 +325,11 @@ class Charger(Input):
     """
 
     name: Name
-    output_w: Annotated[Watts, Between(1.0, 50_000.0)]  # a charger that gives nothing is none
+    output_w: Annotated[
+        Watts,
+        Between(1.0, 50_000.0, "a charger that gives nothing is none"),
+        Usual(50.0, 15000.0, "a small plug-in charger to a large generating set"),
+    ]
     hours: tuple[tuple[ClockTime, ClockTime], ...] = Field(min_length=1)
 
 
@@ -274,7 +345,11 @@ class Inverter(Input):
     """
 
     efficiency: Converts = 0.88
-    idle_w: Annotated[Finite, Between(0.0, 1000.0, "Is it in watts?")] = 8.0  # several large ones idling
+    idle_w: Annotated[
+        Finite,
+        Between(0.0, 1000.0, "several large ones idling", "Is it in watts?"),
+        Usual(0.0, 100.0, "a large one idles at some 30 W"),
+    ] = 8.0
 
 
 class SecondaryBank(Input):
@@ -295,8 +370,8 @@ class SecondaryBank(Input):
     """
 
     name: Name
-    need_wh_per_day: Annotated[Finite, Between(0.1, 100_000.0, "Is it in watt-hours?")]  # thrusters in port all day
-    charger_w: Annotated[Watts, Between(1.0, 50_000.0)]
+    need_wh_per_day: Annotated[Finite, Between(0.1, 100_000.0, "thrusters in port all day", "Is it in watt-hours?")]
+    charger_w: Annotated[Watts, Between(1.0, 50_000.0, "a charger that draws nothing is none")]
     charger_efficiency: Converts = 0.9
     when: Literal["always", "engine"] = "always"
 
@@ -346,20 +421,36 @@ class Load(Input):
     """
 
     name: Name
-    watts: Watts | None = None
-    amps: Annotated[Finite, Between(0.0, 4000.0, "Is it in amperes?")] | None = None  # 50 kW at 12 V
+    watts: Annotated[Watts, Usual(0.0, 4000.0, "a cooker, or air conditioning")] | None = None
+    amps: (
+        Annotated[
+            Finite,
+            Between(0.0, 4000.0, "50 kW at 12 V", "Is it in amperes?"),
+            Usual(0.0, 200.0, "a windlass at full pull"),
+        ]
+        | None
+    ) = None
     duty: Fraction = 1.0
     when: Literal["always", "night", "sailing", "engine", "hours", "watch"] = "always"
     hours: tuple[tuple[ClockTime, ClockTime], ...] = ()
     roles: tuple[Name, ...] = ()
     above_wind_kn: WindSpeed = 0.0
-    # doubles with each degree
-    per_c: Annotated[Finite, Between(0.0, 1.0, "It is a part of 1 a degree: 3 % is 0.03.")] = 0.0
-    # 42 kW day and night
-    wh_per_day: Annotated[Finite, Between(0.1, 1_000_000.0, "Is it in watt-hours?")] | None = None
-    min_run_min: Annotated[int, Between(0, 1440, "Is it in minutes?")] = 0  # a day
+    per_c: Annotated[
+        Finite,
+        Between(0.0, 1.0, "it doubles with each degree", "It is a part of 1 a degree: 3 % is 0.03."),
+        Usual(0.0, 0.1, "a fridge draws some 3 % more a degree"),
+    ] = 0.0
+    wh_per_day: (
+        Annotated[
+            Finite,
+            Between(0.1, 1_000_000.0, "42 kW day and night", "Is it in watt-hours?"),
+            Usual(0.1, 20000.0, "a watermaker that fills baths"),
+        ]
+        | None
+    ) = None
+    min_run_min: Annotated[int, Between(0, 1440, "up to a day", "Is it in minutes?")] = 0
     ac: bool = False
-    shed_order: Annotated[int, Between(1, 1000)] | None = None
+    shed_order: Annotated[int, Between(1, 1000, "one rank each")] | None = None
     vital: bool | None = None
 
     @property

@@ -20,11 +20,24 @@ from planner.domain.inputs.fields import (
     Input,
     Name,
     Point,
+    Usual,
 )
 
-Luff = Annotated[Finite, Between(2.0, 90.0, IN_METRES)]  # m; a dinghy's to the tallest mast afloat
-SparRadius = Annotated[Finite, Between(0.01, 1.0, IN_METRES)]  # m; a sprit to a boom that holds its sail
-TubeRadius = Annotated[Finite, Between(0.0005, 1.0, IN_METRES)]  # m; a wire of 1 mm to a funnel
+Luff = Annotated[
+    Finite,
+    Between(2.0, 90.0, "a dinghy's to the tallest mast afloat", IN_METRES),
+    Usual(4.0, 60.0, "a small cruiser's to the tallest sloop's"),
+]
+SparRadius = Annotated[
+    Finite,
+    Between(0.01, 1.0, "a sprit to a boom that holds its sail", IN_METRES),
+    Usual(0.02, 0.3, "half the breadth of a section, not all of it"),
+]
+TubeRadius = Annotated[
+    Finite,
+    Between(0.0005, 1.0, "a wire of 1 mm to a funnel", IN_METRES),
+    Usual(0.001, 0.15, "half the breadth: a wire to a post"),
+]
 
 
 class Sprayhood(Input):
@@ -138,8 +151,8 @@ class ShapeRadome(Input):
 
     name: Name
     centre_m: Point
-    diameter_m: Annotated[Finite, Between(0.05, 5.0, IN_METRES)]  # an aerial's foot to a satellite dome
-    height_m: Annotated[Finite, Between(0.02, 5.0, IN_METRES)]
+    diameter_m: Annotated[Finite, Between(0.05, 5.0, "an aerial's foot to a satellite dome", IN_METRES)]
+    height_m: Annotated[Finite, Between(0.02, 5.0, "an aerial's foot to a satellite dome", IN_METRES)]
 
 
 class Rig(Input):
@@ -174,20 +187,32 @@ class Rig(Input):
     """
 
     i_m: Luff
-    j_m: Annotated[Finite, Between(0.5, 25.0, IN_METRES)]  # a third of the hull's length and more
+    j_m: Annotated[Finite, Between(0.5, 25.0, "a third of the hull's length and more", IN_METRES)]
     p_m: Luff
-    e_m: Annotated[Finite, Between(0.5, 30.0, IN_METRES)]  # a boom ends within the hull
-    boom_height_m: Annotated[Finite, Between(0.1, 8.0, IN_METRES)]  # over the deckhouse of the largest
-    # of a dinghy to a large ship's boat deck
-    deck_height_m: Annotated[Finite, Between(0.1, 8.0, IN_METRES)] = 1.2
+    e_m: Annotated[Finite, Between(0.5, 30.0, "a boom ends within the hull", IN_METRES)]
+    boom_height_m: Annotated[
+        Finite,
+        Between(0.1, 8.0, "over the deckhouse of the largest", IN_METRES),
+        Usual(0.5, 4.0, "over the coachroof, within a crew's reach"),
+    ]
+    deck_height_m: Annotated[
+        Finite,
+        Between(0.1, 8.0, "a dinghy's to a large ship's boat deck", IN_METRES),
+        Usual(0.5, 3.0, "a yacht's freeboard"),
+    ] = 1.2
     mast_radius_m: SparRadius = 0.08
     boom_radius_m: SparRadius = 0.08
-    # a mainsail of 600 m2 in lazy jacks
-    stowed_sail_radius_m: Annotated[Finite, Between(0.0, 1.5, IN_METRES)] = 0.08
-    # a staysail to the largest genoa
-    headsail_overlap: Annotated[Finite, Between(0.2, 2.5, "It is a part of J: a 135 % sail is 1.35.")] = 1.1
-    # flown high over a bowsprit
-    headsail_tack_height_m: Annotated[Finite, Between(0.0, 10.0, IN_METRES)] = 0.4
+    stowed_sail_radius_m: Annotated[
+        Finite,
+        Between(0.0, 1.5, "a mainsail of 600 m2 in lazy jacks", IN_METRES),
+        Usual(0.0, 0.4, "a hand's breadth and more"),
+    ] = 0.08
+    headsail_overlap: Annotated[
+        Finite,
+        Between(0.2, 2.5, "a staysail to the largest genoa", "It is a part of J: a 135 % sail is 1.35."),
+        Usual(0.7, 1.7, "a blade jib to a large genoa"),
+    ] = 1.1
+    headsail_tack_height_m: Annotated[Finite, Between(0.0, 10.0, "flown high over a bowsprit", IN_METRES)] = 0.4
     sail_transmission: Fraction = 0.1
     sail_reflection: Fraction = 0.6
     sprayhood: Sprayhood | None = None
