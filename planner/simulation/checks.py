@@ -136,15 +136,13 @@ def _engine_faults(engine: Engine, passage: Passage, where: str) -> Iterator[Fau
             f"{engine.min_run_min} min is more than max_run_min, {engine.max_run_min} min.",
             "Swap the two?",
         )
-    for key in ("min_run_min", "max_run_min"):
-        minutes = getattr(engine, key)
-        if minutes % step_min:
-            yield Fault(
-                where,
-                f"engine.{key}",
-                f"{minutes} min is no multiple of the step, {step_min} min.",
-                f"Give {minutes + step_min - minutes % step_min}, or a finer model.step_min.",
-            )
+    elif -(-engine.min_run_min // step_min) > engine.max_run_min // step_min:
+        yield Fault(
+            where,
+            "engine.min_run_min",
+            f"no run of whole steps of {step_min} min is {engine.min_run_min} to {engine.max_run_min} min long.",
+            "Widen the two, or take a finer model.step_min.",
+        )
     if engine.landfall_l > engine.tank_l:
         yield Fault(
             where,

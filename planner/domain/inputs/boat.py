@@ -31,10 +31,22 @@ class Boat(InputFile):
     ----------
     length_m, beam_m : float
         Hull length and beam [m].
-    rig, engine, sailing, autopilot, bank
-        Its parts; an engine out of service does not drive her, whatever ``sailing`` asks.
-    panel, controller, load : tuple
-        In the file: ``[[panel]]``, ``[[controller]]``, ``[[load]]``.
+    rig : Rig
+        Spars, sails and deck gear that throw shadows.
+    engine : Engine
+        Engine and alternator; out of service it does not drive her, whatever ``sailing`` asks.
+    sailing : Sailing
+        How she is sailed: her speeds, trim, boards, and when the engine drives.
+    autopilot : Autopilot
+        What holds the course, and what it draws.
+    bank : Bank
+        The house bank.
+    panel : tuple of Panel
+        Each panel and its data sheet, in the file ``[[panel]]``.
+    controller : tuple of Controller
+        Each charge controller and the panels on it, in the file ``[[controller]]``.
+    load : tuple of Load
+        Each thing that draws power, in the file ``[[load]]``.
     soiling : Soiling
         Dirt and salt on the panels.
     inverter : Inverter, optional

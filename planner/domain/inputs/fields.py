@@ -128,8 +128,10 @@ class Between(Range):
         # a whole number may have more digits than a floating one can hold
         countable = abs(value) <= sys.float_info.max
         given = f"{value:g}" if countable else f"a number of {len(str(value))} digits"
-        percent = countable and self.high <= MOST_OF_A_PART and self.holds(value / 100.0) and value != 0.0
-        remedy = f"Did you mean {value / 100.0:g}?" if percent else self.remedy
+        percent = countable and abs(value) >= 2.0 * self.high and self.holds(value / 100.0)
+        remedy = self.remedy
+        if percent and self.high <= MOST_OF_A_PART:
+            remedy = f"Did you mean {value / 100.0:g}?" + (f" {remedy}" if remedy not in {PART, ""} else "")
         raise refuse(f"{given} is not {self.low:g} to {self.high:g}: {self.reason}.", remedy)
 
 
@@ -151,7 +153,16 @@ def _of_our_times(moment: datetime) -> datetime:
 
 FIRST_YEAR: Final = 1900  # before the records of weather that a passage could be planned on
 LAST_YEAR: Final = 2200  # before 2262, where times counted in nanoseconds end
-Moment = Annotated[AwareDatetime, AfterValidator(_of_our_times)]
+
+
+def _no_count(given: Any) -> Any:
+    """Return what is no number: else it would be taken for seconds since 1970."""
+    if isinstance(given, int | float):
+        raise refuse(f"{given} is no moment.", "Write for example 2027-05-09T10:00:00+12:00.")
+    return given
+
+
+Moment = Annotated[AwareDatetime, BeforeValidator(_no_count), AfterValidator(_of_our_times)]
 """A time with its offset from UTC."""
 
 MOST_OF_A_PART: Final = 2.5  # parts of a whole end here at the most; what is beyond may be percent, or centimetres

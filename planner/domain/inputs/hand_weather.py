@@ -32,7 +32,7 @@ class WeatherRow(Input):
     Attributes
     ----------
     from : datetime
-        When it begins to hold, with its offset from UTC (``begins`` from Python).
+        When it begins to hold, with its offset from UTC; ``begins`` from Python.
     until : datetime, optional
         When it ends; only the last row needs it, as the others end where the next begins.
     sky : {'clear', 'few', 'scattered', 'broken', 'overcast'}, optional

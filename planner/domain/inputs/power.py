@@ -15,6 +15,7 @@ from planner.domain.inputs.fields import (
     Finite,
     Fraction,
     Input,
+    PART,
     Name,
     Usual,
     Volts,
@@ -227,7 +228,9 @@ class Engine(Input):
         Between(0.0, 1000.0, "two of the largest that a yacht's engine turns", "Is it in amperes?"),
         Usual(10.0, 300.0, "a small engine's to two large ones on brackets; write available = false for a dead one"),
     ]
-    hot_fraction: Converts = 0.75
+    hot_fraction: Annotated[
+        Finite, Between(0.3, 1.0, "hot, an alternator gives a half to nine tenths of its cold output", PART)
+    ] = 0.75
     warm_up_min: Annotated[
         Finite,
         Between(0.0, 240.0, "even a large one is warm in an hour", "Is it in minutes?"),
