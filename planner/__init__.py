@@ -16,6 +16,7 @@ from planner.domain.version import __version__
 if TYPE_CHECKING:
     from planner.app.api import (
         calibrate,
+        check,
         compare,
         fetch,
         headings,
@@ -32,7 +33,7 @@ if TYPE_CHECKING:
     )
 
 __all__ = [
-    "__version__", "calibrate", "compare", "fetch", "headings", "json_of", "panels", "plan", "read_passage",
+    "__version__", "calibrate", "check", "compare", "fetch", "headings", "json_of", "panels", "plan", "read_passage",
     "reconcile", "replan", "request", "text_of", "weather", "write",
 ]  # fmt: skip
 

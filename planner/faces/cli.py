@@ -110,7 +110,7 @@ def _parser() -> argparse.ArgumentParser:
     add_output_options(plan, quiet="no progress and no table")
     plan.set_defaults(run=_plan)
 
-    check = verbs.add_parser("check", help="read and cross-check the input without planning")
+    check = verbs.add_parser("check", help="find all that plan would refuse, and what is odd, without planning")
     add_inputs(check)
     add_output_options(check)
     check.set_defaults(run=_check)
@@ -131,7 +131,9 @@ def _plan(options: argparse.Namespace) -> None:
 
 
 def _check(options: argparse.Namespace) -> None:
-    finish(options, lambda _on_stage: read(options))
+    from planner.app.verbs.check import check
+
+    finish(options, lambda _on_stage: check(options.passage, typed=options.overrides))
 
 
 if __name__ == "__main__":

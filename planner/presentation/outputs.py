@@ -13,6 +13,7 @@ from typing import Any, Final
 from planner.domain.file_format import PLAN_FILE
 from planner.domain.inputs.given import Inputs
 from planner.domain.results.calibration import Calibration
+from planner.domain.results.checked import Checked
 from planner.domain.results.fetched import FetchedForecast
 from planner.domain.results.forecast import ForecastAccount
 from planner.domain.results.panels import PanelStudy
@@ -46,7 +47,7 @@ from planner.presentation.pages.weather_page import standing_alone, weather_page
 from planner.presentation.words.answer import answer
 from planner.presentation.words.bill.terminal import render
 from planner.presentation.words.content import Page
-from planner.presentation.words.inputs import inputs_page, understood
+from planner.presentation.words.inputs import checked_for_programs, checked_page, understood
 from planner.presentation.words.reconcile import sentences
 from planner.presentation.words.reconcile.tables import page_of as findings_page
 from planner.presentation.words.reserve_kept import kept_briefly
@@ -280,6 +281,7 @@ WAYS: Final[Mapping[type, _Ways]] = MappingProxyType(
         ForecastRequest: _by_page("request", request_page, asked_for),
         FetchedForecast: _by_page("fetched", fetched_page, fetched_for_programs),
         Calibration: _by_page("calibration", changes_page),
-        Inputs: _by_page("check", inputs_page, understood),
+        Inputs: _by_page("check", lambda inputs: checked_page(Checked(inputs, ())), understood),
+        Checked: _by_page("check", checked_page, checked_for_programs),
     }
 )

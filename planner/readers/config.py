@@ -298,7 +298,7 @@ def _validate(model: type[InputT], table: dict[str, Any], where: str) -> tuple[l
         return [model.model_validate(table)], []
     except ValidationError as error:
         details = error.errors(include_url=False)
-        emptied = {detail["loc"][:-1] for detail in details if detail["loc"]}
+        emptied = {detail["loc"][:n] for detail in details for n in range(len(detail["loc"]))}
         faults = [
             fault_of(model, table, detail, where)
             for detail in details

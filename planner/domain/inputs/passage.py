@@ -262,6 +262,8 @@ class Passage(InputFile):
     watchkeepers : tuple of str
         Roles that stand the watches in turn, the first the watch of departure, and on from day to day: where their
         number does not divide that of the watches, as with dogged or uneven ones, the system rotates by itself.
+    acknowledged : tuple of str
+        Keys that ``check`` warns of and that are so all the same: they are warned of no more.
     """
 
     departure: Moment
@@ -283,6 +285,7 @@ class Passage(InputFile):
     start: Start
     watches: tuple[Watch, ...] = Field(min_length=1)
     watchkeepers: tuple[Name, ...] = Field(default=(), validate_default=True)
+    acknowledged: tuple[str, ...] = ()
     wishes: Wishes = Wishes()
     current: Current = Current()
     ship_time: Annotated[ShipTime, BeforeValidator(_zone_alone)] = ShipTime()

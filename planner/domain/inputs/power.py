@@ -8,6 +8,7 @@ from typing import Annotated, Final, Literal
 from pydantic import Field
 
 from planner.domain.inputs.fields import (
+    PART,
     AmpHours,
     Between,
     ClockTime,
@@ -15,7 +16,6 @@ from planner.domain.inputs.fields import (
     Finite,
     Fraction,
     Input,
-    PART,
     Name,
     Usual,
     Volts,
@@ -91,8 +91,8 @@ class Bank(Input):
 
     Attributes
     ----------
-    chemistry : str
-        Sets the open-circuit curve and every default that is None.
+    chemistry : {'flooded', 'agm', 'gel', 'lifepo4'}
+        What it is made of; it sets the rest curve, and every value that is left out.
     nominal_v : float
         12, 24, 36 or 48 [V].
     capacity_ah : float
@@ -345,6 +345,8 @@ class Inverter(Input):
         Output over input [0..1].
     idle_w : float
         Own draw while any of them is on [W].
+    rated_w : float, optional
+        What it can give for as long as one likes [W]; loads of more together are warned of.
     """
 
     efficiency: Converts = 0.88
@@ -353,6 +355,7 @@ class Inverter(Input):
         Between(0.0, 1000.0, "several large ones idling", "Is it in watts?"),
         Usual(0.0, 100.0, "a large one idles at some 30 W"),
     ] = 8.0
+    rated_w: Annotated[Watts, Usual(50.0, 10_000.0, "a socket for telephones to an electric galley")] | None = None
 
 
 class SecondaryBank(Input):
