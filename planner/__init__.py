@@ -18,9 +18,11 @@ if TYPE_CHECKING:
         calibrate,
         check,
         compare,
+        explain,
         fetch,
         headings,
         json_of,
+        new,
         panels,
         plan,
         read_passage,
@@ -33,8 +35,8 @@ if TYPE_CHECKING:
     )
 
 __all__ = [
-    "__version__", "calibrate", "check", "compare", "fetch", "headings", "json_of", "panels", "plan", "read_passage",
-    "reconcile", "replan", "request", "text_of", "weather", "write",
+    "__version__", "calibrate", "check", "compare", "explain", "fetch", "headings", "json_of", "new",
+    "panels", "plan", "read_passage", "reconcile", "replan", "request", "text_of", "weather", "write",
 ]  # fmt: skip
 
 logging.getLogger(__name__).addHandler(logging.NullHandler())

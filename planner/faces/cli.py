@@ -25,6 +25,7 @@ from planner.faces.running import (
     read,
 )
 from planner.faces.serve_cli import add_serve_verb
+from planner.faces.start_cli import add_start_verbs
 from planner.faces.studies_cli import add_study_verbs
 from planner.faces.weather_cli import add_weather_verb
 
@@ -109,6 +110,8 @@ def _parser() -> argparse.ArgumentParser:
     add_days_option(plan)
     add_output_options(plan, quiet="no progress and no table")
     plan.set_defaults(run=_plan)
+
+    add_start_verbs(verbs)
 
     check = verbs.add_parser("check", help="find all that plan would refuse, and what is odd, without planning")
     add_inputs(check)

@@ -29,8 +29,10 @@ class Boat(InputFile):
 
     Attributes
     ----------
-    length_m, beam_m : float
-        Hull length and beam [m].
+    length_m : float
+        Length of the hull [m].
+    beam_m : float
+        Breadth of the hull, of several together [m].
     rig : Rig
         Spars, sails and deck gear that throw shadows.
     engine : Engine
@@ -51,8 +53,12 @@ class Boat(InputFile):
         Dirt and salt on the panels.
     inverter : Inverter, optional
         For loads on alternating current.
-    generator, charger, secondary_bank : tuple
-        What else charges, and what else is charged.
+    generator : tuple of Generator
+        Towed and wind generators, in the file ``[[generator]]``.
+    charger : tuple of Charger
+        Chargers on shore power or a generating set, in the file ``[[charger]]``.
+    secondary_bank : tuple of SecondaryBank
+        Banks that the house charges, in the file ``[[secondary_bank]]``.
     place : tuple of Place
         Where another panel could lie.
     """

@@ -8,7 +8,6 @@ from functools import cache
 from typing import Any, NamedTuple, get_args
 
 from pydantic import BaseModel
-from pydantic.fields import FieldInfo
 
 _HEAD = re.compile(r"^(?P<names>[a-z_][\w, ]*?)(?: : (?P<kind>.+))?$")
 
@@ -29,8 +28,11 @@ def meanings(model: type[BaseModel]) -> dict[str, Meaning]:
     model : type of BaseModel
         With a numpydoc section ``Attributes``.
     """
-    _, _, attributes = inspect.cleandoc(model.__doc__ or "").partition("Attributes\n----------\n")
     found: dict[str, Meaning] = {}
+    for base in model.__bases__:
+        if issubclass(base, BaseModel):
+            found |= meanings(base)
+    _, _, attributes = inspect.cleandoc(model.__doc__ or "").partition("Attributes\n----------\n")
     names: list[str] = []
     for line in attributes.splitlines():
         head = _HEAD.match(line)
@@ -64,8 +66,3 @@ def inner_model(annotation: Any) -> type[BaseModel] | None:
     if isinstance(annotation, type) and issubclass(annotation, BaseModel):
         return annotation
     return next((found for argument in get_args(annotation) if (found := inner_model(argument))), None)
-
-
-def key_of(name: str, field: FieldInfo) -> str:
-    """Return a field's key in the file."""
-    return field.alias or name

@@ -59,8 +59,10 @@ class Watch(Input):
 
     Attributes
     ----------
-    start, end : str
-        Ship's time, HH:MM.
+    start : str
+        When it begins, ship's time, HH:MM.
+    end : str
+        When it ends, ship's time, HH:MM; midnight is 00:00.
     role : str, optional
         Who stands it every day: a role, not a name. None where the passage's ``watchkeepers`` take turns.
     """

@@ -17,10 +17,14 @@ class Place(Input):
         Unique on the boat.
     centre_m : point
         Middle of the panel's face in the boat frame [m].
-    max_length_m, max_width_m : float
-        Room along x and along y before tilting [m].
-    tilt_deg, tilt_toward_deg : float
-        As a panel's [degree].
+    max_length_m : float
+        Room along the boat, before tilting [m].
+    max_width_m : float
+        Room across the boat, before tilting [m].
+    tilt_deg : float
+        Angle of a panel's face there from the deck plane [degree].
+    tilt_toward_deg : float
+        Relative bearing that its face looks toward [degree].
     mounting : str
         How heat leaves a panel there.
     max_mass_kg : float, optional

@@ -13,10 +13,10 @@ from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
 from planner.domain.inputs.described import inner_model, meaning_of
-from planner.domain.inputs.fields import Between, Usual
+from planner.domain.inputs.fields import Along, Between, Usual
 from planner.domain.inputs.ranges import annotated, ranges_in
 
-_UNIT = re.compile(r"\s*\[([^\]]+)\](?=[;.,]|$)")
+_UNIT = re.compile(r"\s*\[([^\]]+)\](?=[;.,:]|$)")
 
 
 @dataclass(frozen=True)
@@ -70,18 +70,24 @@ def _entry(model: type[BaseModel], field: FieldInfo, key: str, name: str) -> Ent
     units = _UNIT.findall(said)
     allowed, usual = ranges_in(annotated(field), Between), ranges_in(annotated(field), Usual)
     default = "needed" if field.is_required() else _toml(field.get_default())
-    within = allowed[-1] if allowed else None
     words = _words(field.annotation)
-    one_range = "" if within is None else f"{within.low:g} to {within.high:g} ({within.reason})"
+    ranges = dict.fromkeys(
+        f"{within.low:g} to {within.high:g} ({within.reason})" for within in _apart(allowed, field)
+    )
     return Entry(
         key=key,
         meaning=_UNIT.sub("", said),
         unit=units[-1] if units else "",
         default=default,
-        allowed=f"one of {', '.join(words)}" if words else one_range,
+        allowed=f"one of {', '.join(words)}" if words else "; ".join(ranges),
         usual=f"{usual[-1].low:g} to {usual[-1].high:g} ({usual[-1].reason})" if usual else "",
         example=_example(field, default, words),
     )
+
+
+def _apart(ranges: list[Between], field: FieldInfo) -> list[Between]:
+    """Return the range of each entry of a point, else the one that holds: the closest."""
+    return ranges if _mentions(field.annotation, Along) else ranges[-1:]
 
 
 def _words(annotation: Any) -> list[str]:
@@ -97,7 +103,7 @@ def _example(field: FieldInfo, default: str, words: list[str]) -> str:
         return default if default not in {"needed", "none"} else ""
     if words:
         return words[0]
-    if ranges := (ranges_in(annotated(field), Usual) or ranges_in(annotated(field), Between)):
+    if ranges := ([*ranges_in(annotated(field), Between), *ranges_in(annotated(field), Usual)]):
         middle = (max(ranges[-1].low, 0.0) + ranges[-1].high) / 4.0
         figure = float(f"{middle:.1g}")
         within = min(max(figure, ranges[-1].low), ranges[-1].high)
@@ -106,8 +112,8 @@ def _example(field: FieldInfo, default: str, words: list[str]) -> str:
     return next((text for kind, text in kinds.items() if _mentions(field.annotation, kind)), "")
 
 
-def _mentions(annotation: Any, kind: type) -> bool:
-    return annotation is kind or any(_mentions(part, kind) for part in get_args(annotation))
+def _mentions(annotation: Any, kind: Any) -> bool:
+    return annotation is kind or annotation == kind or any(_mentions(part, kind) for part in get_args(annotation))
 
 
 def _toml(value: Any) -> str:

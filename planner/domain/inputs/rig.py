@@ -45,10 +45,14 @@ class Sprayhood(Input):
 
     Attributes
     ----------
-    front_x_m, aft_x_m : float
-        Foot of the windscreen and after edge of the top, along x [m].
-    width_m, height_m : float
-        Breadth and height above deck [m].
+    front_x_m : float
+        Foot of the windscreen, along x [m].
+    aft_x_m : float
+        After edge of the top, along x [m].
+    width_m : float
+        Breadth [m].
+    height_m : float
+        Above the deck [m].
     transmission : float
         Part of the light that passes [0..1]; its window is counted with the canvas.
     """
@@ -65,10 +69,14 @@ class Bimini(Input):
 
     Attributes
     ----------
-    front_x_m, aft_x_m : float
-        Edges along x [m].
-    width_m, height_m : float
-        Breadth and height above deck [m].
+    front_x_m : float
+        Forward edge, along x [m].
+    aft_x_m : float
+        After edge, along x [m].
+    width_m : float
+        Breadth [m].
+    height_m : float
+        Above the deck [m].
     transmission : float
         Part of the light that passes [0..1].
     """
@@ -87,8 +95,10 @@ class Arch(Input):
     ----------
     x_m : float
         Position along x [m].
-    width_m, height_m : float
-        Breadth and height above deck [m].
+    width_m : float
+        From leg to leg [m].
+    height_m : float
+        Of its crossbar above the deck [m].
     tube_radius_m : float
         Radius of the tube [m].
     """
@@ -124,8 +134,10 @@ class ShapeTube(Input):
     ----------
     name : str
         What it is.
-    from_m, to_m : point
-        Ends of its axis [m].
+    from_m : point
+        One end of its axis [m].
+    to_m : point
+        The other end [m].
     radius_m : float
         Radius [m].
     """
@@ -145,8 +157,10 @@ class ShapeRadome(Input):
         What it is.
     centre_m : point
         Its middle [m].
-    diameter_m, height_m : float
-        Size [m].
+    diameter_m : float
+        Across [m].
+    height_m : float
+        Of the drum itself [m].
     """
 
     name: Name
@@ -160,16 +174,22 @@ class Rig(Input):
 
     Attributes
     ----------
-    i_m, j_m : float
-        Foretriangle height above deck and base, mast to forestay tack [m].
-    p_m, e_m : float
-        Mainsail luff and foot [m].
+    i_m : float
+        Height of the foretriangle above the deck, to the forestay's head [m].
+    j_m : float
+        Its base, from the mast to the forestay's foot [m].
+    p_m : float
+        Luff of the mainsail [m].
+    e_m : float
+        Foot of the mainsail [m].
     boom_height_m : float
         Gooseneck above deck at the mast [m].
     deck_height_m : float
         Deck at the mast above the water [m].
-    mast_radius_m, boom_radius_m : float
-        Half the mean breadth of the sections [m].
+    mast_radius_m : float
+        Half the mean breadth of the mast's section [m].
+    boom_radius_m : float
+        Half the mean breadth of the boom's section [m].
     stowed_sail_radius_m : float
         What the mainsail adds to the boom's radius when all of it lies there [m]; a hand's breadth (recalled).
     headsail_overlap : float
@@ -180,10 +200,18 @@ class Rig(Input):
         Part of the light that sailcloth passes [0..1]; about a tenth (recalled).
     sail_reflection : float
         Part of the rest that it throws back, evenly to all sides [0..1]; white cloth about 0.6 (recalled).
-    sprayhood, bimini, arch : optional
-        Deck gear.
-    polygons, tubes, radomes : tuple
-        Shapes of the boat's own; not the forestay, which the dimensions give.
+    sprayhood : Sprayhood, optional
+        Canvas shelter over the companionway.
+    bimini : Bimini, optional
+        Flat awning over the cockpit.
+    arch : Arch, optional
+        Stern arch of tube.
+    polygons : tuple of ShapePolygon
+        Flat shapes of the boat's own: a hard top, a dinghy on davits, a mizzen set flat.
+    tubes : tuple of ShapeTube
+        Stays, shrouds and posts; not the forestay, which the dimensions give.
+    radomes : tuple of ShapeRadome
+        Radar and satellite domes.
     """
 
     i_m: Luff

@@ -52,8 +52,10 @@ class RoutePoint(Input):
         Empty numbers it.
     position : str, optional
         Latitude and longitude in one, as navigators write them: ``35-18.7S 174-07.4E``; decimals do, too.
-    lat, lon : float or str, optional
-        Or each on its own.
+    lat : float or str, optional
+        Or the latitude on its own, north positive.
+    lon : float or str, optional
+        And the longitude, east positive.
     """
 
     name: str = ""

@@ -275,7 +275,7 @@ class Autopilot(Input):
     steering : {'autopilot', 'wind_vane', 'hand'}
         Only the autopilot draws power; a wind vane leaves it to run under engine.
     watts : AngleTable
-        Mean draw by true wind angle in ``sea_wind_kn`` of wind [W].
+        Mean draw by true wind angle, in true wind of up to 15 kn [W].
     watts_under_engine : float
         Mean draw under engine [W].
     watts_per_kn : float

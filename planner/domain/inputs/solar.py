@@ -64,8 +64,10 @@ class Stance(Input):
         The occasion on which the crew sets it so.
     centre_m : point, optional
         Middle of its face then [m]; the panel's own where left out.
-    tilt_deg, tilt_toward_deg : float
-        As of the panel [degree].
+    tilt_deg : float
+        Angle of the face from the deck plane then [degree].
+    tilt_toward_deg : float
+        Relative bearing that the face looks toward then [degree].
     """
 
     name: Name
@@ -84,16 +86,26 @@ class Panel(Input):
         Unique on the boat.
     centre_m : point
         Middle of its face in the boat frame [m].
-    length_m, width_m : float
-        Size along x and along y before tilting [m].
+    length_m : float
+        Size along the boat, before tilting [m].
+    width_m : float
+        Size across the boat, before tilting [m].
     tilt_deg : float
         Angle of the face from the deck plane [degree], 0..180.
     tilt_toward_deg : float
         Relative bearing that the tilted face looks toward: 0 bow, 90 starboard, 180 stern [degree].
     mounting : str
         How heat leaves it.
-    max_power_w, max_power_v, max_power_a, open_circuit_v, short_circuit_a : float
-        Data sheet [W, V, A, V, A].
+    max_power_w : float
+        Rating on its data sheet, at 1000 W/m2 and 25 C [W].
+    max_power_v : float
+        Its voltage there [V].
+    max_power_a : float
+        Its current there [A].
+    open_circuit_v : float
+        Voltage with nothing connected [V].
+    short_circuit_a : float
+        Current with its ends joined [A].
     cells : int
         Cells in series.
     substrings : int
@@ -105,15 +117,23 @@ class Panel(Input):
     parallel_strings : int
         Strings of cells side by side in each substring: 1 as usual, 2 in a panel of half cells, more in one of
         shingles. They divide the other side; ``cells`` counts those of one.
-    cells_along, cells_across : int, optional
-        Cells along the length and along the width, ``cells`` times ``parallel_strings`` in all; by the size of the
-        panel where left out.
-    power_per_c, voltage_per_c, current_per_c : float
-        Temperature coefficients of maximum power, open-circuit voltage, short-circuit current [1/C].
+    cells_along : int, optional
+        Cells along the length, by the size of the panel where left out; with those across they make ``cells`` times
+        ``parallel_strings``.
+    cells_across : int, optional
+        Cells along the width, in the same way.
+    power_per_c : float
+        What maximum power changes by with each degree, over itself [1/C].
+    voltage_per_c : float
+        The same of the open-circuit voltage [1/C].
+    current_per_c : float
+        The same of the short-circuit current [1/C].
     construction : {'rigid', 'flexible'}
         Sets how fast it ages where ``ageing_per_year`` does not.
-    age_years, ageing_per_year : float
-        Years in use and part of the rating lost in each [a, 1/a].
+    age_years : float
+        Years in use [a].
+    ageing_per_year : float
+        Part of the rating lost in each [1/a].
     measured_fraction : float
         Part of the yield expected of it so that readings under way showed; counted with its age [1].
     mass_kg : float
@@ -238,14 +258,18 @@ class Controller(Input):
         Output limit [A].
     max_output_w : float, optional
         Output limit [W]; the lower of the two stands and is the rating that the curve's loads are over.
-    min_input_v, max_input_v : float
-        Lowest working and highest open-circuit voltage [V].
+    min_input_v : float
+        Lowest voltage at which it works [V].
+    max_input_v : float
+        Highest voltage of a string that it bears [V].
     headroom_v : float
         Input must exceed the bank by this to charge [V].
     idle_w : float
         Own draw day and night, counted with the loads [W].
-    wire_length_m, wire_section_mm2 : float
-        One-way length and copper section from panels to bank [m, mm2].
+    wire_length_m : float
+        From panels to bank, one way [m].
+    wire_section_mm2 : float
+        Copper section of that wire [mm2].
     soiling_fraction : float
         Light lost to dirt and salt at departure [0..1].
     """

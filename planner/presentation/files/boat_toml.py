@@ -65,7 +65,7 @@ def _set(document: TOMLDocument, change: BoatChange, after: float) -> None:
 def _add_load(document: TOMLDocument, load: Load, why: str) -> None:
     import tomlkit
 
-    loads = document.get("load")
+    loads: Any = document.get("load")
     in_line = isinstance(loads, tomlkit.items.Array)
     item = tomlkit.inline_table() if in_line else tomlkit.table()
     for name, value in load.model_dump(exclude_defaults=True).items():

@@ -8,10 +8,14 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any, Final, Literal
 
+from pydantic import BaseModel
+
 from planner.domain.inputs.boat import Boat
 from planner.domain.inputs.passage import Passage
 from planner.domain.inputs.power import Chemistry
-from planner.presentation.words.reference import commented_keys
+from planner.domain.results.starter import Starter
+from planner.presentation.words.content import Page
+from planner.presentation.words.explained import commented_keys
 
 RigName = Literal["sloop", "ketch", "catamaran"]
 ROUTE: Final = "name,lat,lon\nOpua,-35.3120,174.1250\noff Cape Brett,-35.1400,174.3600\nnorthward,-33.0000,175.3000\n"
@@ -24,7 +28,8 @@ CHARGES_C: Final[Mapping[Chemistry, float]] = MappingProxyType(
 CONTROLLER_W: Final = 720.0  # W; over both panels
 MIZZEN: Final = (
     "# The mizzen stands amidships and does not swing or reef: a flat shape. Its mast and boom are tubes.",
-    'polygons = [{ name = "mizzen", corners_m = [[-5.7, 0, 2.7], [-7.7, 0, 2.7], [-5.7, 0, 9.5]], transmission = 0.1 }]',
+    'polygons = [{ name = "mizzen", corners_m = [[-5.7, 0, 2.7], [-7.7, 0, 2.7], [-5.7, 0, 9.5]], '
+    "transmission = 0.1 }]",
     "tubes = [",
     '    { name = "mizzen mast", from_m = [-5.6, 0, 0], to_m = [-5.6, 0, 10.0], radius_m = 0.06 },',
     '    { name = "mizzen boom", from_m = [-5.6, 0, 2.6], to_m = [-7.8, 0, 2.6], radius_m = 0.05 },',
@@ -59,7 +64,7 @@ class StarterRig:
             (0, 3.6, 5.0, 5.9, 5.7), (0, 4.5, 6.0, 6.8, 7.0), (0, 4.7, 6.3, 7.3, 7.8),
             (0, 3.6, 5.4, 7.0, 8.2), (0, 2.4, 3.8, 5.8, 7.3),
         )  # fmt: skip
-        return ", ".join(str([round(self.speed * knots, 1) for knots in row]) for row in rows)
+        return ",\n    ".join(str([round(self.speed * knots, 1) for knots in row]) for row in rows)
 
 
 RIGS: Final[Mapping[RigName, StarterRig]] = MappingProxyType(
@@ -104,9 +109,21 @@ def starter_files(
     }
     files = {name: _filled(name, figures) for name in ("passage.toml", "boat.toml")}
     if whole:
-        files = {name: text + commented_keys(model, name) for (name, text), model in zip(files.items(), (Passage, Boat), strict=True)}
+        models: dict[str, type[BaseModel]] = {"passage.toml": Passage, "boat.toml": Boat}
+        files = {name: text + commented_keys(models[name], text) for name, text in files.items()}
     schemas = {f"{name}.schema.json": schema_of(model) for name, model in (("passage", Passage), ("boat", Boat))}
     return {**files, "route.csv": ROUTE, **schemas}
+
+
+def starter_page(starter: Starter) -> Page:
+    """Return what was written, and what to do next."""
+    passage = starter.folder / "passage.toml"
+    steps = (
+        f"Put your own figures into {', '.join(starter.edited)}: what is marked * is measured, or on a nameplate.",
+        f"passage-energy check {passage}",
+        f"passage-energy plan {passage} --out {starter.folder / 'plan'}",
+    )
+    return Page(f"A passage to begin with, in {starter.folder}", steps, (), ())
 
 
 def schema_of(model: type[Passage] | type[Boat]) -> str:
