@@ -116,7 +116,7 @@ def test_any_other_failure_is_status_1(
     def fail(passage: Path, *, typed: list[str]) -> str:
         raise PlannerError("the sky fell in")
 
-    monkeypatch.setattr("planner.app.inputs.read_passage", fail)
+    monkeypatch.setattr("planner.app.verbs.check.check", fail)
     assert main(["check", str(demo)]) == 1
     assert "the sky fell in" in capsys.readouterr().err
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import textwrap
+from dataclasses import replace
 
 from pydantic import BaseModel
 
@@ -66,6 +67,7 @@ def commented_keys(model: type[BaseModel], text: str, before: str = "") -> str:
         if f"{key.rsplit('.', 1)[-1]} =" in text or entry.default == "its own":
             continue
         unit = f" [{entry.unit}]" if entry.unit else ""
-        words = f"# {key} = {entry.example or '...'}{unit}: {' '.join([entry.meaning, *_facts(entry)])}"
-        lines += textwrap.wrap(words, COMMENT_WIDTH, subsequent_indent="#     ")
+        words = " ".join([entry.meaning, *_facts(replace(entry, example=""))]) + unit
+        lines.append(f"# {key} = {entry.example or '...'}")
+        lines += textwrap.wrap(words, COMMENT_WIDTH, initial_indent="#     ", subsequent_indent="#     ")
     return "\n".join(lines) + "\n"
