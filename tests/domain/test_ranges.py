@@ -6,9 +6,7 @@ from typing import Annotated, Literal
 
 import pytest
 
-from planner.domain.inputs.boat import Boat
 from planner.domain.inputs.fields import Between, Finite, Fraction, Input, Usual
-from planner.domain.inputs.passage import Passage
 from planner.domain.inputs.ranges import annotated, figures_of, ranges_in, stand_in
 
 Length = Annotated[Finite, Between(0.0, 100.0, "a dinghy to a ship"), Usual(5.0, 20.0, "what is sailed by two")]
@@ -47,15 +45,3 @@ def test_what_stands_in_is_valid_and_differs_at_both_ends(model: type[Input]) ->
     assert stand_in(Length, 0) == 5.0
     assert stand_in(Length | None, 1) == 20.0
     assert stand_in(tuple[Length, Length], 1) == [20.0, 20.0]
-
-
-@pytest.mark.parametrize("model", [Boat, Passage])
-def test_every_usual_range_lies_within_what_is_possible(model: type[Input]) -> None:
-    def fields(of: type[Input]) -> list[object]:
-        own = [annotated(field) for field in of.model_fields.values()]
-        return own
-
-    for annotation in fields(model):
-        for usual in ranges_in(annotation, Usual):
-            (possible,) = ranges_in(annotation, Between)[-1:]
-            assert possible.low <= usual.low < usual.high <= possible.high

@@ -19,16 +19,20 @@ from planner.domain.results.explained import Explained
 from planner.presentation.words.plan_json import PLAN_JSON
 
 BOAT: Final = "boat."
-METHOD: Final = "method"
 TOPICS: Final[Mapping[str, str]] = MappingProxyType(
     {
         "passage.toml": "every key of the passage file",
         "boat.toml": "every key of the boat file",
         "plan.nc": "every quantity of the data file",
         "plan.json": "every field of the plan for programs",
-        METHOD: "how the plan is made, stage by stage, and how good each was measured to be",
+        "outputs": "what is written, and how programs and Python read it",
+        "weather": "forecast files, orders and fetching; planning by a bulletin alone",
+        "card": "how the crew reads the card, and the alarm in volts",
+        "readings": "logs of the displays against the model, and a boat file by them",
+        "method": "how the plan is made, stage by stage, and how good each was measured to be",
     }
 )
+TEXTS: Final = files("planner") / "reference"
 
 
 def explain(asked: str = "") -> Explained:
@@ -47,8 +51,8 @@ def explain(asked: str = "") -> Explained:
     if not asked:
         keys = Entry("KEY", "what a key means, its unit, default and range: boat.bank.capacity_ah, or capacity_ah")
         return Explained("", (*(Entry(topic, says) for topic, says in TOPICS.items()), keys))
-    if asked == METHOD:
-        return Explained(asked, text=(files("planner") / "reference" / "method.md").read_text(encoding="utf-8"))
+    if asked in TOPICS and (told := TEXTS / f"{asked}.md").is_file():
+        return Explained(asked, text=told.read_text(encoding="utf-8"))
     of_topic: Mapping[str, Callable[[], tuple[Entry, ...]]] = {
         "passage.toml": lambda: tuple(each for each in input_keys() if not each.key.startswith(BOAT)),
         "boat.toml": lambda: tuple(each for each in input_keys() if each.key.startswith(BOAT)),
