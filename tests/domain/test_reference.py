@@ -5,12 +5,12 @@ from __future__ import annotations
 import pytest
 
 from planner.domain.inputs.boat import Boat
-from planner.domain.inputs.described import meaning_of
+from planner.domain.inputs.described import inner_model, meaning_of
 from planner.domain.inputs.fields import Between, Input, Usual
 from planner.domain.inputs.passage import Passage
 from planner.domain.inputs.power import Bank
 from planner.domain.inputs.ranges import annotated, ranges_in
-from planner.domain.inputs.reference import Entry, reference
+from planner.domain.inputs.reference import reference
 
 ENTRIES = [*reference(Passage), *reference(Boat, "boat.")]
 TABLED = {"value", "oktas", "lat", "lon"}  # by the table's own key; by the eighths; by the reader of positions
@@ -21,16 +21,12 @@ def test_there_are_all_keys() -> None:
     assert len({entry.key for entry in ENTRIES}) == len(ENTRIES)
 
 
-@pytest.mark.parametrize("entry", ENTRIES, ids=lambda entry: entry.key)
-def test_no_key_is_without_a_meaning_and_a_value(entry: Entry) -> None:
-    assert len(entry.meaning) >= 4
-    assert entry.default
+def test_no_key_is_without_a_meaning_and_a_value() -> None:
+    assert [entry.key for entry in ENTRIES if len(entry.meaning) < 4 or not entry.default] == []
 
 
 def models(model: type[Input]) -> dict[str, type[Input]]:
     """Return a model and all that it is made of, by name."""
-    from planner.domain.inputs.described import inner_model
-
     found = {model.__name__: model}
     for field in model.model_fields.values():
         inner = inner_model(field.annotation)
