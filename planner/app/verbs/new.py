@@ -10,7 +10,9 @@ from planner.domain.errors import Fault, InputError
 from planner.domain.inputs.power import Chemistry
 from planner.domain.results.starter import Starter
 from planner.presentation.files.starter import RigName, starter_files
+from planner.presentation.pages.measuring import measuring_sheet
 
+SHEET: Final = "measuring-sheet.html"
 EDITED: Final = ("passage.toml", "boat.toml", "route.csv", "route.gpx")
 
 
@@ -48,7 +50,7 @@ def new(
         made = {each.name: each.read_bytes() for each in (files("planner") / "demo").iterdir() if each.is_file()}
     else:
         text = starter_files(rig=rig, bank=bank, volts=volts, whole=whole)
-        made = {name: content.encode("utf-8") for name, content in text.items()}
+        made = {name: content.encode("utf-8") for name, content in {**text, SHEET: measuring_sheet()}.items()}
     taken = [name for name in made if (folder / name).exists()] or ([""] if folder.is_file() else [])
     if taken:
         problem = f"'{folder / taken[0]}' is there already." if taken[0] else f"'{folder}' is a file."

@@ -94,7 +94,7 @@ class Arch(Input):
     Attributes
     ----------
     x_m : float
-        Position along x [m].
+        Where its crossbar stands, along x from the mast; aft is below 0 [m].
     width_m : float
         From leg to leg [m].
     height_m : float
