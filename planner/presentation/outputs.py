@@ -291,7 +291,7 @@ WAYS: Final[Mapping[type, _Ways]] = MappingProxyType(
         Explained: replace(
             _by_page("explain", explained_page), text=lambda found, width, _whole: explained_text(found, width)
         ),
-        Starter: _by_page("new", starter_page),
+        Starter: _by_page("new", starter_page, lambda made: {"folder": str(made.folder), "files": list(made.files)}),
         Checked: _by_page("check", checked_page, checked_for_programs),
     }
 )

@@ -63,7 +63,8 @@ def test_the_first_line_names_a_schema_that_is_there_and_knows_the_ranges(tmp_pa
 
 
 def test_nothing_is_written_over(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    assert main(["new", str(tmp_path), "--quiet"]) == 0
+    assert main(["new", str(tmp_path), "--quiet", "--json"]) == 0
+    assert set(json.loads(capsys.readouterr().out)["files"]) == {each.name for each in tmp_path.iterdir()}
     assert main(["new", str(tmp_path), "--quiet"]) == 2
     assert "is there already" in capsys.readouterr().err
 
@@ -77,8 +78,9 @@ def test_the_demo_is_copied_whole(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("topic", ["", *TOPICS])
 def test_every_topic_is_told(topic: str) -> None:
-    text = planner.text_of(explain(topic))
-    assert len(text.splitlines()) > 10
+    told = explain(topic)
+    assert len(planner.text_of(told).splitlines()) > 10
+    assert json.loads(planner.json_of(told))["topic"] == topic
 
 
 @pytest.mark.parametrize(

@@ -32,6 +32,6 @@ def test_every_key_of_the_sheet_is_one_of_the_boat_and_every_needed_measure_is_o
 
 
 def test_the_drawing_bears_the_numbers_of_the_table() -> None:
-    drawing = re.search(r'<svg[^>]*sheet.*?</svg>', measuring_sheet(), re.DOTALL)
+    drawing = re.search(r"<svg[^>]*sheet.*?</svg>", measuring_sheet(), re.DOTALL)
     assert drawing is not None
     assert re.findall(r">(\d+)</text>", drawing[0]) == [str(n) for n in range(1, len(TAPES) + 1)]

@@ -6,6 +6,7 @@ import re
 import tomllib
 from collections.abc import Callable, Mapping
 from dataclasses import replace
+from datetime import datetime
 from importlib.resources import files
 from types import MappingProxyType
 from typing import Any, Final
@@ -86,7 +87,9 @@ def _in_demo(table: Any, entry: Entry) -> str:
             table = table[part]
         else:
             return ""
-    shown = f'"{table}"' if isinstance(table, str) else str(table)
+    shown = (
+        table.isoformat() if isinstance(table, datetime) else f'"{table}"' if isinstance(table, str) else str(table)
+    )
     return "" if isinstance(table, dict) or len(shown) > LONGEST_EXAMPLE else shown.replace("'", '"')
 
 

@@ -229,15 +229,15 @@ class Passage(InputFile):
     Attributes
     ----------
     departure : datetime
-        With its offset from UTC.
+        When she leaves, with the offset of the ship's clock from UTC.
     first_departure : datetime, optional
         Of the whole passage where this is the rest of it, as after a replan; days are numbered from it.
     arrival : datetime, optional
         Wanted: she waits for it where a wait is open-ended, else she slows down.
     boat : str
-        File, relative to the passage file.
+        Her file, relative to the passage file.
     route : str, optional
-        File, relative to the passage file.
+        File of the route, relative to the passage file: GPX, CSV with name, lat and lon, or GeoJSON.
     route_element : {'rte', 'trk', 'wpt'}
         What of a GPX file is the route: its route, its track, or its single waypoints in the file's order.
     waypoints : tuple of RoutePoint
