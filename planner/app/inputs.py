@@ -19,6 +19,7 @@ from planner.domain.inputs.passage import Passage
 from planner.domain.inputs.route import Route
 from planner.domain.inputs.watch_rules import watch_faults
 from planner.domain.units import M_PER_NM
+from planner.flow.progress import Progress
 from planner.flow.recall import Recall
 from planner.flow.rehearsal import refusals
 from planner.physics.sailing.sailings import great_circle
@@ -103,7 +104,7 @@ def read_inputs(
     *,
     recall: Recall | None = None,
     refit: Callable[[Boat], Boat] | None = None,
-    rehearsed: bool = False,
+    rehearsal: Progress | None = None,
 ) -> Inputs:
     """Read a passage with all that it names.
 
@@ -115,8 +116,8 @@ def read_inputs(
         Handed on from reading to reading, it spares reading the same part of a forecast again.
     refit : callable, optional
         Changes the boat before it is held against the rest.
-    rehearsed : bool
-        Whether what only planning refuses is looked for, too.
+    rehearsal : callable, optional
+        Told when the tracks are sailed to find what only planning refuses; None leaves that to planning.
 
     Returns
     -------
@@ -133,7 +134,8 @@ def read_inputs(
     for one in configurations:
         configuration = one if refit is None else replace(one, boat=refit(one.boat))
         inputs, together = _held_together(configuration, overrides, recall)
-        if inputs is not None and rehearsed:
+        if inputs is not None and rehearsal is not None:
+            rehearsal("sailing the tracks")
             together += refusals(inputs, recall)
         found.append((inputs, together))
     if found:

@@ -136,7 +136,7 @@ def _plan(options: argparse.Namespace) -> None:
 def _check(options: argparse.Namespace) -> None:
     from planner.app.verbs.check import check
 
-    finish(options, lambda _on_stage: check(options.passage, typed=options.overrides))
+    finish(options, lambda on_stage: check(options.passage, typed=options.overrides, on_stage=on_stage))
 
 
 if __name__ == "__main__":

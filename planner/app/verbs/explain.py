@@ -17,6 +17,7 @@ from planner.domain.inputs.boat import Boat
 from planner.domain.inputs.passage import Passage
 from planner.domain.inputs.reference import Entry, reference
 from planner.domain.results.explained import Explained
+from planner.presentation.files.starter import schema_of
 from planner.presentation.words.plan_json import PLAN_JSON
 
 BOAT: Final = "boat."
@@ -24,6 +25,8 @@ TOPICS: Final[Mapping[str, str]] = MappingProxyType(
     {
         "passage.toml": "every key of the passage file",
         "boat.toml": "every key of the boat file",
+        "passage.schema.json": "the passage file's JSON Schema, which editors of TOML read, too",
+        "boat.schema.json": "the boat file's",
         "plan.nc": "every quantity of the data file",
         "plan.json": "every field of the plan for programs",
         "outputs": "what is written, and how programs and Python read it",
@@ -32,6 +35,9 @@ TOPICS: Final[Mapping[str, str]] = MappingProxyType(
         "readings": "logs of the displays against the model, and a boat file by them",
         "method": "how the plan is made, stage by stage, and how good each was measured to be",
     }
+)
+SCHEMAS: Final[Mapping[str, type[Passage] | type[Boat]]] = MappingProxyType(
+    {"passage.schema.json": Passage, "boat.schema.json": Boat}
 )
 TEXTS: Final = files("planner") / "reference"
 
@@ -52,6 +58,8 @@ def explain(asked: str = "") -> Explained:
     if not asked:
         keys = Entry("KEY", "what a key means, its unit, default and range: boat.bank.capacity_ah, or capacity_ah")
         return Explained("", (*(Entry(topic, says) for topic, says in TOPICS.items()), keys))
+    if asked in SCHEMAS:
+        return Explained(asked, text=schema_of(SCHEMAS[asked]))
     if asked in TOPICS and (told := TEXTS / f"{asked}.md").is_file():
         return Explained(asked, text=told.read_text(encoding="utf-8"))
     of_topic: Mapping[str, Callable[[], tuple[Entry, ...]]] = {
