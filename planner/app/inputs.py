@@ -136,7 +136,8 @@ def read_inputs(
         inputs, together = _held_together(configuration, overrides, recall)
         if inputs is not None and rehearsal is not None:
             rehearsal("sailing the tracks")
-            together += refusals(inputs, recall)
+            known = {fault.problem for fault in together}
+            together += [fault for fault in refusals(inputs, recall) if fault.problem not in known]
         found.append((inputs, together))
     if found:
         faults += [fault for fault in found[0][1] if fault in found[-1][1]]

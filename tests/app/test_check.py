@@ -26,6 +26,7 @@ def test_all_faults_come_at_once_from_both_files_the_route_and_the_forecast() ->
     with pytest.raises(InputError) as caught:
         planner.check(DEMO, typed=WRONG)
     said = str(caught.value)
+    assert said.count("'nowhere'") == 1
     for words in (
         "bank.capacity_ah: 3 is not", "Did you mean 0.9?", "Did you mean 'arch starboard'?", "2 watches overlap",
         "500 min is more than max_run_min", "'nowhere'", "no forecast file holds currents",
