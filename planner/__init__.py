@@ -16,10 +16,13 @@ from planner.domain.version import __version__
 if TYPE_CHECKING:
     from planner.app.api import (
         calibrate,
+        check,
         compare,
+        explain,
         fetch,
         headings,
         json_of,
+        new,
         panels,
         plan,
         read_passage,
@@ -32,8 +35,8 @@ if TYPE_CHECKING:
     )
 
 __all__ = [
-    "__version__", "calibrate", "compare", "fetch", "headings", "json_of", "panels", "plan", "read_passage",
-    "reconcile", "replan", "request", "text_of", "weather", "write",
+    "__version__", "calibrate", "check", "compare", "explain", "fetch", "headings", "json_of", "new",
+    "panels", "plan", "read_passage", "reconcile", "replan", "request", "text_of", "weather", "write",
 ]  # fmt: skip
 
 logging.getLogger(__name__).addHandler(logging.NullHandler())

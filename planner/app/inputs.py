@@ -16,12 +16,14 @@ from planner.domain.errors import Fault, InputError
 from planner.domain.inputs.boat import Boat
 from planner.domain.inputs.given import Inputs, Override
 from planner.domain.inputs.passage import Passage
-from planner.domain.inputs.route import Route, Thinned
+from planner.domain.inputs.route import Route
 from planner.domain.inputs.watch_rules import watch_faults
 from planner.domain.units import M_PER_NM
+from planner.flow.progress import Progress
 from planner.flow.recall import Recall
+from planner.flow.rehearsal import refusals
 from planner.physics.sailing.sailings import great_circle
-from planner.readers.config import Configuration, fingerprint, parse_override, read_configuration
+from planner.readers.config import Configuration, fingerprint, parse_override, read_configuration, read_whatever_holds
 from planner.readers.forecast.reader import read_forecast
 from planner.readers.hand_weather import DISPENSABLE, carried_by_hand, forecast_by_hand
 from planner.readers.route import passage_route
@@ -102,6 +104,7 @@ def read_inputs(
     *,
     recall: Recall | None = None,
     refit: Callable[[Boat], Boat] | None = None,
+    rehearsal: Progress | None = None,
 ) -> Inputs:
     """Read a passage with all that it names.
 
@@ -113,6 +116,8 @@ def read_inputs(
         Handed on from reading to reading, it spares reading the same part of a forecast again.
     refit : callable, optional
         Changes the boat before it is held against the rest.
+    rehearsal : callable, optional
+        Told when the tracks are sailed to find what only planning refuses; None leaves that to planning.
 
     Returns
     -------
@@ -121,31 +126,47 @@ def read_inputs(
     Raises
     ------
     InputError
-        With the faults of every file that could be read.
+        With the faults of every file that could be read. What is held together is tried with either stand-in for
+        what is at fault itself; faults that both show are told with the rest.
     """
-    configuration = read_configuration(passage_file, overrides)
-    if refit is not None:
-        configuration = replace(configuration, boat=refit(configuration.boat))
-    passage, boat = configuration.passage, configuration.boat
+    configurations, faults = read_whatever_holds(passage_file, overrides)
+    recall, found = recall or Recall(), []
+    for one in configurations:
+        configuration = one if refit is None else replace(one, boat=refit(one.boat))
+        inputs, together = _held_together(configuration, overrides, recall)
+        if inputs is not None and rehearsal is not None:
+            rehearsal("sailing the tracks")
+            known = {fault.problem for fault in together}
+            together += [fault for fault in refusals(inputs, recall) if fault.problem not in known]
+        found.append((inputs, together))
+    if found:
+        faults += [fault for fault in found[0][1] if fault in found[-1][1]]
+    if faults or found[0][0] is None:
+        raise InputError(dict.fromkeys(faults))
+    return found[0][0]
+
+
+def _held_together(
+    configuration: Configuration, overrides: Sequence[Override], recall: Recall
+) -> tuple[Inputs | None, list[Fault]]:
+    """Return what a plan is made from, where it can be read, and what is wrong with its parts together."""
+    passage, boat, passage_file = configuration.passage, configuration.boat, configuration.passage_file
     faults = consistency_faults(configuration)
-    route: Route = ()
-    thinned: Thinned | None = None
     try:
         route, thinned = passage_route(passage, passage_file)
-        passage = by_destination(passage, route[-1].lon)
-        faults += waypoint_faults(passage, route, passage_file.name)
     except InputError as error:
-        faults += error.faults
-    faults += [
-        Fault(passage_file.name, "forecast", f"there is no file '{path}'.", "Check the name and the folder.")
-        for path in configuration.forecast_files
-        if not path.is_file()
-    ]
-    if faults:
-        raise InputError(faults)
-    forecast = _weather(configuration, route, recall or Recall())
+        return None, [*faults, *error.faults, *_no_files(configuration)]
+    passage = by_destination(passage, route[-1].lon)
+    configuration = replace(configuration, passage=passage)
+    faults += waypoint_faults(passage, route, passage_file.name)
+    if missing := _no_files(configuration):
+        return None, faults + missing
+    try:
+        forecast = _weather(configuration, route, recall)
+    except InputError as error:
+        return None, [*faults, *error.faults]
     files = (passage_file, configuration.boat_file, configuration.route_file, *configuration.forecast_files)
-    return Inputs(
+    inputs = Inputs(
         passage=passage,
         boat=boat,
         route=route,
@@ -156,6 +177,18 @@ def read_inputs(
         overrides=tuple(overrides),
         thinned=thinned,
     )
+    return inputs, faults
+
+
+def _no_files(configuration: Configuration) -> list[Fault]:
+    """Return a fault for each forecast file that is not there."""
+    return [
+        Fault(
+            configuration.passage_file.name, "forecast", f"there is no file '{path}'.", "Check the name and folder."
+        )
+        for path in configuration.forecast_files
+        if not path.is_file()
+    ]
 
 
 def _digests(files: Sequence[Path], folder: Path) -> dict[str, str]:

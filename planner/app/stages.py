@@ -42,6 +42,7 @@ PLANNING: Final[StageShares] = MappingProxyType(
         "holding other headings": 0.84,
     }
 )
+CHECKING: Final[StageShares] = MappingProxyType({"sailing the tracks": 0.4})
 HEADINGS: Final[StageShares] = MappingProxyType({**_flow_between(0.2, 0.76), "holding other headings": 0.76})
 REPLANNING: Final[StageShares] = MappingProxyType(
     {

@@ -25,6 +25,7 @@ from planner.faces.running import (
     read,
 )
 from planner.faces.serve_cli import add_serve_verb
+from planner.faces.start_cli import add_start_verbs
 from planner.faces.studies_cli import add_study_verbs
 from planner.faces.weather_cli import add_weather_verb
 
@@ -110,7 +111,9 @@ def _parser() -> argparse.ArgumentParser:
     add_output_options(plan, quiet="no progress and no table")
     plan.set_defaults(run=_plan)
 
-    check = verbs.add_parser("check", help="read and cross-check the input without planning")
+    add_start_verbs(verbs)
+
+    check = verbs.add_parser("check", help="find all that plan would refuse, and what is odd, without planning")
     add_inputs(check)
     add_output_options(check)
     check.set_defaults(run=_check)
@@ -131,7 +134,9 @@ def _plan(options: argparse.Namespace) -> None:
 
 
 def _check(options: argparse.Namespace) -> None:
-    finish(options, lambda _on_stage: read(options))
+    from planner.app.verbs.check import check
+
+    finish(options, lambda on_stage: check(options.passage, typed=options.overrides, on_stage=on_stage))
 
 
 if __name__ == "__main__":

@@ -22,6 +22,7 @@ from planner.flow.progress import Progress
 from planner.flow.recall import Recall
 from planner.flow.stages import collected, course_along, extended, own_courses, sailed
 from planner.simulation.clock import changes_of_watch, roles_of_watches
+from planner.simulation.doubts import doubts
 from planner.simulation.harvest.array_checks import array_warnings
 from planner.simulation.ledger.simulate import members_mean, simulate
 from planner.simulation.ship_time import clock_warnings, ship_offset_along
@@ -179,6 +180,7 @@ class _Run:
             reserve_kept=replace(decision.reserve_kept, wind=wind),
             card_dearer=decision.card_dearer,
             warnings=(
+                *doubts(boat, passage, self.inputs.forecast),
                 *route_warnings(self.inputs.route, self.inputs.thinned),
                 *array_warnings(boat.panel, boat.controller),
                 *control.track.attrs["notes"],

@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 
 # parts of a passage that do not move the boat; of the model only the step does
 NOT_SAILED = {
+    "acknowledged",
     "first_departure",
     "boat",
     "route",

@@ -13,6 +13,8 @@ from typing import Any, Final
 from planner.domain.file_format import PLAN_FILE
 from planner.domain.inputs.given import Inputs
 from planner.domain.results.calibration import Calibration
+from planner.domain.results.checked import Checked
+from planner.domain.results.explained import Explained
 from planner.domain.results.fetched import FetchedForecast
 from planner.domain.results.forecast import ForecastAccount
 from planner.domain.results.panels import PanelStudy
@@ -20,6 +22,7 @@ from planner.domain.results.plan import Plan
 from planner.domain.results.reconcile.findings import Reconciliation
 from planner.domain.results.replan import Replan
 from planner.domain.results.request import ForecastRequest
+from planner.domain.results.starter import Starter
 from planner.domain.results.studies import Comparison, HeadingFan
 from planner.presentation.drawing.maps.weather_map import weather_pictures
 from planner.presentation.files.bill_csv import to_csv
@@ -35,6 +38,7 @@ from planner.presentation.files.results_json import (
     findings,
     replanned,
 )
+from planner.presentation.files.starter import starter_page
 from planner.presentation.files.summary_json import summarise
 from planner.presentation.files.track_geojson import to_geojson
 from planner.presentation.files.whole_file import refuse_unwritable, write_new, write_text
@@ -46,7 +50,8 @@ from planner.presentation.pages.weather_page import standing_alone, weather_page
 from planner.presentation.words.answer import answer
 from planner.presentation.words.bill.terminal import render
 from planner.presentation.words.content import Page
-from planner.presentation.words.inputs import inputs_page, understood
+from planner.presentation.words.explained import explained_page, explained_text
+from planner.presentation.words.inputs import checked_for_programs, checked_page, understood
 from planner.presentation.words.reconcile import sentences
 from planner.presentation.words.reconcile.tables import page_of as findings_page
 from planner.presentation.words.reserve_kept import kept_briefly
@@ -191,6 +196,8 @@ def write(result: object, folder: str | Path) -> tuple[Path, ...]:
     OutputError
         When the files cannot be written.
     """
+    if isinstance(result, Starter):
+        return tuple(made for name, text in result.files.items() for made in write_new(Path(folder) / name, text))
     if isinstance(result, Calibration):
         return write_new(Path(folder) / result.new.name, result.text) if result.changes else ()
     with claimed(Path(folder)) as place:
@@ -280,6 +287,11 @@ WAYS: Final[Mapping[type, _Ways]] = MappingProxyType(
         ForecastRequest: _by_page("request", request_page, asked_for),
         FetchedForecast: _by_page("fetched", fetched_page, fetched_for_programs),
         Calibration: _by_page("calibration", changes_page),
-        Inputs: _by_page("check", inputs_page, understood),
+        Inputs: _by_page("check", lambda inputs: checked_page(Checked(inputs, ())), understood),
+        Explained: replace(
+            _by_page("explain", explained_page), text=lambda found, width, _whole: explained_text(found, width)
+        ),
+        Starter: _by_page("new", starter_page, lambda made: {"folder": str(made.folder), "files": list(made.files)}),
+        Checked: _by_page("check", checked_page, checked_for_programs),
     }
 )

@@ -7,10 +7,9 @@ import tomllib
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, TypeVar, get_args
+from typing import Any, Final, TypeVar
 
-from pydantic import BaseModel, ValidationError
-from pydantic_core import ErrorDetails
+from pydantic import ValidationError
 
 from planner.domain.errors import Fault, InputError, suggest
 from planner.domain.file_format import format_faults
@@ -20,9 +19,16 @@ from planner.domain.inputs.given import Override
 from planner.domain.inputs.passage import Passage
 from planner.readers.file_patterns import matching_files
 from planner.readers.polar import read_polar
+from planner.readers.stand_in import stand_ins
 from planner.readers.text_file import read_utf8
+from planner.readers.wrong_value import fault_of
 
 BOAT_PREFIX = "boat."
+UNREAD_POLAR: Final = {  # sails at five knots till the table can be read
+    "true_wind_speed_kn": [0.0, 60.0],
+    "true_wind_angle_deg": [0.0, 180.0],
+    "speed_kn": [[5.0, 5.0], [5.0, 5.0]],
+}
 MOST_HASHED = 2**30  # bytes, some seconds' reading
 InputT = TypeVar("InputT", bound=Input)
 
@@ -87,41 +93,64 @@ def read_configuration(passage_file: Path, overrides: Sequence[Override] = ()) -
     InputError
         With every fault of both files.
     """
+    read, faults = read_whatever_holds(passage_file, overrides)
+    if faults:
+        raise InputError(faults)
+    return read[0]
+
+
+def read_whatever_holds(
+    passage_file: Path, overrides: Sequence[Override] = ()
+) -> tuple[list[Configuration], list[Fault]]:
+    """Read a passage file and the boat file that it names, as ``read_configuration``, as far as they can be read.
+
+    Returns
+    -------
+    list of Configuration
+        One without faults; else two, in which something stands in for all that is at fault (``stand_in.py``), or none
+        where nothing can.
+    list of Fault
+        Of both files.
+    """
     passage_table = _load_toml(passage_file, "passage file")
     own = [each for each in overrides if not each.key.startswith(BOAT_PREFIX)]
-    boats = [
+    boats_own = [
         Override(each.key.removeprefix(BOAT_PREFIX), each.value)
         for each in overrides
         if each.key.startswith(BOAT_PREFIX)
     ]
     faults = [fault for override in own for fault in _apply(passage_table, override, prefix="")]
-    passage, passage_faults = _validate(Passage, passage_table, passage_file.name)
+    passages, passage_faults = _validate(Passage, passage_table, passage_file.name)
     faults += passage_faults
 
-    boat, boat_file = None, None
-    if isinstance(boat_name := passage_table.get("boat"), str):
-        boat_file = passage_file.parent / boat_name
+    boats: list[Boat] = []
+    boat_name = passage_table.get("boat")
+    boat_file = passage_file.parent / str(boat_name)
+    if isinstance(boat_name, str):
         try:
-            boat, boat_faults = _read_boat(boat_file, boats)
+            boats, boat_faults = _read_boat(boat_file, boats_own)
         except InputError as error:
             boat_faults = list(error.faults)
         faults += boat_faults
     forecast_files: tuple[Path, ...] = ()
-    if passage is not None:
+    if passages:
         forecast_files, unmatched = matching_files(
-            passage.forecast, passage_file.parent, where=passage_file.name, key="forecast"
+            passages[0].forecast, passage_file.parent, where=passage_file.name, key="forecast"
         )
         faults += unmatched
-    if faults or passage is None or boat is None or boat_file is None:
-        raise InputError(faults)
-    return Configuration(
-        passage=passage,
-        boat=boat,
-        passage_file=passage_file,
-        boat_file=boat_file,
-        route_file=None if passage.route is None else passage_file.parent / passage.route,
-        forecast_files=forecast_files,
-    )
+    several = range(2 if passages and boats and faults else min(len(passages), len(boats)))
+    read = [
+        Configuration(
+            passage=passages[min(n, len(passages) - 1)],
+            boat=boats[min(n, len(boats) - 1)],
+            passage_file=passage_file,
+            boat_file=boat_file,
+            route_file=None if passages[0].route is None else passage_file.parent / passages[0].route,
+            forecast_files=forecast_files,
+        )
+        for n in several
+    ]
+    return read, faults
 
 
 def read_boat(path: Path, text: str | None = None) -> Boat:
@@ -139,10 +168,10 @@ def read_boat(path: Path, text: str | None = None) -> Boat:
         With every fault of the file.
     """
     table = None if text is None else _parse_toml(text, path.name, "boat file")
-    boat, faults = _read_boat(path, (), table)
-    if boat is None or faults:
+    boats, faults = _read_boat(path, (), table)
+    if faults:
         raise InputError(faults)
-    return boat
+    return boats[0]
 
 
 def read_input(model: type[InputT], path: Path, what: str) -> InputT:
@@ -161,10 +190,10 @@ def read_input(model: type[InputT], path: Path, what: str) -> InputT:
     InputError
         With every fault of the file.
     """
-    value, faults = _validate(model, _load_toml(path, what), path.name)
-    if value is None:
+    values, faults = _validate(model, _load_toml(path, what), path.name)
+    if faults:
         raise InputError(faults)
-    return value
+    return values[0]
 
 
 def fingerprint(path: Path) -> str:
@@ -182,7 +211,7 @@ def fingerprint(path: Path) -> str:
 
 def _read_boat(
     boat_file: Path, overrides: Sequence[Override], table: dict[str, Any] | None = None
-) -> tuple[Boat | None, list[Fault]]:
+) -> tuple[list[Boat], list[Fault]]:
     table = table or _load_toml(boat_file, "boat file", "The passage file names it under 'boat'.")
     faults = [fault for override in overrides for fault in _apply(table, override, prefix=BOAT_PREFIX)]
     sailing = table.get("sailing")
@@ -190,10 +219,10 @@ def _read_boat(
         try:
             sailing["polar"] = read_polar(boat_file.parent / sailing["polar"])
         except InputError as error:
-            sailing.pop("polar")
-            return None, [*faults, *error.faults]
-    boat, boat_faults = _validate(Boat, table, boat_file.name)
-    return boat, faults + boat_faults
+            sailing["polar"] = UNREAD_POLAR
+            faults += error.faults
+    boats, boat_faults = _validate(Boat, table, boat_file.name)
+    return boats, faults + boat_faults
 
 
 def _load_toml(path: Path, what: str, hint: str = "") -> dict[str, Any]:
@@ -233,6 +262,10 @@ def _apply(table: dict[str, Any], override: Override, *, prefix: str) -> list[Fa
     if isinstance(node, list) and last.isdigit() and int(last) < len(node):
         node[int(last)] = override.value
         return []
+    inner = _child(node, last)
+    if isinstance(inner, dict):
+        remedy = f"Set one of them, such as {prefix}{override.key}.{next(reversed(inner))}."
+        return [Fault("--set", prefix + override.key, f"'{last}' has keys of its own.", remedy)]
     return [_no_such(prefix + override.key, last, _keys(node))]
 
 
@@ -260,88 +293,15 @@ def _no_such(key: str, part: str, allowed: Iterable[str]) -> Fault:
     return Fault("--set", key, f"there is no '{part}'.", suggest(part, allowed))
 
 
-def _validate(model: type[InputT], table: dict[str, Any], where: str) -> tuple[InputT | None, list[Fault]]:
+def _validate(model: type[InputT], table: dict[str, Any], where: str) -> tuple[list[InputT], list[Fault]]:
     try:
-        return model.model_validate(table), []
+        return [model.model_validate(table)], []
     except ValidationError as error:
-        return None, [_fault(model, table, detail, where) for detail in error.errors(include_url=False)]
-
-
-def _fault(model: type[Input], table: dict[str, Any], detail: ErrorDetails, where: str) -> Fault:
-    parts = [part for part in detail["loc"] if not (isinstance(part, str) and part.startswith("function-"))]
-    key = _dotted(table, parts)
-    if detail["type"] == "extra_forbidden":
-        word = str(parts[-1])
-        return Fault(where, key, f"unknown key '{word}'.", suggest(word, _allowed_keys(model, parts[:-1])))
-    if detail["type"] == "missing":
-        return Fault(where, key, "this key is missing.", _meaning(model, parts))
-    if detail["type"] == "timezone_aware":
-        remedy = "Add the offset of the ship's clock, for example 2027-05-09T10:00:00+12:00, or Z for UTC."
-        return Fault(where, key, f"the time '{detail['input']}' says no offset from UTC.", remedy)
-    if detail["type"] == "refused":
-        said = detail.get("ctx", {})
-        return Fault(where, key, said["problem"], said["remedy"])
-    given = detail["input"]
-    shown = f"{given!r}" if isinstance(given, str | int | float | bool) else f"a {type(given).__name__}"
-    message = detail["msg"].removeprefix("Input ").removeprefix("Value error, ")
-    return Fault(where, key, f"given {shown}; it {message}.", _near_word(detail))
-
-
-def _near_word(detail: ErrorDetails) -> str:
-    if detail["type"] == "literal_error" and isinstance(detail["input"], str):
-        expected = detail.get("ctx", {}).get("expected", "")
-        return suggest(detail["input"], [word.strip("' ") for word in expected.replace(" or ", ", ").split(", ")])
-    return ""
-
-
-def _dotted(table: Any, parts: Sequence[str | int]) -> str:
-    """Name items of arrays of tables by their ``name``, as the user knows them."""
-    words, node = [], table
-    for part in parts:
-        node = node[part] if _has(node, part) else None
-        named = isinstance(part, int) and isinstance(node, dict) and isinstance(node.get("name"), str)
-        words.append(node["name"] if named and node else str(part))
-    return ".".join(words)
-
-
-def _has(node: Any, part: str | int) -> bool:
-    return (isinstance(node, dict) and part in node) or (
-        isinstance(node, list | tuple) and isinstance(part, int) and part < len(node)
-    )
-
-
-def _model_at(model: type[Input], parts: Sequence[str | int]) -> type[BaseModel] | None:
-    current: type[BaseModel] | None = model
-    for part in parts:
-        if isinstance(part, int):
-            continue
-        if current is None or part not in current.model_fields:
-            return None
-        current = _inner_model(current.model_fields[part].annotation)
-    return current
-
-
-def _inner_model(annotation: Any) -> type[BaseModel] | None:
-    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
-        return annotation
-    for argument in get_args(annotation):
-        found = _inner_model(argument)
-        if found is not None:
-            return found
-    return None
-
-
-def _allowed_keys(model: type[Input], parts: Sequence[str | int]) -> list[str]:
-    inner = _model_at(model, parts)
-    return [field.alias or name for name, field in inner.model_fields.items()] if inner else []
-
-
-def _meaning(model: type[Input], parts: Sequence[str | int]) -> str:
-    """Say what a missing key means, from the line of the class docstring that describes it."""
-    inner = _model_at(model, parts[:-1])
-    lines = (inner.__doc__ or "").splitlines() if inner else []
-    for index, line in enumerate(lines[:-1]):
-        names = [word.strip() for word in line.partition(" : ")[0].split(",")]
-        if str(parts[-1]) in names and lines[index + 1].strip():
-            return f"It means: {lines[index + 1].strip()}"
-    return ""
+        details = error.errors(include_url=False)
+        emptied = {detail["loc"][:n] for detail in details for n in range(len(detail["loc"]))}
+        faults = [
+            fault_of(model, table, detail, where)
+            for detail in details
+            if not (detail["type"] == "too_short" and detail["loc"] in emptied)  # of nothing but faulty items
+        ]
+        return stand_ins(model, table), faults

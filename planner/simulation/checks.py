@@ -136,15 +136,13 @@ def _engine_faults(engine: Engine, passage: Passage, where: str) -> Iterator[Fau
             f"{engine.min_run_min} min is more than max_run_min, {engine.max_run_min} min.",
             "Swap the two?",
         )
-    for key in ("min_run_min", "max_run_min"):
-        minutes = getattr(engine, key)
-        if minutes % step_min:
-            yield Fault(
-                where,
-                f"engine.{key}",
-                f"{minutes} min is no multiple of the step, {step_min} min.",
-                f"Give {minutes + step_min - minutes % step_min}, or a finer model.step_min.",
-            )
+    elif -(-engine.min_run_min // step_min) > engine.max_run_min // step_min:
+        yield Fault(
+            where,
+            "engine.min_run_min",
+            f"no run of whole steps of {step_min} min is {engine.min_run_min} to {engine.max_run_min} min long.",
+            "Widen the two, or take a finer model.step_min.",
+        )
     if engine.landfall_l > engine.tank_l:
         yield Fault(
             where,
@@ -158,13 +156,6 @@ def _table_faults(boat: Boat, where: str) -> Iterator[Fault]:
     by_rpm = boat.engine.output_by_rpm
     if by_rpm is not None:
         yield from _column_faults("engine.output_by_rpm", ("rpm", by_rpm.rpm), ("value", by_rpm.value), where)
-        if max(by_rpm.value) > 1.0:
-            yield Fault(
-                where,
-                "engine.output_by_rpm.value",
-                f"{max(by_rpm.value):g} is more than 1.",
-                "Give parts of alternator_a, 0 to 1, not amperes.",
-            )
     table = boat.autopilot.watts
     if len(table.angle_deg) != len(table.value):
         yield Fault(

@@ -61,7 +61,7 @@ def edges(passage_file: Path, numbers: Numbers) -> Numbers:
     for key in _one_of_each(numbers):
         with pytest.raises(InputError) as caught:
             read_configuration(passage_file, [Override(key, BEYOND_ALL[0])])
-        for low, high in re.findall(r"is not (-?[\d.e+-]+) to (-?[\d.e+-]+?)\. ?", str(caught.value)):
+        for low, high in re.findall(r"is not (-?[\d.e+-]+) to (-?[\d.e+-]+?)[.:] ", str(caught.value)):
             ends |= {(key, float(low)): None, (key, float(high)): None}
     assert len(ends) > 200
     return tuple(ends)

@@ -218,9 +218,9 @@ def test_a_row_without_its_time_says_what_is_missing(tmp_path: Path) -> None:
     )
 
 
-def test_the_readmes_bulletin_is_a_passage(tmp_path: Path) -> None:
-    readme = (DEMO.parents[1] / "README.md").read_text(encoding="utf-8")
-    rows = readme.split("```toml\n")[1].split("```")[0]
+def test_the_bulletin_of_the_reference_is_a_passage(tmp_path: Path) -> None:
+    page = (DEMO.parents[1] / "planner" / "reference" / "weather.md").read_text(encoding="utf-8")
+    rows = page.split("```toml\n")[1].split("```")[0]
     assert "[[weather]]" in rows
     assert "all typed by hand" in checked(read_inputs(passage_in(tmp_path, rows)))
 

@@ -145,4 +145,4 @@ def test_an_engine_out_of_service_is_planned_as_far_as_it_goes() -> None:
     plan = plan_of(make_case(boat=out, sun_of_members=(0.2, 0.25), run_below_percent=100))
     assert plan.windows == ()
     assert all(row.earliest is None and row.engine_min == 0 for row in plan.watches)
-    assert "engine_out_of_service" in [note.code for note in plan.warnings[1].then]
+    assert "engine_out_of_service" in [note.code for note in plan.warnings[0].then]

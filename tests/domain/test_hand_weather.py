@@ -87,10 +87,10 @@ def test_a_row_may_leave_the_wind_to_a_file() -> None:
         ),
         ({"wind_from": "SEE"}, "wind_from", "'SEE' is no point of the compass.", "Did you mean"),
         ({"wind_from_deg": 120.0}, "wind_from_deg", "both wind_from and wind_from_deg.", "Keep one of them."),
-        ({"wind_from": None, "wind_from_deg": 400.0}, "wind_from_deg", "400 is not 0 to 360.", "blows from"),
+        ({"wind_from": None, "wind_from_deg": 400.0}, "wind_from_deg", "400 is not 0 to 360:", "blows from"),
         ({"wind_kn": None}, "wind_kn", "where the wind blows from, but not how hard.", "Add wind_kn."),
         ({"wind_from": None}, "wind_kn", "how hard it blows, but not from where.", "Add wind_from"),
-        ({"air_temp_c": 290.0}, "air_temp_c", "290 is not -40 to 55.", "Is it in degrees Celsius?"),
+        ({"air_temp_c": 290.0}, "air_temp_c", "290 is not -40 to 55:", "Is it in degrees Celsius?"),
         ({"until": "2027-05-09T09:00:00+12:00"}, "until", "is not after the row's from", "both offsets from UTC"),
     ],
 )

@@ -21,7 +21,7 @@ def test_whole_tables_are_taken_as_they_are() -> None:
     ("changes", "words"),
     [
         ({"true_wind_speed_kn": (12.0, 6.0)}, "wind speeds rise"),
-        ({"true_wind_angle_deg": (45.0, 90.0, 190.0)}, "beyond 180"),
+        ({"true_wind_angle_deg": (45.0, 90.0, 190.0)}, "190 is not 0 to 180: from the bow to the stern"),
         ({"speed_kn": SPEEDS[:2]}, "2 entries for 3 wind angles"),
         ({"speed_kn": ((3.0, 5.0), (4.0,), (3.5, 5.5))}, "row at 90 degrees has 1 speeds for 2 wind speeds"),
         ({"speed_kn": ((0.0, 0.0),) * 3}, "the boat never sails"),

@@ -53,7 +53,7 @@ def test_check_as_json_is_what_was_understood(demo: Path, capsys: pytest.Capture
     assert (content["format"], content["planner_version"]) == (1, __version__)
     assert content["passage"]["start"]["state_of_charge"] == 0.8
     assert len(content["boat"]["panel"]) == 6
-    assert shown.err == "reading ...\n"
+    assert shown.err == "reading ...\nsailing the tracks ...\n"
 
 
 def test_wrong_input_is_status_2_on_stderr_with_nothing_written(
@@ -113,10 +113,10 @@ def test_a_full_disk_is_status_1_and_one_sentence(
 def test_any_other_failure_is_status_1(
     demo: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    def fail(passage: Path, *, typed: list[str]) -> str:
+    def fail(passage: Path, *, typed: list[str], on_stage: object) -> str:
         raise PlannerError("the sky fell in")
 
-    monkeypatch.setattr("planner.app.inputs.read_passage", fail)
+    monkeypatch.setattr("planner.app.verbs.check.check", fail)
     assert main(["check", str(demo)]) == 1
     assert "the sky fell in" in capsys.readouterr().err
 

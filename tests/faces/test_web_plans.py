@@ -82,6 +82,22 @@ def test_a_forecast_that_is_refused_is_told_all_the_same(page: Caller, tmp_path:
     assert "low, middle and high cloud (cll, clm, clh)" in words
 
 
+def test_what_is_odd_is_told_beside_what_was_understood(page: Caller) -> None:
+    boat = (DEMO / "boat.toml").read_bytes().replace(b"max_heel_deg = 22.0", b"max_heel_deg = 2.0")
+    plan = page.upload("/plans", demo_parts(boat=("boat.toml", boat))).headers["Location"]
+    words = words_of(page.until_done(plan))
+    assert "boat.engine.max_heel_deg = 2 is beyond what boats have" in words
+    assert "6 panels" in words
+
+
+def test_what_a_plan_would_refuse_is_told_before_and_can_be_put_right(page: Caller) -> None:
+    late = (DEMO / "passage.toml").read_bytes().replace(b"2027-05-09T10", b"2027-05-17T10")
+    plan = page.upload("/plans", demo_parts(passage=("passage.toml", late))).headers["Location"]
+    text = page.until_done(plan)
+    assert "lies outside the forecast's times" in words_of(text)
+    assert "2027-05-17T10:00" in text  # in the form
+
+
 def test_what_is_set_is_planned_and_shown_again(page: Caller, planned: str) -> None:
     content = summary(page, planned)
     assert content["departure"] == "2027-05-09T04:00:00Z"

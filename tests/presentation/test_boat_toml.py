@@ -7,10 +7,12 @@ from pathlib import Path
 
 import pytest
 
+from planner.domain.inputs.boat import Boat
 from planner.domain.inputs.power import Load
 from planner.domain.results.calibration import BoatChange, Calibration
 from planner.domain.results.note import Note
 from planner.presentation.files.boat_toml import changed_text, changes_page
+from planner.presentation.files.starter import starter_files
 from planner.presentation.words.notes import said
 
 BOAT = Path(__file__).parents[2] / "data" / "demo" / "boat.toml"
@@ -66,6 +68,16 @@ def test_a_boat_without_loads_gets_a_list():
     assert tomllib.loads(text)["load"] == [
         {"name": "not on the list", "watts": 25.0, "when": "hours", "hours": [["19:00", "06:00"]]}
     ]
+
+
+def test_a_starter_whose_loads_stand_in_one_list_is_edited_too():
+    text = starter_files()["boat.toml"]
+    panel = BoatChange("panel.port.measured_fraction", None, 0.8, Note("each_gets_the_mean"))
+    edited = changed_text(text, (panel, *CHANGES[1:3], CHANGES[4]), heading="h")
+    boat = Boat.model_validate(tomllib.loads(edited))
+    assert boat.load[-1] == LOAD
+    assert (boat.panel[0].measured_fraction, boat.bank.meter.capacity_ah) == (0.8, 285.0)
+    assert f"# {said(CHANGES[4].why)}" in edited
 
 
 @pytest.mark.parametrize("row", [0, 1, 2, 4])

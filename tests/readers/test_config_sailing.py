@@ -23,7 +23,10 @@ def messages(path: Path, *overrides: str) -> list[str]:
     [
         (f"{TABLE}leeway_deg.value=[1.0]", "sailing.leeway_deg.value: 1 entries for 7 wind angles. Fill the hole"),
         (f"{TABLE}leeway_deg.angle_deg=[0, 30, 20, 60, 90, 120, 180]", "20 follows 30; wind angles rise."),
-        (f"{TABLE}boom_angle_deg.angle_deg=[0, 30, 45, 60, 90, 120, 150, 181]", "181 is beyond 180"),
+        (
+            f"{TABLE}boom_angle_deg.angle_deg=[0, 30, 45, 60, 90, 120, 150, 181]",
+            "181 is not 0 to 180: from the bow to the stern.",
+        ),
         (f"{TABLE}heel_deg.wind_kn=[0, 10, 10, 20, 25, 35]", "10 follows 10; wind speeds rise."),
         (f"{TABLE}polar.true_wind_speed_kn=[0, 8, 6, 10, 12, 16, 20, 25, 30]", "6 follows 8; wind speeds rise."),
         (f"{TABLE}polar.true_wind_angle_deg=[0, 30]", "sailing.polar.speed_kn: 13 entries for 2 wind angles."),

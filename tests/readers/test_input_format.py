@@ -39,7 +39,7 @@ def test_another_format_is_the_only_fault_told(demo: Path, name: str, number: st
 
 
 def test_a_format_that_is_set_is_held_to_the_same(demo: Path) -> None:
-    with pytest.raises(InputError, match=r"passage.toml: format: given 2"):
+    with pytest.raises(InputError, match=r"passage.toml: format: 2 is not allowed"):
         read_configuration(demo, [parse_override("format=2")])
 
 

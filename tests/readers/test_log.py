@@ -386,7 +386,7 @@ def test_what_was_understood_is_saved_and_reads_the_next_log(tmp_path: Path) -> 
     [
         ('time_zone = "home"', r"time_zone: 'home' is no clock\. Write 'ship', 'utc'"),
         ("[columns]\nvolts = 'V'", r"columns: 'volts' is nothing that is read\. Allowed: time, date, bank_voltage_v"),
-        ('covers = "hourly"', r"covers: given 'hourly'"),
+        ('covers = "hourly"', r"covers: 'hourly' is not allowed"),
         ('colums = "x"', r"unknown key 'colums'\. Did you mean 'columns'\?"),
     ],
 )

@@ -68,7 +68,7 @@ def assemble(
         fuel_l=summary.fuel(voyage, whole),
         min_soc=summary.lowest_soc(voyage, whole),
         reserve_kept=reserve_kept,
-        warnings=(*warnings, *shortfall(voyage, reserve_kept)),
+        warnings=(*shortfall(voyage, reserve_kept), *warnings),
         cautions=cautions(voyage),
         sun_views=sun_views(track, harvest, boat=boat),
     )

@@ -127,9 +127,9 @@ def tabulate(
     """
     epochs, count = choices.minutes.shape
     members = bus.steps.size
+    refuse_too_large(choices, members)
     substeps, first_substep = _substeps(choices)
     begins = substeps[:, 0]
-    _refuse_too_large(epochs, len(substeps), count, members)
     at_sea = np.add.reduceat(bus.at_sea, begins, axis=1, dtype=np.int64)
     net_w = _means(bus.offered_w + bus.other_w - bus.demand_w, begins, at_sea)
     charging_w = np.zeros((begins.size, count, members))
@@ -221,9 +221,11 @@ def priced(table: ChoiceTable, *, floor_soc: float, start_cost_min: float) -> Pr
     )
 
 
-def _refuse_too_large(epochs: int, substeps: int, choices: int, members: int) -> None:
-    """Refuse a table that memory cannot hold, before any of it is made."""
-    cells = choices * SOC_GRID.size * members
+def refuse_too_large(choices: Choices, members: int) -> None:
+    """Refuse a table of so many members that memory cannot hold, before any of it is made; as ``tabulate``."""
+    epochs, count = choices.minutes.shape
+    substeps = len(_substeps(choices)[0])
+    cells = count * SOC_GRID.size * members
     wanted = cells * (epochs * (2 * 8 + 1) + substeps * 4)  # as ``Courses`` has them: float64 twice, bool; float32
     if wanted <= MOST_BYTES:
         return
@@ -232,7 +234,7 @@ def _refuse_too_large(epochs: int, substeps: int, choices: int, members: int) ->
             Fault(
                 "passage",
                 "watches",
-                f"{epochs} watches in half-hours ({substeps} in all), up to {choices} lengths of run in each and "
+                f"{epochs} watches in half-hours ({substeps} in all), up to {count} lengths of run in each and "
                 f"{members} outcomes of the weather ask for a table of {wanted / 2**30:.0f} GB; "
                 f"{MOST_BYTES / 2**30:.0f} GB is the most.",
                 "Lower engine.max_run_min, model.lone_outcomes or the number of forecast members, stand watches of "

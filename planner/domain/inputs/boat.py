@@ -29,24 +29,42 @@ class Boat(InputFile):
 
     Attributes
     ----------
-    length_m, beam_m : float
-        Hull length and beam [m].
-    rig, engine, sailing, autopilot, bank
-        Its parts; an engine out of service does not drive her, whatever ``sailing`` asks.
-    panel, controller, load : tuple
-        In the file: ``[[panel]]``, ``[[controller]]``, ``[[load]]``.
+    length_m : float
+        Length of the hull [m].
+    beam_m : float
+        Breadth of the hull, of several together [m].
+    rig : Rig
+        Spars, sails and deck gear that throw shadows.
+    engine : Engine
+        Engine and alternator; out of service it does not drive her, whatever ``sailing`` asks.
+    sailing : Sailing
+        How she is sailed: her speeds, trim, boards, and when the engine drives.
+    autopilot : Autopilot
+        What holds the course, and what it draws.
+    bank : Bank
+        The house bank.
+    panel : tuple of Panel
+        Each panel and its data sheet, in the file ``[[panel]]``.
+    controller : tuple of Controller
+        Each charge controller and the panels on it, in the file ``[[controller]]``.
+    load : tuple of Load
+        Each thing that draws power, in the file ``[[load]]``.
     soiling : Soiling
         Dirt and salt on the panels.
     inverter : Inverter, optional
         For loads on alternating current.
-    generator, charger, secondary_bank : tuple
-        What else charges, and what else is charged.
+    generator : tuple of Generator
+        Towed and wind generators, in the file ``[[generator]]``.
+    charger : tuple of Charger
+        Chargers on shore power or a generating set, in the file ``[[charger]]``.
+    secondary_bank : tuple of SecondaryBank
+        Banks that the house charges, in the file ``[[secondary_bank]]``.
     place : tuple of Place
         Where another panel could lie.
     """
 
-    length_m: Annotated[Finite, Between(5.0, 60.0, IN_METRES)]  # sailing yachts on passage
-    beam_m: Annotated[Breadth, Between(1.0, 30.0)]  # a 5 m sloop to a 60 m multihull
+    length_m: Annotated[Finite, Between(5.0, 60.0, "sailing yachts on passage", IN_METRES)]
+    beam_m: Annotated[Breadth, Between(1.0, 30.0, "a 5 m sloop to a 60 m boat of several hulls")]
     rig: Rig
     engine: Engine
     sailing: Sailing

@@ -1,31 +1,37 @@
 """The base of every typed input and the number ranges that they share.
 
-A range says what no boat has, or no sea; it stands with the field, and its reason beside it. Where no source is
-named, the ends are generous readings of common practice.
+``Between`` says what no boat has, or no sea, and refuses it; ``Usual`` says what boats have, and what lies beyond is
+warned of. Both stand with the field and hold their reason. Where no source is named, the ends are readings of common
+practice.
 """
 
 from __future__ import annotations
 
+import re
 import sys
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, time
 from itertools import pairwise
 from typing import Annotated, Any, Final
 
-from pydantic import AfterValidator, AwareDatetime, BaseModel, ConfigDict, Field, GetCoreSchemaHandler
+from pydantic import (
+    AfterValidator,
+    AwareDatetime,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    GetCoreSchemaHandler,
+    GetJsonSchemaHandler,
+)
+from pydantic.json_schema import JsonSchemaValue
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from planner.domain.file_format import FORMAT, Format
 
-Positive = Annotated[float, Field(strict=True, gt=0, allow_inf_nan=False)]
-NonNegative = Annotated[float, Field(strict=True, ge=0, allow_inf_nan=False)]
 Finite = Annotated[float, Field(strict=True, allow_inf_nan=False)]
-Fraction = Annotated[float, Field(strict=True, ge=0, le=1)]
-AboveZeroFraction = Annotated[float, Field(strict=True, gt=0, le=1)]
 Name = Annotated[str, Field(min_length=1, max_length=60)]
-ClockTime = Annotated[str, Field(pattern=r"^([01]\d|2[0-3]):[0-5]\d$")]
-"""Ship's time as HH:MM; '00:00' as an end means midnight."""
 
 
 class Input(BaseModel):
@@ -60,23 +66,50 @@ def refuse(problem: str, remedy: str = "") -> PydanticCustomError:
 
 
 @dataclass(frozen=True)
-class Between:
-    """The range of a number, for ``Annotated``: both ends are allowed, what lies beyond is refused with both.
+class Range:
+    """A range of figures in the field's units, for ``Annotated``; both ends belong to it.
 
     Attributes
     ----------
     low, high : float
         Ends, in the field's units.
-    remedy : str
-        The likely cause of a figure beyond them, and what to do.
+    reason : str
+        What lies there, as a sailor would say it.
     """
 
     low: float
     high: float
+    reason: str
+
+    def holds(self, value: float) -> bool:
+        """Return whether a figure lies in the range."""
+        return self.low <= value <= self.high
+
+
+class Usual(Range):
+    """What boats have: a figure beyond it is planned with, and warned of."""
+
+
+@dataclass(frozen=True)
+class Between(Range):
+    """What is possible: a figure beyond it is refused, with the reason.
+
+    Attributes
+    ----------
+    low, high, reason
+        As of ``Range``.
+    remedy : str
+        The likely cause of a figure beyond them, and what to do.
+    """
+
     remedy: str = ""
 
     def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
         return core_schema.no_info_after_validator_function(self.checked, handler(source))
+
+    def __get_pydantic_json_schema__(self, core: CoreSchema, handler: GetJsonSchemaHandler) -> JsonSchemaValue:
+        schema = handler(core)
+        return {**schema, "minimum": self.low, "maximum": self.high} if "$ref" not in schema else schema
 
     def checked(self, value: Any) -> Any:
         """Return a number unchanged when it lies in the range.
@@ -84,16 +117,22 @@ class Between:
         Raises
         ------
         PydanticCustomError
-            With the number and both ends.
+            With the number, both ends and the reason.
         """
         self._check(value)
         return value
 
     def _check(self, value: float) -> None:
-        if not self.low <= value <= self.high:
-            # a whole number may have more digits than a floating one can hold
-            given = f"{value:g}" if abs(value) <= sys.float_info.max else f"a number of {len(str(value))} digits"
-            raise refuse(f"{given} is not {self.low:g} to {self.high:g}.", self.remedy)
+        if self.holds(value):
+            return
+        # a whole number may have more digits than a floating one can hold
+        countable = abs(value) <= sys.float_info.max
+        given = f"{value:g}" if countable else f"a number of {len(str(value))} digits"
+        percent = countable and abs(value) >= 2.0 * self.high and self.holds(value / 100.0)
+        remedy = self.remedy
+        if percent and self.high <= MOST_OF_A_PART:
+            remedy = f"Did you mean {value / 100.0:g}?" + (f" {remedy}" if remedy not in {PART, ""} else "")
+        raise refuse(f"{given} is not {self.low:g} to {self.high:g}: {self.reason}.", remedy)
 
 
 class ValuesBetween(Between):
@@ -114,38 +153,87 @@ def _of_our_times(moment: datetime) -> datetime:
 
 FIRST_YEAR: Final = 1900  # before the records of weather that a passage could be planned on
 LAST_YEAR: Final = 2200  # before 2262, where times counted in nanoseconds end
-Moment = Annotated[AwareDatetime, AfterValidator(_of_our_times)]
+
+
+def _no_count(given: Any) -> Any:
+    """Return what is no number: else it would be taken for seconds since 1970."""
+    if isinstance(given, int | float):
+        raise refuse(f"{given} is no moment.", "Write for example 2027-05-09T10:00:00+12:00.")
+    return given
+
+
+Moment = Annotated[AwareDatetime, BeforeValidator(_no_count), AfterValidator(_of_our_times)]
 """A time with its offset from UTC."""
 
-IN_METRES = "Is it in metres?"
-# m; sailing yachts are up to 60 m long, and 30 m wide over two hulls; their masts stand up to 90 m above the water
-Along = Annotated[Finite, Between(-60.0, 60.0, IN_METRES)]
-Abeam = Annotated[Finite, Between(-15.0, 15.0, IN_METRES)]
-Above = Annotated[Finite, Between(-10.0, 90.0, IN_METRES)]
+MOST_OF_A_PART: Final = 2.5  # parts of a whole end here at the most; what is beyond may be percent, or centimetres
+IN_METRES: Final = "Is it in metres?"
+PART: Final = "It is a part of 1: 0.9 is 90 %."
+Fraction = Annotated[Finite, Between(0.0, 1.0, "from nothing to the whole", PART)]
+Angle = Annotated[Finite, Between(0.0, 180.0, "from the bow to the stern", "Is it in degrees off the bow?")]
+Along = Annotated[Finite, Between(-60.0, 60.0, "sailing yachts are up to 60 m long", IN_METRES)]
+Abeam = Annotated[Finite, Between(-15.0, 15.0, "two hulls are up to 30 m wide", IN_METRES)]
+Above = Annotated[Finite, Between(-10.0, 90.0, "masts stand up to 90 m above the water", IN_METRES)]
 Point = tuple[Along, Abeam, Above]
 """x forward, y to port, z up from the mast foot on deck [m]."""
-# m; from a strip of canvas to the widest deck, and to the highest thing that stands on it
-Breadth = Annotated[Finite, Between(0.05, 30.0, IN_METRES)]
-Height = Annotated[Finite, Between(0.05, 10.0, IN_METRES)]
-Tilt = Annotated[Finite, Between(0.0, 180.0, "0 lies flat face up, 90 stands, 180 lies face down.")]  # degree
-Bearing = Annotated[Finite, Between(-360.0, 360.0, "Is it in degrees?")]  # degree; one turn either way
-Roll = Annotated[Finite, Between(0.0, 60.0, "It is in degrees, to each side.")]  # degree; beyond is a knockdown
-# kn; a bulletin states a mean: the strongest gust that a weather station measured is 220 kn (recalled)
-WindSpeed = Annotated[Finite, Between(0.0, 200.0, "Is it in knots?")]
-BoatSpeed = Annotated[Finite, Between(0.0, 65.0, "Is it in knots?")]  # kn; the sailing record is near 65 (recalled)
-Watts = Annotated[Finite, Between(0.0, 50_000.0, "Is it in watts?")]  # W; galley and cooling of a 60 m yacht
-# Ah; from the only battery of a small boat to the bank of a large one
-AmpHours = Annotated[Finite, Between(5.0, 20_000.0, "Is it in ampere-hours, of the whole bank?")]
-# V; from an empty bank of 12 V to one of 48 V being equalised, at 62.4 V
-Volts = Annotated[Finite, Between(9.0, 65.0, "Give the voltage of the whole bank.")]
-# 1; a converter that loses more is broken
-Converts = Annotated[Finite, Between(0.3, 1.0, "It is a part of 1: 0.9 is 90 %.")]
-# 1/C; silicon and thin films lie within half of it
-Coefficient = Annotated[Finite, Between(-0.01, 0.01, "It is a part of 1 a degree: -0.4 %/C is -0.004.")]
+Breadth = Annotated[Finite, Between(0.05, 30.0, "a strip of canvas to the widest deck", IN_METRES)]
+Height = Annotated[
+    Finite,
+    Between(0.05, 10.0, "a coaming to the highest thing that stands on a deck", IN_METRES),
+    Usual(0.2, 4.0, "a hood over the hatch to an arch that a tall crew walks under"),
+]
+Tilt = Annotated[
+    Finite,
+    Between(0.0, 180.0, "flat face up to face down", "0 lies flat face up, 90 stands, 180 lies face down."),
+    Usual(0.0, 90.0, "flat to upright; beyond, the face looks down at the deck"),
+]
+Bearing = Annotated[Finite, Between(-360.0, 360.0, "one turn either way", "Is it in degrees?")]
+Roll = Annotated[Finite, Between(0.0, 60.0, "beyond is a knockdown", "It is in degrees, to each side.")]
+WindSpeed = Annotated[
+    Finite, Between(0.0, 200.0, "the strongest gust that a weather station measured is 220 kn", "Is it in knots?")
+]  # recalled; a bulletin states a mean
+BoatSpeed = Annotated[Finite, Between(0.0, 65.0, "the sailing record is near 65 kn", "Is it in knots?")]  # recalled
+Watts = Annotated[Finite, Between(0.0, 50_000.0, "galley and cooling of a 60 m yacht", "Is it in watts?")]
+AmpHours = Annotated[
+    Finite,
+    Between(
+        5.0,
+        20_000.0,
+        "the only battery of a small boat to the bank of a large one",
+        "Is it in ampere-hours, of the whole bank?",
+    ),
+]
+Volts = Annotated[
+    Finite,
+    Between(9.0, 65.0, "an empty bank of 12 V to one of 48 V being equalised", "Give the voltage of the whole bank."),
+]
+Converts = Annotated[Finite, Between(0.3, 1.0, "a converter that loses more is broken", PART)]
+Coefficient = Annotated[
+    Finite,
+    Between(
+        -0.01, 0.01, "silicon and thin films lie within half of it", "It is a part of 1 a degree: -0.4 % is -0.004."
+    ),
+]
+_CLOCK: Final = re.compile(r"([01]?\d|2[0-3])[:.h]?([0-5]\d)")
 
 
-def rising(values: tuple[float, ...], what: str, *, most: float | None = None) -> tuple[float, ...]:
-    """Return an axis unchanged when every node is above the one before and none above the most.
+def _clock_time(given: Any) -> Any:
+    """Return a ship's time as it is; a clock's time written otherwise is refused with the way to write it."""
+    if isinstance(given, time):
+        given = given.isoformat("minutes")
+    text = str(given).strip()
+    if not isinstance(given, str) or not re.fullmatch(r"([01]\d|2[0-3]):[0-5]\d", given):
+        meant = "00:00" if text[:2] == "24" else ":".join(found.groups()) if (found := _CLOCK.fullmatch(text)) else ""
+        near = f'Did you mean "{meant.rjust(5, "0")}"?' if meant else 'Write it as "08:30"; midnight is "00:00".'
+        raise refuse(f"{text} is no ship's time from 00:00 to 23:59.", near)
+    return given
+
+
+ClockTime = Annotated[str, BeforeValidator(_clock_time)]
+"""Ship's time as HH:MM; '00:00' as an end means midnight."""
+
+
+def rising(values: tuple[float, ...], what: str) -> tuple[float, ...]:
+    """Return an axis unchanged when every node is above the one before.
 
     Parameters
     ----------
@@ -153,8 +241,6 @@ def rising(values: tuple[float, ...], what: str, *, most: float | None = None) -
         The nodes.
     what : str
         Their name in the plural, for the message.
-    most : float, optional
-        Upper limit.
 
     Raises
     ------
@@ -166,8 +252,6 @@ def rising(values: tuple[float, ...], what: str, *, most: float | None = None) -
             raise refuse(
                 f"{after:g} follows {before:g}; {what} rise.", "Sort the table, or correct a slip of the pen."
             )
-    if most is not None and values and values[-1] > most:
-        raise refuse(f"{values[-1]:g} is beyond {most:g}, where {what} end.")
     return values
 
 

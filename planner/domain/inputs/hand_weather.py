@@ -11,7 +11,7 @@ from typing import Annotated, Final, Literal
 from pydantic import Field, ValidationInfo, field_validator
 
 from planner.domain.errors import suggest
-from planner.domain.inputs.fields import Between, Finite, Input, Moment, WindSpeed, refuse
+from planner.domain.inputs.fields import Between, Finite, Input, Moment, Usual, WindSpeed, refuse
 
 OKTAS: Final = 8.0  # eighths of the sky, WMO code table 2700
 SKY_OBSCURED: Final = 9.0  # the same table: fog or the like hides the sky
@@ -22,6 +22,7 @@ POINTS: Final = (
     *("S", "SSW", "SW", "WSW", "W", "WNW", "NW", "NNW"),
 )
 POINT_DEG: Final = 22.5  # degree, from point to point of sixteen
+FROM: Final = "It is the bearing that the wind blows from."
 DEFAULT_AIR_TEMP_C: Final = 20.0  # C; the project's own: 10 C more or less changes a panel's power by some 4 %
 
 
@@ -31,7 +32,7 @@ class WeatherRow(Input):
     Attributes
     ----------
     from : datetime
-        When it begins to hold, with its offset from UTC (``begins`` from Python).
+        When it begins to hold, with its offset from UTC; ``begins`` from Python.
     until : datetime, optional
         When it ends; only the last row needs it, as the others end where the next begins.
     sky : {'clear', 'few', 'scattered', 'broken', 'overcast'}, optional
@@ -58,12 +59,26 @@ class WeatherRow(Input):
     sky: Literal["clear", "few", "scattered", "broken", "overcast"] | None = None
     oktas: Finite | None = Field(default=None, validate_default=True)
     wind_from: str | None = None
-    wind_from_deg: Finite | None = None
-    wind_kn: WindSpeed | None = Field(default=None, validate_default=True)
-    # no air at sea is colder or hotter
-    air_temp_c: Annotated[Finite, Between(-40.0, 55.0, "Is it in degrees Celsius?")] | None = None
-    # the most measured in an hour is 305 mm, at Holt in 1947 (recalled)
-    rain_mm_h: Annotated[Finite, Between(0.0, 500.0, "Is it in millimetres an hour?")] | None = None
+    wind_from_deg: Annotated[Finite, Between(0.0, 360.0, "one turn of the compass", FROM)] | None = None
+    wind_kn: Annotated[WindSpeed, Usual(0.0, 64.0, "a hurricane begins at 64 kn")] | None = Field(
+        default=None, validate_default=True
+    )
+    air_temp_c: (
+        Annotated[
+            Finite,
+            Between(-40.0, 55.0, "no air at sea is colder or hotter", "Is it in degrees Celsius?"),
+            Usual(-5.0, 40.0, "the air on passages that yachts make"),
+        ]
+        | None
+    ) = None
+    rain_mm_h: (
+        Annotated[
+            Finite,
+            Between(0.0, 500.0, "the most measured in an hour is 305 mm", "Is it in millimetres an hour?"),
+            Usual(0.0, 50.0, "a downpour; a whole row of more is none"),
+        ]
+        | None
+    ) = None  # recalled
     instead: bool = False
 
     @field_validator("until")
@@ -104,8 +119,6 @@ class WeatherRow(Input):
     def _one_direction(cls, direction: float | None, info: ValidationInfo) -> float | None:
         if direction is None:
             return None
-        if not 0.0 <= direction <= 360.0:
-            raise refuse(f"{direction:g} is not 0 to 360.", "It is the bearing that the wind blows from.")
         if info.data.get("wind_from") is not None:
             raise refuse("the row has both wind_from and wind_from_deg.", "Keep one of them.")
         return direction

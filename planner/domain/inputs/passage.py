@@ -10,6 +10,7 @@ from zoneinfo import available_timezones
 from pydantic import AwareDatetime, BeforeValidator, Field, ValidationInfo, field_validator, model_validator
 
 from planner.domain.inputs.fields import (
+    PART,
     Bearing,
     Between,
     ClockTime,
@@ -19,6 +20,7 @@ from planner.domain.inputs.fields import (
     InputFile,
     Moment,
     Name,
+    Usual,
     refuse,
 )
 from planner.domain.inputs.hand_weather import WeatherRow, in_order
@@ -57,8 +59,10 @@ class Watch(Input):
 
     Attributes
     ----------
-    start, end : str
-        Ship's time, HH:MM.
+    start : str
+        When it begins, ship's time, HH:MM.
+    end : str
+        When it ends, ship's time, HH:MM; midnight is 00:00.
     role : str, optional
         Who stands it every day: a role, not a name. None where the passage's ``watchkeepers`` take turns.
     """
@@ -90,14 +94,27 @@ class Wishes(Input):
         'watch': every watch of the passage has its own, with finer readings: somewhat less engine, far more to read.
     """
 
-    confidence: Fraction = Field(default=0.9, lt=1)
+    confidence: Annotated[Finite, Between(0.0, 0.999, "nothing is certain at sea", PART)] = 0.9
     arrival_soc: Fraction = 0.5
     quiet_hours: tuple[tuple[ClockTime, ClockTime], ...] = ()
-    # a guess errs by as much
-    meter_error: Annotated[Finite, Between(0.0, 0.5, "It is a part of 1: 0.02 is 2 %.")] = 0.02
-    start_cost_min: Annotated[Finite, Between(0.0, 1440.0, "Is it in minutes of running?")] = 10.0  # a day's
-    # each watch; once a year
-    full_charge_every_days: Annotated[Finite, Between(0.25, 365.0, "Is it in days?")] | None = None
+    meter_error: Annotated[
+        Finite,
+        Between(0.0, 0.5, "a guess errs by as much", "It is a part of 1: 0.02 is 2 %."),
+        Usual(0.005, 0.1, "a good shunt, set right weekly, to one that nobody sets right"),
+    ] = 0.02
+    start_cost_min: Annotated[
+        Finite,
+        Between(0.0, 1440.0, "a day's running", "Is it in minutes of running?"),
+        Usual(0.0, 60.0, "an hour of running to spare one start is a lot"),
+    ] = 10.0
+    full_charge_every_days: (
+        Annotated[
+            Finite,
+            Between(0.25, 365.0, "each watch to once a year", "Is it in days?"),
+            Usual(1.0, 30.0, "lead asks for it every week or two"),
+        ]
+        | None
+    ) = None
     ladder: Literal["card", "watch"] = "card"
 
 
@@ -116,8 +133,11 @@ class Current(Input):
 
     source: Literal["constant", "forecast"] = "constant"
     set_deg: Bearing = 0.0
-    # the fastest tidal rapids run at some 22 kn (recalled)
-    drift_kn: Annotated[Finite, Between(0.0, 25.0, "Is it in knots?")] = 0.0
+    drift_kn: Annotated[
+        Finite,
+        Between(0.0, 25.0, "the fastest tidal rapids run at some 22 kn", "Is it in knots?"),
+        Usual(0.0, 5.0, "the strongest ocean currents"),
+    ] = 0.0  # recalled
 
     @field_validator("drift_kn")
     @classmethod
@@ -143,10 +163,14 @@ class ShipTime(Input):
         departure's clock.
     """
 
-    # zones reach from -12 to +14
-    offset_hours: Annotated[Finite, Between(-14.0, 14.0, "Is it in hours, east positive?")] | None = None
+    offset_hours: (
+        Annotated[Finite, Between(-14.0, 14.0, "zones reach from -12 to +14", "Is it in hours, east positive?")]
+        | None
+    ) = None
     zone: str | None = None
-    from_day: int = Field(default=1, ge=1, le=60, validate_default=True)  # a passage is planned for 60 days at most
+    from_day: Annotated[int, Between(1, 60, "a passage is planned for 60 days at most")] = Field(
+        default=1, validate_default=True
+    )
 
     @field_validator("from_day")
     @classmethod
@@ -192,10 +216,10 @@ class Model(Input):
     """
 
     step_min: Literal[1, 2, 5, 10] = 10
-    points: int = Field(default=16, ge=4, le=64)
-    roll_nodes: int = Field(default=3, ge=1, le=15)
-    seed: Annotated[int, Between(0, 2**32 - 1)] = 1  # what every generator of random numbers takes
-    lone_outcomes: int = Field(default=20, ge=1, le=200)
+    points: Annotated[int, Between(4, 64, "fewer miss a shroud, more only take time")] = 16
+    roll_nodes: Annotated[int, Between(1, 15, "one is upright, more only take time")] = 3
+    seed: Annotated[int, Between(0, 2**32 - 1, "what every generator of random numbers takes")] = 1
+    lone_outcomes: Annotated[int, Between(1, 200, "one run alone to more than any ensemble has")] = 20
     tracks: Literal["control", "own"] = "own"
 
 
@@ -205,15 +229,15 @@ class Passage(InputFile):
     Attributes
     ----------
     departure : datetime
-        With its offset from UTC.
+        When she leaves, with the offset of the ship's clock from UTC.
     first_departure : datetime, optional
         Of the whole passage where this is the rest of it, as after a replan; days are numbered from it.
     arrival : datetime, optional
         Wanted: she waits for it where a wait is open-ended, else she slows down.
     boat : str
-        File, relative to the passage file.
+        Her file, relative to the passage file.
     route : str, optional
-        File, relative to the passage file.
+        File of the route, relative to the passage file: GPX, CSV with name, lat and lon, or GeoJSON.
     route_element : {'rte', 'trk', 'wpt'}
         What of a GPX file is the route: its route, its track, or its single waypoints in the file's order.
     waypoints : tuple of RoutePoint
@@ -240,6 +264,8 @@ class Passage(InputFile):
     watchkeepers : tuple of str
         Roles that stand the watches in turn, the first the watch of departure, and on from day to day: where their
         number does not divide that of the watches, as with dogged or uneven ones, the system rotates by itself.
+    acknowledged : tuple of str
+        Keys that ``check`` warns of and that are so all the same: they are warned of no more.
     """
 
     departure: Moment
@@ -253,12 +279,15 @@ class Passage(InputFile):
     sunlight_given: SunlightGiven | None = None
     weather: tuple[WeatherRow, ...] = Field(default=(), validate_default=True)
     sailings: Literal["great_circle", "rhumb_line", "composite"] = "great_circle"
-    limiting_lat_deg: float | None = Field(default=None, gt=0, lt=90, validate_default=True)
+    limiting_lat_deg: (
+        Annotated[Finite, Between(0.1, 89.9, "between equator and pole", "Is it in degrees?")] | None
+    ) = Field(default=None, validate_default=True)
     legs: tuple[Leg, ...] = ()
     waits: tuple[Wait, ...] = ()
     start: Start
     watches: tuple[Watch, ...] = Field(min_length=1)
     watchkeepers: tuple[Name, ...] = Field(default=(), validate_default=True)
+    acknowledged: tuple[str, ...] = ()
     wishes: Wishes = Wishes()
     current: Current = Current()
     ship_time: Annotated[ShipTime, BeforeValidator(_zone_alone)] = ShipTime()

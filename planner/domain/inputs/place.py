@@ -17,10 +17,14 @@ class Place(Input):
         Unique on the boat.
     centre_m : point
         Middle of the panel's face in the boat frame [m].
-    max_length_m, max_width_m : float
-        Room along x and along y before tilting [m].
-    tilt_deg, tilt_toward_deg : float
-        As a panel's [degree].
+    max_length_m : float
+        Room along the boat, before tilting [m].
+    max_width_m : float
+        Room across the boat, before tilting [m].
+    tilt_deg : float
+        Angle of a panel's face there from the deck plane [degree].
+    tilt_toward_deg : float
+        Relative bearing that its face looks toward [degree].
     mounting : str
         How heat leaves a panel there.
     max_mass_kg : float, optional
@@ -29,9 +33,11 @@ class Place(Input):
 
     name: Name
     centre_m: Point
-    max_length_m: Annotated[Finite, Between(0.05, 60.0, IN_METRES)]  # the whole deck
+    max_length_m: Annotated[Finite, Between(0.05, 60.0, "a lamp's panel to the whole deck", IN_METRES)]
     max_width_m: Breadth
     tilt_deg: Tilt = 0.0
     tilt_toward_deg: Bearing = 0.0
     mounting: Mounting
-    max_mass_kg: Annotated[Finite, Between(0.05, 10_000.0, "Is it in kilograms?")] | None = None  # a deckhouse
+    max_mass_kg: (
+        Annotated[Finite, Between(0.05, 10_000.0, "a strip of canvas to a deckhouse", "Is it in kilograms?")] | None
+    ) = None

@@ -7,8 +7,9 @@ from typing import Annotated, Final, Literal
 
 from pydantic import Field
 
+from planner.domain.inputs.bank import Bank, Chemistry, Meter, NotedVolts
 from planner.domain.inputs.fields import (
-    AmpHours,
+    PART,
     Between,
     ClockTime,
     Converts,
@@ -16,8 +17,7 @@ from planner.domain.inputs.fields import (
     Fraction,
     Input,
     Name,
-    NonNegative,
-    Volts,
+    Usual,
     Watts,
     WindSpeed,
 )
@@ -42,98 +42,13 @@ __all__ = [
     "SpeedTable",
 ]
 
-Chemistry = Literal["flooded", "agm", "gel", "lifepo4"]
-# 1/min; a slow diesel idling to a small petrol engine at full throttle
-EngineSpeed = Annotated[Finite, Between(200.0, 10_000.0, "Is it in turns a minute?")]
-
-
-class Meter(Input):
-    """The battery monitor on the shunt, as it is set.
-
-    Attributes
-    ----------
-    capacity_ah : float, optional
-        The capacity that it knows; None is the bank's, aged [Ah].
-    charge_efficiency : float, optional
-        Part of the charging amp-hours that it counts [0..1].
-    """
-
-    capacity_ah: AmpHours | None = None
-    charge_efficiency: Converts | None = None
-
-
-class NotedVolts(Input):
-    """What the bank showed once on loads alone, an hour or more after charging ended; it tells where its cells stand.
-
-    Attributes
-    ----------
-    state_of_charge : float
-        As the monitor had it, soon after the bank had set it right [0..1].
-    volts : float
-        At the bank [V].
-    amps : float
-        Drawn [A].
-    """
-
-    state_of_charge: Annotated[Finite, Between(0.15, 0.95, "Beyond, volts change too fast to tell a bank's own.")]
-    volts: Volts
-    amps: Annotated[Finite, Between(0.0, 1000.0, "Is it in amperes?")]  # as much as a house bank's cables carry
-
-
-class Bank(Input):
-    """The house bank.
-
-    Attributes
-    ----------
-    chemistry : str
-        Sets the open-circuit curve and every default that is None.
-    nominal_v : float
-        12, 24, 36 or 48 [V].
-    capacity_ah : float
-        Rated capacity when new, 20-hour rate for lead [Ah].
-    health : float
-        Part of the rated capacity that age has left [0..1].
-    reserve_soc : float
-        The crew wants to stay above this [0..1].
-    resistance_ohm : float, optional
-        Of the whole bank as it is now, to a change of load [ohm].
-    charge_limit_c : float, optional
-        Highest charging current over aged capacity [1/h].
-    absorption_v, alternator_v : float, optional
-        Voltage that solar controllers and chargers hold, and the alternator's regulator: None, the same [V].
-    float_v : float, optional
-        Voltage that holds the bank once it is full [V].
-    tail_current_c : float, optional
-        Charging current over capacity at which the bank counts as full [1/h].
-    self_discharge_per_month : float, optional
-        Part of the capacity lost in thirty days of standing [0..1].
-    temp_c : float
-        Bank temperature [degree Celsius].
-    meter : Meter
-        The battery monitor.
-    noted : NotedVolts, optional
-        Volts at a known state of charge; the rest curve is shifted to meet them.
-    """
-
-    chemistry: Chemistry
-    nominal_v: Literal[12, 24, 36, 48] = 12
-    capacity_ah: AmpHours
-    health: Annotated[Finite, Between(0.1, 1.0, "It is a part of 1: 0.8 is 80 %.")] = 1.0  # below, it is scrap
-    reserve_soc: Fraction
-    # 20 kAh of lithium; 5 Ah of worn lead at 48 V
-    resistance_ohm: Annotated[Finite, Between(1e-5, 5.0, "Is it in ohms?")] | None = None
-    # the fastest cells made
-    charge_limit_c: Annotated[Finite, Between(0.01, 10.0, "It is amperes over ampere-hours.")] | None = None
-    absorption_v: Volts | None = None
-    alternator_v: Volts | None = None
-    float_v: Volts | None = None
-    # below, no shunt reads it
-    tail_current_c: Annotated[Finite, Between(0.0005, 1.0, "It is amperes over ampere-hours.")] | None = None
-    self_discharge_per_month: Fraction | None = None
-    # makers of lead and lithium allow none beyond
-    temp_c: Annotated[Finite, Between(-40.0, 60.0, "Is it in degrees Celsius?")] = 25.0
-    meter: Meter = Meter()
-    noted: NotedVolts | None = None
+EngineSpeed = Annotated[
+    Finite,
+    Between(
+        200.0, 10_000.0, "a slow diesel idling to a small petrol engine at full throttle", "Is it in turns a minute?"
+    ),
+    Usual(600.0, 4000.0, "a yacht's diesel, idling to full speed"),
+]
 
 
 class EngineSpeedTable(Input):
@@ -147,8 +62,13 @@ class EngineSpeedTable(Input):
         The figure at each speed, in the units that its key names.
     """
 
-    rpm: tuple[Annotated[Finite, Between(0.0, 10_000.0)], ...] = Field(min_length=1)
-    value: tuple[NonNegative, ...] = Field(min_length=1)
+    rpm: tuple[Annotated[Finite, Between(0.0, 10_000.0, "engines turn no faster")], ...] = Field(min_length=1)
+    value: tuple[
+        Annotated[
+            Finite, Between(0.0, 1.0, "none to all of alternator_a", "Give parts of alternator_a, not amperes.")
+        ],
+        ...,
+    ] = Field(min_length=1)
 
 
 class Engine(Input):
@@ -168,8 +88,10 @@ class Engine(Input):
         Output that the regulator does not let it exceed [A].
     output_by_rpm : EngineSpeedTable, optional
         Part of ``alternator_a`` by engine speed [0..1]; None, all of it.
-    charging_rpm, motoring_rpm : float
-        Engine speed when charging out of gear, and when driving the boat [1/min].
+    charging_rpm : float
+        Engine speed when charging out of gear [1/min].
+    motoring_rpm : float
+        Engine speed when driving the boat [1/min].
     charging_l_per_h : float
         Fuel at charging speed out of gear [L/h].
     motoring_l_per_h : float
@@ -178,8 +100,10 @@ class Engine(Input):
         Fuel that the alternator adds to that; 0 where ``motoring_l_per_h`` has it in [L/kWh].
     started_by : {'start_bank', 'house_bank'}
         What cranks it; the house bank is refused.
-    min_run_min, max_run_min : int
-        Shortest and longest charging run in a watch [min].
+    min_run_min : int
+        Shortest charging run in a watch; taken in whole steps, up [min].
+    max_run_min : int
+        Longest charging run in a watch; taken in whole steps, down [min].
     max_heel_deg : float
         No charging runs beyond this heel [degree].
     tank_l : float
@@ -189,26 +113,62 @@ class Engine(Input):
     """
 
     available: bool = True
-    # two of the largest that a yacht's engine turns
-    alternator_a: Annotated[Finite, Between(0.0, 1000.0, "Is it in amperes?")]
-    hot_fraction: Converts = 0.75
-    # even a large one is warm in an hour
-    warm_up_min: Annotated[Finite, Between(0.0, 240.0, "Is it in minutes?")] = 0.0
-    regulator_limit_a: Annotated[Finite, Between(1.0, 1000.0, "Is it in amperes?")] | None = None
+    alternator_a: Annotated[
+        Finite,
+        Between(0.0, 1000.0, "two of the largest that a yacht's engine turns", "Is it in amperes?"),
+        Usual(10.0, 300.0, "a small engine's to two large ones on brackets; write available = false for a dead one"),
+    ]
+    hot_fraction: Annotated[
+        Finite, Between(0.3, 1.0, "hot, an alternator gives a half to nine tenths of its cold output", PART)
+    ] = 0.75
+    warm_up_min: Annotated[
+        Finite,
+        Between(0.0, 240.0, "even a large one is warm in an hour", "Is it in minutes?"),
+        Usual(0.0, 60.0, "even a large one is warm in an hour"),
+    ] = 0.0
+    regulator_limit_a: (
+        Annotated[Finite, Between(1.0, 1000.0, "a trickle to two of the largest", "Is it in amperes?")] | None
+    ) = None
     output_by_rpm: EngineSpeedTable | None = None
     charging_rpm: EngineSpeed = 1500.0
     motoring_rpm: EngineSpeed = 2200.0
-    # an outboard idling; a 60 m yacht's set
-    charging_l_per_h: Annotated[Finite, Between(0.05, 60.0, "Is it in litres an hour?")]
-    motoring_l_per_h: Annotated[Finite, Between(0.1, 300.0, "Is it in litres an hour?")]  # the same, driving
-    # ten times what a diesel burns
-    marginal_l_per_kwh: Annotated[Finite, Between(0.0, 5.0, "Is it in litres a kilowatt-hour?")] = 0.0
+    charging_l_per_h: Annotated[
+        Finite,
+        Between(0.05, 60.0, "an outboard idling to a 60 m yacht's set", "Is it in litres an hour?"),
+        Usual(0.2, 6.0, "a yacht's diesel turning little more than its alternator"),
+    ]
+    motoring_l_per_h: Annotated[
+        Finite,
+        Between(0.1, 300.0, "the same, driving", "Is it in litres an hour?"),
+        Usual(0.5, 25.0, "a yacht's diesel at a cruising speed"),
+    ]
+    marginal_l_per_kwh: Annotated[
+        Finite,
+        Between(0.0, 5.0, "ten times what a diesel burns", "Is it in litres a kilowatt-hour?"),
+        Usual(0.0, 1.0, "a small diesel burns a third to half a litre for a kilowatt-hour"),
+    ] = 0.0
     started_by: Literal["start_bank", "house_bank"] = "start_bank"
-    min_run_min: Annotated[int, Between(10, 1440, "Is it in minutes?")] = 30  # a watch is no longer than a day
-    max_run_min: Annotated[int, Between(10, 1440, "Is it in minutes?")] = 240
-    max_heel_deg: Annotated[Finite, Between(1.0, 90.0, "Is it in degrees?")] = 20.0
-    tank_l: Annotated[Finite, Between(1.0, 100_000.0, "Is it in litres?")]  # a can to a ship's tanks
-    landfall_l: Annotated[Finite, Between(0.0, 100_000.0, "Is it in litres?")] = 0.0
+    min_run_min: Annotated[
+        int,
+        Between(10, 1440, "shorter it does not warm up; a watch is no longer than a day", "Is it in minutes?"),
+        Usual(10, 240, "a run that fits a watch"),
+    ] = 30
+    max_run_min: Annotated[
+        int,
+        Between(10, 1440, "shorter it does not warm up; a watch is no longer than a day", "Is it in minutes?"),
+        Usual(30, 720, "longer runs leave no watch without noise"),
+    ] = 240
+    max_heel_deg: Annotated[
+        Finite,
+        Between(1.0, 90.0, "upright to flat on the water", "Is it in degrees?"),
+        Usual(8.0, 35.0, "engine makers allow 15 to 30"),
+    ] = 20.0
+    tank_l: Annotated[
+        Finite,
+        Between(1.0, 100_000.0, "a can to a ship's tanks", "Is it in litres?"),
+        Usual(10.0, 4000.0, "a yacht's tanks"),
+    ]
+    landfall_l: Annotated[Finite, Between(0.0, 100_000.0, "nothing to a ship's tanks", "Is it in litres?")] = 0.0
 
 
 class SpeedTable(Input):
@@ -258,7 +218,11 @@ class Charger(Input):
     """
 
     name: Name
-    output_w: Annotated[Watts, Between(1.0, 50_000.0)]  # a charger that gives nothing is none
+    output_w: Annotated[
+        Watts,
+        Between(1.0, 50_000.0, "a charger that gives nothing is none"),
+        Usual(50.0, 15000.0, "a small plug-in charger to a large generating set"),
+    ]
     hours: tuple[tuple[ClockTime, ClockTime], ...] = Field(min_length=1)
 
 
@@ -271,10 +235,17 @@ class Inverter(Input):
         Output over input [0..1].
     idle_w : float
         Own draw while any of them is on [W].
+    rated_w : float, optional
+        What it can give for as long as one likes [W]; loads of more together are warned of.
     """
 
     efficiency: Converts = 0.88
-    idle_w: Annotated[Finite, Between(0.0, 1000.0, "Is it in watts?")] = 8.0  # several large ones idling
+    idle_w: Annotated[
+        Finite,
+        Between(0.0, 1000.0, "several large ones idling", "Is it in watts?"),
+        Usual(0.0, 100.0, "a large one idles at some 30 W"),
+    ] = 8.0
+    rated_w: Annotated[Watts, Usual(50.0, 10_000.0, "a socket for telephones to an electric galley")] | None = None
 
 
 class SecondaryBank(Input):
@@ -295,8 +266,8 @@ class SecondaryBank(Input):
     """
 
     name: Name
-    need_wh_per_day: Annotated[Finite, Between(0.1, 100_000.0, "Is it in watt-hours?")]  # thrusters in port all day
-    charger_w: Annotated[Watts, Between(1.0, 50_000.0)]
+    need_wh_per_day: Annotated[Finite, Between(0.1, 100_000.0, "thrusters in port all day", "Is it in watt-hours?")]
+    charger_w: Annotated[Watts, Between(1.0, 50_000.0, "a charger that draws nothing is none")]
     charger_efficiency: Converts = 0.9
     when: Literal["always", "engine"] = "always"
 
@@ -346,20 +317,36 @@ class Load(Input):
     """
 
     name: Name
-    watts: Watts | None = None
-    amps: Annotated[Finite, Between(0.0, 4000.0, "Is it in amperes?")] | None = None  # 50 kW at 12 V
+    watts: Annotated[Watts, Usual(0.0, 4000.0, "a cooker, or air conditioning")] | None = None
+    amps: (
+        Annotated[
+            Finite,
+            Between(0.0, 4000.0, "50 kW at 12 V", "Is it in amperes?"),
+            Usual(0.0, 200.0, "a windlass at full pull"),
+        ]
+        | None
+    ) = None
     duty: Fraction = 1.0
     when: Literal["always", "night", "sailing", "engine", "hours", "watch"] = "always"
     hours: tuple[tuple[ClockTime, ClockTime], ...] = ()
     roles: tuple[Name, ...] = ()
     above_wind_kn: WindSpeed = 0.0
-    # doubles with each degree
-    per_c: Annotated[Finite, Between(0.0, 1.0, "It is a part of 1 a degree: 3 % is 0.03.")] = 0.0
-    # 42 kW day and night
-    wh_per_day: Annotated[Finite, Between(0.1, 1_000_000.0, "Is it in watt-hours?")] | None = None
-    min_run_min: Annotated[int, Between(0, 1440, "Is it in minutes?")] = 0  # a day
+    per_c: Annotated[
+        Finite,
+        Between(0.0, 1.0, "it doubles with each degree", "It is a part of 1 a degree: 3 % is 0.03."),
+        Usual(0.0, 0.1, "a fridge draws some 3 % more a degree"),
+    ] = 0.0
+    wh_per_day: (
+        Annotated[
+            Finite,
+            Between(0.1, 1_000_000.0, "42 kW day and night", "Is it in watt-hours?"),
+            Usual(0.1, 20000.0, "a watermaker that fills baths"),
+        ]
+        | None
+    ) = None
+    min_run_min: Annotated[int, Between(0, 1440, "up to a day", "Is it in minutes?")] = 0
     ac: bool = False
-    shed_order: Annotated[int, Between(1, 1000)] | None = None
+    shed_order: Annotated[int, Between(1, 1000, "one rank each")] | None = None
     vital: bool | None = None
 
     @property

@@ -7,7 +7,7 @@ from typing import Annotated, Any, Literal, NamedTuple
 
 from pydantic import AwareDatetime, BeforeValidator, Field, ValidationInfo, field_validator, model_validator
 
-from planner.domain.inputs.fields import Between, BoatSpeed, Finite, Input, Moment, refuse
+from planner.domain.inputs.fields import Between, BoatSpeed, Finite, Input, Moment, Usual, refuse
 
 
 def _number_or_name(key: Any) -> Any:
@@ -33,7 +33,14 @@ class Leg(Input):
     """
 
     from_waypoint: WaypointKey
-    speed_kn: Annotated[BoatSpeed, Between(0.1, 65.0)] | None = None  # slower, she makes no passage
+    speed_kn: (
+        Annotated[
+            BoatSpeed,
+            Between(0.1, 65.0, "slower, she makes no passage"),
+            Usual(1.0, 25.0, "what a cruising yacht is sailed at"),
+        ]
+        | None
+    ) = None
 
 
 class RoutePoint(Input):
@@ -45,8 +52,10 @@ class RoutePoint(Input):
         Empty numbers it.
     position : str, optional
         Latitude and longitude in one, as navigators write them: ``35-18.7S 174-07.4E``; decimals do, too.
-    lat, lon : float or str, optional
-        Or each on its own.
+    lat : float or str, optional
+        Or the latitude on its own, north positive.
+    lon : float or str, optional
+        And the longitude, east positive.
     """
 
     name: str = ""
@@ -81,8 +90,9 @@ class Wait(Input):
 
     at_waypoint: WaypointKey
     how: Literal["anchor", "hove_to"] = "anchor"
-    # a passage is planned for 60 days at most
-    hours: Annotated[Finite, Between(0.01, 1440.0, "Is it in hours?")] | None = None
+    hours: (
+        Annotated[Finite, Between(0.01, 1440.0, "a passage is planned for 60 days at most", "Is it in hours?")] | None
+    ) = None
     until: Moment | None = None
 
     @field_validator("until")

@@ -2,27 +2,26 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Final, Literal
+from typing import Annotated, Literal
 
 from pydantic import Field, ValidationInfo, field_validator
 
 from planner.domain.inputs.fields import (
-    AboveZeroFraction,
+    PART,
+    Angle,
     Between,
     BoatSpeed,
     Finite,
     Fraction,
     Input,
-    NonNegative,
     Roll,
+    Usual,
     ValuesBetween,
     WindSpeed,
     as_many,
     refuse,
     rising,
 )
-
-PART: Final = "It is a part of 1: 0.85 is 85 %."
 
 
 class AngleTable(Input):
@@ -36,13 +35,13 @@ class AngleTable(Input):
         The figure at each angle, in the units that its key names.
     """
 
-    angle_deg: tuple[NonNegative, ...] = Field(min_length=1)
+    angle_deg: tuple[Angle, ...] = Field(min_length=1)
     value: tuple[Finite, ...] = Field(min_length=1)
 
     @field_validator("angle_deg")
     @classmethod
     def _angles_rise(cls, angles: tuple[float, ...]) -> tuple[float, ...]:
-        return rising(angles, "wind angles", most=180.0)
+        return rising(angles, "wind angles")
 
     @field_validator("value")
     @classmethod
@@ -91,7 +90,7 @@ class Polar(Input):
     """
 
     true_wind_speed_kn: tuple[WindSpeed, ...] = Field(min_length=2)
-    true_wind_angle_deg: tuple[NonNegative, ...] = Field(min_length=2)
+    true_wind_angle_deg: tuple[Angle, ...] = Field(min_length=2)
     speed_kn: tuple[tuple[BoatSpeed, ...], ...] = Field(min_length=2)
 
     @field_validator("true_wind_speed_kn")
@@ -102,7 +101,7 @@ class Polar(Input):
     @field_validator("true_wind_angle_deg")
     @classmethod
     def _angles_rise(cls, angles: tuple[float, ...]) -> tuple[float, ...]:
-        return rising(angles, "wind angles", most=180.0)
+        return rising(angles, "wind angles")
 
     @field_validator("speed_kn")
     @classmethod
@@ -129,7 +128,7 @@ class HoveTo(Input):
         Drift through the water over true wind speed [0..1]; a knot in 25 (common practice).
     """
 
-    wind_angle_deg: NonNegative = Field(default=50.0, le=180.0)
+    wind_angle_deg: Angle = 50.0
     drift_share: Fraction = 0.04
 
 
@@ -144,7 +143,7 @@ class Anchored(Input):
         Roll [degree]; 2 in a fair anchorage (common practice).
     """
 
-    boom_angle_deg: Annotated[Finite, Between(-120.0, 120.0)] = 0.0  # an unstayed boom goes that far
+    boom_angle_deg: Annotated[Finite, Between(-120.0, 120.0, "an unstayed boom goes that far")] = 0.0
     roll_amplitude_deg: Roll = 2.0
 
 
@@ -212,30 +211,58 @@ class Sailing(Input):
     """
 
     polar: Polar
-    comfort_factor: AboveZeroFraction = 0.9
-    seaway_factor: Annotated[WindTable, ValuesBetween(0.0, 1.0, PART)] | None = None
-    # a sailing yacht's hull under engine, planing ones too
-    motoring_speed_kn: Annotated[Finite, Between(0.5, 25.0, "Is it in knots?")] = 5.5
-    engine_below_kn: Annotated[Finite, Between(0.0, 25.0, "Is it in knots?")] = 3.0  # no more than she could motor
+    comfort_factor: Annotated[
+        Finite,
+        Between(0.01, 1.0, "she gets some of the polar, and no more", PART),
+        Usual(0.5, 1.0, "what a crew gets of it"),
+    ] = 0.9
+    seaway_factor: Annotated[WindTable, ValuesBetween(0.0, 1.0, "parts of the polar's speed", PART)] | None = None
+    motoring_speed_kn: Annotated[
+        Finite,
+        Between(0.5, 25.0, "a sailing yacht's hull under engine, planing ones too", "Is it in knots?"),
+        Usual(2.0, 12.0, "a dinghy's outboard to a 25 m hull"),
+    ] = 5.5
+    engine_below_kn: Annotated[
+        Finite,
+        Between(0.0, 25.0, "no more than she could motor", "Is it in knots?"),
+        Usual(0.0, 8.0, "an impatient crew of a fast boat"),
+    ] = 3.0
     engine_below_wind_kn: WindSpeed = 0.0
-    engine_below_made_good_kn: Annotated[Finite, Between(0.0, 25.0, "Is it in knots?")] = 1.0  # as engine_below_kn
-    engine_margin_kn: Annotated[Finite, Between(0.0, 10.0, "Is it in knots?")] = 0.25  # less than any wind changes
-    engine_least_min: Annotated[Finite, Between(0.0, 1440.0, "Is it in minutes?")] = 30.0  # a day
+    engine_below_made_good_kn: Annotated[
+        Finite,
+        Between(0.0, 25.0, "no more than she could motor", "Is it in knots?"),
+        Usual(0.0, 6.0, "an impatient crew of a fast boat"),
+    ] = 1.0
+    engine_margin_kn: Annotated[
+        Finite,
+        Between(0.0, 10.0, "less than any wind changes", "Is it in knots?"),
+        Usual(0.0, 3.0, "a lull and a puff"),
+    ] = 0.25
+    engine_least_min: Annotated[
+        Finite, Between(0.0, 1440.0, "up to a day", "Is it in minutes?"), Usual(0.0, 240.0, "a watch")
+    ] = 30.0
     motorsailing: Literal["sails_down", "mainsail_amid"] = "sails_down"
-    # up a river; across a trade wind
-    board_nm: Annotated[Finite, Between(0.05, 1000.0, "Is it in nautical miles?")] = 5.0
-    board_h: Annotated[Finite, Between(0.05, 240.0, "Is it in hours?")] | None = None  # ten days on one tack
-    tack_on_shift_deg: Annotated[Finite, Between(1.0, 360.0, "Is it in degrees?")] = 15.0  # over 180 never tacks so
+    board_nm: Annotated[
+        Finite, Between(0.05, 1000.0, "up a river to across a trade wind", "Is it in nautical miles?")
+    ] = 5.0
+    board_h: Annotated[Finite, Between(0.05, 240.0, "minutes to ten days on one tack", "Is it in hours?")] | None = (
+        None
+    )
+    tack_on_shift_deg: Annotated[Finite, Between(1.0, 360.0, "over 180 she never tacks so", "Is it in degrees?")] = (
+        15.0
+    )
     gybe_downwind: bool = False
-    tack_hysteresis_deg: Annotated[Finite, Between(0.0, 90.0, "Is it in degrees?")] = 5.0  # from astern to abeam
-    leeway_deg: Annotated[AngleTable, ValuesBetween(0.0, 45.0)]  # a boat that makes more sails no course
-    heel_deg: Annotated[WindTable, ValuesBetween(0.0, 60.0)]  # beyond, she lies on her side
-    boom_angle_deg: Annotated[AngleTable, ValuesBetween(0.0, 120.0)]  # an unstayed boom goes that far
-    headsail_angle_deg: Annotated[AngleTable, ValuesBetween(0.0, 120.0)]
-    hoist: Annotated[WindTable, ValuesBetween(0.0, 1.0, PART)]
-    headsail_set: Annotated[WindTable, ValuesBetween(0.0, 1.0, PART)]
-    roll_amplitude_deg: Annotated[AngleTable, ValuesBetween(0.0, 60.0)]  # beyond is a knockdown
-    wing_on_wing_beyond_deg: Annotated[Finite, Between(90.0, 360.0, "Is it in degrees?")] = 160.0  # over 180 never
+    tack_hysteresis_deg: Annotated[Finite, Between(0.0, 90.0, "from astern to abeam", "Is it in degrees?")] = 5.0
+    leeway_deg: Annotated[AngleTable, ValuesBetween(0.0, 45.0, "a boat that makes more sails no course")]
+    heel_deg: Annotated[WindTable, ValuesBetween(0.0, 60.0, "beyond, she lies on her side")]
+    boom_angle_deg: Annotated[AngleTable, ValuesBetween(0.0, 120.0, "an unstayed boom goes that far")]
+    headsail_angle_deg: Annotated[AngleTable, ValuesBetween(0.0, 120.0, "a poled-out sail goes that far")]
+    hoist: Annotated[WindTable, ValuesBetween(0.0, 1.0, "parts of the luff", PART)]
+    headsail_set: Annotated[WindTable, ValuesBetween(0.0, 1.0, "parts of the headsail", PART)]
+    roll_amplitude_deg: Annotated[AngleTable, ValuesBetween(0.0, 60.0, "beyond is a knockdown")]
+    wing_on_wing_beyond_deg: Annotated[Finite, Between(90.0, 360.0, "over 180 she never is", "Is it in degrees?")] = (
+        160.0
+    )
     hove_to: HoveTo = HoveTo()
     anchored: Anchored = Anchored()
 
@@ -248,7 +275,7 @@ class Autopilot(Input):
     steering : {'autopilot', 'wind_vane', 'hand'}
         Only the autopilot draws power; a wind vane leaves it to run under engine.
     watts : AngleTable
-        Mean draw by true wind angle in ``sea_wind_kn`` of wind [W].
+        Mean draw by true wind angle, in true wind of up to 15 kn [W].
     watts_under_engine : float
         Mean draw under engine [W].
     watts_per_kn : float
@@ -256,7 +283,16 @@ class Autopilot(Input):
     """
 
     steering: Literal["autopilot", "wind_vane", "hand"] = "autopilot"
-    # hydraulics of the largest
-    watts: Annotated[AngleTable, ValuesBetween(0.0, 5000.0, "Steering draws power, as +W.")]
-    watts_under_engine: Annotated[Finite, Between(0.0, 5000.0, "Is it in watts?")] = 30.0
-    watts_per_kn: Annotated[Finite, Between(0.0, 200.0, "Is it in watts a knot?")] = 0.0  # 5000 W in 25 kn more
+    watts: Annotated[
+        AngleTable, ValuesBetween(0.0, 5000.0, "hydraulics of the largest", "Steering draws power, as +W.")
+    ]
+    watts_under_engine: Annotated[
+        Finite,
+        Between(0.0, 5000.0, "hydraulics of the largest", "Is it in watts?"),
+        Usual(0.0, 500.0, "a 20 m yacht's hydraulics"),
+    ] = 30.0
+    watts_per_kn: Annotated[
+        Finite,
+        Between(0.0, 200.0, "5000 W in 25 kn more", "Is it in watts a knot?"),
+        Usual(0.0, 20.0, "a heavy boat's pilot in a seaway"),
+    ] = 0.0

@@ -10,6 +10,7 @@ from pydantic import Field, ValidationInfo, field_validator, model_validator
 
 from planner.domain.inputs.fields import (
     IN_METRES,
+    PART,
     Bearing,
     Between,
     Coefficient,
@@ -20,18 +21,22 @@ from planner.domain.inputs.fields import (
     Name,
     Point,
     Tilt,
+    Usual,
     as_many,
     rising,
 )
 
 Mounting = Literal["open", "ventilated", "on_canvas", "on_deck"]
 """Open arch, a gap behind, flush on canvas, glued on deck."""
-# m; a lamp's; longer ones come rolled up
-PanelSide = Annotated[Finite, Between(0.05, 5.0, IN_METRES)]
-# V; one cell's; a thin film's
-PanelVolts = Annotated[Finite, Between(0.5, 300.0, "Is it in volts, of one panel?")]
-# A; a lamp's; twice the largest made
-PanelAmps = Annotated[Finite, Between(0.02, 50.0, "Is it in amperes, of one panel?")]
+PanelSide = Annotated[
+    Finite,
+    Between(0.05, 5.0, "a lamp's to one that comes rolled up", IN_METRES),
+    Usual(0.1, 2.6, "the largest framed module"),
+]
+PanelVolts = Annotated[Finite, Between(0.5, 300.0, "one cell's to a thin film's", "Is it in volts, of one panel?")]
+PanelAmps = Annotated[
+    Finite, Between(0.02, 50.0, "a lamp's to twice the largest made", "Is it in amperes, of one panel?")
+]
 Construction = Literal["rigid", "flexible"]
 """Framed glass; a laminate without glass."""
 AGEING_PER_YEAR: Final[Mapping[Construction, float]] = MappingProxyType(
@@ -59,8 +64,10 @@ class Stance(Input):
         The occasion on which the crew sets it so.
     centre_m : point, optional
         Middle of its face then [m]; the panel's own where left out.
-    tilt_deg, tilt_toward_deg : float
-        As of the panel [degree].
+    tilt_deg : float
+        Angle of the face from the deck plane then [degree].
+    tilt_toward_deg : float
+        Relative bearing that the face looks toward then [degree].
     """
 
     name: Name
@@ -79,16 +86,26 @@ class Panel(Input):
         Unique on the boat.
     centre_m : point
         Middle of its face in the boat frame [m].
-    length_m, width_m : float
-        Size along x and along y before tilting [m].
+    length_m : float
+        Size along the boat, before tilting [m].
+    width_m : float
+        Size across the boat, before tilting [m].
     tilt_deg : float
         Angle of the face from the deck plane [degree], 0..180.
     tilt_toward_deg : float
         Relative bearing that the tilted face looks toward: 0 bow, 90 starboard, 180 stern [degree].
     mounting : str
         How heat leaves it.
-    max_power_w, max_power_v, max_power_a, open_circuit_v, short_circuit_a : float
-        Data sheet [W, V, A, V, A].
+    max_power_w : float
+        Rating on its data sheet, at 1000 W/m2 and 25 C [W].
+    max_power_v : float
+        Its voltage there [V].
+    max_power_a : float
+        Its current there [A].
+    open_circuit_v : float
+        Voltage with nothing connected [V].
+    short_circuit_a : float
+        Current with its ends joined [A].
     cells : int
         Cells in series.
     substrings : int
@@ -100,15 +117,23 @@ class Panel(Input):
     parallel_strings : int
         Strings of cells side by side in each substring: 1 as usual, 2 in a panel of half cells, more in one of
         shingles. They divide the other side; ``cells`` counts those of one.
-    cells_along, cells_across : int, optional
-        Cells along the length and along the width, ``cells`` times ``parallel_strings`` in all; by the size of the
-        panel where left out.
-    power_per_c, voltage_per_c, current_per_c : float
-        Temperature coefficients of maximum power, open-circuit voltage, short-circuit current [1/C].
+    cells_along : int, optional
+        Cells along the length, by the size of the panel where left out; with those across they make ``cells`` times
+        ``parallel_strings``.
+    cells_across : int, optional
+        Cells along the width, in the same way.
+    power_per_c : float
+        What maximum power changes by with each degree, over itself [1/C].
+    voltage_per_c : float
+        The same of the open-circuit voltage [1/C].
+    current_per_c : float
+        The same of the short-circuit current [1/C].
     construction : {'rigid', 'flexible'}
         Sets how fast it ages where ``ageing_per_year`` does not.
-    age_years, ageing_per_year : float
-        Years in use and part of the rating lost in each [a, 1/a].
+    age_years : float
+        Years in use [a].
+    ageing_per_year : float
+        Part of the rating lost in each [1/a].
     measured_fraction : float
         Part of the yield expected of it so that readings under way showed; counted with its age [1].
     mass_kg : float
@@ -126,28 +151,45 @@ class Panel(Input):
     tilt_deg: Tilt = 0.0
     tilt_toward_deg: Bearing = 0.0
     mounting: Mounting
-    # a lantern's; twice the largest module made
-    max_power_w: Annotated[Finite, Between(1.0, 2000.0, "Is it in watts, of one panel?")]
+    max_power_w: Annotated[
+        Finite,
+        Between(1.0, 2000.0, "a lantern's to twice the largest module made", "Is it in watts, of one panel?"),
+        Usual(5.0, 700.0, "the largest module made"),
+    ]
     max_power_v: PanelVolts
     max_power_a: PanelAmps
     open_circuit_v: PanelVolts
     short_circuit_a: PanelAmps
-    cells: Annotated[int, Between(1, 400, "Count the cells in series.")]  # 250 V of them
-    substrings: int = Field(default=1, gt=0, le=12)
+    cells: Annotated[int, Between(1, 400, "one to 250 V of them", "Count the cells in series.")]
+    substrings: Annotated[int, Between(1, 12, "one bypass diode each; the largest junction boxes hold a few")] = 1
     substrings_across: Literal["length", "width"] = "width"
     bypass_diodes: bool = True
-    parallel_strings: int = Field(default=1, ge=1, le=12)
-    cells_along: Annotated[int, Between(1, 400, "Count the cells along the length.")] | None = None
-    cells_across: Annotated[int, Between(1, 400, "Count the cells along the width.")] | None = None
+    parallel_strings: Annotated[int, Between(1, 12, "1 as usual, 2 of half cells, more of shingles")] = 1
+    cells_along: (
+        Annotated[int, Between(1, 400, "one to 250 V of them", "Count the cells along the length.")] | None
+    ) = None
+    cells_across: (
+        Annotated[int, Between(1, 400, "one to 250 V of them", "Count the cells along the width.")] | None
+    ) = None
     power_per_c: Coefficient = -0.0040
     voltage_per_c: Coefficient = -0.0030
     current_per_c: Coefficient = 0.0005
     construction: Construction = "rigid"
-    age_years: Annotated[Finite, Between(0.0, 60.0, "Is it in years?")] = 0.0  # older ones lie in museums
+    age_years: Annotated[
+        Finite,
+        Between(0.0, 60.0, "older ones lie in museums", "Is it in years?"),
+        Usual(0.0, 35.0, "few panels at sea last longer"),
+    ] = 0.0
     ageing_per_year: Fraction = AGEING_PER_YEAR["rigid"]
-    measured_fraction: float = Field(default=1.0, strict=True, gt=0.0, le=1.5)
-    # more than any derrick lifts onto an arch
-    mass_kg: Annotated[Finite, Between(0.05, 200.0, "Is it in kilograms?")] | None = None
+    measured_fraction: Annotated[Finite, Between(1e-6, 1.5, "a dead panel to one half over its rating", PART)] = 1.0
+    mass_kg: (
+        Annotated[
+            Finite,
+            Between(0.05, 200.0, "more than any derrick lifts onto an arch", "Is it in kilograms?"),
+            Usual(0.2, 50.0, "what two hands lift"),
+        ]
+        | None
+    ) = None
     stances: tuple[Stance, ...] = ()
     stance: Name | None = None
 
@@ -170,8 +212,10 @@ class EfficiencyCurve(Input):
         Efficiency over that at the best load [0..1].
     """
 
-    load: tuple[Annotated[Finite, Between(0.0, 10.0)], ...] = Field(min_length=1)
-    value: tuple[Annotated[Finite, Between(0.01, 1.0)], ...] = Field(min_length=1)
+    load: tuple[Annotated[Finite, Between(0.0, 10.0, "no converter is loaded more")], ...] = Field(min_length=1)
+    value: tuple[Annotated[Finite, Between(0.01, 1.0, "a converter that loses all is broken")], ...] = Field(
+        min_length=1
+    )
 
     @field_validator("load")
     @classmethod
@@ -214,14 +258,18 @@ class Controller(Input):
         Output limit [A].
     max_output_w : float, optional
         Output limit [W]; the lower of the two stands and is the rating that the curve's loads are over.
-    min_input_v, max_input_v : float
-        Lowest working and highest open-circuit voltage [V].
+    min_input_v : float
+        Lowest voltage at which it works [V].
+    max_input_v : float
+        Highest voltage of a string that it bears [V].
     headroom_v : float
         Input must exceed the bank by this to charge [V].
     idle_w : float
         Own draw day and night, counted with the loads [W].
-    wire_length_m, wire_section_mm2 : float
-        One-way length and copper section from panels to bank [m, mm2].
+    wire_length_m : float
+        From panels to bank, one way [m].
+    wire_section_mm2 : float
+        Copper section of that wire [mm2].
     soiling_fraction : float
         Light lost to dirt and salt at departure [0..1].
     """
@@ -232,18 +280,41 @@ class Controller(Input):
     follows_roll: bool = False
     efficiency: Converts = 0.97
     efficiency_curve: EfficiencyCurve = CONVERTER
-    # a toy's; several of the largest side by side
-    max_output_a: Annotated[Finite, Between(0.5, 1000.0, "Is it in amperes?")] = 100.0
-    max_output_w: Annotated[Finite, Between(5.0, 50_000.0, "Is it in watts?")] | None = None
-    min_input_v: Annotated[Finite, Between(0.0, 1000.0, "Is it in volts?")] = 0.0
-    # low voltage ends at 1500 V DC (IEC 61140, recalled)
-    max_input_v: Annotated[Finite, Between(5.0, 1000.0, "Is it in volts?")] = 100.0
-    headroom_v: Annotated[Finite, Between(0.0, 50.0, "Is it in volts?")] = 1.0  # as much as the bank again
-    idle_w: Annotated[Finite, Between(0.0, 500.0, "Is it in watts?")] = 0.5  # a hundred times a large one's
-    # to the masthead of the largest and back
-    wire_length_m: Annotated[Finite, Between(0.0, 200.0, "Is it in metres, one way?")] = 5.0
-    # ISO 13297: no thinner (recalled)
-    wire_section_mm2: Annotated[Finite, Between(0.75, 500.0, "It is copper in mm2, not a gauge.")] = 6.0
+    max_output_a: Annotated[
+        Finite,
+        Between(0.5, 1000.0, "a toy's to several of the largest side by side", "Is it in amperes?"),
+        Usual(5.0, 300.0, "the smallest fitted to a yacht to several side by side"),
+    ] = 100.0
+    max_output_w: (
+        Annotated[Finite, Between(5.0, 50_000.0, "a toy's to several of the largest side by side", "Is it in watts?")]
+        | None
+    ) = None
+    min_input_v: Annotated[Finite, Between(0.0, 1000.0, "none is made for more", "Is it in volts?")] = 0.0
+    max_input_v: Annotated[
+        Finite,
+        Between(5.0, 1000.0, "low voltage ends at 1500 V", "Is it in volts?"),
+        Usual(20.0, 500.0, "what a yacht's controllers bear"),
+    ] = 100.0  # recalled
+    headroom_v: Annotated[
+        Finite,
+        Between(0.0, 50.0, "as much as the bank again", "Is it in volts?"),
+        Usual(0.0, 10.0, "most ask for 1 to 5 V"),
+    ] = 1.0
+    idle_w: Annotated[
+        Finite,
+        Between(0.0, 500.0, "a hundred times a large one's", "Is it in watts?"),
+        Usual(0.0, 20.0, "the largest idles at some 5 W"),
+    ] = 0.5
+    wire_length_m: Annotated[
+        Finite,
+        Between(0.0, 200.0, "to the masthead of the largest and back", "Is it in metres, one way?"),
+        Usual(0.0, 60.0, "arch to bank, one way"),
+    ] = 5.0
+    wire_section_mm2: Annotated[
+        Finite,
+        Between(0.75, 500.0, "no thinner wire may be used", "It is copper in mm2, not a gauge."),
+        Usual(1.5, 120.0, "a small panel's to a starter cable"),
+    ] = 6.0  # recalled
     soiling_fraction: Fraction = 0.03
 
 
@@ -266,7 +337,8 @@ class Soiling(Input):
 
     per_day: Fraction = 0.002  # 1/d, dust ashore: Kimber et al. 2006, doi:10.1109/WCPEC.2006.279690 (recalled)
     at_most: Fraction = 0.08  # 1, a film of salt (common practice)
-    # mm, Kimber et al. 2006 (recalled)
-    rain_cleans_mm: Annotated[Finite, Between(0.1, 500.0, "Is it in millimetres?")] = 5.0
+    rain_cleans_mm: Annotated[
+        Finite, Between(0.1, 500.0, "a drizzle to a week's downpour", "Is it in millimetres?")
+    ] = 5.0  # mm, Kimber et al. 2006 (recalled)
     left_after: Fraction = 0.01  # 1, what water alone does not move (common practice)
-    wash_every_days: Annotated[Finite, Between(0.1, 3650.0, "Is it in days?")] | None = None  # every watch; never
+    wash_every_days: Annotated[Finite, Between(0.1, 3650.0, "every watch to never", "Is it in days?")] | None = None

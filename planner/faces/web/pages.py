@@ -162,6 +162,7 @@ def plan_page(desk: Desk, entry: Entry, *, faults: Sequence[Fault] = (), sent: M
         morning={**MORNING, **entry.read("orders"), **{key: sent[key] for key in MORNING if key in sent}},
         replannable=planned or bool(entry.read("orders")),
         facts=entry.read("understood").get("facts", []),
+        odd=[warning["says"] for warning in entry.read("understood").get("warnings", [])],
         weather=_by_names(entry.read("weather"), by_given_names(entry)),
         form=settings.shown(entry, sent),
         panels=settings.panel_rows(entry, sent),

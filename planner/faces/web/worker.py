@@ -92,6 +92,8 @@ def _do(entry: Entry, what: str, options: dict[str, Any], on_stage: OnStage) -> 
     entry.note("understood", outputs.figures_of(inputs))
     if what == "check":
         entry.note("base", outputs.figures_of(inputs))
+        looked_at = api.check(entry.inputs / PASSAGE, settings, typed=more, on_stage=on_stage)
+        entry.note("understood", outputs.figures_of(looked_at))
         return {}
     if what == "replan":
         rest = api.replan(inputs, **{**options, "last": options.get("last") or None}, on_stage=on_stage)

@@ -65,10 +65,15 @@ def _set(document: TOMLDocument, change: BoatChange, after: float) -> None:
 def _add_load(document: TOMLDocument, load: Load, why: str) -> None:
     import tomlkit
 
-    item = tomlkit.table()
-    item.comment(why)
+    loads: Any = document.get("load")
+    in_line = isinstance(loads, tomlkit.items.Array)
+    item = tomlkit.inline_table() if in_line else tomlkit.table()
     for name, value in load.model_dump(exclude_defaults=True).items():
         item[name] = [list(span) for span in value] if name == "hours" else value
+    if in_line:
+        loads.add_line(item, comment=why)
+        return
+    item.comment(why)
     item.add(tomlkit.nl())
     if "load" not in document:
         document["load"] = tomlkit.aot()

@@ -22,13 +22,14 @@ def write_text(path: Path, text: str) -> None:
     write_whole(path, lambda made: made.write_text(text, encoding="utf-8"))
 
 
-def write_new(path: Path, text: str) -> tuple[Path]:
-    """Write text to a name that is free yet; as ``write_whole``, which is refused where it is taken."""
+def write_new(path: Path, content: str | bytes) -> tuple[Path]:
+    """Write text, or bytes, to a name that is free yet; as ``write_whole``, which is refused where it is taken."""
     with failures_reported(path):
         path.parent.mkdir(parents=True, exist_ok=True)
         path.touch(exist_ok=False)  # the name is ours
     try:
-        write_text(path, text)
+        whole = content.encode("utf-8") if isinstance(content, str) else content
+        write_whole(path, lambda made: made.write_bytes(whole))
     except OutputError:
         path.unlink()
         raise

@@ -3,12 +3,25 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime
-from typing import Any
+from typing import Any, Final
 
 from planner.domain.inputs.given import Inputs
 from planner.domain.inputs.hand_weather import end_of
+from planner.domain.results.checked import Checked
 from planner.presentation.words.content import Column, Page, Table
+from planner.presentation.words.notes import all_said, said
 from planner.presentation.words.weather import date_and_time, row_words
+
+SOUND_BUT_ODD: Final = (
+    "All input is consistent and will be planned; but look at these first, the oddest before the rest:"
+)
+ACKNOWLEDGE: Final = 'What is so all the same is written into the passage file: acknowledged = ["key", ...].'
+
+
+def checked_for_programs(checked: Checked) -> dict[str, Any]:
+    """Return what was understood, and the warnings with their keys, JSON-ready."""
+    warnings = [{"key": note.figures["key"], "says": said(note)} for note in checked.warnings]
+    return {**understood(checked.inputs), "warnings": warnings}
 
 
 def understood(inputs: Inputs) -> dict[str, Any]:
@@ -24,12 +37,14 @@ def understood(inputs: Inputs) -> dict[str, Any]:
     }
 
 
-def inputs_page(inputs: Inputs) -> Page:
-    """Return the facts as a page, with what a forecast beside typed weather was repaired by."""
+def checked_page(checked: Checked) -> Page:
+    """Return the facts as a page, with what a forecast beside typed weather was repaired by, and what is odd."""
+    inputs, odd = checked.inputs, all_said(checked.warnings)
     notes = str(inputs.forecast.attrs.get("notes", "")).splitlines() if inputs.passage.weather else []
     rows = (*facts(inputs), *(("Note", note) for note in notes))
     columns = (Column("Of", "left"), Column("What was understood", "left"))
-    return Page(title(inputs), ("All input is consistent.",), (), (Table("As it was read", columns, rows),))
+    answer = ("All input is consistent." if not odd else SOUND_BUT_ODD, *odd, *([ACKNOWLEDGE] if odd else []))
+    return Page(title(inputs), answer, (), (Table("As it was read", columns, rows),))
 
 
 def title(inputs: Inputs) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from itertools import combinations
 
 import numpy as np
 
@@ -16,6 +17,8 @@ from planner.simulation.harvest.stances import panel_set
 
 SMALLEST_M2 = 0.01  # m2; a hand's area, below which a panel's size is a slip
 SMALLEST_TUBE_M = 0.01  # m; ends of a tube nearer than this are a slip
+NEAR_M = 0.005  # m; panels nearer than this touch
+DRAWN_IN_M = 0.03  # m; by how much two panels' edges may overlap: frames, and a tape measure's error
 FLAT_M = 0.02  # m; how far a polygon's corner may lie off its plane
 
 
@@ -159,6 +162,24 @@ def _spar_faults(rig: Rig, panel: Panel, key: str, where: str) -> Iterator[Fault
                 f"{name} cuts through '{panel.name}', centred at x {x:g}, y {y:g}, z {z:g} m.",
                 "x runs forward from the mast, y to port, z up from the deck at the mast foot; check their signs.",
             )
+
+
+def panels_meet(one: Panel, other: Panel) -> bool:
+    """Return whether two panels go through each other, or lie one upon the other; edges may touch."""
+    return any(
+        _cuts(face, start, end, NEAR_M)
+        for face, edged in ((one, other), (other, one))
+        for start, end in _lines_across(edged)
+    )
+
+
+def _lines_across(panel: Panel) -> Iterator[tuple[Floats, Floats]]:
+    """Yield a panel's edges, drawn in a little, and its diagonals."""
+    along, across, _ = axes_of([panel])[0]
+    centre = np.array(panel.centre_m)
+    half, wide = (max(side / 2.0 - DRAWN_IN_M, side / 4.0) for side in (panel.length_m, panel.width_m))
+    corners = [centre + a * half * along + b * wide * across for a, b in ((1, 1), (1, -1), (-1, -1), (-1, 1))]
+    yield from combinations(corners, 2)
 
 
 def _axis_of(radome: ShapeRadome) -> tuple[Point, Point]:

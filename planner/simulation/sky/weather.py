@@ -51,12 +51,8 @@ def sky_along(track: xr.Dataset, forecast: xr.Dataset) -> xr.Dataset:
     InputError
         When more than half of the track lies beyond the forecast.
     """
+    refuse_uncovered(track, forecast)
     time, lat, lon = middles(track)
-    late = _outside_times(time, forecast)
-    astray = _outside_grid(lat, lon, forecast)
-    if float((late | astray).mean()) > MOST_UNCOVERED:
-        raise InputError([_uncovered_fault(time, late, astray, forecast)])
-
     sample = sampler(forecast, time, lat, _near_grid(lon, forecast))
     light = light_along(sample)
     azimuth, elevation, clear, extra = clear_sky(time, lat, lon)
@@ -75,7 +71,7 @@ def sky_along(track: xr.Dataset, forecast: xr.Dataset) -> xr.Dataset:
             "dhi_w_m2": dhi,
             "air_temp_c": sample("air_temp_c"),
             "rain_mm_h": sample("rain_mm_h") if "rain_mm_h" in forecast else np.zeros_like(ghi),
-            "beyond_forecast": (late | astray).astype(np.int8),
+            "beyond_forecast": _beyond(track, forecast).astype(np.int8),
         },
         SKY,
         coords={"member": np.arange(ghi.shape[0]), "time": track["time"]},
@@ -83,6 +79,15 @@ def sky_along(track: xr.Dataset, forecast: xr.Dataset) -> xr.Dataset:
     )
     sky.attrs["step_s"] = track.attrs["step_s"]
     return sky
+
+
+def refuse_uncovered(track: xr.Dataset, forecast: xr.Dataset) -> None:
+    """Refuse a track of which more than half lies beyond the forecast; as ``sky_along``."""
+    time, lat, lon = middles(track)
+    late = _outside_times(time, forecast)
+    astray = _outside_grid(lat, lon, forecast)
+    if float((late | astray).mean()) > MOST_UNCOVERED:
+        raise InputError([_uncovered_fault(time, late, astray, forecast)])
 
 
 def within_reach(track: xr.Dataset, forecast: xr.Dataset) -> xr.Dataset:

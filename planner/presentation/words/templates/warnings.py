@@ -5,6 +5,18 @@ from __future__ import annotations
 from typing import Final
 
 TEMPLATES: Final = {
+    "unusual": "{key} = {given:g} is beyond what boats have, {low:g} to {high:g}: {reason}.",
+    "panel_too_strong": "{key} = {given_w:.0f} W is more than a panel of its size can give, {most_w:.0f} W at 1000 "
+    "W/m2 and 25 %: one of its figures is misread.",
+    "panels_meet": "{key}: the panels '{one}' and '{other}' go through each other.",
+    "charger_over_bank": "{key}: it can give {given_a:.0f} A, and the bank takes {limit_a:.0f} A at the most; see "
+    "that its regulator keeps to that.",
+    "loads_over_inverter": "{key}: the loads on it draw {drawn_w:.0f} W together, and it gives {rated_w:.0f} W.",
+    "mast_and_hull": "{key}: a mast of {mast_m:.1f} m does not go with a hull of {length_m:.1f} m.",
+    "panel_off_hull": "{key}: the panel lies {off_m:.1f} m off the hull.",
+    "wind_beyond": "{key}: its wind reaches {most_kn:.0f} kn, and a hurricane begins at {limit_kn:.0f}: no passage "
+    "is planned into one, or its units are not what they say.",
+    "acknowledged_idle": "{key} is acknowledged, and nothing is to be said of it.",
     "reserve_missed": "The reserve of {reserve:percent} cannot be kept as surely as asked: it was in {kept} of "
     "{members} trials, {confidence:percent} wanted.",
     "reserve_missed_own": "The reserve of {reserve:percent} cannot be kept as surely as asked: it was in {kept} of "
