@@ -9,7 +9,7 @@ from typing import Any
 from planner.domain.errors import Fault, InputError, suggest
 from planner.domain.inputs.boat import Boat
 from planner.domain.inputs.variants import Variant
-from planner.studies.boats import without_panel
+from planner.studies.wiring import without_panels
 
 # settings that only the decision and the ledger read: run one after another, so that track and shade are kept
 READ_LATE = ("boat.bank.", "boat.engine.", "wishes.", "start.", "boat.load.")
@@ -71,8 +71,8 @@ def boat_of(variant: Variant, boat: Boat) -> Boat:
         faults = [Fault(variant.name, "without_panels", "no panel would be left.", "Keep one at least.")]
     if faults:
         raise InputError(faults)
-    for name in variant.without_panels:
-        boat = without_panel(boat, name)
+    if variant.without_panels:
+        boat = without_panels(boat, variant.without_panels)
     return boat.model_copy(
         update={
             "panel": (*boat.panel, *variant.panel),

@@ -11,15 +11,13 @@ from planner.app.verbs.panels import panels
 from planner.domain.errors import InputError
 from planner.domain.inputs.given import Inputs
 from planner.flow.recall import Recall
-from planner.studies.boats import without_panel
+from planner.studies.wiring import without_panels
 
 
 def small_inputs() -> Inputs:
     """The demo with two panels and two places, the second of which is too small."""
     inputs = coarse_inputs()
-    boat = inputs.boat
-    for name in ("arch port", "arch starboard", "bimini port", "bimini middle"):
-        boat = without_panel(boat, name)
+    boat = without_panels(inputs.boat, ("arch port", "arch starboard", "bimini port", "bimini middle"))
     small = boat.place[1].model_copy(update={"max_length_m": 0.3, "max_width_m": 0.3})
     return replace(inputs, boat=boat.model_copy(update={"place": (boat.place[0], small)}))
 

@@ -18,7 +18,7 @@ from planner.domain.errors import Fault, InputError, PlannerError
 from planner.domain.inputs.given import Inputs, Override
 from planner.domain.inputs.variants import Variant
 from planner.domain.results.studies import Comparison
-from planner.flow.plan import plan_on_control
+from planner.flow.plan import plan_from
 from planner.flow.progress import silent
 from planner.flow.recall import Recall
 from planner.readers.variants import parse_vary, read_variants
@@ -71,7 +71,7 @@ def compare(
     count = min(jobs if jobs is not None else _processors(len(asked)), len(asked))
     on_stage, runs = also_logged(on_stage), _Runs(inputs)
     on_stage("planning the passage as filed", 0.0)
-    base = outcome_of(plan_on_control(inputs, progress=silent, recall=runs.recall))
+    base = outcome_of(plan_from(inputs, progress=silent, recall=runs.recall))
     order = running_order(asked)
     outcomes: dict[int, Outcome | InputError | str] = {}
     results = _in_this_process(runs, asked, order) if count == 1 else _spread_out(inputs, asked, order, count)
@@ -151,7 +151,7 @@ class _Runs:
         """Return what comes of a variant, or why nothing does."""
         try:
             inputs = inputs_of(variant, self.inputs, recall=self.recall)
-            return outcome_of(plan_on_control(inputs, progress=silent, recall=self.recall))
+            return outcome_of(plan_from(inputs, progress=silent, recall=self.recall))
         except InputError as error:
             return error
         except (PlannerError, ArithmeticError, ValueError) as error:

@@ -13,15 +13,16 @@ from planner.domain.inputs.given import Inputs
 from planner.domain.inputs.place import Place
 from planner.domain.results.panels import PanelStudy, PanelWorth
 from planner.domain.results.plan import Plan
-from planner.flow.plan import plan_on_control
+from planner.flow.plan import plan_from
 from planner.flow.progress import silent
 from planner.flow.recall import Recall
 from planner.simulation.harvest.array_checks import array_faults
 from planner.simulation.harvest.fit import scene_faults
-from planner.studies.boats import dark, with_panel, without_panel
+from planner.studies.boats import dark
 from planner.studies.figures import Outcome, difference_of, outcome_of
 from planner.studies.panels.pairs import pair_wirings
-from planner.studies.panels.worth import fitted, not_worth, worth_aboard, worth_of_place
+from planner.studies.panels.worth import fitted, not_worth, why_sums_differ, worth_aboard, worth_of_place
+from planner.studies.wiring import rewiring, with_panel, without_panels
 
 LEAST_RATING_W, MOST_RATING_W = 5.0, 1000.0  # W
 
@@ -56,21 +57,22 @@ def panels(
 
     def plan_with(boat: Boat, what: str) -> Plan:
         on_stage(f"planning {what}", next(done) / steps)
-        return plan_on_control(replace(inputs, boat=boat), progress=silent, recall=recall)
+        return plan_from(replace(inputs, boat=boat), progress=silent, recall=recall)
 
     plan = plan_with(inputs.boat, "with all panels")
     base = outcome_of(plan)
-    without = [
-        outcome_of(plan_with(without_panel(inputs.boat, name), f"without {name}")) for name in names if len(names) > 1
-    ]
+    fewer = {name: without_panels(inputs.boat, [name]) for name in names if len(names) > 1}
+    without = [outcome_of(plan_with(boat, f"without {name}")) for name, boat in fewer.items()]
+    wirings = [rewiring(inputs.boat, boat, [name]) for name, boat in fewer.items()]
     unlit = outcome_of(plan_with(dark(inputs.boat), "with no panel lit"))
     on_stage("wiring pairs", next(done) / steps)
     pairs = pair_wirings(plan)
     places = [_on_place(place, inputs.boat, rating_w, base, plan_with) for place in inputs.boat.place]
     return PanelStudy(
         days=float(base.passage_h[-1]) / 24.0,
-        aboard=worth_aboard(plan, base, without),
+        aboard=worth_aboard(plan, base, without, wirings),
         together_save_h=difference_of(unlit, base, "charging_h"),
+        sums=why_sums_differ(base, without, unlit),
         pairs=pairs,
         next_rating_w=rating_w,
         places=tuple(sorted(places, key=_merit)),
@@ -89,8 +91,9 @@ def _on_place(
     faults = [*array_faults(more.panel, more.controller, more.bank, ""), *scene_faults(more.rig, more.panel, "")]
     if faults:
         return not_worth(place.name, faults)
+    joined = len(more.controller) == len(boat.controller)
     plan = plan_with(more, f"with {rating_w:g} W more on {place.name}")
-    return worth_of_place(place, panel, plan, outcome_of(plan), base)
+    return worth_of_place(place, plan, outcome_of(plan), base, rewiring(boat, more) if joined else ())
 
 
 def _merit(worth: PanelWorth) -> tuple[float, float]:

@@ -220,7 +220,7 @@ class Figures:
     min_soc, arrival_soc : Spread
         Lowest and last state of charge [0..1].
     passage_h : Spread
-        From departure to arrival, alike for all members [h].
+        From departure to arrival, on own tracks each member's, or as far as the forecast serves it [h].
     """
 
     solar_wh: Spread
