@@ -13,6 +13,7 @@ from planner.decision.bill.summary import spread
 from planner.domain.arrays import Floats
 from planner.domain.inputs.power import Engine
 from planner.domain.results.figures import ReserveKept, Spread
+from planner.domain.results.note import Note
 from planner.domain.results.plan import Plan
 from planner.domain.results.studies import ComparedRow, Figures
 from planner.domain.ship_clock import ShipOffset
@@ -47,6 +48,8 @@ class Outcome:
         UTC.
     ship_offset : timedelta or ShipClock
         Ship's time less UTC.
+    wiring : tuple of Note
+        What was wired anew for it.
     """
 
     solar_wh: Floats
@@ -62,6 +65,7 @@ class Outcome:
     departure: datetime
     arrival: datetime
     ship_offset: ShipOffset
+    wiring: tuple[Note, ...] = ()
 
     @property
     def members(self) -> int:
@@ -74,12 +78,14 @@ OverTime = Callable[[np.ufunc, Floats], Floats]
 QUANTITIES = tuple(each.name for each in fields(Figures))
 
 
-def outcome_of(plan: Plan) -> Outcome:
+def outcome_of(plan: Plan, wiring: tuple[Note, ...] = ()) -> Outcome:
     """Return what is compared of a plan: of its members on their own tracks, where it was made for these.
 
     Parameters
     ----------
     plan : Plan
+    wiring : tuple of Note
+        What was wired anew for it.
     """
     began, engine = plan.passage.departure, plan.boat.engine
     planned = _sums(plan.planned, plan.track, engine, lambda each, values: each.reduce(values, axis=1))
@@ -101,6 +107,7 @@ def outcome_of(plan: Plan) -> Outcome:
         departure=began.astimezone(UTC),
         arrival=plan.arrival,
         ship_offset=plan.ship_offset,
+        wiring=wiring,
     )
 
 
@@ -146,6 +153,7 @@ def row_of(name: str, outcome: Outcome, base: Outcome) -> ComparedRow:
         departure=outcome.departure,
         arrival=outcome.arrival,
         ship_offset=outcome.ship_offset,
+        wiring=outcome.wiring,
     )
 
 

@@ -61,16 +61,18 @@ def panels(
 
     plan = plan_with(inputs.boat, "with all panels")
     base = outcome_of(plan)
-    fewer = {name: without_panels(inputs.boat, [name]) for name in names if len(names) > 1}
-    without = [outcome_of(plan_with(boat, f"without {name}")) for name, boat in fewer.items()]
-    wirings = [rewiring(inputs.boat, boat, [name]) for name, boat in fewer.items()]
+    without = []
+    for name in names if len(names) > 1 else ():
+        fewer = without_panels(inputs.boat, [name])
+        wiring = rewiring(inputs.boat, fewer, [name])
+        without.append(outcome_of(plan_with(fewer, f"without {name}"), wiring))
     unlit = outcome_of(plan_with(dark(inputs.boat), "with no panel lit"))
     on_stage("wiring pairs", next(done) / steps)
     pairs = pair_wirings(plan)
     places = [_on_place(place, inputs.boat, rating_w, base, plan_with) for place in inputs.boat.place]
     return PanelStudy(
         days=float(base.passage_h[-1]) / 24.0,
-        aboard=worth_aboard(plan, base, without, wirings),
+        aboard=worth_aboard(plan, base, without),
         together_save_h=difference_of(unlit, base, "charging_h"),
         sums=why_sums_differ(base, without, unlit),
         pairs=pairs,
@@ -93,7 +95,7 @@ def _on_place(
         return not_worth(place.name, faults)
     joined = len(more.controller) == len(boat.controller)
     plan = plan_with(more, f"with {rating_w:g} W more on {place.name}")
-    return worth_of_place(place, plan, outcome_of(plan), base, rewiring(boat, more) if joined else ())
+    return worth_of_place(place, plan, outcome_of(plan, rewiring(boat, more) if joined else ()), base)
 
 
 def _merit(worth: PanelWorth) -> tuple[float, float]:

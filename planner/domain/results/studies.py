@@ -251,6 +251,8 @@ class ComparedRow:
         UTC.
     ship_offset : timedelta or ShipClock or None
         Ship's time less UTC on that passage.
+    wiring : tuple of Note
+        Strings that are made anew for panels taken off, and panels that then lie idle.
     failure : str
         Why it could not be planned; empty when it could.
     """
@@ -262,6 +264,7 @@ class ComparedRow:
     departure: datetime | None
     arrival: datetime | None
     ship_offset: ShipOffset | None
+    wiring: tuple[Note, ...] = ()
     failure: str = ""
 
 

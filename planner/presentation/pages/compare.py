@@ -6,6 +6,8 @@ from planner.domain.results.studies import ComparedRow, Comparison
 from planner.presentation.drawing.value_plots import Whisker, whiskers
 from planner.presentation.pages.page import with_rows
 from planner.presentation.words.content import Column, Page, Picture, Table
+from planner.presentation.words.notes import all_said
+from planner.presentation.words.reserve_kept import IN_WIND
 from planner.presentation.words.wording import moment_words, signed, signed_points, signed_tenths, whole, with_span
 
 
@@ -16,7 +18,7 @@ def page_of(comparison: Comparison) -> Page:
         title=f"{len(comparison.rows)} variants beside the passage as filed",
         answer=(_answer(done), f"All are planned on the same {comparison.members} members of the forecast."),
         pictures=(_picture(done),) if done else (),
-        tables=with_rows(_figures(comparison), _differences(comparison), _failures(comparison)),
+        tables=with_rows(_figures(comparison), _differences(comparison), _wirings(comparison), _failures(comparison)),
     )
 
 
@@ -34,7 +36,7 @@ def _answer(done: list[ComparedRow]) -> str:
 
 
 def _figures(comparison: Comparison) -> Table:
-    rows = []
+    rows, base = [], comparison.base.reserve_kept
     for row in (comparison.base, *comparison.rows):
         figures, kept = row.figures, row.reserve_kept
         if figures is None or kept is None or row.arrival is None or row.ship_offset is None:
@@ -67,8 +69,8 @@ def _figures(comparison: Comparison) -> Table:
             Column("Arrives", "left"),
         ),
         tuple(rows),
-        note="Engine counts driving, too. Reserve kept: trials on weather held out of the ladders, without the doubt "
-        "of the wind: all sail the track of the forecast's first member.",
+        note="Engine counts driving, too. Reserve kept: trials on weather held out of the ladders, "
+        f"{'' if base is None else IN_WIND[base.wind]}.",
     )
 
 
@@ -81,7 +83,7 @@ def _differences(comparison: Comparison) -> Table:
             with_span(change.fuel_l, signed_tenths),
             with_span(change.min_soc, signed_points),
             with_span(change.arrival_soc, signed_points),
-            f"{change.passage_h.planned:+.1f}",
+            with_span(change.passage_h, signed_tenths),
         )
         for row in comparison.rows
         if (change := row.difference) is not None
@@ -100,6 +102,13 @@ def _differences(comparison: Comparison) -> Table:
         tuple(rows),
         note="Planned, and in brackets the middle eight tenths of the members' own differences; the planned figure "
         "is on the members' mean weather and may lie outside them.",
+    )
+
+
+def _wirings(comparison: Comparison) -> Table:
+    rows = tuple((row.name, "; ".join(all_said(row.wiring))) for row in comparison.rows if row.wiring)
+    return Table(
+        "How the panels that are left are wired", (Column("Variant", "left"), Column("Wiring", "left")), rows
     )
 
 

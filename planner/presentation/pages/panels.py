@@ -11,7 +11,7 @@ from planner.presentation.words.wording import tenths, whole, with_span
 
 WORTH_COLUMNS = (
     Column("Yield Wh"),
-    Column("Reaches Wh"),
+    Column("Adds Wh"),
     Column("Wh a day"),
     Column("Saves, h of charging"),
     Column("Wh a day and m2"),
@@ -33,12 +33,14 @@ def _answer(study: PanelStudy) -> tuple[str, ...]:
     words = []
     saving = [worth for worth in study.aboard if worth.saves_charging_h is not None]
     if saving:
-        best = max(saving, key=_saved)
-        least = min(saving, key=_saved)
-        words.append(
-            f"Without '{best.name}' the engine would charge {with_span(best.saves_charging_h, tenths)} h more, "
-            f"without '{least.name}' {with_span(least.saves_charging_h, tenths)} h more."
-        )
+        best, least = max(saving, key=_saved), min(saving, key=_saved)
+        hours, fewest = (with_span(worth.saves_charging_h, tenths) for worth in (best, least))
+        if hours == fewest:
+            words.append(f"Without any one of the panels the engine charges {hours} h more.")
+        else:
+            words.append(
+                f"Without '{best.name}' the engine would charge {hours} h more, without '{least.name}' {fewest} h more."
+            )
     for pair in study.pairs:
         if pair.gain_wh is not None and pair.wired_now == "series":
             cost = pair.gain_wh.planned
@@ -63,7 +65,7 @@ def _aboard(study: PanelStudy) -> Table:
         (Column("Panel", "left"), *WORTH_COLUMNS, Column("The others then", "left")),
         tuple((*_worth_row(worth, study.days), "; ".join(all_said(worth.wiring))) for worth in study.aboard),
         note="Saves: charging without it less charging with it, each planned anew, the others wired as well as they "
-        "can be. Reaches: what comes to the bus with it less without it, an idle partner's share, too. The first "
+        "can be. Adds: what comes to the bus with it less without it, with what then lies idle. The first "
         f"figure is on the members' mean weather, in brackets eight forecasts in ten. {said(study.sums)}",
     )
 

@@ -171,7 +171,7 @@ def _voltage_faults(
                 continue
             key = f"controller[{c}].strings[{s}]"
             open_v = math.fsum(by_name[name].open_circuit_v for name in string)
-            cold_v = math.fsum(cold_v(by_name[name]) for name in string)
+            coldest_v = math.fsum(cold_v(by_name[name]) for name in string)
             if open_v <= needed:
                 faults.append(
                     Fault(
@@ -183,12 +183,12 @@ def _voltage_faults(
                         "Wire more panels in series, or check the bank's nominal_v.",
                     )
                 )
-            if cold_v > controller.max_input_v:
+            if coldest_v > controller.max_input_v:
                 faults.append(
                     Fault(
                         where,
                         key,
-                        f"{cold_v:.1f} V open-circuit at {DESIGN_COLD_C:g} C is over the "
+                        f"{coldest_v:.1f} V open-circuit at {DESIGN_COLD_C:g} C is over the "
                         f"{controller.max_input_v:g} V that '{controller.name}' bears.",
                         "It would be destroyed: put fewer panels in series, or fit a controller for more volts.",
                     )

@@ -85,9 +85,7 @@ def at_bus_wh(plan: Plan) -> tuple[Floats, Floats]:
     )
 
 
-def worth_aboard(
-    plan: Plan, base: Outcome, without: Sequence[Outcome], wirings: Sequence[tuple[Note, ...]]
-) -> tuple[PanelWorth, ...]:
+def worth_aboard(plan: Plan, base: Outcome, without: Sequence[Outcome]) -> tuple[PanelWorth, ...]:
     """Return the worth of each panel aboard.
 
     Parameters
@@ -98,8 +96,6 @@ def worth_aboard(
         Of the same plan.
     without : sequence of Outcome
         Of the boat without each panel, in boat order, planned anew; empty when there is one panel.
-    wirings : sequence of tuple of Note
-        How the rest is wired then.
     """
     offered, _ = at_bus_wh(plan)
     days = float(base.passage_h[-1]) / 24.0
@@ -114,7 +110,7 @@ def worth_aboard(
                 yield_wh=yield_wh,
                 saves_charging_h=difference_of(without[index], base, "charging_h") if without else None,
                 difference_wh=difference_of(base, without[index], "offered_wh") if without else None,
-                wiring=wirings[index] if without else (),
+                wiring=without[index].wiring if without else (),
                 wh_per_day_m2=yield_wh.planned / days / (panel.length_m * panel.width_m),
                 wh_per_day_kg=yield_wh.planned / days / panel.mass_kg if panel.mass_kg else None,
             )
@@ -122,7 +118,7 @@ def worth_aboard(
     return tuple(rows)
 
 
-def worth_of_place(place: Place, plan: Plan, outcome: Outcome, base: Outcome, wiring: tuple[Note, ...]) -> PanelWorth:
+def worth_of_place(place: Place, plan: Plan, outcome: Outcome, base: Outcome) -> PanelWorth:
     """Return the worth of one panel more on a place.
 
     Parameters
@@ -133,8 +129,6 @@ def worth_of_place(place: Place, plan: Plan, outcome: Outcome, base: Outcome, wi
         Of the boat with it, the last panel.
     outcome, base : Outcome
         Of that plan and of the boat as she is.
-    wiring : tuple of Note
-        What is wired anew for it.
     """
     panel = plan.boat.panel[-1]
     offered, _ = at_bus_wh(plan)
@@ -146,7 +140,7 @@ def worth_of_place(place: Place, plan: Plan, outcome: Outcome, base: Outcome, wi
         yield_wh=yield_wh,
         saves_charging_h=difference_of(base, outcome, "charging_h"),
         difference_wh=difference_of(outcome, base, "offered_wh"),
-        wiring=wiring,
+        wiring=outcome.wiring,
         wh_per_day_m2=yield_wh.planned / days / (panel.length_m * panel.width_m),
         wh_per_day_kg=yield_wh.planned / days / panel.mass_kg if panel.mass_kg else None,
     )

@@ -14,6 +14,7 @@ from planner.domain.results.plan import Plan
 from planner.domain.results.replan import Change, LastPlan, ObservedBank
 from planner.domain.units import M_PER_NM
 from planner.physics.sailing.sailings import great_circle
+from planner.studies.figures import difference_of, outcome_of
 
 SAME_H: Final = 0.25  # h of engine or of passage that is no change worth a reason
 SAME_L: Final = 0.5  # L of fuel, likewise
@@ -149,11 +150,13 @@ def _engine(last: LastPlan, plan: Plan, foreseen_bank: Plan | None) -> Change:
     if foreseen_bank is not None:
         by_bank = after - foreseen_bank.charging_hours.planned
         by_rest = foreseen_bank.charging_hours.planned - before
+        span = difference_of(outcome_of(plan), outcome_of(foreseen_bank), "charging_h")
+        figures = {"bank_h": by_bank, "low_h": span.p10, "high_h": span.p90, "rest_h": by_rest}
         telling = abs(by_bank) >= SAME_H, abs(by_rest) >= SAME_H
         if all(telling):
-            why = Note("engine_by_both", {"bank_h": by_bank, "rest_h": by_rest})
+            why = Note("engine_by_both", figures)
         elif any(telling):
-            why = Note("engine_by_bank" if telling[0] else "engine_by_rest", {"bank_h": by_bank, "rest_h": by_rest})
+            why = Note("engine_by_bank" if telling[0] else "engine_by_rest", figures)
     return Change(Note("engine_to_charge"), Note("hours", {"hours": before}), Note("hours", {"hours": after}), why)
 
 
