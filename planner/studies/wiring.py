@@ -90,8 +90,8 @@ def best_strings(boat: Boat, controller: Controller, names: Sequence[str]) -> St
     """Return the strings of a controller that bring most in even sun; panels that are in none lie idle.
 
     A string is of like panels, or of some that share one today; it passes ``array_faults``, and goes no higher than
-    50 V DC or than the controller's highest today. Of wirings as good within a hundredth it is the one that keeps
-    most panels in the strings of today.
+    50 V DC or than the controller's highest today. Of wirings as good within a hundredth it is the one that leaves
+    most panels in the strings of today, but for gaps.
 
     Parameters
     ----------
@@ -108,7 +108,7 @@ def best_strings(boat: Boat, controller: Controller, names: Sequence[str]) -> St
         Empty where no string reaches the bank.
     """
     panel_of = {panel.name: panel for panel in boat.panel}
-    today = [string for string in controller.strings if {*string} <= {*names}]
+    today = [left for string in controller.strings if (left := tuple(name for name in string if name in names))]
     highest_v = max(EXTRA_LOW_V, *(sum(cold_v(panel_of[name]) for name in string) for string in controller.strings))
 
     def legal(string: Sequence[str]) -> bool:
@@ -132,8 +132,10 @@ def best_strings(boat: Boat, controller: Controller, names: Sequence[str]) -> St
                 yield from ((string, *more) for more in wirings([name for name in others if name not in mates]))
         yield from wirings(others)
 
-    whole_first = [name for string in today for name in string]
-    ways = list(wirings([*whole_first, *(name for name in names if name not in whole_first)]))
+    whole_first = sorted(
+        names, key=lambda name: not any(name in string for string in today if string in controller.strings)
+    )
+    ways = list(wirings(whole_first))
     watts = [
         even_sun_w([[panel_of[name] for name in string] for string in way], controller, boat.bank) for way in ways
     ]

@@ -10,15 +10,21 @@ from coarse_demo import coarse_inputs
 
 from planner.app.verbs.compare import asked_variants, compare, inputs_of
 from planner.domain.errors import InputError
+from planner.domain.inputs.given import Inputs
 from planner.domain.inputs.variants import Variant
 from planner.domain.results.studies import Comparison
-from planner.flow.plan import plan_on_control
+from planner.flow.plan import plan_from
 from planner.flow.recall import Recall
 from planner.studies.figures import QUANTITIES, outcome_of, spread_of
 
 
+def few_inputs(**overrides: float) -> Inputs:
+    """The demo in four outcomes, each on its own track."""
+    return coarse_inputs(model__lone_outcomes=3, **overrides)
+
+
 def compared(*vary: str) -> Comparison:
-    return compare(coarse_inputs(), vary)
+    return compare(few_inputs(), vary)
 
 
 def test_a_variant_equal_to_the_base_differs_by_exactly_zero() -> None:
@@ -29,10 +35,10 @@ def test_a_variant_equal_to_the_base_differs_by_exactly_zero() -> None:
         assert (spread.planned, spread.p10, spread.p50, spread.p90) == (0.0, 0.0, 0.0, 0.0), each.name
 
 
-def test_each_row_is_what_a_plan_on_the_controls_track_gives_singly() -> None:
+def test_each_row_is_what_a_plan_gives_singly() -> None:
     rows = compared("start.state_of_charge=0.6,0.8").rows
     for row, charge in zip(rows, (0.6, 0.8), strict=True):
-        single = outcome_of(plan_on_control(coarse_inputs(start__state_of_charge=charge), progress=lambda _: None))
+        single = outcome_of(plan_from(few_inputs(start__state_of_charge=charge), progress=lambda _: None))
         assert row.figures is not None
         for name in QUANTITIES:
             assert getattr(row.figures, name) == spread_of(getattr(single, name)), name
@@ -42,11 +48,12 @@ def test_each_row_is_what_a_plan_on_the_controls_track_gives_singly() -> None:
 
 def test_a_sweep_of_bank_sizes_casts_no_shadow_again() -> None:
     recall = Recall()
-    base = coarse_inputs()
+    base = few_inputs()
     for capacity in (300.0, 350.0, 400.0, 450.0):
         variant = Variant(name=str(capacity), set={"boat.bank.capacity_ah": capacity})
-        plan_on_control(inputs_of(variant, base, recall=recall), progress=lambda _: None, recall=recall)
-    assert recall.calls["read_forecast"] == recall.calls["sail"] == recall.calls["collect"] == 1
+        plan_from(inputs_of(variant, base, recall=recall)[0], progress=lambda _: None, recall=recall)
+    calls = recall.calls
+    assert calls["read_forecast"] == calls["sail"] == calls["collect"] == calls["own_courses"] == 1
     assert recall.calls["decide"] == 4
 
 
@@ -62,10 +69,10 @@ def test_an_engine_out_of_service_drives_in_no_variant() -> None:
 
 def test_another_departure_is_sailed_and_lit_anew() -> None:
     recall = Recall()
-    base = coarse_inputs()
+    base = few_inputs()
     for hours in ("+0h", "+6h"):
         variant = Variant(name=hours, set={"departure": hours})
-        plan_on_control(inputs_of(variant, base, recall=recall), progress=lambda _: None, recall=recall)
+        plan_from(inputs_of(variant, base, recall=recall)[0], progress=lambda _: None, recall=recall)
     assert recall.calls["sail"] == recall.calls["collect"] == 2
 
 
@@ -82,7 +89,7 @@ def test_where_every_variant_fails_the_input_is_wrong() -> None:
 
 
 def test_a_smaller_load_is_never_dearer() -> None:
-    comparison = compare(coarse_inputs(), variants=(Variant(name="no radar", without_loads=("radar",)),))
+    comparison = compare(few_inputs(), variants=(Variant(name="no radar", without_loads=("radar",)),))
     change = comparison.rows[0].difference
     assert change is not None
     assert change.load_wh.planned < 0.0
@@ -93,8 +100,7 @@ def test_two_processes_give_the_same_and_count_up_to_the_whole() -> None:
     shares: list[float] = []
     vary = {"boat.bank.capacity_ah": [300.0, 400.0]}
     one, two = (
-        compare(coarse_inputs(), vary, jobs=jobs, on_stage=lambda _stage, share: shares.append(share))
-        for jobs in (1, 2)
+        compare(few_inputs(), vary, jobs=jobs, on_stage=lambda _stage, share: shares.append(share)) for jobs in (1, 2)
     )
     assert one == two
     assert shares == 2 * [0.0, pytest.approx(2 / 3), 1.0]

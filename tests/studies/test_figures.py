@@ -19,7 +19,7 @@ MEMBERS = np.array([10.0, 20.0, 30.0, 40.0, 50.0])
 def outcome(values: np.ndarray = MEMBERS, planned: float = 33.0) -> Outcome:
     rows = np.append(values, planned)
     return Outcome(
-        **{name: rows.copy() for name in QUANTITIES},
+        **{name: rows.copy() for name in (*QUANTITIES, "offered_wh")},
         reserve_kept=ReserveKept(kept=5, members=5, low=0.6, high=1.0, confidence=0.9),
         departure=START,
         arrival=START + timedelta(days=9),

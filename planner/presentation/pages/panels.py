@@ -35,12 +35,11 @@ def _answer(study: PanelStudy) -> tuple[str, ...]:
     if saving:
         best, least = max(saving, key=_saved), min(saving, key=_saved)
         hours, fewest = (with_span(worth.saves_charging_h, tenths) for worth in (best, least))
-        if hours == fewest:
-            words.append(f"Without any one of the panels the engine charges {hours} h more.")
-        else:
-            words.append(
-                f"Without '{best.name}' the engine would charge {hours} h more, without '{least.name}' {fewest} h more."
-            )
+        alike = hours == fewest
+        rest = "" if alike else f", without '{least.name}' {fewest} h more"
+        words.append(
+            f"Without {'any one' if alike else repr(best.name)} the engine would charge {hours} h more{rest}."
+        )
     for pair in study.pairs:
         if pair.gain_wh is not None and pair.wired_now == "series":
             cost = pair.gain_wh.planned
