@@ -5,27 +5,29 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from coarse_demo import coarse_inputs
+from tiny_passage import lay_out
 
+from planner.app.inputs import read_inputs
 from planner.app.verbs.panels import panels
 from planner.domain.errors import InputError
-from planner.domain.inputs.given import Inputs
+from planner.domain.inputs.given import Inputs, Override
 from planner.flow.recall import Recall
 from planner.studies.wiring import without_panels
 
 
-def small_inputs() -> Inputs:
-    """The demo with two panels and two places, the second of which is too small."""
-    inputs = coarse_inputs()
-    boat = without_panels(inputs.boat, ("arch port", "arch starboard", "bimini port", "bimini middle"))
+@pytest.fixture(scope="module")
+def small_inputs(tmp_path_factory: pytest.TempPathFactory) -> Inputs:
+    """A day with two panels and two places, the second of which is too small."""
+    inputs = read_inputs(lay_out(tmp_path_factory.mktemp("day")), [Override("start.state_of_charge", 0.4)])
+    boat = without_panels(inputs.boat, ("arch port", "arch starboard", "bimini middle", "coachroof"))
     small = boat.place[1].model_copy(update={"max_length_m": 0.3, "max_width_m": 0.3})
     return replace(inputs, boat=boat.model_copy(update={"place": (boat.place[0], small)}))
 
 
-def test_two_panels_and_two_places() -> None:
+def test_two_panels_and_two_places(small_inputs: Inputs) -> None:
     recall = Recall()
-    study = panels(small_inputs(), recall=recall)
-    assert [worth.name for worth in study.aboard] == ["bimini starboard", "coachroof"]
+    study = panels(small_inputs, recall=recall)
+    assert [worth.name for worth in study.aboard] == ["bimini port", "bimini starboard"]
     # all panels, without either, none lit, one more
     assert recall.calls["collect"] == 5
     assert recall.calls["sail"] == 1
@@ -40,8 +42,8 @@ def test_two_panels_and_two_places() -> None:
     assert "does not fit" in study.places[-1].failure
 
 
-def test_with_the_engine_out_of_service_no_panel_saves_its_hours() -> None:
-    inputs = small_inputs()
+def test_with_the_engine_out_of_service_no_panel_saves_its_hours(small_inputs: Inputs) -> None:
+    inputs = small_inputs
     engine = inputs.boat.engine.model_copy(update={"available": False})
     study = panels(replace(inputs, boat=inputs.boat.model_copy(update={"engine": engine})), rating_w=50.0)
     hours = [worth.saves_charging_h for worth in study.aboard] + [study.together_save_h]
@@ -49,6 +51,6 @@ def test_with_the_engine_out_of_service_no_panel_saves_its_hours() -> None:
 
 
 @pytest.mark.parametrize("rating", [0.0, 5000.0])
-def test_a_rating_that_is_none_is_refused(rating: float) -> None:
+def test_a_rating_that_is_none_is_refused(small_inputs: Inputs, rating: float) -> None:
     with pytest.raises(InputError, match=r"--rating: .* is not 5 to 1000 W"):
-        panels(coarse_inputs(), rating_w=rating)
+        panels(small_inputs, rating_w=rating)
