@@ -148,7 +148,10 @@ def test_engine_hours_are_parted_into_what_the_bank_and_what_the_rest_asks_for()
     made = plan(charging_hours=SimpleNamespace(planned=4.0))
     change = told("engine", made, bank(0.5), Spread(planned=1.5, p10=0.5, p50=1.4, p90=2.0))
     assert (change.foreseen, change.now) == ("1.0 h", "4.0 h")
-    assert change.why == "+1.5 h (+0.5 to +2.0) from the bank, +1.5 h from weather, place and the ladders made anew."
+    assert change.why == (
+        "+1.5 h from the bank, +0.5 to +2.0 h in eight forecasts in ten; +1.5 h from weather, place and the ladders "
+        "made anew."
+    )
 
 
 def test_the_first_watch_from_now_is_read_by_both_ladders() -> None:

@@ -74,10 +74,10 @@ def panels(
         days=float(base.passage_h[-1]) / 24.0,
         aboard=worth_aboard(plan, base, without),
         together_save_h=difference_of(unlit, base, "charging_h"),
-        sums=why_sums_differ(base, without, unlit),
         pairs=pairs,
         next_rating_w=rating_w,
         places=tuple(sorted(places, key=_merit)),
+        sums=why_sums_differ(base, without, unlit),
     )
 
 

@@ -103,23 +103,23 @@ class PanelStudy(Shown):
         In boat order.
     together_save_h : Spread
         Hours of charging with no panel lit less hours with all [h].
-    sums : Note
-        The hours of the column beside these, and why they differ.
     pairs : tuple of PairWiring
         Pairs of like panels.
     next_rating_w : float
         Rating tried on the places [W].
     places : tuple of PanelWorth
         The most saving first.
+    sums : Note
+        The hours of the panels, summed, beside ``together_save_h``, and why they differ.
     """
 
     days: float
     aboard: tuple[PanelWorth, ...]
     together_save_h: Spread
-    sums: Note
     pairs: tuple[PairWiring, ...]
     next_rating_w: float
     places: tuple[PanelWorth, ...]
+    sums: Note
 
     def headline(self) -> str:
         """Return what is looked at."""

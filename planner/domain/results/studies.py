@@ -251,10 +251,10 @@ class ComparedRow:
         UTC.
     ship_offset : timedelta or ShipClock or None
         Ship's time less UTC on that passage.
-    wiring : tuple of Note
-        Strings that are made anew for panels taken off, and panels that then lie idle.
     failure : str
         Why it could not be planned; empty when it could.
+    wiring : tuple of Note
+        Strings that are made anew for panels taken off, and panels that then lie idle.
     """
 
     name: str
@@ -264,8 +264,8 @@ class ComparedRow:
     departure: datetime | None
     arrival: datetime | None
     ship_offset: ShipOffset | None
-    wiring: tuple[Note, ...] = ()
     failure: str = ""
+    wiring: tuple[Note, ...] = ()
 
 
 @dataclass(frozen=True, repr=False)

@@ -16,10 +16,18 @@ def page_of(comparison: Comparison) -> Page:
     done = [row for row in comparison.rows if row.difference is not None]
     return Page(
         title=f"{len(comparison.rows)} variants beside the passage as filed",
-        answer=(_answer(done), f"All are planned on the same {comparison.members} members of the forecast."),
+        answer=(
+            _answer(done),
+            f"All are planned on the same {comparison.members} members of the forecast{_winds(comparison)}.",
+        ),
         pictures=(_picture(done),) if done else (),
         tables=with_rows(_figures(comparison), _differences(comparison), _wirings(comparison), _failures(comparison)),
     )
+
+
+def _winds(comparison: Comparison) -> str:
+    kept = comparison.base.reserve_kept
+    return "" if kept is None else f", {IN_WIND[kept.wind]}"
 
 
 def _answer(done: list[ComparedRow]) -> str:
@@ -36,7 +44,7 @@ def _answer(done: list[ComparedRow]) -> str:
 
 
 def _figures(comparison: Comparison) -> Table:
-    rows, base = [], comparison.base.reserve_kept
+    rows = []
     for row in (comparison.base, *comparison.rows):
         figures, kept = row.figures, row.reserve_kept
         if figures is None or kept is None or row.arrival is None or row.ship_offset is None:
@@ -69,8 +77,7 @@ def _figures(comparison: Comparison) -> Table:
             Column("Arrives", "left"),
         ),
         tuple(rows),
-        note="Engine counts driving, too. Reserve kept: trials on weather held out of the ladders, "
-        f"{'' if base is None else IN_WIND[base.wind]}.",
+        note="Engine counts driving, too. Reserve kept: trials on weather held out of the ladders.",
     )
 
 

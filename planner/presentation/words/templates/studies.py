@@ -66,9 +66,9 @@ TEMPLATES: Final = {
     "later": "{hours:.1f} h later: place and wind.",
     "earlier": "{hours:.1f} h earlier: place and wind.",
     "energy_rate": "{wh_per_day:+.0f} Wh a day; the rest is the passage's length.",
-    "engine_by_bank": "{bank_h:+.1f} h ({low_h:+.1f} to {high_h:+.1f}) from the bank.",
+    "engine_by_bank": "{bank_h:+.1f} h from the bank, {low_h:+.1f} to {high_h:+.1f} h in eight forecasts in ten.",
     "engine_by_rest": "{rest_h:+.1f} h from weather, place and the ladders made anew.",
-    "engine_by_both": "{bank_h:+.1f} h ({low_h:+.1f} to {high_h:+.1f}) from the bank, {rest_h:+.1f} h from weather, "
-    "place and the ladders made anew.",
+    "engine_by_both": "{bank_h:+.1f} h from the bank, {low_h:+.1f} to {high_h:+.1f} h in eight forecasts in ten; "
+    "{rest_h:+.1f} h from weather, place and the ladders made anew.",
     "ladders_anew": "Ladders are made anew from here.",
 }
