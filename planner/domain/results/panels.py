@@ -44,12 +44,12 @@ class PanelWorth:
         Hours of charging without it less hours with it, each planned anew [h].
     wh_per_day_m2, wh_per_day_kg : float or None
         Planned yield a day over area and over mass [Wh/(d m2), Wh/(d kg)].
+    failure : str
+        Why it could not be tried; empty when it could.
     difference_wh : Spread or None
         What the boat's controllers could deliver with it, less without it, member by member [Wh].
     wiring : tuple of Note
         Strings that are made anew without it, or with it, and panels that then lie idle.
-    failure : str
-        Why it could not be tried; empty when it could.
     """
 
     name: str
@@ -58,9 +58,9 @@ class PanelWorth:
     saves_charging_h: Spread | None
     wh_per_day_m2: float | None
     wh_per_day_kg: float | None
+    failure: str = ""
     difference_wh: Spread | None = None
     wiring: tuple[Note, ...] = ()
-    failure: str = ""
 
 
 @dataclass(frozen=True)

@@ -34,12 +34,12 @@ def _answer(done: list[ComparedRow]) -> str:
     ranked = [(row.difference.charging_h, row) for row in done if row.difference is not None]
     if not ranked:
         return "No variant could be planned."
-    change, best = min(ranked, key=lambda pair: (pair[0].p50, pair[0].planned))
+    change, best = min(ranked, key=lambda pair: pair[0].p50)
     if change.p50 >= 0.0:
         return "No variant charges for less than the passage as filed."
     return (
-        f"'{best.name}' saves most engine: {with_span(change, signed_tenths)} h of charging against the passage as "
-        "filed (planned, and eight forecasts in ten)."
+        f"'{best.name}' saves most engine: {with_span(change.middle, signed_tenths)} h of charging against the passage "
+        "as filed (the middle forecast, and eight in ten)."
     )
 
 
@@ -85,12 +85,12 @@ def _differences(comparison: Comparison) -> Table:
     rows = [
         (
             row.name,
-            with_span(change.solar_wh, signed),
-            with_span(change.charging_h, signed_tenths),
-            with_span(change.fuel_l, signed_tenths),
-            with_span(change.min_soc, signed_points),
-            with_span(change.arrival_soc, signed_points),
-            with_span(change.passage_h, signed_tenths),
+            with_span(change.solar_wh.middle, signed),
+            with_span(change.charging_h.middle, signed_tenths),
+            with_span(change.fuel_l.middle, signed_tenths),
+            with_span(change.min_soc.middle, signed_points),
+            with_span(change.arrival_soc.middle, signed_points),
+            signed_tenths(change.passage_h.p50),
         )
         for row in comparison.rows
         if (change := row.difference) is not None
@@ -107,8 +107,8 @@ def _differences(comparison: Comparison) -> Table:
             Column("Passage h"),
         ),
         tuple(rows),
-        note="Planned, and in brackets the middle eight tenths of the members' own differences; the planned figure "
-        "is on the members' mean weather and may lie outside them.",
+        note="The middle of the members' own differences, and in brackets eight tenths of them: each member is set "
+        "against itself, so that what both variants share is not in the span.",
     )
 
 
@@ -125,10 +125,12 @@ def _failures(comparison: Comparison) -> Table:
 
 
 def _picture(done: list[ComparedRow]) -> Picture:
-    rows = [Whisker(row.name, row.difference.charging_h, "first") for row in done if row.difference is not None]
+    rows = [
+        Whisker(row.name, row.difference.charging_h.middle, "first") for row in done if row.difference is not None
+    ]
     return Picture(
         title="Hours of charging, less the passage as filed",
-        caption="Planned, with eight forecasts in ten; each member is set against itself.",
+        caption="The middle forecast, with eight in ten; each member is set against itself.",
         legend=(("whisker first", "variant"),),
         drawings=whiskers(rows, unit="h", label="Difference of charging hours by variant. Its table follows."),
     )

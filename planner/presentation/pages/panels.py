@@ -34,7 +34,7 @@ def _answer(study: PanelStudy) -> tuple[str, ...]:
     saving = [worth for worth in study.aboard if worth.saves_charging_h is not None]
     if saving:
         best, least = max(saving, key=_saved), min(saving, key=_saved)
-        hours, fewest = (with_span(worth.saves_charging_h, tenths) for worth in (best, least))
+        hours, fewest = (_hours(worth) for worth in (best, least))
         alike = hours == fewest
         rest = "" if alike else f", without '{least.name}' {fewest} h more"
         words.append(
@@ -52,8 +52,7 @@ def _answer(study: PanelStudy) -> tuple[str, ...]:
     if placed:
         worth = placed[0]
         words.append(
-            f"The next {study.next_rating_w:g} W save most on '{worth.name}': "
-            f"{with_span(worth.saves_charging_h, tenths)} h of charging."
+            f"The next {study.next_rating_w:g} W save most on '{worth.name}': {_hours(worth)} h of charging."
         )
     return tuple(words) or ("There is one panel and no place for another.",)
 
@@ -64,8 +63,8 @@ def _aboard(study: PanelStudy) -> Table:
         (Column("Panel", "left"), *WORTH_COLUMNS, Column("The others then", "left")),
         tuple((*_worth_row(worth, study.days), "; ".join(all_said(worth.wiring))) for worth in study.aboard),
         note="Saves: charging without it less charging with it, each planned anew, the others wired as well as they "
-        "can be. Adds: what comes to the bus with it less without it, with what then lies idle. The first "
-        f"figure is on the members' mean weather, in brackets eight forecasts in ten. {said(study.sums)}",
+        "can be; adds: what comes to the bus with it less without it, with what then lies idle. Of both the middle "
+        f"forecast, in brackets eight in ten. Yield: on the members' mean weather. {said(study.sums)}",
     )
 
 
@@ -96,11 +95,20 @@ def _pairs(study: PanelStudy) -> Table:
             Column("Series Wh"),
             Column("Own Wh"),
             Column("Own over series"),
-            Column("Why not", "left"),
+            Column("Cannot be", "left"),
         ),
         tuple(_pair_row(pair) for pair in study.pairs),
-        note="Each pair alone on copies of the first one's controller, under the shadows of the passage.",
+        note=" ".join(
+            (
+                "Each pair alone on copies of the first one's controller, under the shadows of the passage.",
+                *dict.fromkeys(f"{way.capitalize()}: {why}" for pair in study.pairs for way, why in _failures(pair)),
+            )
+        ),
     )
+
+
+def _failures(pair: PairWiring) -> list[tuple[str, str]]:
+    return [(way, why) for way, why in (("in series", pair.failure), ("each alone", pair.own_failure)) if why]
 
 
 def _pair_row(pair: PairWiring) -> tuple[str, ...]:
@@ -110,9 +118,7 @@ def _pair_row(pair: PairWiring) -> tuple[str, ...]:
         with_span(pair.series_wh, whole),
         with_span(pair.own_wh, whole),
         with_span(pair.gain_wh, whole),
-        " ".join(
-            f"{way}: {why}" for way, why in (("In series", pair.failure), ("Each alone", pair.own_failure)) if why
-        ),
+        ", ".join(way for way, _ in _failures(pair)),
     )
 
 
@@ -134,9 +140,9 @@ def _worth_row(worth: PanelWorth, days: float) -> tuple[str, ...]:
     return (
         worth.name,
         with_span(worth.yield_wh, whole),
-        with_span(worth.difference_wh, whole),
+        with_span(worth.difference_wh and worth.difference_wh.middle, whole),
         a_day,
-        with_span(worth.saves_charging_h, tenths),
+        _hours(worth),
         "" if worth.wh_per_day_m2 is None else whole(worth.wh_per_day_m2),
         "" if worth.wh_per_day_kg is None else whole(worth.wh_per_day_kg),
     )
@@ -151,6 +157,10 @@ def _picture(study: PanelStudy) -> Picture:
         legend=(("whisker first", "aboard"), ("whisker second", f"{study.next_rating_w:g} W more there")),
         drawings=whiskers(rows, unit="Wh", label="Yield by panel and place. Its tables follow."),
     )
+
+
+def _hours(worth: PanelWorth) -> str:
+    return with_span(worth.saves_charging_h and worth.saves_charging_h.middle, tenths)
 
 
 def _saved(worth: PanelWorth) -> float:

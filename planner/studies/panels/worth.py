@@ -150,7 +150,7 @@ def why_sums_differ(base: Outcome, without: Sequence[Outcome], unlit: Outcome) -
     """Return hours of charging that each panel saves, summed, beside what all save together, and why they differ.
 
     Their quotient is that of the energy taken, times that of the hours that a kWh of it saves; the reason is the one
-    that is farther off. All on the members' mean weather.
+    that is farther off. All of the middle member.
 
     Parameters
     ----------
@@ -159,10 +159,10 @@ def why_sums_differ(base: Outcome, without: Sequence[Outcome], unlit: Outcome) -
     without : sequence of Outcome
         Of the boat without each panel.
     """
-    rows_h = sum(float(each.charging_h[-1] - base.charging_h[-1]) for each in without)
-    all_h = float(unlit.charging_h[-1] - base.charging_h[-1])
-    rows_kwh = sum(float(base.solar_wh[-1] - each.solar_wh[-1]) for each in without) / 1000.0
-    all_kwh = float(base.solar_wh[-1] - unlit.solar_wh[-1]) / 1000.0
+    rows_h = sum(difference_of(each, base, "charging_h").p50 for each in without)
+    all_h = difference_of(unlit, base, "charging_h").p50
+    rows_kwh = sum(difference_of(base, each, "solar_wh").p50 for each in without) / 1000.0
+    all_kwh = difference_of(base, unlit, "solar_wh").p50 / 1000.0
     sums = Note("sums", {"rows_h": rows_h, "all_h": all_h})
     if abs(rows_h - all_h) < SAME_H or min(rows_kwh, all_kwh) <= 0.0:
         return sums
