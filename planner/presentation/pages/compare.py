@@ -38,8 +38,8 @@ def _answer(done: list[ComparedRow]) -> str:
     if change.p50 >= 0.0:
         return "No variant charges for less than the passage as filed."
     return (
-        f"'{best.name}' saves most engine: {with_span(change.middle, signed_tenths)} h of charging against the passage "
-        "as filed (the middle forecast, and eight in ten)."
+        f"'{best.name}' saves most engine: {with_span(change.middle, signed_tenths)} h of charging against the "
+        "passage as filed (the middle forecast, and eight in ten)."
     )
 
 
