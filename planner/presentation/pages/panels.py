@@ -38,7 +38,7 @@ def _answer(study: PanelStudy) -> tuple[str, ...]:
         alike = hours == fewest
         rest = "" if alike else f", without '{least.name}' {fewest} h more"
         words.append(
-            f"Without {'any one' if alike else repr(best.name)} the engine would charge {hours} h more{rest}."
+            f"Without {'any one of the panels' if alike else repr(best.name)} the engine would charge {hours} h more{rest}."
         )
     for pair in study.pairs:
         if pair.gain_wh is not None and pair.wired_now == "series":
