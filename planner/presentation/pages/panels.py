@@ -35,11 +35,12 @@ def _answer(study: PanelStudy) -> tuple[str, ...]:
     if saving:
         best, least = max(saving, key=_saved), min(saving, key=_saved)
         hours, fewest = (_hours(worth) for worth in (best, least))
-        alike = hours == fewest
-        rest = "" if alike else f", without '{least.name}' {fewest} h more"
-        words.append(
-            f"Without {'any one of the panels' if alike else repr(best.name)} the engine would charge {hours} h more{rest}."
-        )
+        if hours == fewest:
+            more = "no longer" if hours == tenths(0.0) else f"{hours} h more"
+            words.append(f"Without any one of the panels the engine would charge {more}.")
+        else:
+            rest = f"without '{least.name}' {fewest} h more."
+            words.append(f"Without '{best.name}' the engine would charge {hours} h more, {rest}")
     for pair in study.pairs:
         if pair.gain_wh is not None and pair.wired_now == "series":
             cost = pair.gain_wh.planned
