@@ -118,7 +118,7 @@ def best_strings(boat: Boat, controller: Controller, names: Sequence[str]) -> St
         return like and sum(map(cold_v, panels)) <= highest_v and not string_faults(panels, controller, boat.bank)
 
     def wirings(left: Sequence[str]) -> Iterator[Strings]:
-        """Yield the ways to part panels into strings, some idle; of panels with one data sheet the first is taken."""
+        """Yield the ways to part panels into strings; of those with one data sheet the last lie idle."""
         if not left:
             yield ()
             return
@@ -130,7 +130,7 @@ def best_strings(boat: Boat, controller: Controller, names: Sequence[str]) -> St
             if sheet not in sheets and legal(string):
                 sheets.add(sheet)
                 yield from ((string, *more) for more in wirings([name for name in others if name not in mates]))
-        yield from wirings(others)
+        yield from wirings([name for name in others if _sheet(panel_of[name]) != _sheet(panel_of[first])])
 
     whole_first = sorted(
         names, key=lambda name: not any(name in string for string in today if string in controller.strings)
