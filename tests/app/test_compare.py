@@ -28,7 +28,7 @@ def _folder() -> TemporaryDirectory[str]:
 
 
 @cache
-def day_inputs(**overrides: float) -> Inputs:
+def day_inputs(**overrides: object) -> Inputs:
     """A day's passage in four outcomes, each on its own track; the demo serves where a test needs its calms."""
     more = tuple(Override(key.replace("__", "."), value) for key, value in overrides.items())
     return read_inputs(lay_out(Path(_folder().name)), more)
@@ -97,6 +97,15 @@ def test_a_variant_that_cannot_be_is_a_row_with_its_reason() -> None:
 def test_where_every_variant_fails_the_input_is_wrong() -> None:
     with pytest.raises(InputError, match="Did you mean 'capacity_ah'"):
         compared("boat.bank.capcity_ah=300,400")
+
+
+def test_where_all_sail_the_controls_track_they_arrive_together() -> None:
+    (row,) = compare(day_inputs(model__tracks="control"), ["boat.bank.capacity_ah=200.0"]).rows
+    assert row.figures is not None
+    assert row.reserve_kept is not None
+    assert row.reserve_kept.wind == "control"
+    assert row.figures.passage_h.p10 == row.figures.passage_h.p90 == row.figures.passage_h.planned
+    assert row.figures.solar_wh.p10 < row.figures.solar_wh.p90
 
 
 def test_panels_taken_off_say_how_the_rest_is_wired() -> None:
