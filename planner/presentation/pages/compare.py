@@ -134,3 +134,8 @@ def _picture(done: list[ComparedRow]) -> Picture:
         legend=(("whisker first", "variant"),),
         drawings=whiskers(rows, unit="h", label="Difference of charging hours by variant. Its table follows."),
     )
+
+
+def _values(name: str) -> str:
+    """Return a name of a grid, 'departure=+6h, capacity_ah=300', without its keys; any other as it is."""
+    return ", ".join(part.rpartition("=")[2] for part in name.split(", "))
