@@ -27,7 +27,7 @@ from planner.flow.recall import Recall
 from planner.flow.stages import course_along, extended, own_courses, sailed
 from planner.readers.hand_weather import forecast_by_hand
 from planner.simulation.ship_time import ship_offset_along
-from planner.studies.boats import without_panel
+from planner.studies.wiring import without_panels
 
 Floats = npt.NDArray[np.float64]
 Known = Literal["members", "single", "bulletin"]  # of a forecast, when a passage is planned
@@ -89,9 +89,7 @@ OCEANS: Final = (
 def boats() -> dict[str, Boat]:
     """Return the demo's boat, one with two of its panels, and one of those with an AGM bank."""
     boat = read_inputs(DEMO, COARSE).boat
-    fewer = boat
-    for name in ("bimini port", "bimini middle", "bimini starboard", "coachroof"):
-        fewer = without_panel(fewer, name)
+    fewer = without_panels(boat, ("bimini port", "bimini middle", "bimini starboard", "coachroof"))
     lead = Bank(chemistry="agm", nominal_v=12, capacity_ah=440.0, reserve_soc=0.5)
     return {"as in the demo": boat, "two panels": fewer, "AGM": fewer.model_copy(update={"bank": lead})}
 

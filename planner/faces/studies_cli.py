@@ -64,7 +64,8 @@ def _add_replan(verb: argparse.ArgumentParser) -> None:
         required=True,
         metavar="TIME",
         help="of the fix, as for headings --at; days are numbered from the first departure, also after a replan; a "
-        "time without a day is the first such time after the last plan's start, or after departure",
+        "time without a day is the first such time after the last plan's start, or after departure, where the fix "
+        "fits no other day",
     )
     verb.add_argument("--soc", metavar="S", help="what the battery monitor shows, 0.72 or 72%%")
     verb.add_argument("--volts", type=float, metavar="V", help="of the bank after hours of rest")
@@ -72,6 +73,7 @@ def _add_replan(verb: argparse.ArgumentParser) -> None:
     verb.add_argument("--next", dest="following", metavar="WAYPOINT", help="next waypoint (found from the fix)")
     verb.add_argument("--last", type=Path, metavar="DIR", help="folder of the last plan, itself a replan or not")
     verb.add_argument("--engine-log", type=Path, metavar="FILE.csv", help="its runs so far: start,stop[,fuel_l]")
+    verb.add_argument("--fix-is-right", action="store_true", help="believe the fix whatever speed it needs")
     verb.add_argument("--out", type=Path, metavar="DIR", help="folder for the outputs, as plan writes them")
     add_days_option(verb)
     add_output_options(verb)
@@ -126,6 +128,7 @@ def _replan(options: argparse.Namespace) -> None:
             following=options.following,
             last=options.last,
             engine_log=options.engine_log,
+            fix_is_right=options.fix_is_right,
             on_stage=on_stage,
         ),
     )

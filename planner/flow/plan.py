@@ -71,7 +71,7 @@ def plan_from(inputs: Inputs, *, progress: Progress, recall: Recall | None = Non
 
 
 def plan_on_control(inputs: Inputs, *, progress: Progress, recall: Recall | None = None) -> Plan:
-    """Plan with all members on the control's track: for setting many plans side by side.
+    """Plan with all members on the control's track: for measurements that want one track.
 
     Parameters
     ----------

@@ -1,51 +1,15 @@
-"""The boat with something taken off, added or rewired."""
+"""The boat with something taken off, and what a panel is wired to."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
 from planner.domain.inputs.boat import Boat
-from planner.domain.inputs.power import Controller, Panel
+from planner.domain.inputs.power import Controller
 from planner.domain.inputs.rig import Rig
 
 HAIR_M = 1e-6  # m; a spar this thick shades nothing
 WHOLE = 1.0  # 1
-
-
-def without_panel(boat: Boat, name: str) -> Boat:
-    """Return the boat without a panel; strings and controllers that lose their last panel go with it.
-
-    Parameters
-    ----------
-    boat : Boat
-        With two panels or more.
-    name : str
-        Of the panel.
-
-    Raises
-    ------
-    ValueError
-        When it is the only panel, or there is none of that name.
-    """
-    if name not in [panel.name for panel in boat.panel]:
-        raise ValueError(f"there is no panel '{name}'")
-    if len(boat.panel) == 1:
-        raise ValueError(f"'{name}' is the only panel")
-    controllers = []
-    for controller in boat.controller:
-        kept = [tuple(each for each in string if each != name) for string in controller.strings]
-        strings = tuple(string for string in kept if string)
-        if strings:
-            controllers.append(controller.model_copy(update={"strings": strings}))
-    panels = tuple(panel for panel in boat.panel if panel.name != name)
-    return boat.model_copy(update={"panel": panels, "controller": tuple(controllers)})
-
-
-def with_panel(boat: Boat, panel: Panel, controller: Controller) -> Boat:
-    """Return the boat with a panel more, on a controller of its own."""
-    return boat.model_copy(
-        update={"panel": (*boat.panel, panel), "controller": (*boat.controller, controller)},
-    )
 
 
 def dark(boat: Boat) -> Boat:

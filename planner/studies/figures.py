@@ -2,19 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, fields
-from datetime import UTC, datetime
-from typing import TYPE_CHECKING
+from datetime import UTC, datetime, timedelta
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
 from planner.decision.bill.summary import spread
 from planner.domain.arrays import Floats
+from planner.domain.inputs.power import Engine
 from planner.domain.results.figures import ReserveKept, Spread
+from planner.domain.results.note import Note
 from planner.domain.results.plan import Plan
 from planner.domain.results.studies import ComparedRow, Figures
 from planner.domain.ship_clock import ShipOffset
-from planner.domain.voyage import soc_course
+from planner.domain.utc import to_numpy
+from planner.domain.voyage import offered_solar_w
+from planner.simulation.clock import step_seconds
 from planner.simulation.ledger.simulate import fuel_l
 
 if TYPE_CHECKING:
@@ -27,8 +32,8 @@ class Outcome:
 
     Attributes
     ----------
-    solar_wh, load_wh : array
-        Taken by the bus, and served [Wh].
+    solar_wh, offered_wh, load_wh : array
+        Taken by the bus, what the controllers could deliver, and served [Wh].
     engine_h, charging_h : array
         The engine's running, whatever for; only to charge [h].
     fuel_l : array
@@ -36,16 +41,19 @@ class Outcome:
     min_soc, arrival_soc : array
         Lowest and last state of charge [0..1].
     passage_h : array
-        From departure to arrival, alike for all [h].
+        From departure to arrival, or as far as the forecast serves a member [h].
     reserve_kept : ReserveKept
         Members held out.
     departure, arrival : datetime
         UTC.
     ship_offset : timedelta or ShipClock
         Ship's time less UTC.
+    wiring : tuple of Note
+        What was wired anew for it.
     """
 
     solar_wh: Floats
+    offered_wh: Floats
     load_wh: Floats
     engine_h: Floats
     charging_h: Floats
@@ -57,6 +65,7 @@ class Outcome:
     departure: datetime
     arrival: datetime
     ship_offset: ShipOffset
+    wiring: tuple[Note, ...] = ()
 
     @property
     def members(self) -> int:
@@ -64,43 +73,60 @@ class Outcome:
         return int(self.solar_wh.size) - 1
 
 
+HOUR: Final = timedelta(hours=1)
+OverTime = Callable[[np.ufunc, Floats], Floats]
 QUANTITIES = tuple(each.name for each in fields(Figures))
 
 
-def outcome_of(plan: Plan) -> Outcome:
-    """Return what is compared of a plan.
+def outcome_of(plan: Plan, wiring: tuple[Note, ...] = ()) -> Outcome:
+    """Return what is compared of a plan: of its members on their own tracks, where it was made for these.
 
     Parameters
     ----------
     plan : Plan
+    wiring : tuple of Note
+        What was wired anew for it.
     """
-    step_h = plan.voyage.step_h
-    driving = plan.track["under_engine"].values > 0
-
-    def of(ledger: xr.Dataset) -> dict[str, Floats]:
-        running = ledger["engine_on"].values > 0
-        soc = soc_course(ledger)
-        return {
-            "solar_wh": ledger["solar_power_w"].values.sum(axis=1) * step_h,
-            "load_wh": ledger["load_power_w"].values.sum(axis=1) * step_h,
-            "engine_h": running.sum(axis=1) * step_h,
-            "charging_h": (running & ~driving).sum(axis=1) * step_h,
-            "fuel_l": fuel_l(ledger, plan.track, plan.boat.engine).sum(axis=1),
-            "min_soc": soc.min(axis=1),
-            "arrival_soc": soc[:, -1],
-        }
-
-    members, planned = of(plan.ledger), of(plan.planned)
-    rows = {name: np.concatenate([members[name], planned[name]]) for name in members}
-    hours = (plan.arrival - plan.passage.departure).total_seconds() / 3600.0
+    began, engine = plan.passage.departure, plan.boat.engine
+    planned = _sums(plan.planned, plan.track, engine, lambda each, values: each.reduce(values, axis=1))
+    hours = [(plan.arrival - began) / HOUR]
+    if plan.own_tracks is None:
+        members = _sums(plan.ledger, plan.track, engine, lambda each, values: each.reduce(values, axis=1))
+        at_sea_h = np.repeat(hours, plan.ledger.sizes["member"])
+    else:
+        tracks = plan.own_tracks.tracks
+        ends = np.cumsum(tracks["row_size"].values)
+        members = _sums(tracks, tracks, engine, lambda each, values: each.reduceat(values, [0, *ends[:-1]]))
+        followed_h = tracks["row_size"].values * plan.voyage.step_h
+        arrived_h = (tracks["arrival"].values - to_numpy(began)) / np.timedelta64(1, "h")
+        at_sea_h = np.where(np.isnat(tracks["arrival"].values), followed_h, arrived_h)
     return Outcome(
-        **rows,
-        passage_h=np.full(rows["solar_wh"].size, hours),
+        **{name: np.concatenate([members[name], planned[name]]) for name in members},
+        passage_h=np.append(at_sea_h, hours),
         reserve_kept=plan.reserve_kept,
-        departure=plan.passage.departure.astimezone(UTC),
+        departure=began.astimezone(UTC),
         arrival=plan.arrival,
         ship_offset=plan.ship_offset,
+        wiring=wiring,
     )
+
+
+def _sums(ledger: xr.Dataset, track: xr.Dataset, engine: Engine, over_time: OverTime) -> dict[str, Floats]:
+    """Return what ledgers come to, (member,); ``over_time`` takes the steps of each member together."""
+    step_h = step_seconds(track) / 3600.0
+    running = ledger["engine_on"].values > 0
+    charging = running & ~(track["under_engine"].values > 0)
+    last = ledger["bank_soc_end"].values
+    return {
+        "solar_wh": over_time(np.add, ledger["solar_power_w"].values) * step_h,
+        "offered_wh": over_time(np.add, offered_solar_w(ledger)) * step_h,
+        "load_wh": over_time(np.add, ledger["load_power_w"].values) * step_h,
+        "engine_h": over_time(np.add, running.astype(np.float64)) * step_h,
+        "charging_h": over_time(np.add, charging.astype(np.float64)) * step_h,
+        "fuel_l": over_time(np.add, fuel_l(ledger, track, engine)),
+        "min_soc": np.minimum(over_time(np.minimum, ledger["bank_soc"].values), last),
+        "arrival_soc": last,
+    }
 
 
 def row_of(name: str, outcome: Outcome, base: Outcome) -> ComparedRow:
@@ -127,6 +153,7 @@ def row_of(name: str, outcome: Outcome, base: Outcome) -> ComparedRow:
         departure=outcome.departure,
         arrival=outcome.arrival,
         ship_offset=outcome.ship_offset,
+        wiring=outcome.wiring,
     )
 
 

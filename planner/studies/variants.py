@@ -9,7 +9,8 @@ from typing import Any
 from planner.domain.errors import Fault, InputError, suggest
 from planner.domain.inputs.boat import Boat
 from planner.domain.inputs.variants import Variant
-from planner.studies.boats import without_panel
+from planner.domain.results.note import Note
+from planner.studies.wiring import rewiring, without_panels
 
 # settings that only the decision and the ledger read: run one after another, so that track and shade are kept
 READ_LATE = ("boat.bank.", "boat.engine.", "wishes.", "start.", "boat.load.")
@@ -71,8 +72,8 @@ def boat_of(variant: Variant, boat: Boat) -> Boat:
         faults = [Fault(variant.name, "without_panels", "no panel would be left.", "Keep one at least.")]
     if faults:
         raise InputError(faults)
-    for name in variant.without_panels:
-        boat = without_panel(boat, name)
+    if variant.without_panels:
+        boat = without_panels(boat, variant.without_panels)
     return boat.model_copy(
         update={
             "panel": (*boat.panel, *variant.panel),
@@ -80,6 +81,12 @@ def boat_of(variant: Variant, boat: Boat) -> Boat:
             "load": tuple(load for load in boat.load if load.name not in variant.without_loads),
         }
     )
+
+
+def wiring_of(variant: Variant, boat: Boat) -> tuple[Note, ...]:
+    """Return what is wired anew for the panels that a variant takes off; as for ``boat_of``, which accepts it."""
+    taken = variant.without_panels
+    return rewiring(boat, without_panels(boat, taken), taken) if taken else ()
 
 
 def running_order(variants: Sequence[Variant]) -> list[int]:

@@ -3,22 +3,39 @@
 from __future__ import annotations
 
 from dataclasses import fields
+from functools import cache
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import pytest
 from coarse_demo import coarse_inputs
+from tiny_passage import lay_out
 
+from planner.app.inputs import read_inputs
 from planner.app.verbs.compare import asked_variants, compare, inputs_of
 from planner.domain.errors import InputError
+from planner.domain.inputs.given import Inputs, Override
 from planner.domain.inputs.variants import Variant
 from planner.domain.results.studies import Comparison
-from planner.flow.plan import plan_on_control
+from planner.flow.plan import plan_from
 from planner.flow.recall import Recall
 from planner.studies.figures import QUANTITIES, outcome_of, spread_of
 
 
+@cache
+def _folder() -> TemporaryDirectory[str]:
+    return TemporaryDirectory()
+
+
+@cache
+def day_inputs(**overrides: object) -> Inputs:
+    """A day's passage in four outcomes, each on its own track; the demo serves where a test needs its calms."""
+    more = tuple(Override(key.replace("__", "."), value) for key, value in overrides.items())
+    return read_inputs(lay_out(Path(_folder().name)), more)
+
+
 def compared(*vary: str) -> Comparison:
-    return compare(coarse_inputs(), vary)
+    return compare(day_inputs(), vary)
 
 
 def test_a_variant_equal_to_the_base_differs_by_exactly_zero() -> None:
@@ -29,10 +46,10 @@ def test_a_variant_equal_to_the_base_differs_by_exactly_zero() -> None:
         assert (spread.planned, spread.p10, spread.p50, spread.p90) == (0.0, 0.0, 0.0, 0.0), each.name
 
 
-def test_each_row_is_what_a_plan_on_the_controls_track_gives_singly() -> None:
+def test_each_row_is_what_a_plan_gives_singly() -> None:
     rows = compared("start.state_of_charge=0.6,0.8").rows
     for row, charge in zip(rows, (0.6, 0.8), strict=True):
-        single = outcome_of(plan_on_control(coarse_inputs(start__state_of_charge=charge), progress=lambda _: None))
+        single = outcome_of(plan_from(day_inputs(start__state_of_charge=charge), progress=lambda _: None))
         assert row.figures is not None
         for name in QUANTITIES:
             assert getattr(row.figures, name) == spread_of(getattr(single, name)), name
@@ -42,16 +59,17 @@ def test_each_row_is_what_a_plan_on_the_controls_track_gives_singly() -> None:
 
 def test_a_sweep_of_bank_sizes_casts_no_shadow_again() -> None:
     recall = Recall()
-    base = coarse_inputs()
+    base = day_inputs()
     for capacity in (300.0, 350.0, 400.0, 450.0):
         variant = Variant(name=str(capacity), set={"boat.bank.capacity_ah": capacity})
-        plan_on_control(inputs_of(variant, base, recall=recall), progress=lambda _: None, recall=recall)
-    assert recall.calls["read_forecast"] == recall.calls["sail"] == recall.calls["collect"] == 1
+        plan_from(inputs_of(variant, base, recall=recall)[0], progress=lambda _: None, recall=recall)
+    calls = recall.calls
+    assert calls["forecast_by_hand"] == calls["sail"] == calls["collect"] == calls["own_courses"] == 1
     assert recall.calls["decide"] == 4
 
 
 def test_an_engine_out_of_service_drives_in_no_variant() -> None:
-    sound, dead = compared("boat.engine.available=true,false").rows
+    sound, dead = compare(coarse_inputs(), ["boat.engine.available=true,false"]).rows
     assert sound.figures is not None
     assert dead.figures is not None
     assert dead.figures.engine_h.p90 == dead.figures.fuel_l.p90 == 0.0 < sound.figures.engine_h.planned
@@ -62,10 +80,10 @@ def test_an_engine_out_of_service_drives_in_no_variant() -> None:
 
 def test_another_departure_is_sailed_and_lit_anew() -> None:
     recall = Recall()
-    base = coarse_inputs()
+    base = day_inputs()
     for hours in ("+0h", "+6h"):
         variant = Variant(name=hours, set={"departure": hours})
-        plan_on_control(inputs_of(variant, base, recall=recall), progress=lambda _: None, recall=recall)
+        plan_from(inputs_of(variant, base, recall=recall)[0], progress=lambda _: None, recall=recall)
     assert recall.calls["sail"] == recall.calls["collect"] == 2
 
 
@@ -81,6 +99,27 @@ def test_where_every_variant_fails_the_input_is_wrong() -> None:
         compared("boat.bank.capcity_ah=300,400")
 
 
+def test_where_all_sail_the_controls_track_they_arrive_together() -> None:
+    (row,) = compare(day_inputs(model__tracks="control"), ["boat.bank.capacity_ah=200.0"]).rows
+    assert row.figures is not None
+    assert row.reserve_kept is not None
+    assert row.reserve_kept.wind == "control"
+    assert row.figures.passage_h.p10 == row.figures.passage_h.p90 == row.figures.passage_h.planned
+    assert row.figures.solar_wh.p10 < row.figures.solar_wh.p90
+
+
+def test_panels_taken_off_say_how_the_rest_is_wired() -> None:
+    alone, pair = compare(
+        day_inputs(),
+        variants=(
+            Variant(name="no partner", without_panels=("arch port",)),
+            Variant(name="no arch", without_panels=("arch port", "arch starboard")),
+        ),
+    ).rows
+    assert [note.figures for note in alone.wiring] == [{"strings": "arch starboard"}]
+    assert pair.wiring == ()
+
+
 def test_a_smaller_load_is_never_dearer() -> None:
     comparison = compare(coarse_inputs(), variants=(Variant(name="no radar", without_loads=("radar",)),))
     change = comparison.rows[0].difference
@@ -93,8 +132,7 @@ def test_two_processes_give_the_same_and_count_up_to_the_whole() -> None:
     shares: list[float] = []
     vary = {"boat.bank.capacity_ah": [300.0, 400.0]}
     one, two = (
-        compare(coarse_inputs(), vary, jobs=jobs, on_stage=lambda _stage, share: shares.append(share))
-        for jobs in (1, 2)
+        compare(day_inputs(), vary, jobs=jobs, on_stage=lambda _stage, share: shares.append(share)) for jobs in (1, 2)
     )
     assert one == two
     assert shares == 2 * [0.0, pytest.approx(2 / 3), 1.0]

@@ -11,9 +11,11 @@ from planner.app.typed_values import moment_of, read_moment
 from planner.app.verbs.headings import headings
 from planner.domain.errors import InputError
 from planner.domain.ship_clock import ShipClock
+from planner.flow.recall import Recall
 
 DEPARTURE = datetime.fromisoformat("2027-05-09T10:00:00+12:00")
 OFFSET = timedelta(hours=12)
+BOTH = Recall(depth=2)  # the demo with a sound engine and without
 
 
 def moment(text: str) -> datetime:
@@ -73,7 +75,7 @@ def test_a_ships_time_is_that_of_the_clock_at_its_own_moment(text: str, put_on_h
 
 def test_a_moment_after_arrival_is_refused_with_the_passage() -> None:
     with pytest.raises(InputError, match="is outside the passage, Sun 09 May 10:00 to"):
-        headings(coarse_inputs(), at="2027-06-10T09:00:00+12:00")
+        headings(coarse_inputs(), at="2027-06-10T09:00:00+12:00", recall=BOTH)
 
 
 def test_hours_and_step_are_refused_together() -> None:
@@ -83,16 +85,16 @@ def test_hours_and_step_are_refused_together() -> None:
 
 
 def test_departure_is_the_default_and_hours_end_at_arrival() -> None:
-    fan = headings(coarse_inputs(), hours=1.0, step_deg=60.0)
+    fan = headings(coarse_inputs(), hours=1.0, step_deg=60.0, recall=BOTH)
     assert fan.start == DEPARTURE
     assert fan.hours == 1.0
 
 
 def test_an_engine_out_of_service_drives_on_no_heading() -> None:
     """In the light air of the fifth night, in which a sound engine drives on every heading near the planned one."""
-    fan = headings(coarse_inputs(boat__engine__available=False), at="day 5 21:00", step_deg=30.0)
+    fan = headings(coarse_inputs(boat__engine__available=False), at="day 5 21:00", step_deg=30.0, recall=BOTH)
     assert {option.engine_driving_h for option in fan.options} == {0.0}
-    sound = headings(coarse_inputs(), at="day 5 21:00", step_deg=30.0)
+    sound = headings(coarse_inputs(), at="day 5 21:00", step_deg=30.0, recall=BOTH)
     assert max(option.engine_driving_h for option in sound.options) > 1.0
     # she drifts on at what the polar gives in so little wind
     assert fan.planned.speed_kn < sound.planned.speed_kn - 1.0
@@ -100,7 +102,9 @@ def test_an_engine_out_of_service_drives_on_no_heading() -> None:
 
 def test_nearer_the_wind_than_she_sails_no_heading_is_held_but_under_engine() -> None:
     fans = [
-        headings(coarse_inputs(boat__engine__available=sound), at="day 4 09:00", hours=1.0, step_deg=15.0)
+        headings(
+            coarse_inputs(boat__engine__available=sound), at="day 4 09:00", hours=1.0, step_deg=15.0, recall=BOTH
+        )
         for sound in (True, False)
     ]
     nearest = [min(abs(option.true_wind_angle_deg) for option in fan.options) for fan in fans]

@@ -13,12 +13,16 @@ from coarse_demo import coarse_inputs, coarse_plan
 
 from planner.app.verbs.replan import replan
 from planner.domain.errors import InputError
+from planner.domain.inputs.route import Waypoint
 from planner.domain.results.note import NOTHING
 from planner.domain.results.plan import Plan
-from planner.domain.results.replan import Replan
+from planner.domain.results.replan import LastPlan, Replan
 from planner.presentation.outputs import text_of, write
 from planner.presentation.pages.bill import pages
 from planner.presentation.words.notes import all_said
+from planner.readers.last_plan import read_last_plan
+from planner.studies.replan.changes import planned_place
+from planner.studies.replan.fix_checks import Known, day_faults, fix_faults
 
 DEPARTURE = datetime(2027, 5, 8, 22, tzinfo=UTC)  # Sunday 9 May 10:00 by the ship's clock
 FIRST_MORNING = DEPARTURE + timedelta(hours=22)  # 08:00, still within the first 24 hours
@@ -168,12 +172,58 @@ def test_a_fix_before_departure_is_refused(folder: Path, last: str | None) -> No
 
 
 def test_a_fix_that_needs_more_speed_than_she_has_is_refused(folder: Path) -> None:
-    words = refused(folder, "09:00", 24)  # the way of a day in an hour
+    words = refused(folder, "day 1 09:00", 24)  # the way of a day in an hour
     assert "in 1.0 h that needs" in words
     assert "kn is the most that is believed (1.5 times her fastest" in words
-    words = refused(folder, "11:00", 24, None)  # 46 hours' way in the first hour of the passage
+    words = refused(folder, "day 1 11:00", 24, None)  # 46 hours' way in the first hour of the passage
     assert "nm from departure from Opua" in words
     assert "needs more than any speed" in refused(folder, "2027-05-10T08:00+12:00", 24)
+
+
+def known(last: LastPlan | None) -> Known:
+    inputs = coarse_inputs()
+    return Known(inputs.passage, inputs.boat, inputs.route[0], inputs.forecast, last, inputs.ship_offset)
+
+
+def run_out(nm: float) -> Waypoint:
+    """Where she is so many miles north of where the passage begins."""
+    begin = coarse_inputs().route[0]
+    return Waypoint(name="", lat=begin.lat + nm / 60.0, lon=begin.lon)
+
+
+@pytest.mark.parametrize(
+    ("nm", "days"),
+    [
+        (40.0, []),  # 22 h at 1.8 kn: less on any later day
+        (75.0, []),  # 3.4 kn; a day later 1.6 kn, a crawl
+        (130.0, ["day 1", "day 2"]),  # 5.9 or 2.8 kn, and 1.9 kn on the third
+        (370.0, ["day 2", "day 3", "day 4", "day 5", "day 6"]),  # 16.8 kn on the first morning; 8.0 to 2.6 kn later
+    ],
+)
+def test_a_time_that_may_be_meant_on_several_days_is_asked_for(nm: float, days: list[str]) -> None:
+    faults = day_faults(FIRST_MORNING, run_out(nm), known(None))
+    words = faults[0].problem if faults else ""
+    assert [f"day {day}" for day in range(1, 15) if f"'day {day} 08:00'" in words] == days
+    assert not faults or faults[0].remedy == f"Write it with its day, as --time '{days[0]} 08:00'."
+
+
+def test_by_the_last_plan_the_day_is_asked_for_where_the_fix_lies_on_another(folder: Path) -> None:
+    once(folder)
+    last = read_last_plan(folder / "once")
+    there = [planned_place(last, SECOND_MORNING + timedelta(days=days)) for days in (0, 1)]
+    assert day_faults(SECOND_MORNING, there[0], known(last)) == []
+    (fault,) = day_faults(SECOND_MORNING, there[1], known(last))
+    assert "'day 3 08:00', Wed 12 May 2027 08:00" in fault.problem
+    assert "'day 2 08:00'" not in fault.problem
+
+
+def test_a_fix_that_the_crew_stands_by_is_believed() -> None:
+    for believed, faults in ((False, 1), (True, 0)):
+        found = fix_faults(FIRST_MORNING, run_out(370.0), known(None), believed=believed)
+        assert len(found) == faults
+    assert "in 22.0 h that needs 16.8 kn" in str(
+        fix_faults(FIRST_MORNING, run_out(370.0), known(None), believed=False)[0]
+    )
 
 
 def test_fuel_that_rises_is_said(folder: Path) -> None:

@@ -68,7 +68,9 @@ def worth(name: str, *, failure: str = "") -> PanelWorth:
 
 def test_a_study_of_panels_gives_each_panel_and_place_a_line_or_its_failure() -> None:
     pair = PairWiring("a", "b", "apart", None, None, None, "they differ")
-    study = PanelStudy(10.0, (worth("a"), worth("b")), HOURS, (pair,), 100.0, (worth("arch", failure="no room"),))
+    study = PanelStudy(
+        10.0, (worth("a"), worth("b")), HOURS, (pair,), 100.0, (worth("arch", failure="no room"),), NOTHING
+    )
     assert study.headline() == "2 panels, 1 pairs, 1 places over 10.0 days"
     assert study.facts()[0] == ("a", "1200 (900 to 1500) Wh, saves 2.0 (1.0 to 3.5) h of charging")
     assert study.facts()[2] == ("arch", "no room")

@@ -13,7 +13,9 @@ from fan_fixture import flat, heading_fan_found
 from plan_fixture import make_plan
 
 from planner.domain.results.figures import Spread
+from planner.domain.results.note import Note
 from planner.domain.results.plan import Plan
+from planner.domain.results.studies import PanelShift
 from planner.presentation.drawing.heading_fan import heading_fan
 from planner.presentation.pages.report import render
 from planner.presentation.words.content import Figure
@@ -151,8 +153,8 @@ def test_a_heading_that_costs_more_time_than_it_saves_engine_is_not_recommended(
     """A gybe wins 30 Wh, two minutes of engine, and 6 of 18 miles in four hours: 80 minutes."""
     _, words = heading_sentences(heading_fan_found())
     assert words == (
-        "Hold your course: most comes in on 310\N{DEGREE SIGN}M, but it saves 2 min of engine (+30 Wh) and costs "
-        "80 min of way."
+        "Hold your course: most comes in on 310\N{DEGREE SIGN}M, starboard tack, but it saves 2 min of engine "
+        "(+30 Wh) and costs 80 min of way."
     )
 
 
@@ -163,6 +165,20 @@ def test_a_heading_that_saves_more_engine_than_time_is() -> None:
     assert words == (
         "Worth it: 005\N{DEGREE SIGN}M, starboard tack, saves 20 min of engine (+280 Wh) and costs 7 min of way."
     )
+
+
+def test_the_verdict_says_in_one_line_what_the_winner_wins_by() -> None:
+    """Of 280 Wh 150 come out of the mainsail's shadow over two panels, 140 clear of the boom; one panel loses 10."""
+    fan = heading_fan_found()
+    shifts = (
+        PanelShift("port", 300.0, 50.0, Note("out_of_mainsail")),
+        PanelShift("middle", 300.0, 140.0, Note("clear_of_boom")),
+        PanelShift("arch", 300.0, 100.0, Note("out_of_mainsail")),
+        PanelShift("hood", 300.0, -10.0, Note("in_headsail")),
+    )
+    better = replace(fan_fixture.option(-5.0, 1, flat(280.0)), panels=shifts)
+    words = heading_sentences(replace(fan, options=(better, *fan.options)))[-1]
+    assert words.endswith("7 min of way. Most of it: arch and port out of the mainsail's shadow, +150 Wh.")
 
 
 def test_where_no_heading_brings_more_she_holds_her_course() -> None:

@@ -13,6 +13,7 @@ import xarray as xr
 
 from planner.domain.inputs.route import Waypoint
 from planner.domain.results.bill import Rung
+from planner.domain.results.figures import Spread
 from planner.domain.results.note import Note
 from planner.domain.results.plan import Plan
 from planner.domain.results.replan import Change, LastPlan, ObservedBank
@@ -78,9 +79,9 @@ def words(change: Change) -> Said:
     return Said(*all_said((change.what, change.foreseen, change.now, change.why)))
 
 
-def told(what: str, made: Plan, observed: ObservedBank, foreseen: Plan | None = None) -> Said:
+def told(what: str, made: Plan, observed: ObservedBank, by_bank_h: Spread | None = None) -> Said:
     """Return the first change whose name begins so, in words."""
-    found = (words(change) for change in changes_since(LAST, made, foreseen, observed))
+    found = (words(change) for change in changes_since(LAST, made, by_bank_h, observed))
     return next(each for each in found if each.what.startswith(what))
 
 
@@ -144,10 +145,13 @@ def test_a_later_arrival_brings_more_sun_at_the_same_rate() -> None:
 
 def test_engine_hours_are_parted_into_what_the_bank_and_what_the_rest_asks_for() -> None:
     """The last plan still had one hour; with its bank the new one takes two and a half, with the read one four."""
-    made, same_bank = (plan(charging_hours=SimpleNamespace(planned=hours)) for hours in (4.0, 2.5))
-    change = told("engine", made, bank(0.5), same_bank)
+    made = plan(charging_hours=SimpleNamespace(planned=4.0))
+    change = told("engine", made, bank(0.5), Spread(planned=1.5, p10=0.5, p50=1.4, p90=2.0))
     assert (change.foreseen, change.now) == ("1.0 h", "4.0 h")
-    assert change.why == "+1.5 h from the bank, +1.5 h from weather, place and the ladders made anew."
+    assert change.why == (
+        "+1.5 h from the bank, +0.5 to +2.0 h in eight forecasts in ten; +1.5 h from weather, place and the ladders "
+        "made anew."
+    )
 
 
 def test_the_first_watch_from_now_is_read_by_both_ladders() -> None:

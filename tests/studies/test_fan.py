@@ -15,10 +15,11 @@ from planner.domain.results.studies import HeadingFan
 from planner.flow.plan import plan_from, plan_on_control
 from planner.simulation.harvest.collect import plane_light
 from planner.simulation.harvest.scene import cast
-from planner.studies.boats import without_boom, without_panel
+from planner.studies.boats import without_boom
 from planner.studies.causes import LightParts, cause
 from planner.studies.headings.fan import half_days, headings_fan, sunniest_watch
 from planner.studies.headings.held import HeldSpan
+from planner.studies.wiring import without_panels
 
 HOUR = 6  # steps
 
@@ -31,8 +32,7 @@ def bare_inputs() -> Inputs:
     """The demo without sails, spars or gear, level and steered by hand, with its two arch panels."""
     inputs = demo_inputs()
     boat = inputs.boat
-    for panel in boat.panel[2:]:
-        boat = without_panel(boat, panel.name)
+    boat = without_panels(boat, [panel.name for panel in boat.panel[2:]])
     flat = WindTable(wind_kn=(0.0,), value=(0.0,))
     still = AngleTable(angle_deg=(0.0,), value=(0.0,))
     sailing = boat.sailing.model_copy(
@@ -93,7 +93,7 @@ def test_level_and_bare_no_heading_matters() -> None:
 
 def test_bare_and_tilted_the_best_heading_turns_the_face_to_the_sun() -> None:
     inputs = bare_inputs()
-    boat = without_panel(inputs.boat, "arch starboard")
+    boat = without_panels(inputs.boat, ["arch starboard"])
     tilted = boat.panel[0].model_copy(update={"tilt_deg": 40.0, "tilt_toward_deg": 90.0})
     light = light_by_heading(replace(inputs, boat=boat.model_copy(update={"panel": (tilted,)})), range(0, 360, 10))
     sun = morning_sun_deg()

@@ -7,10 +7,11 @@ from datetime import UTC, datetime, timedelta
 
 import numpy as np
 import pytest
+from study_case import demo_plan
 
 from planner.domain.results.figures import ReserveKept
 from planner.domain.results.studies import Figures
-from planner.studies.figures import QUANTITIES, Outcome, difference_of, failed_row, row_of, spread_of
+from planner.studies.figures import QUANTITIES, Outcome, difference_of, failed_row, outcome_of, row_of, spread_of
 
 START = datetime(2027, 5, 9, 12, 0, tzinfo=UTC)
 MEMBERS = np.array([10.0, 20.0, 30.0, 40.0, 50.0])
@@ -19,7 +20,7 @@ MEMBERS = np.array([10.0, 20.0, 30.0, 40.0, 50.0])
 def outcome(values: np.ndarray = MEMBERS, planned: float = 33.0) -> Outcome:
     rows = np.append(values, planned)
     return Outcome(
-        **{name: rows.copy() for name in QUANTITIES},
+        **{name: rows.copy() for name in (*QUANTITIES, "offered_wh")},
         reserve_kept=ReserveKept(kept=5, members=5, low=0.6, high=1.0, confidence=0.9),
         departure=START,
         arrival=START + timedelta(days=9),
@@ -56,3 +57,20 @@ def test_another_number_of_members_cannot_be_paired() -> None:
     assert row.figures is None
     assert row.failure == "its forecast has 3 members, the base's 5."
     assert failed_row("none", "why") == replace(row, name="none", failure="why")
+
+
+def test_members_sail_their_own_tracks_where_the_plan_does() -> None:
+    plan, found = demo_plan(), outcome_of(demo_plan())
+    assert plan.own_tracks is not None
+    for name, own in (
+        ("engine_h", plan.own_tracks.engine_hours),
+        ("charging_h", plan.own_tracks.charging_hours),
+        ("fuel_l", plan.own_tracks.fuel_l),
+        ("min_soc", plan.own_tracks.min_soc),
+        ("arrival_soc", plan.own_tracks.arrival_soc),
+    ):
+        spread = spread_of(getattr(found, name))
+        assert (spread.p10, spread.p50, spread.p90) == pytest.approx((own.p10, own.p50, own.p90)), name
+    assert found.charging_h[-1] == pytest.approx(plan.charging_hours.planned)
+    assert found.passage_h[-1] == pytest.approx((plan.arrival - plan.passage.departure).total_seconds() / 3600.0)
+    assert np.ptp(found.passage_h[:-1]) > 0.0

@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+import numpy as np
 import pytest
 from study_case import demo_plan
 
 from planner.domain.inputs.place import Place
+from planner.presentation.words.notes import said
+from planner.studies.figures import Outcome, outcome_of
 from planner.studies.panels.pairs import pair_wirings
-from planner.studies.panels.worth import at_bus_wh, fitted, loss_accounts
+from planner.studies.panels.worth import at_bus_wh, fitted, loss_accounts, why_sums_differ
 
 ROOM = Place(name="rail", centre_m=(-6.0, 1.85, 0.95), max_length_m=2.0, max_width_m=1.5, mounting="open")
 
@@ -72,3 +77,37 @@ def test_pairs_are_those_of_like_current_with_their_wiring() -> None:
     gain = pairs["arch port", "arch starboard"].gain_wh
     assert gain is not None
     assert gain.planned > 0.0  # the shadows fall on one of them at a time
+
+
+def outcomes(charging_h: list[float], solar_kwh: list[float]) -> list[Outcome]:
+    """Outcomes of so many hours of charging and of sun, alike in all else."""
+    base = outcome_of(demo_plan())
+    return [
+        replace(
+            base, charging_h=np.full_like(base.charging_h, hours), solar_wh=np.full_like(base.solar_wh, 1e3 * kwh)
+        )
+        for hours, kwh in zip(charging_h, solar_kwh, strict=True)
+    ]
+
+
+@pytest.mark.parametrize(
+    ("charging_h", "solar_kwh", "codes", "words"),
+    [
+        # with all, without either, none lit
+        ([2.0, 4.0, 4.0, 6.1], [12.0, 6.0, 6.0, 0.0], [], "The rows come to 4.0 h, all panels together save 4.1 h."),
+        # a string goes with either: 2 x 12 = 24 kWh in the rows of the 12 kWh there are, 2 x 4 h of 4 h
+        ([2.0, 6.0, 6.0, 6.0], [12.0, 0.0, 0.0, 0.0], ["sums_counted_twice"], "they hold 24.0 kWh of the 12.0 kWh"),
+        # the full bank takes 3 kWh of the other then: 2 x 3 = 6 kWh of 12, 2 x 1 h of 4 h
+        ([2.0, 3.0, 3.0, 6.0], [12.0, 9.0, 9.0, 0.0], ["sums_turned_away"], "rows hold 6.0 kWh of the 12.0 kWh"),
+        # every Wh stands once, but 60 x 2 h / 12 kWh = 10 min a kWh in the rows, 60 x 4 h / 12 kWh = 20 min in all
+        ([2.0, 3.0, 3.0, 6.0], [12.0, 6.0, 6.0, 0.0], ["sums_bank_bridges"], "runs 10 min, for one of all 20 min"),
+        ([2.0, 6.0, 6.0, 6.0], [12.0, 6.0, 6.0, 0.0], ["sums_first_dear"], "runs 40 min, for one of all 20 min"),
+    ],
+)
+def test_the_sum_of_worths_is_explained_by_its_own_figures(
+    charging_h: list[float], solar_kwh: list[float], codes: list[str], words: str
+) -> None:
+    base, *without, unlit = outcomes(charging_h, solar_kwh)
+    sums = why_sums_differ(base, without, unlit)
+    assert [note.code for note in sums.then] == codes
+    assert words in said(sums)

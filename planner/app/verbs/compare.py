@@ -15,15 +15,17 @@ from typing import Any
 from planner.app.inputs import read_inputs
 from planner.app.stages import OnStage, also_logged, unreported
 from planner.domain.errors import Fault, InputError, PlannerError
+from planner.domain.inputs.boat import Boat
 from planner.domain.inputs.given import Inputs, Override
 from planner.domain.inputs.variants import Variant
+from planner.domain.results.note import Note
 from planner.domain.results.studies import Comparison
-from planner.flow.plan import plan_on_control
+from planner.flow.plan import plan_from
 from planner.flow.progress import silent
 from planner.flow.recall import Recall
 from planner.readers.variants import parse_vary, read_variants
 from planner.studies.figures import Outcome, failed_row, outcome_of, row_of
-from planner.studies.variants import boat_of, grid, running_order
+from planner.studies.variants import boat_of, grid, running_order, wiring_of
 
 log = logging.getLogger(__name__)
 
@@ -71,7 +73,7 @@ def compare(
     count = min(jobs if jobs is not None else _processors(len(asked)), len(asked))
     on_stage, runs = also_logged(on_stage), _Runs(inputs)
     on_stage("planning the passage as filed", 0.0)
-    base = outcome_of(plan_on_control(inputs, progress=silent, recall=runs.recall))
+    base = outcome_of(plan_from(inputs, progress=silent, recall=runs.recall))
     order = running_order(asked)
     outcomes: dict[int, Outcome | InputError | str] = {}
     results = _in_this_process(runs, asked, order) if count == 1 else _spread_out(inputs, asked, order, count)
@@ -115,8 +117,8 @@ def asked_variants(
     return (*(grid(axes) if axes else ()), *named)
 
 
-def inputs_of(variant: Variant, inputs: Inputs, *, recall: Recall) -> Inputs:
-    """Read the passage again as a variant asks.
+def inputs_of(variant: Variant, inputs: Inputs, *, recall: Recall) -> tuple[Inputs, tuple[Note, ...]]:
+    """Read the passage again as a variant asks, with what is wired anew for it.
 
     Parameters
     ----------
@@ -132,12 +134,15 @@ def inputs_of(variant: Variant, inputs: Inputs, *, recall: Recall) -> Inputs:
         When the variant cannot be.
     """
     overrides = [Override(key, _absolute(key, value, inputs)) for key, value in variant.set.items()]
-    return read_inputs(
-        inputs.passage_file,
-        (*inputs.overrides, *overrides),
-        recall=recall,
-        refit=lambda boat: boat_of(variant, boat),
-    )
+    wiring: list[Note] = []
+
+    def refit(boat: Boat) -> Boat:
+        fitted = boat_of(variant, boat)
+        wiring[:] = wiring_of(variant, boat)
+        return fitted
+
+    asked = read_inputs(inputs.passage_file, (*inputs.overrides, *overrides), recall=recall, refit=refit)
+    return asked, tuple(wiring)
 
 
 class _Runs:
@@ -150,8 +155,8 @@ class _Runs:
     def outcome(self, variant: Variant) -> Outcome | InputError | str:
         """Return what comes of a variant, or why nothing does."""
         try:
-            inputs = inputs_of(variant, self.inputs, recall=self.recall)
-            return outcome_of(plan_on_control(inputs, progress=silent, recall=self.recall))
+            inputs, wiring = inputs_of(variant, self.inputs, recall=self.recall)
+            return outcome_of(plan_from(inputs, progress=silent, recall=self.recall), wiring)
         except InputError as error:
             return error
         except (PlannerError, ArithmeticError, ValueError) as error:

@@ -11,7 +11,7 @@ from planner.domain.errors import Fault, InputError
 from planner.domain.inputs.given import Inputs
 from planner.domain.results.plan import Plan
 from planner.domain.results.studies import HeadingFan
-from planner.flow.plan import plan_on_control
+from planner.flow.plan import plan_from
 from planner.flow.recall import Recall
 from planner.studies.headings.fan import half_days, headings_fan
 
@@ -64,7 +64,7 @@ def headings(
         faults += error.faults
     if faults:
         raise InputError(faults)
-    plan = plan_on_control(inputs, progress=progress, recall=recall)
+    plan = plan_from(inputs, progress=progress, recall=recall)
     moment = moment_of(said, departure=inputs.passage.days_from, ship_offset=plan.ship_offset, earliest=departure)
     first, end = _steps(plan, moment, hours)
     progress("holding other headings")

@@ -13,15 +13,16 @@ from planner.domain.inputs.given import Inputs
 from planner.domain.inputs.place import Place
 from planner.domain.results.panels import PanelStudy, PanelWorth
 from planner.domain.results.plan import Plan
-from planner.flow.plan import plan_on_control
+from planner.flow.plan import plan_from
 from planner.flow.progress import silent
 from planner.flow.recall import Recall
 from planner.simulation.harvest.array_checks import array_faults
 from planner.simulation.harvest.fit import scene_faults
-from planner.studies.boats import dark, with_panel, without_panel
+from planner.studies.boats import dark
 from planner.studies.figures import Outcome, difference_of, outcome_of
 from planner.studies.panels.pairs import pair_wirings
-from planner.studies.panels.worth import fitted, not_worth, worth_aboard, worth_of_place
+from planner.studies.panels.worth import fitted, not_worth, why_sums_differ, worth_aboard, worth_of_place
+from planner.studies.wiring import rewiring, with_panel, without_panels
 
 LEAST_RATING_W, MOST_RATING_W = 5.0, 1000.0  # W
 
@@ -56,13 +57,15 @@ def panels(
 
     def plan_with(boat: Boat, what: str) -> Plan:
         on_stage(f"planning {what}", next(done) / steps)
-        return plan_on_control(replace(inputs, boat=boat), progress=silent, recall=recall)
+        return plan_from(replace(inputs, boat=boat), progress=silent, recall=recall)
 
     plan = plan_with(inputs.boat, "with all panels")
     base = outcome_of(plan)
-    without = [
-        outcome_of(plan_with(without_panel(inputs.boat, name), f"without {name}")) for name in names if len(names) > 1
-    ]
+    without = []
+    for name in names if len(names) > 1 else ():
+        fewer = without_panels(inputs.boat, [name])
+        wiring = rewiring(inputs.boat, fewer, [name])
+        without.append(outcome_of(plan_with(fewer, f"without {name}"), wiring))
     unlit = outcome_of(plan_with(dark(inputs.boat), "with no panel lit"))
     on_stage("wiring pairs", next(done) / steps)
     pairs = pair_wirings(plan)
@@ -74,6 +77,7 @@ def panels(
         pairs=pairs,
         next_rating_w=rating_w,
         places=tuple(sorted(places, key=_merit)),
+        sums=why_sums_differ(base, without, unlit),
     )
 
 
@@ -89,8 +93,9 @@ def _on_place(
     faults = [*array_faults(more.panel, more.controller, more.bank, ""), *scene_faults(more.rig, more.panel, "")]
     if faults:
         return not_worth(place.name, faults)
+    joined = len(more.controller) == len(boat.controller)
     plan = plan_with(more, f"with {rating_w:g} W more on {place.name}")
-    return worth_of_place(place, panel, plan, outcome_of(plan), base)
+    return worth_of_place(place, plan, outcome_of(plan, rewiring(boat, more) if joined else ()), base)
 
 
 def _merit(worth: PanelWorth) -> tuple[float, float]:

@@ -22,8 +22,9 @@ from planner.flow.progress import silent
 from planner.flow.recall import Recall
 from planner.readers.last_plan import read_last_plan
 from planner.readers.log.engine import read_engine_log
+from planner.studies.figures import difference_of, outcome_of
 from planner.studies.replan.changes import changes_since, engine_by_plan, foreseen_soc, fuel_warnings
-from planner.studies.replan.fix_checks import fix_faults
+from planner.studies.replan.fix_checks import Known, day_faults, fix_faults
 from planner.studies.replan.observed import observed_bank
 from planner.studies.replan.rest_of_route import FIX, clock_to_fix, keepers_from, rest_of_passage, rest_of_route
 
@@ -39,6 +40,7 @@ def replan(
     following: str | None = None,
     last: str | Path | None = None,
     engine_log: str | Path | None = None,
+    fix_is_right: bool = False,
     on_stage: OnStage = unreported,
     recall: Recall | None = None,
 ) -> Replan:
@@ -52,7 +54,8 @@ def replan(
         Latitude and longitude [degree].
     time : str, datetime or ShipMoment
         Of the fix, with its offset or by the ship's clock there, such as 'day 3 09:00'; a ship's time without a day
-        is the first such time after the last plan's start, or after departure without a last plan.
+        is the first such time after the last plan's start, or after departure without a last plan, where the fix
+        fits no other day.
     soc : str or float, optional
         What the battery monitor shows [0..1]; or as '72%'.
     volts : float, optional
@@ -65,6 +68,8 @@ def replan(
         Folder of the last plan, which may itself be one from a fix.
     engine_log : str or Path, optional
         CSV of the engine's runs so far; without it the last plan's runs up to now stand in.
+    fix_is_right : bool
+        Believe the fix whatever speed it needs.
     on_stage : callable
         Told each stage as it begins, and how much is done.
     recall : Recall, optional
@@ -73,7 +78,7 @@ def replan(
     Raises
     ------
     InputError
-        When the input is wrong, or the fix cannot follow on the last one or on departure.
+        When the input is wrong, the day of the fix is open, or the fix cannot follow on the last one or on departure.
     """
     progress, recall = along(on_stage, REPLANNING), recall or Recall()
     (lat, lon), said, charge = read_observed(fix=fix, time=time, soc=soc)
@@ -90,15 +95,9 @@ def replan(
     clock = clock_to_fix(inputs.passage, (*inputs.route[:index], here), about, first, earlier)
     moment = _understood(said, inputs, earlier, clock)
     now, offset = moment.time, offset_at(clock, moment.time)
-    faults = fix_faults(
-        now,
-        here,
-        passage=inputs.passage,
-        boat=inputs.boat,
-        begin=inputs.route[0],
-        forecast=inputs.forecast,
-        last=earlier,
-        ship_offset=clock,
+    known = Known(inputs.passage, inputs.boat, inputs.route[0], inputs.forecast, earlier, clock)
+    faults = (day_faults(now, here, known) if moment.without_day_after else []) or fix_faults(
+        now, here, known, believed=fix_is_right
     )
     if faults:
         raise InputError(faults)
@@ -134,11 +133,12 @@ def replan(
     plan = replace(plan_from(from_here, progress=progress, recall=recall), engine_so_far=so_far)
     changes: tuple[Change, ...] = ()
     if earlier is not None:
-        foreseen = None
+        by_bank_h = None
         if earlier.time[0] <= now <= earlier.arrival:
             progress("planning with the bank that the last plan foresaw")
             foreseen = plan_from(rest(foreseen_soc(earlier, now)), progress=silent, recall=recall)
-        changes = changes_since(earlier, plan, foreseen, bank)
+            by_bank_h = difference_of(outcome_of(plan), outcome_of(foreseen), "charging_h")
+        changes = changes_since(earlier, plan, by_bank_h, bank)
         plan = replace(plan, warnings=(*plan.warnings, *fuel_warnings(earlier, plan.boat.engine.tank_l)))
     plan = completed(plan, progress=progress, recall=recall)
     return Replan(fix=moment, plan=plan, bank=bank, engine_so_far=so_far, changes=changes)

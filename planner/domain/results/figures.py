@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final, Literal
 
 PROOF: Final = 0.95  # 1, confidence of what so many members can show at best
@@ -26,6 +26,11 @@ class Spread:
     p10: float
     p50: float
     p90: float
+
+    @property
+    def middle(self) -> Spread:
+        """The same about the middle member, where the mean weather is another course and may lie outside them all."""
+        return replace(self, planned=self.p50)
 
 
 @dataclass(frozen=True)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from planner.domain.results.figures import Spread, spread_words
+from planner.domain.results.note import Note
 from planner.domain.shown import Shown
 
 
@@ -45,6 +46,10 @@ class PanelWorth:
         Planned yield a day over area and over mass [Wh/(d m2), Wh/(d kg)].
     failure : str
         Why it could not be tried; empty when it could.
+    difference_wh : Spread or None
+        What the boat's controllers could deliver with it, less without it, member by member [Wh].
+    wiring : tuple of Note
+        Strings that are made anew without it, or with it, and panels that then lie idle.
     """
 
     name: str
@@ -54,6 +59,8 @@ class PanelWorth:
     wh_per_day_m2: float | None
     wh_per_day_kg: float | None
     failure: str = ""
+    difference_wh: Spread | None = None
+    wiring: tuple[Note, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -70,8 +77,8 @@ class PairWiring:
         At the bus over the passage [Wh].
     gain_wh : Spread or None
         Own less series, member by member [Wh].
-    failure : str
-        Why series cannot be; empty when it can.
+    failure, own_failure : str
+        Why series, and why each on its own, cannot be; empty when it can.
     """
 
     first: str
@@ -81,6 +88,7 @@ class PairWiring:
     own_wh: Spread | None
     gain_wh: Spread | None
     failure: str = ""
+    own_failure: str = ""
 
 
 @dataclass(frozen=True, repr=False)
@@ -94,13 +102,15 @@ class PanelStudy(Shown):
     aboard : tuple of PanelWorth
         In boat order.
     together_save_h : Spread
-        Hours of charging with no panel lit less hours with all [h]: not the sum of the column.
+        Hours of charging with no panel lit less hours with all [h].
     pairs : tuple of PairWiring
         Pairs of like panels.
     next_rating_w : float
         Rating tried on the places [W].
     places : tuple of PanelWorth
         The most saving first.
+    sums : Note
+        The hours of the panels, summed, beside ``together_save_h``, and why they differ.
     """
 
     days: float
@@ -109,6 +119,7 @@ class PanelStudy(Shown):
     pairs: tuple[PairWiring, ...]
     next_rating_w: float
     places: tuple[PanelWorth, ...]
+    sums: Note
 
     def headline(self) -> str:
         """Return what is looked at."""

@@ -220,7 +220,7 @@ class Figures:
     min_soc, arrival_soc : Spread
         Lowest and last state of charge [0..1].
     passage_h : Spread
-        From departure to arrival, alike for all members [h].
+        From departure to arrival, on own tracks each member's, or as far as the forecast serves it [h].
     """
 
     solar_wh: Spread
@@ -253,6 +253,8 @@ class ComparedRow:
         Ship's time less UTC on that passage.
     failure : str
         Why it could not be planned; empty when it could.
+    wiring : tuple of Note
+        Strings that are made anew for panels taken off, and panels that then lie idle.
     """
 
     name: str
@@ -263,6 +265,7 @@ class ComparedRow:
     arrival: datetime | None
     ship_offset: ShipOffset | None
     failure: str = ""
+    wiring: tuple[Note, ...] = ()
 
 
 @dataclass(frozen=True, repr=False)

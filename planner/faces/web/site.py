@@ -274,7 +274,9 @@ class Site:
         again = entry.read("orders") if not (entry.folder / OUTPUTS).exists() else {}
         rest = self._draft(entry) if again else self.shelf.new(like=entry)
         take_in(rest, form)
-        rest.note("orders", {**asked, "last": again.get("last", str(entry.folder.resolve() / OUTPUTS))})
+        stands_by_it = form.fields.get("fix_is_right") == "yes"
+        last = again.get("last", str(entry.folder.resolve() / OUTPUTS))
+        rest.note("orders", {**asked, "fix_is_right": stands_by_it, "last": last})
         self._start_plan(rest)
         return _to(rest)
 

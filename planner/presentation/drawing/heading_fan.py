@@ -240,7 +240,7 @@ def _option(
 def _ring_names(
     root: ET.Element, card: Card, fan: HeadingFan, named: Sequence[tuple[float, float]], drawn: Floats
 ) -> None:
-    """Write the rings' values where no mark stands, as near to the middle of the widest gap as they can be."""
+    """Write the rings' values clear of marks, and of the margin if they can, near the middle of the widest gap."""
     headings = np.sort(np.array([option.heading_magnetic_deg for option in fan.options]) % 360.0)
     gaps = np.diff(np.append(headings, headings[0] + 360.0))
     middle = float(headings[np.argmax(gaps)] + gaps.max() / 2.0)
@@ -248,7 +248,15 @@ def _ring_names(
     for value, radius in named:
         name = f"{value:+g}".replace("-", MINUS) if value else "0"
         places = (card.at(middle + turn, radius) for turn in sorted(range(-180, 180, 2), key=abs))
-        free = next((at for at in places if clear(about(at, breadth(name), LINE_PX), taken)), None)
+        boxes = [(at, about(at, breadth(name), LINE_PX)) for at in places]
+        boxes.sort(key=lambda each: not _within(card, each[1]))
+        free = next((at for at, box in boxes if clear(box, taken)), None)
         if free is not None:
             taken.append(about(free, breadth(name), LINE_PX))
             words(root, "ring-name", (free[0], free[1] + 4.5), name)
+
+
+def _within(card: Card, box: Edges) -> bool:
+    """Return whether a box lies within the card's graduated margin."""
+    (left, top, right, bottom), (x, y) = box, card.middle
+    return float(np.hypot(max(x - left, right - x), max(y - top, bottom - y))) < card.radius

@@ -13,6 +13,7 @@ from planner.presentation.words.headings import (
     heading_sentences,
     lost_words,
     magnetic,
+    miles,
     options_table,
     signed,
     turn_words,
@@ -84,7 +85,8 @@ def _half_days(fan: HeadingFan) -> Table:
         ),
         rows,
         note="S starboard tack, P port tack; noon is the sun's highest; nm made good toward the waypoint. A tack "
-        "that makes no ground is no choice, whatever it would bring.",
+        "that makes no ground is no choice, whatever it would bring. Hold: the tack that brings more, and how much "
+        "less ground it makes than the other.",
     )
 
 
@@ -97,13 +99,13 @@ def _hold(half: HalfDay) -> str:
         return "either"
     better = half.better_tack
     lost = ground[-better] - ground[better]
-    return f"{TACKS[better]}, at {lost:.0f} nm" if lost >= 1.0 else TACKS[better]
+    return f"{TACKS[better]}, {lost:.0f} nm less ground" if lost >= 1.0 else TACKS[better]
 
 
 def _picture(fan: HeadingFan) -> Picture:
     rows = [
         Whisker(
-            name=f"{turn_words(option, fan)}: {magnetic(option)} {TACKS[option.tack]}, {lost_words(option)} nm lost",
+            name=f"{turn_words(option, fan)}: {magnetic(option)} {TACKS[option.tack]}, {miles(option)}",
             value=option.difference_wh,
             css="first" if option.tack > 0 else "second",
             short=f"{magnetic(option)} {TACKS[option.tack][0].upper()}, "

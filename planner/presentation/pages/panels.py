@@ -6,10 +6,12 @@ from planner.domain.results.panels import PairWiring, PanelStudy, PanelWorth
 from planner.presentation.drawing.value_plots import Whisker, whiskers
 from planner.presentation.pages.page import with_rows
 from planner.presentation.words.content import Column, Page, Picture, Table
+from planner.presentation.words.notes import all_said, said
 from planner.presentation.words.wording import tenths, whole, with_span
 
 WORTH_COLUMNS = (
     Column("Yield Wh"),
+    Column("Adds Wh"),
     Column("Wh a day"),
     Column("Saves, h of charging"),
     Column("Wh a day and m2"),
@@ -31,38 +33,39 @@ def _answer(study: PanelStudy) -> tuple[str, ...]:
     words = []
     saving = [worth for worth in study.aboard if worth.saves_charging_h is not None]
     if saving:
-        best = max(saving, key=_saved)
-        least = min(saving, key=_saved)
-        words.append(
-            f"Without '{best.name}' the engine would charge {with_span(best.saves_charging_h, tenths)} h more, "
-            f"without '{least.name}' {with_span(least.saves_charging_h, tenths)} h more."
-        )
-    gains = [pair for pair in study.pairs if pair.gain_wh is not None and pair.wired_now == "series"]
-    for pair in gains:
-        cost = pair.gain_wh.planned if pair.gain_wh is not None else 0.0
-        words.append(
-            f"'{pair.first}' and '{pair.second}' in series bring {whole(cost)} Wh less than each on its own "
-            f"controller, {whole(cost / study.days)} Wh a day."
-        )
+        best, least = max(saving, key=_saved), min(saving, key=_saved)
+        hours, fewest = (_hours(worth) for worth in (best, least))
+        if hours == fewest:
+            more = "no longer" if hours == tenths(0.0) else f"{hours} h more"
+            words.append(f"Without any one of the panels the engine would charge {more}.")
+        else:
+            rest = f"without '{least.name}' {fewest} h more."
+            words.append(f"Without '{best.name}' the engine would charge {hours} h more, {rest}")
+    for pair in study.pairs:
+        if pair.gain_wh is not None and pair.wired_now == "series":
+            cost = pair.gain_wh.planned
+            words.append(
+                f"'{pair.first}' and '{pair.second}' in series bring {whole(abs(cost))} Wh "
+                f"{'less' if cost >= 0.0 else 'more'} than each on its own controller, "
+                f"{whole(abs(cost) / study.days)} Wh a day."
+            )
     placed = [worth for worth in study.places if worth.yield_wh is not None]
     if placed:
         worth = placed[0]
         words.append(
-            f"The next {study.next_rating_w:g} W save most on '{worth.name}': "
-            f"{with_span(worth.saves_charging_h, tenths)} h of charging."
+            f"The next {study.next_rating_w:g} W save most on '{worth.name}': {_hours(worth)} h of charging."
         )
     return tuple(words) or ("There is one panel and no place for another.",)
 
 
 def _aboard(study: PanelStudy) -> Table:
-    total = sum(worth.saves_charging_h.planned for worth in study.aboard if worth.saves_charging_h is not None)
     return Table(
         "Panels aboard",
-        (Column("Panel", "left"), *WORTH_COLUMNS),
-        tuple(_worth_row(worth, study.days) for worth in study.aboard),
-        note="Saves: charging without it less charging with it, each planned anew. These do not add: the column "
-        f"comes to {total:.1f} h, all panels together save {with_span(study.together_save_h, tenths)} h. The first "
-        "figure is on the members' mean weather, in brackets eight forecasts in ten.",
+        (Column("Panel", "left"), *WORTH_COLUMNS, Column("The others then", "left")),
+        tuple((*_worth_row(worth, study.days), "; ".join(all_said(worth.wiring))) for worth in study.aboard),
+        note="Saves: charging without it less charging with it, each planned anew, the others wired as well as they "
+        "can be; adds: what comes to the bus with it less without it, with what then lies idle. Of both the middle "
+        f"forecast, in brackets eight in ten. Yield: on the members' mean weather. {said(study.sums)}",
     )
 
 
@@ -93,11 +96,20 @@ def _pairs(study: PanelStudy) -> Table:
             Column("Series Wh"),
             Column("Own Wh"),
             Column("Own over series"),
-            Column("Why not", "left"),
+            Column("Cannot be", "left"),
         ),
         tuple(_pair_row(pair) for pair in study.pairs),
-        note="Each pair alone on copies of the first one's controller, under the shadows of the passage.",
+        note=" ".join(
+            (
+                "Each pair alone on copies of the first one's controller, under the shadows of the passage.",
+                *dict.fromkeys(f"{way.capitalize()}: {why}" for pair in study.pairs for way, why in _failures(pair)),
+            )
+        ),
     )
+
+
+def _failures(pair: PairWiring) -> list[tuple[str, str]]:
+    return [(way, why) for way, why in (("in series", pair.failure), ("each alone", pair.own_failure)) if why]
 
 
 def _pair_row(pair: PairWiring) -> tuple[str, ...]:
@@ -107,17 +119,20 @@ def _pair_row(pair: PairWiring) -> tuple[str, ...]:
         with_span(pair.series_wh, whole),
         with_span(pair.own_wh, whole),
         with_span(pair.gain_wh, whole),
-        pair.failure,
+        ", ".join(way for way, _ in _failures(pair)),
     )
 
 
 def _places(study: PanelStudy) -> Table:
     return Table(
         f"{study.next_rating_w:g} W more, on each place that the boat offers",
-        (Column("Place", "left"), *WORTH_COLUMNS, Column("Why not", "left")),
-        tuple((*_worth_row(worth, study.days), worth.failure) for worth in study.places),
-        note="New, on a controller of its own; its data sheet and mass in proportion to the panel aboard of the "
-        "nearest rating.",
+        (Column("Place", "left"), *WORTH_COLUMNS, Column("Wiring", "left")),
+        tuple(
+            (*_worth_row(worth, study.days), worth.failure or "; ".join(all_said(worth.wiring)))
+            for worth in study.places
+        ),
+        note="New, on a controller of its own where it reaches the bank alone; its data sheet and mass in proportion "
+        "to the panel aboard of the nearest rating.",
     )
 
 
@@ -126,8 +141,9 @@ def _worth_row(worth: PanelWorth, days: float) -> tuple[str, ...]:
     return (
         worth.name,
         with_span(worth.yield_wh, whole),
+        with_span(worth.difference_wh and worth.difference_wh.middle, whole),
         a_day,
-        with_span(worth.saves_charging_h, tenths),
+        _hours(worth),
         "" if worth.wh_per_day_m2 is None else whole(worth.wh_per_day_m2),
         "" if worth.wh_per_day_kg is None else whole(worth.wh_per_day_kg),
     )
@@ -142,6 +158,10 @@ def _picture(study: PanelStudy) -> Picture:
         legend=(("whisker first", "aboard"), ("whisker second", f"{study.next_rating_w:g} W more there")),
         drawings=whiskers(rows, unit="Wh", label="Yield by panel and place. Its tables follow."),
     )
+
+
+def _hours(worth: PanelWorth) -> str:
+    return with_span(worth.saves_charging_h and worth.saves_charging_h.middle, tenths)
 
 
 def _saved(worth: PanelWorth) -> float:

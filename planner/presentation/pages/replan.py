@@ -13,10 +13,11 @@ from planner.presentation.words.wording import duration, percent
 def page_of(replan: Replan) -> Page:
     """Return what changed as a page."""
     plan, bank = replan.plan, replan.bank
+    charging_min = 60.0 * plan.charging_hours.planned
     words = [
         days_sentence(replan.fix),
         f"Bank {percent(bank.state_of_charge)}, {percent(bank.low)} to {percent(bank.high)}, by {said(bank.source)}.",
-        f"From here the engine charges for {duration(60.0 * plan.charging_hours.planned)}.",
+        f"From here the engine {f'charges for {duration(charging_min)}' if charging_min else 'need not charge'}.",
     ]
     if replan.engine_so_far is not None:
         so_far = replan.engine_so_far

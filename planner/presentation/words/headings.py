@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from planner.domain.results.figures import Spread
-from planner.domain.results.studies import HeadingFan, HeadingOption
+from planner.domain.results.studies import HeadingFan, HeadingOption, PanelShift
 from planner.presentation.words.content import Column, Table
-from planner.presentation.words.wording import bearing, whole
+from planner.presentation.words.notes import said
+from planner.presentation.words.wording import bearing, joined, whole
 
 TACKS = {1: "starboard", -1: "port"}
 
@@ -45,8 +46,25 @@ def heading_sentences(fan: HeadingFan) -> tuple[str, str]:
         return (words, "Hold your course: no other heading that she can sail brings more worth naming.")
     saved, late = -best.engine_min.planned, fan.later_min(best)
     if saved - late >= 1.0:
-        return (words, f"Worth it: {magnetic(best)}, {TACKS[best.tack]} tack, {_weighed(best, fan)}.")
-    return (words, f"Hold your course: most comes in on {magnetic(most)}, but it {_weighed(most, fan)}.")
+        return (words, f"Worth it: {magnetic(best)}, {TACKS[best.tack]} tack, {_weighed(best, fan)}.{_why(best)}")
+    return (
+        words,
+        f"Hold your course: most comes in on {magnetic(most)}, {TACKS[most.tack]} tack, but it "
+        f"{_weighed(most, fan)}.{_why(most)}",
+    )
+
+
+def _why(option: HeadingOption) -> str:
+    """Return what most of a heading's gain comes from: the cause that brings most over the panels."""
+    by_cause: dict[str, list[PanelShift]] = {}
+    for shift in option.panels:
+        if shift.difference_wh > 0.0 and shift.cause.code != "as_before":
+            by_cause.setdefault(shift.cause.code, []).append(shift)
+    if not by_cause:
+        return ""
+    shifts = max(by_cause.values(), key=lambda each: sum(shift.difference_wh for shift in each))
+    names = joined([shift.name for shift in sorted(shifts, key=lambda shift: -shift.difference_wh)])
+    return f" Most of it: {names} {said(shifts[0].cause)}, {sum(shift.difference_wh for shift in shifts):+.0f} Wh."
 
 
 def _weighed(option: HeadingOption, fan: HeadingFan) -> str:

@@ -18,7 +18,7 @@ EXTRA_LOW_V: Final = 50.0  # V DC, above which a shock is a danger (common pract
 POWER_TOLERANCE: Final = 0.05  # 1, rounding of data sheets
 
 
-def _cold_v(panel: Panel) -> float:
+def cold_v(panel: Panel) -> float:
     """Return the panel's open-circuit voltage at the design cold [V]."""
     return panel.open_circuit_v * (1.0 + panel.voltage_per_c * (DESIGN_COLD_C - 25.0))
 
@@ -171,7 +171,7 @@ def _voltage_faults(
                 continue
             key = f"controller[{c}].strings[{s}]"
             open_v = math.fsum(by_name[name].open_circuit_v for name in string)
-            cold_v = math.fsum(_cold_v(by_name[name]) for name in string)
+            coldest_v = math.fsum(cold_v(by_name[name]) for name in string)
             if open_v <= needed:
                 faults.append(
                     Fault(
@@ -183,12 +183,12 @@ def _voltage_faults(
                         "Wire more panels in series, or check the bank's nominal_v.",
                     )
                 )
-            if cold_v > controller.max_input_v:
+            if coldest_v > controller.max_input_v:
                 faults.append(
                     Fault(
                         where,
                         key,
-                        f"{cold_v:.1f} V open-circuit at {DESIGN_COLD_C:g} C is over the "
+                        f"{coldest_v:.1f} V open-circuit at {DESIGN_COLD_C:g} C is over the "
                         f"{controller.max_input_v:g} V that '{controller.name}' bears.",
                         "It would be destroyed: put fewer panels in series, or fit a controller for more volts.",
                     )
@@ -237,7 +237,7 @@ def array_warnings(panels: Sequence[Panel], controllers: Sequence[Controller]) -
         for (along, across), names in grids.items()
     ]
     volts = [
-        (controller.name, string, math.fsum(_cold_v(by_name[name]) for name in string))
+        (controller.name, string, math.fsum(cold_v(by_name[name]) for name in string))
         for controller in controllers
         for string in controller.strings
     ]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from itertools import combinations
-from typing import Final, Literal
+from typing import Literal
 
 import numpy as np
 
@@ -13,17 +13,15 @@ from planner.domain.inputs.power import Controller, Panel
 from planner.domain.results.panels import PairWiring
 from planner.domain.results.plan import Plan
 from planner.simulation.harvest.array import build_array
-from planner.simulation.harvest.array_checks import array_faults
 from planner.simulation.harvest.collect import panel_harvest
 from planner.simulation.harvest.scene import Shading
 from planner.simulation.ledger.bank import bank_params
 from planner.studies.boats import controller_of
 from planner.studies.causes import cast_on
 from planner.studies.figures import spread_of
+from planner.studies.wiring import alike, reasons, string_faults
 
 Wiring = Literal["series", "parallel", "apart"]
-
-LIKE_CURRENT: Final = 0.05  # 1; panels whose currents differ by more are not put in series (common practice)
 
 
 def pair_wirings(plan: Plan) -> tuple[PairWiring, ...]:
@@ -40,40 +38,28 @@ def pair_wirings(plan: Plan) -> tuple[PairWiring, ...]:
     """
     shading = cast_on(plan.track, plan.harvest, plan.boat, plan.passage.model)
     pairs = combinations(plan.boat.panel, 2)
-    return tuple(_wiring(plan, shading, first, second) for first, second in pairs if _alike(first, second))
-
-
-def _alike(first: Panel, second: Panel) -> bool:
-    return abs(first.max_power_a - second.max_power_a) <= LIKE_CURRENT * first.max_power_a
+    return tuple(_wiring(plan, shading, first, second) for first, second in pairs if alike(first, second))
 
 
 def _wiring(plan: Plan, shading: Shading, first: Panel, second: Panel) -> PairWiring:
-    pattern = controller_of(plan.boat.controller, first.name)
+    pattern, bank = controller_of(plan.boat.controller, first.name), plan.boat.bank
     series = pattern.model_copy(update={"name": "series", "strings": ((first.name, second.name),)})
     own = tuple(
         pattern.model_copy(update={"name": panel.name, "strings": ((panel.name,),)}) for panel in (first, second)
     )
-    faults = array_faults((first, second), (series,), plan.boat.bank, "")
-    wired_now = _wired_now(plan.boat, first.name, second.name)
-    own_wh = _energy_wh(plan, shading, own)
-    if faults:
-        return PairWiring(
-            first=first.name,
-            second=second.name,
-            wired_now=wired_now,
-            series_wh=None,
-            own_wh=spread_of(own_wh),
-            gain_wh=None,
-            failure=" ".join(fault.problem for fault in faults),
-        )
-    series_wh = _energy_wh(plan, shading, (series,))
+    not_series = string_faults((first, second), pattern, bank)
+    not_own = [fault for panel in (first, second) for fault in string_faults((panel,), pattern, bank)]
+    series_wh = None if not_series else _energy_wh(plan, shading, (series,))
+    own_wh = None if not_own else _energy_wh(plan, shading, own)
     return PairWiring(
         first=first.name,
         second=second.name,
-        wired_now=wired_now,
-        series_wh=spread_of(series_wh),
-        own_wh=spread_of(own_wh),
-        gain_wh=spread_of(own_wh - series_wh),
+        wired_now=_wired_now(plan.boat, first.name, second.name),
+        series_wh=None if series_wh is None else spread_of(series_wh),
+        own_wh=None if own_wh is None else spread_of(own_wh),
+        gain_wh=None if series_wh is None or own_wh is None else spread_of(own_wh - series_wh),
+        failure=reasons(not_series),
+        own_failure=reasons(not_own),
     )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
@@ -12,11 +13,14 @@ from planner.domain.errors import Fault
 from planner.domain.inputs.boat import Boat
 from planner.domain.inputs.place import Place
 from planner.domain.inputs.power import Controller, Panel
+from planner.domain.results.note import Note
 from planner.domain.results.panels import LossAccount, PanelWorth
 from planner.domain.results.plan import Plan
 from planner.studies.boats import controller_of
 from planner.studies.figures import Outcome, difference_of, spread_of
+from planner.studies.wiring import reasons
 
+SAME_H: Final = 0.25  # h of engine that are no difference worth a reason
 SIZE_SLACK_M: Final = 0.005  # m, rounding of a data sheet's size
 NEW_CONTROLLER: Final = "for the next panel"
 
@@ -105,6 +109,8 @@ def worth_aboard(plan: Plan, base: Outcome, without: Sequence[Outcome]) -> tuple
                 account=accounts[index],
                 yield_wh=yield_wh,
                 saves_charging_h=difference_of(without[index], base, "charging_h") if without else None,
+                difference_wh=difference_of(base, without[index], "offered_wh") if without else None,
+                wiring=without[index].wiring if without else (),
                 wh_per_day_m2=yield_wh.planned / days / (panel.length_m * panel.width_m),
                 wh_per_day_kg=yield_wh.planned / days / panel.mass_kg if panel.mass_kg else None,
             )
@@ -112,20 +118,19 @@ def worth_aboard(plan: Plan, base: Outcome, without: Sequence[Outcome]) -> tuple
     return tuple(rows)
 
 
-def worth_of_place(place: Place, panel: Panel, plan: Plan, outcome: Outcome, base: Outcome) -> PanelWorth:
+def worth_of_place(place: Place, plan: Plan, outcome: Outcome, base: Outcome) -> PanelWorth:
     """Return the worth of one panel more on a place.
 
     Parameters
     ----------
     place : Place
         Where it lies.
-    panel : Panel
-        As ``fitted`` made it.
     plan : Plan
-        Of the boat with it, its controller last.
+        Of the boat with it, the last panel.
     outcome, base : Outcome
         Of that plan and of the boat as she is.
     """
+    panel = plan.boat.panel[-1]
     offered, _ = at_bus_wh(plan)
     days = float(outcome.passage_h[-1]) / 24.0
     yield_wh = spread_of(offered[:, -1])
@@ -134,9 +139,42 @@ def worth_of_place(place: Place, panel: Panel, plan: Plan, outcome: Outcome, bas
         account=None,
         yield_wh=yield_wh,
         saves_charging_h=difference_of(base, outcome, "charging_h"),
+        difference_wh=difference_of(outcome, base, "offered_wh"),
+        wiring=outcome.wiring,
         wh_per_day_m2=yield_wh.planned / days / (panel.length_m * panel.width_m),
         wh_per_day_kg=yield_wh.planned / days / panel.mass_kg if panel.mass_kg else None,
     )
+
+
+def why_sums_differ(base: Outcome, without: Sequence[Outcome], unlit: Outcome) -> Note:
+    """Return hours of charging that each panel saves, summed, beside what all save together, and why they differ.
+
+    Their quotient is that of the energy taken, times that of the hours that a kWh of it saves; the reason is the one
+    that is farther off. All of the middle member.
+
+    Parameters
+    ----------
+    base, unlit : Outcome
+        Of the boat as she is, and with no panel lit.
+    without : sequence of Outcome
+        Of the boat without each panel.
+    """
+    rows_h = sum(difference_of(each, base, "charging_h").p50 for each in without)
+    all_h = difference_of(unlit, base, "charging_h").p50
+    rows_kwh = sum(difference_of(base, each, "solar_wh").p50 for each in without) / 1000.0
+    all_kwh = difference_of(base, unlit, "solar_wh").p50 / 1000.0
+    sums = Note("sums", {"rows_h": rows_h, "all_h": all_h})
+    if abs(rows_h - all_h) < SAME_H or min(rows_kwh, all_kwh) <= 0.0:
+        return sums
+    rows_min, all_min = 60.0 * rows_h / rows_kwh, 60.0 * all_h / all_kwh
+    by_energy = abs(rows_kwh - all_kwh) / all_kwh >= abs(rows_min - all_min) / max(rows_min, all_min)
+    if by_energy and (rows_kwh > all_kwh) == (rows_h > all_h):
+        energies = {"rows_kwh": rows_kwh, "all_kwh": all_kwh}
+        why = Note("sums_counted_twice" if rows_kwh > all_kwh else "sums_turned_away", energies)
+    else:
+        rates = {"rows_min": rows_min, "all_min": all_min}
+        why = Note("sums_bank_bridges" if rows_min < all_min else "sums_first_dear", rates)
+    return replace(sums, then=(why,))
 
 
 def not_worth(name: str, faults: Sequence[Fault]) -> PanelWorth:
@@ -148,7 +186,7 @@ def not_worth(name: str, faults: Sequence[Fault]) -> PanelWorth:
         saves_charging_h=None,
         wh_per_day_m2=None,
         wh_per_day_kg=None,
-        failure=" ".join(fault.problem for fault in faults),
+        failure=reasons(faults),
     )
 
 

@@ -8,7 +8,9 @@ from typing import Final
 import numpy as np
 
 from planner.domain.arrays import Floats
+from planner.domain.inputs.route import Waypoint
 from planner.domain.results.engine_so_far import EngineSoFar
+from planner.domain.results.figures import Spread
 from planner.domain.results.note import NOTHING, Note
 from planner.domain.results.plan import Plan
 from planner.domain.results.replan import Change, LastPlan, ObservedBank
@@ -21,7 +23,7 @@ BY_PLAN: Final = "the last plan"
 SAME_WH: Final = 0.03  # 1, likewise of energy
 
 
-def changes_since(last: LastPlan, plan: Plan, foreseen_bank: Plan | None, bank: ObservedBank) -> tuple[Change, ...]:
+def changes_since(last: LastPlan, plan: Plan, by_bank_h: Spread | None, bank: ObservedBank) -> tuple[Change, ...]:
     """Compare a plan from a fix on with the last plan.
 
     Parameters
@@ -30,9 +32,9 @@ def changes_since(last: LastPlan, plan: Plan, foreseen_bank: Plan | None, bank: 
         As its files say.
     plan : Plan
         From the fix on.
-    foreseen_bank : Plan or None
-        The same with the charge that the last plan foresaw: what it differs in from ``plan`` comes from the bank
-        alone; None when the fix is outside the last plan.
+    by_bank_h : Spread or None
+        Hours of charging less those of the same plan with the charge that the last plan foresaw, member by member;
+        None when the fix is outside the last plan.
     bank : ObservedBank
         At the fix.
 
@@ -55,7 +57,7 @@ def changes_since(last: LastPlan, plan: Plan, foreseen_bank: Plan | None, bank: 
     changes += [
         _energy(last, plan, Note("sun_to_come"), last.solar_w, "solar_power_w"),
         _energy(last, plan, Note("load_to_come"), last.load_w, "load_power_w"),
-        _engine(last, plan, foreseen_bank),
+        _engine(last, plan, by_bank_h),
     ]
     action = _action(last, plan)
     return tuple(changes if action is None else [*changes, action])
@@ -64,6 +66,14 @@ def changes_since(last: LastPlan, plan: Plan, foreseen_bank: Plan | None, bank: 
 def foreseen_soc(last: LastPlan, moment: datetime) -> float:
     """Return the charge that the last plan foresaw on its planned course, linear between rows [0..1]."""
     return float(np.interp(_seconds(moment), _times(last), last.soc))
+
+
+def planned_place(last: LastPlan, moment: datetime) -> Waypoint:
+    """Return where the last plan has the boat, linear between rows."""
+    times, now = _times(last), _seconds(moment)
+    lons = np.degrees(np.unwrap(np.radians(last.lon)))
+    lat, lon = float(np.interp(now, times, last.lat)), float(np.interp(now, times, lons))
+    return Waypoint(name="", lat=lat, lon=(lon + 180.0) % 360.0 - 180.0)
 
 
 def engine_by_plan(last: LastPlan, until: datetime) -> EngineSoFar:
@@ -94,15 +104,12 @@ def fuel_warnings(last: LastPlan, aboard_l: float) -> tuple[Note, ...]:
 
 
 def _position(last: LastPlan, plan: Plan) -> Change:
-    times, now = _times(last), _seconds(plan.passage.departure)
-    lons = np.degrees(np.unwrap(np.radians(last.lon)))
-    lat, lon = float(np.interp(now, times, last.lat)), float(np.interp(now, times, lons))
-    fix = plan.route[0]
-    distance, bearing = great_circle(*(np.array([value]) for value in (lat, lon, fix.lat, fix.lon)))
+    there, fix = planned_place(last, plan.passage.departure), plan.route[0]
+    distance, bearing = great_circle(*(np.array([value]) for value in (there.lat, there.lon, fix.lat, fix.lon)))
     off_nm = float(distance[0]) / M_PER_NM
     return Change(
         Note("position"),
-        Note("place", {"lat": lat, "lon": (lon + 180.0) % 360.0 - 180.0}),
+        Note("place", {"lat": there.lat, "lon": there.lon}),
         Note("place_off" if off_nm >= 1.0 else "place_kept", {"off_nm": off_nm, "bearing_deg": float(bearing[0])}),
     )
 
@@ -141,19 +148,19 @@ def _energy(last: LastPlan, plan: Plan, what: Note, foreseen_w: tuple[float, ...
     return Change(what, Note("energy", {"wh": before}), Note("energy", {"wh": after}), why)
 
 
-def _engine(last: LastPlan, plan: Plan, foreseen_bank: Plan | None) -> Change:
+def _engine(last: LastPlan, plan: Plan, by_bank_h: Spread | None) -> Change:
     now = plan.passage.departure
     before = sum(_hours(stop - max(start, now)) for start, stop in last.charging if stop > now)
     after = plan.charging_hours.planned
     why = NOTHING
-    if foreseen_bank is not None:
-        by_bank = after - foreseen_bank.charging_hours.planned
-        by_rest = foreseen_bank.charging_hours.planned - before
-        telling = abs(by_bank) >= SAME_H, abs(by_rest) >= SAME_H
+    if by_bank_h is not None:
+        by_rest = after - by_bank_h.planned - before
+        figures = {"bank_h": by_bank_h.planned, "low_h": by_bank_h.p10, "high_h": by_bank_h.p90, "rest_h": by_rest}
+        telling = abs(by_bank_h.planned) >= SAME_H, abs(by_rest) >= SAME_H
         if all(telling):
-            why = Note("engine_by_both", {"bank_h": by_bank, "rest_h": by_rest})
+            why = Note("engine_by_both", figures)
         elif any(telling):
-            why = Note("engine_by_bank" if telling[0] else "engine_by_rest", {"bank_h": by_bank, "rest_h": by_rest})
+            why = Note("engine_by_bank" if telling[0] else "engine_by_rest", figures)
     return Change(Note("engine_to_charge"), Note("hours", {"hours": before}), Note("hours", {"hours": after}), why)
 
 

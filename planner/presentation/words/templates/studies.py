@@ -22,6 +22,17 @@ TEMPLATES: Final = {
     "sky_less": "sees less sky and sea",
     "partner_gains": "its string's partner gains",
     "partner_loses": "its string's partner loses",
+    "wired_anew": "wired anew: {strings}",
+    "lies_idle": "no string for {panels}, idle",
+    "sums": "The rows come to {rows_h:.1f} h, all panels together save {all_h:.1f} h.",
+    "sums_counted_twice": "What a panel takes out of its string with it stands in several rows: they hold "
+    "{rows_kwh:.1f} kWh of the {all_kwh:.1f} kWh that all bring.",
+    "sums_turned_away": "With one panel out the bank takes sun from the others that it turned away before: the rows "
+    "hold {rows_kwh:.1f} kWh of the {all_kwh:.1f} kWh that all bring.",
+    "sums_bank_bridges": "For a kWh that one panel leaves out the engine runs {rows_min:.0f} min, for one of all "
+    "{all_min:.0f} min: the bank carries part of a small want.",
+    "sums_first_dear": "For a kWh that one panel leaves out the engine runs {rows_min:.0f} min, for one of all "
+    "{all_min:.0f} min: runs are longer than a small want asks for.",
     "by_monitor": "battery monitor",
     "by_volts": "resting volts",
     "by_both": "battery monitor and resting volts",
@@ -55,8 +66,9 @@ TEMPLATES: Final = {
     "later": "{hours:.1f} h later: place and wind.",
     "earlier": "{hours:.1f} h earlier: place and wind.",
     "energy_rate": "{wh_per_day:+.0f} Wh a day; the rest is the passage's length.",
-    "engine_by_bank": "{bank_h:+.1f} h from the bank.",
+    "engine_by_bank": "{bank_h:+.1f} h from the bank, {low_h:+.1f} to {high_h:+.1f} h in eight forecasts in ten.",
     "engine_by_rest": "{rest_h:+.1f} h from weather, place and the ladders made anew.",
-    "engine_by_both": "{bank_h:+.1f} h from the bank, {rest_h:+.1f} h from weather, place and the ladders made anew.",
+    "engine_by_both": "{bank_h:+.1f} h from the bank, {low_h:+.1f} to {high_h:+.1f} h in eight forecasts in ten; "
+    "{rest_h:+.1f} h from weather, place and the ladders made anew.",
     "ladders_anew": "Ladders are made anew from here.",
 }
