@@ -26,10 +26,10 @@ from numba import njit
 
 from planner.app.inputs import read_inputs
 from planner.domain.arrays import Floats
-from planner.domain.inputs.given import Inputs
+from planner.domain.inputs.given import Inputs, Override
 from planner.domain.inputs.power import Bank, NotedVolts
 from planner.domain.results.plan import Plan
-from planner.flow.plan import plan_on_control
+from planner.flow.plan import plan_from
 from planner.physics.bank import BankParams, bank_step
 from planner.physics.chemistry import chemistry
 from planner.presentation.words.bill.sentences import usual_watch
@@ -211,7 +211,7 @@ def planned(inputs: Inputs, bank: Bank) -> Plan:
     start = inputs.passage.start.model_copy(update={"state_of_charge": 0.95})
     passage = inputs.passage.model_copy(update={"start": start})
     boat = inputs.boat.model_copy(update={"bank": bank})
-    return plan_on_control(replace(inputs, boat=boat, passage=passage), progress=lambda _: None)
+    return plan_from(replace(inputs, boat=boat, passage=passage), progress=lambda _: None)
 
 
 def sailed(plan: Plan, *, seed: int, cells: str, has_noted: bool) -> Sailed:
@@ -253,7 +253,7 @@ def sailed(plan: Plan, *, seed: int, cells: str, has_noted: bool) -> Sailed:
 
 def passages() -> None:
     """Print a line a boat and kind of cells: alarms too early, crossings caught, watches without volts."""
-    inputs = read_inputs(DEMO)
+    inputs = read_inputs(DEMO, [Override("model.tracks", "control")])
     print(f"{PASSAGES} passages a line; steps of ten minutes")
     for name, (bank, _) in BOATS.items():
         plan = planned(inputs, bank)

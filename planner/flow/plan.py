@@ -70,17 +70,6 @@ def plan_from(inputs: Inputs, *, progress: Progress, recall: Recall | None = Non
     return beside_the_control(plan, voyages)
 
 
-def plan_on_control(inputs: Inputs, *, progress: Progress, recall: Recall | None = None) -> Plan:
-    """Plan with all members on the control's track: for measurements that want one track.
-
-    Parameters
-    ----------
-    inputs, progress, recall
-        As for ``plan_from``.
-    """
-    return _on_control(_Run(inputs, recall or Recall(), progress))
-
-
 def _on_control(run: _Run) -> Plan:
     """Return the plan of members that share a track.
 

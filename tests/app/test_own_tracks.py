@@ -23,7 +23,7 @@ from planner.domain.results.own_tracks import OwnTracks
 from planner.domain.results.plan import Plan
 from planner.domain.voyage import Course
 from planner.flow.own_tracks import parted_nm
-from planner.flow.plan import plan_from, plan_on_control
+from planner.flow.plan import plan_from
 from planner.flow.recall import Recall
 from planner.flow.stages import extended, own_courses
 from planner.presentation.words.notes import all_said
@@ -198,14 +198,6 @@ def test_the_plan_counts_on_no_driving_that_the_members_do_not_do() -> None:
     assert in_calm
     assert all(row.drives_in is not None and (row.drives_in.k, row.drives_in.n) == (2, 8) for row in in_calm)
     assert own.min_soc.p10 >= plan.boat.bank.reserve_soc
-    counting = plan_from(in_winds(coarse_inputs(model__tracks="control"), *[never_calm] * 6), progress=quietly)
-    assert plan.charging_hours.p50 > counting.charging_hours.p50
-
-
-def test_many_plans_side_by_side_stay_on_the_controls_track_and_count_on_no_driving() -> None:
-    plan = plan_on_control(in_winds(coarse_inputs(), *[never_calm] * 6), progress=quietly)
-    assert plan.own_tracks is None
-    assert plan.reserve_kept.wind == "control"
     counting = plan_from(in_winds(coarse_inputs(model__tracks="control"), *[never_calm] * 6), progress=quietly)
     assert plan.charging_hours.p50 > counting.charging_hours.p50
 

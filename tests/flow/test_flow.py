@@ -12,12 +12,11 @@ import xarray as xr
 
 from planner.app.inputs import read_inputs
 from planner.decision.policy.decide import decide
-from planner.domain.inputs.given import Inputs
+from planner.domain.inputs.given import Inputs, Override
 from planner.domain.policy import METER_READINGS, Policy
 from planner.domain.results.plan import Plan
-from planner.flow.plan import plan_on_control
+from planner.flow.plan import plan_from
 from planner.simulation.ledger.simulate import simulate
-from planner.simulation.track.under_sail import under_sail
 
 DEMO = Path(__file__).parents[2] / "data" / "demo" / "passage.toml"
 Change = Callable[[Inputs], Inputs]
@@ -63,16 +62,16 @@ class Needed:
 
 @pytest.fixture(scope="module")
 def demo() -> Inputs:
-    return read_inputs(DEMO)
+    return read_inputs(DEMO, [Override("model.tracks", "control")])
 
 
 @pytest.fixture(scope="module")
 def base(demo: Inputs) -> Plan:
-    return plan_on_control(demo, progress=lambda _: None)
+    return plan_from(demo, progress=lambda _: None)
 
 
 def needed(plan: Plan) -> Needed:
-    course = replace(plan.voyage.course, track=under_sail(plan.track))
+    course = plan.voyage.course
     decision = decide(
         [course],
         course,
@@ -92,7 +91,7 @@ def needed(plan: Plan) -> Needed:
 
 @pytest.fixture(scope="module")
 def low_start(demo: Inputs) -> Needed:
-    return needed(plan_on_control(start_at(0.7)(demo), progress=lambda _: None))
+    return needed(plan_from(start_at(0.7)(demo), progress=lambda _: None))
 
 
 @pytest.mark.parametrize(
@@ -112,7 +111,7 @@ def test_better_needs_no_more_engine(demo: Inputs, low_start: Needed, change: Ch
     smaller than that may cost some minutes more. Where the engine drives the boat, charging is free of the decision
     and is not counted.
     """
-    better = needed(plan_on_control(change(start_at(0.7)(demo)), progress=lambda _: None))
+    better = needed(plan_from(change(start_at(0.7)(demo)), progress=lambda _: None))
     assert low_start.charging_h > 1.0
     assert better.cost_min < low_start.cost_min
     assert better.charging_h < low_start.charging_h

@@ -12,7 +12,7 @@ from study_case import demo_inputs, demo_plan, quietly
 from planner.domain.inputs.given import Inputs
 from planner.domain.inputs.sailing import AngleTable, WindTable
 from planner.domain.results.studies import HeadingFan
-from planner.flow.plan import plan_from, plan_on_control
+from planner.flow.plan import plan_from
 from planner.simulation.harvest.collect import plane_light
 from planner.simulation.harvest.scene import cast
 from planner.studies.boats import without_boom
@@ -141,9 +141,15 @@ def test_one_sky_is_read_for_plan_and_fan(monkeypatch: pytest.MonkeyPatch) -> No
     read = []
     own = weather.sky_along
     monkeypatch.setattr(weather, "sky_along", lambda *given, **named: (read.append(1), own(*given, **named))[1])
-    plan = plan_on_control(demo_inputs(), progress=quietly)
+    plan = plan_from(on_control(demo_inputs()), progress=quietly)
     headings_fan(plan, first=26 * HOUR, end=27 * HOUR, step_deg=30.0)
     assert len(read) == 1
+
+
+def on_control(inputs: Inputs) -> Inputs:
+    """Sail all members on the control's track."""
+    model = inputs.passage.model.model_copy(update={"tracks": "control"})
+    return replace(inputs, passage=inputs.passage.model_copy(update={"model": model}))
 
 
 def parts(*, aspect: float = 100.0, sky: float = 50.0, heel: float = 0.0, **lost: float) -> LightParts:
