@@ -97,10 +97,9 @@ def published(whole: Path, path: Path) -> None:
         writer.writerows(row for row in csv.DictReader(file) if row["topic"].startswith(("SAPM", "Martinez")))
 
 
-def arrays(whole: Path, path: Path, *, but: Collection[str] = ()) -> None:
-    """Write the arrays of a pickled dictionary, some left out, as a compressed archive that needs no pickle."""
-    held = np.load(whole, allow_pickle=True).item()
-    np.savez_compressed(path, **{name: value for name, value in held.items() if name not in but})
+def arrays(whole: Path, path: Path) -> None:
+    """Write the arrays of a pickled dictionary as a compressed archive that needs no pickle."""
+    np.savez_compressed(path, **np.load(whole, allow_pickle=True).item())
 
 
 def whole_file(whole: Path, path: Path) -> None:
@@ -176,12 +175,11 @@ def extracts() -> Iterator[Extract]:
     yield Extract(
         "battery/rest_curve.npz", "battery/LFP_quasi_emf.npy", arrays, "all, without pickle", _CELL, _CELL_TERMS
     )
-    run = partial(arrays, but={"time"})
     yield Extract(
         "battery/drive.npz",
         "battery/LFP_validation_data.npy",
-        run,
-        "current and voltage, every second",
+        arrays,
+        "all, without pickle",
         _CELL,
         _CELL_TERMS,
     )
@@ -195,9 +193,7 @@ def extracts() -> Iterator[Extract]:
     )
     yield Extract("nav/GeodTest-100.dat", "", whole_file, "all", "GeographicLib", "MIT (c) 2012-2025 Charles Karney")
     yield Extract("nav/gdal_rte_gpx11.gpx", "", whole_file, "all", "GDAL, test files", "MIT, as the file states")
-    yield Extract(
-        "nav/trek_rte_120pts.gpx", "", whole_file, "all", "gpxpy, test files", "Apache-2.0, gpxpy's authors"
-    )
+    yield Extract("nav/trek_rte_120pts.gpx", "", whole_file, "all", "gpxpy, test files", "Apache-2.0 (c) gpxpy")
     yield Extract(
         "published/published_values.csv",
         "",
@@ -217,8 +213,8 @@ README = """# Extracts of open data
 
 What the checks against open data need of the whole files, so that they run on every machine. Nobody of this project
 made these data; `scripts/make_extracts.py` cut them and wrote this page. The terms that ask for it stand in
-`licences/`. Measured days of a station in Golden, Colorado, are not here: no licence is stated for them, and the checks
-that use them are skipped without the whole file.
+`licences/`. Measured days of a station in Golden, Colorado, are not here: no licence is stated for them, and the
+checks that use them are skipped without the whole file.
 
 | file | kept | source | licence | bytes |
 | --- | --- | --- | --- | --- |
@@ -242,7 +238,9 @@ def main() -> None:
             whole_sums += f"{digest(whole)}  {each.whole or each.path}\n"
         more = f" and {len(names) - 1} more" if len(names) > 1 else ""
         page += f"| {names[0]}{more} | {' | '.join(terms)} | {size} |\n"
-    page += "\nSHA-256 of the extracts stand in `SHA256SUMS`, of the whole files in `whole-SHA256SUMS`; a test compares.\n"
+    page += (
+        "\nSHA-256 of the extracts stand in `SHA256SUMS`, of the whole files in `whole-SHA256SUMS`; tests compare.\n"
+    )
     for name, text in (("README.md", page), ("SHA256SUMS", sums), ("whole-SHA256SUMS", whole_sums)):
         (EXTRACTS / name).write_text(text, encoding="utf-8")
     total = sum(path.stat().st_size for path in EXTRACTS.rglob("*") if path.is_file())
