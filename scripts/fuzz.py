@@ -12,6 +12,7 @@ file. Each reader runs in a process of its own. Status 1 when anything ended oth
 from __future__ import annotations
 
 import argparse
+import hashlib
 import json
 import os
 import queue
@@ -128,15 +129,21 @@ def _read_small_text(path: Path) -> object:
 
 def _plans() -> Corpus:
     plan = {
-        "format": 1, "files": {"hourly.csv": ""}, "set": ".sets/plan.json/1", "arrival": "2027-05-10T00:00:00Z",
+        "format": 1, "files": {"hourly.csv": "DIGEST"}, "set": ".sets/plan.json/1", "arrival": "2027-05-10T00:00:00Z",
         "engine_windows": [], "policy": [], "ship_offset_hours": 12.0, "fuel_aboard_l": 40.0,
     }  # fmt: skip
-    return {"plan.json": json.dumps(plan, indent=1).encode()}
+    columns = ("lat", "lon", "planned_bank_soc", "bank_soc_p10", "bank_soc_p90", "planned_solar_power_w",
+               "planned_load_power_w", "planned_engine_on")  # fmt: skip
+    rows = [",".join(("time", *columns)), *(f"2027-05-09T0{hour}:00:00Z" + ",0.5" * 8 for hour in range(5))]
+    return {"plan.json": json.dumps(plan, indent=1).encode(), "hourly.csv": "\n".join(rows).encode()}
 
 
 def _read_plan(path: Path) -> object:
     from planner.readers.last_plan import read_last_plan
 
+    digest = hashlib.sha256((path.parent / "hourly.csv").read_bytes()).hexdigest()
+    whole = path.parent / "plan.json"
+    whole.write_bytes(whole.read_bytes().replace(b"DIGEST", digest.encode()))
     return read_last_plan(path.parent)
 
 

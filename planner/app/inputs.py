@@ -139,7 +139,7 @@ def read_inputs(
     faults += [
         Fault(passage_file.name, "forecast", f"there is no file '{path}'.", "Check the name and the folder.")
         for path in configuration.forecast_files
-        if not path.is_file()
+        if not os.path.isfile(path)
     ]
     if faults:
         raise InputError(faults)

@@ -119,7 +119,7 @@ def _polar_is_here(entry: Entry) -> None:
     """Refuse a boat file that names a polar table elsewhere on the machine."""
     try:
         boat = tomllib.loads((entry.inputs / BOAT).read_text(encoding="utf-8"))
-    except (OSError, ValueError):
+    except (OSError, ValueError, RecursionError):
         return  # whoever reads it next says what is wrong
     sailing = boat.get("sailing")
     named = sailing.get("polar") if isinstance(sailing, dict) else None
