@@ -93,7 +93,9 @@ def giant(path: Path, name: str) -> Path:
         for each, size in (("time", 3), ("lat", 3), ("lon", 3)):
             file.createDimension(each, 1_000_000_000 if each == name else size)
             made = file.createVariable(each, "f8", (each,), zlib=True, chunksizes=(1_000_000 if each == name else 3,))
-            made.units = {"time": "hours since 2027-05-08 12:00:00", "lat": "degrees_north", "lon": "degrees_east"}[each]
+            made.units = {"time": "hours since 2027-05-08 12:00:00", "lat": "degrees_north", "lon": "degrees_east"}[
+                each
+            ]
         for each, (units, standard_name, _) in FIELDS.items():
             wide = tuple(1_000 if axis == name else 3 for axis in ("time", "lat", "lon"))
             made = file.createVariable(each, "f4", ("time", "lat", "lon"), zlib=True, chunksizes=wide)

@@ -11,14 +11,26 @@ import tomllib
 from pathlib import Path
 
 PROJECT = Path(__file__).parents[1]
-TOOLS = {"ruff", "mypy", "import-linter", "pytest", "pytest-xdist", "hypothesis", "playwright", "axe-playwright-python"}
+TOOLS = {
+    "ruff",
+    "mypy",
+    "import-linter",
+    "pytest",
+    "pytest-xdist",
+    "hypothesis",
+    "playwright",
+    "axe-playwright-python",
+}
 BOUND = re.compile(r"(?P<name>[\w.-]+)(\[[\w,]+\])?>=(?P<least>[\w.]+)")
 
 
 def constraints(pyproject: Path) -> list[str]:
     """Return a pin a dependency, what checks alone use left free."""
     project = tomllib.loads(pyproject.read_text(encoding="utf-8"))["project"]
-    listed = [*project["dependencies"], *(each for extra in project["optional-dependencies"].values() for each in extra)]
+    listed = [
+        *project["dependencies"],
+        *(each for extra in project["optional-dependencies"].values() for each in extra),
+    ]
     found = [match for each in listed if (match := BOUND.match(each)) is not None]
     return sorted({f"{match['name']}=={match['least']}" for match in found if match["name"] not in TOOLS})
 

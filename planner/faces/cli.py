@@ -6,6 +6,7 @@ import argparse
 import logging
 import sys
 from collections.abc import Sequence
+from functools import partial
 from pathlib import Path
 from typing import NoReturn
 
@@ -26,6 +27,7 @@ from planner.faces.running import (
 )
 from planner.faces.serve_cli import add_serve_verb
 from planner.faces.studies_cli import add_study_verbs
+from planner.faces.watched import watched
 from planner.faces.weather_cli import add_weather_verb
 
 log = logging.getLogger(__name__)
@@ -48,6 +50,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """
     given = sys.argv[1:] if arguments is None else list(arguments)
     options = _parser().parse_args(given)
+    run = partial(_run, options, given)
+    return watched(run) if arguments is None and options.watched else run()  # a program that calls may have threads
+
+
+def _run(options: argparse.Namespace, given: Sequence[str]) -> int:
     try:
         with logged(options.log):
             log.info("passage-energy %s: %s", __version__, " ".join(map(masked, given)))
@@ -119,7 +126,8 @@ def _parser() -> argparse.ArgumentParser:
     add_study_verbs(verbs)
     add_reconcile_verb(verbs)
     add_serve_verb(verbs)
-    for verb in verbs.choices.values():
+    for name, verb in verbs.choices.items():
+        verb.set_defaults(watched=name != "serve")  # whose own processes read files
         verb.add_argument("--log", type=Path, metavar="FILE", help="add what is done, and what goes wrong, to a file")
     return parser
 
