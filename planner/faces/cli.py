@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import NoReturn
 
 from planner.domain.addresses import masked
-from planner.domain.errors import InputError, PlannerError
+from planner.domain.errors import InputError, OutputError, PlannerError
 from planner.domain.version import __version__
 from planner.faces.log_file import logged
 from planner.faces.reconcile_cli import add_reconcile_verb
@@ -46,7 +46,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     Returns
     -------
     int
-        Exit status: 0 done, 2 the input is wrong, 1 anything else.
+        Exit status: 0 done, 2 the input is wrong or the output cannot be written, 1 anything else.
     """
     given = sys.argv[1:] if arguments is None else list(arguments)
     options = _parser().parse_args(given)
@@ -67,10 +67,13 @@ def _run(options: argparse.Namespace, given: Sequence[str]) -> int:
 
 def _outcome(options: argparse.Namespace) -> int:
     """Run the verb and return its exit status; what goes wrong is reported on stderr, and noted in the log."""
+    status = FAILED
     try:
         return options.run(options) or DONE
     except InputError as error:
         return _complain(error)
+    except OutputError as error:
+        words, status = str(error), WRONG_INPUT
     except PlannerError as error:
         words = str(error)
     except OSError as error:  # a full disk, a file that may not be read: the system's own sentence
@@ -81,7 +84,7 @@ def _outcome(options: argparse.Namespace) -> int:
         raise
     log.error("%s", words)
     print(f"passage-energy: {masked(words)}", file=sys.stderr)
-    return FAILED
+    return status
 
 
 def _complain(error: InputError) -> int:
