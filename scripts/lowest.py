@@ -25,14 +25,14 @@ BOUND = re.compile(r"(?P<name>[\w.-]+)(\[[\w,]+\])?>=(?P<least>[\w.]+)")
 
 
 def constraints(pyproject: Path) -> list[str]:
-    """Return a pin a dependency, what checks alone use left free."""
+    """Return a pin a dependency of the planner and of its extras for users; what checks alone use is left free."""
     project = tomllib.loads(pyproject.read_text(encoding="utf-8"))["project"]
     listed = [
         *project["dependencies"],
         *(each for extra in project["optional-dependencies"].values() for each in extra),
     ]
     found = [match for each in listed if (match := BOUND.match(each)) is not None]
-    return sorted({f"{match['name']}=={match['least']}" for match in found if match["name"] not in TOOLS})
+    return sorted({f"{match['name']}=={match['least']}" for match in found})
 
 
 if __name__ == "__main__":
