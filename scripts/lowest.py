@@ -1,7 +1,8 @@
 #!/usr/bin/env python3
-"""Print constraints that pin every dependency of pyproject.toml to its lower bound; one without a bound stays free.
+"""Print constraints that pin what users install of pyproject.toml to its lower bounds.
 
 Usage: ``python scripts/lowest.py > lowest.txt``; ``scripts/lowest`` does so, installs them and runs the fast tests.
+What has no bound, and what checks alone use, stays free.
 """
 
 from __future__ import annotations
@@ -11,28 +12,16 @@ import tomllib
 from pathlib import Path
 
 PROJECT = Path(__file__).parents[1]
-TOOLS = {
-    "ruff",
-    "mypy",
-    "import-linter",
-    "pytest",
-    "pytest-xdist",
-    "hypothesis",
-    "playwright",
-    "axe-playwright-python",
-}
-BOUND = re.compile(r"(?P<name>[\w.-]+)(\[[\w,]+\])?>=(?P<least>[\w.]+)")
+BOUND = re.compile(r"(?P<name>[\w.-]+)>=(?P<least>[\w.]+)")
 
 
 def constraints(pyproject: Path) -> list[str]:
-    """Return a pin a dependency of the planner and of its extras for users; what checks alone use is left free."""
+    """Return a pin a dependency."""
     project = tomllib.loads(pyproject.read_text(encoding="utf-8"))["project"]
-    listed = [
-        *project["dependencies"],
-        *(each for extra in project["optional-dependencies"].values() for each in extra),
-    ]
-    found = [match for each in listed if (match := BOUND.match(each)) is not None]
-    return sorted({f"{match['name']}=={match['least']}" for match in found})
+    extras = project["optional-dependencies"]
+    listed = [*project["dependencies"], *extras["grib"], *extras["opendap"]]
+    found = [match for each in listed if (match := BOUND.fullmatch(each)) is not None]
+    return sorted(f"{match['name']}=={match['least']}" for match in found)
 
 
 if __name__ == "__main__":
