@@ -24,6 +24,7 @@ from planner.readers.polar import read_polar
 from planner.readers.text_file import parsed, read_utf8
 
 BOAT_PREFIX = "boat."
+MOST_SHOWN = 80  # letters of a value in a message
 MOST_HASHED = 2**30  # bytes, some seconds' reading
 InputT = TypeVar("InputT", bound=Input)
 
@@ -281,6 +282,7 @@ def _fault(model: type[Input], table: dict[str, Any], detail: ErrorDetails, wher
         return Fault(where, key, said["problem"], said["remedy"])
     given = detail["input"]
     shown = f"{given!r}" if isinstance(given, str | int | float | bool) else f"a {type(given).__name__}"
+    shown = shown if len(shown) <= MOST_SHOWN else f"{shown[:MOST_SHOWN]} ..."
     message = detail["msg"].removeprefix("Input ").removeprefix("Value error, ")
     return Fault(where, key, f"given {shown}; it {message}.", _near_word(detail))
 
