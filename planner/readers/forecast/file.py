@@ -11,8 +11,6 @@ from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
-
 from planner.domain.errors import Fault, InputError
 from planner.readers.forecast.projection import PARALLEL_ROWS, PROJECTION, RELATIVE, grib_projection
 from planner.readers.forecast.terms import ELSEWHERE, LAYERS_1, ON_SURFACE_1, TERMS, WMO_CODES, WMO_CODES_1, plain
@@ -44,6 +42,8 @@ CUT_SHORT = "It is probably cut short or damaged; fetch it again."
 LACKING = "It is whole, but does not say what is needed; ask for NetCDF or GRIB 2."
 _FieldKind = tuple[str, str, int, str, str]
 """Short name, type of level, height above ground, control or perturbed, and what distinguishes the grid."""
+WORDS = ("standard_name", "units", "long_name", "level", "cell_methods", "grid_mapping", "bounds")
+"""Attributes of NetCDF that are text; whatever else a file has in their place is no list when it is looked up."""
 MOST_PLACES = 20_000_000  # of an axis, and of a grid: 1.8 km round the whole Earth; they are read whole
 MOST_BYTES = 2 * 1024**3  # of one quantity as it is read; 51 members of ten days on 100 by 100 nodes are half of it
 _ALONG_GRID = 8  # bit 5 of the resolution and component flags, WMO flag table 3.3
@@ -163,9 +163,7 @@ def _open_netcdf(path: Path) -> xr.Dataset:
         try:
             part = xr.open_dataset(path, engine="netcdf4", decode_timedelta=True)
             for variable in part.variables.values():
-                variable.attrs = {
-                    key: value if np.ndim(value) == 0 else str(value) for key, value in variable.attrs.items()
-                }
+                variable.attrs |= {key: str(variable.attrs[key]) for key in WORDS if key in variable.attrs}
             return part
         except (ValueError, TypeError, OverflowError) as error:
             problem = f"its times or packing cannot be understood ({_first_line(error)})."
