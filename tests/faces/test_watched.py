@@ -95,3 +95,16 @@ def test_signals_are_passed_on(tmp_path: Path) -> None:
         assert watching.stdout.readline() == "at it\n"
         watching.send_signal(signal.SIGTERM)
         assert watching.wait(timeout=20) == -signal.SIGTERM
+
+
+def test_the_command_line_is_watched(tmp_path: Path) -> None:
+    path = tmp_path / "odd.nc"
+    path.write_bytes(b"CDF\x01")
+    code = (
+        "import os, sys; from planner.faces.cli import main; from planner.readers.forecast import survey\n"
+        f"survey.open_parts = lambda path: os.abort(); sys.argv = ['passage-energy', 'weather', {str(path)!r}]\n"
+        "sys.exit(main())"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=60, check=False)
+    assert done.returncode == 2
+    assert "odd.nc: the library that reads it crashed (SIGABRT)" in done.stderr
