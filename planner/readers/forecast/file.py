@@ -245,7 +245,7 @@ def _grib_part(path: Path, stream: Mapping[str, Any], entries: Sequence[_Entry])
     for variable in part.data_vars.values():
         variable.attrs |= of_grid | ({ACCUMULATED_FROM: ends} if ends else {})
         taken = f"its code is taken for {first.short} in {first.units}" if first.units else ""
-        if first.short in ON_SURFACE_1 and variable.attrs["GRIB_typeOfLevel"] == "surface":
+        if first.short in ON_SURFACE_1 and variable.attrs.get("GRIB_typeOfLevel") == "surface":
             taken = f"it stands on the surface, and is taken for {ON_SURFACE_1[first.short]}"
         variable.attrs["GRIB_typeOfLevel"] = first.kind[1]
         variable.attrs |= ({"units": first.units} if first.units else {}) | ({TAKEN_AS: taken} if taken else {})
