@@ -17,8 +17,12 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import pyproj  # noqa: F401  # before GRIB's library, whose own PROJ hides the database of this one
 
+sys.path.insert(0, str(Path(__file__).parent / "house"))
+from stated_skips import Skips
+
 PROJECT = Path(__file__).parents[1]
-OPEN_DATA = PROJECT.parent / "shared" / "data"
+EXTRACTS = PROJECT / "tests" / "external" / "data"
+WHOLE_FILES = PROJECT.parent / "shared" / "data"
 KINDS = {"standard", "handbook", "paper", "dataset", "library", "common practice"}
 
 
@@ -54,12 +58,23 @@ def pytest_collection_finish(session: pytest.Session) -> None:
     session.items.clear()
 
 
+def pytest_configure(config: pytest.Config) -> None:
+    if not hasattr(config, "workerinput"):  # with workers, reports come together in the process that started them
+        config.pluginmanager.register(Skips(), "stated skips")
+
+
 @pytest.fixture(scope="session")
 def open_data() -> Path:
-    """The folder of open data; a check that needs it is skipped where it is not laid out."""
-    if not OPEN_DATA.is_dir():
-        pytest.skip("the folder of open data is not beside the project")
-    return OPEN_DATA
+    """Extracts of open data, on every machine."""
+    return EXTRACTS
+
+
+@pytest.fixture(scope="session")
+def whole_data() -> Path:
+    """The whole files that extracts were cut from; a check that needs them is skipped where they are not laid out."""
+    if not WHOLE_FILES.is_dir():
+        pytest.skip("the whole files of open data are not beside the project")
+    return WHOLE_FILES
 
 
 @pytest.fixture(scope="session")

@@ -187,7 +187,7 @@ def _no_files(configuration: Configuration) -> list[Fault]:
             configuration.passage_file.name, "forecast", f"there is no file '{path}'.", "Check the name and folder."
         )
         for path in configuration.forecast_files
-        if not path.is_file()
+        if not os.path.isfile(path)
     ]
 
 

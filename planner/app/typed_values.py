@@ -69,11 +69,12 @@ def read_moment(given: str | GivenMoment, *, option: str) -> GivenMoment:
         return ShipMoment(day, hour, minute)
     try:
         moment = datetime.fromisoformat(text.strip())
-    except ValueError:
+        utc = moment.astimezone(UTC)  # of one without an offset, which is refused next, it means nothing
+    except (ValueError, OverflowError):  # the latter of the first year, which UTC may put before all years
         raise InputError([Fault(option, "", f"'{text}' is no moment.", HOW)]) from None
     if moment.tzinfo is None:
         raise InputError([Fault(option, "", f"the time '{text}' says no offset from UTC.", HOW)])
-    return moment.astimezone(UTC)
+    return utc
 
 
 def moment_of(

@@ -6,11 +6,12 @@ import argparse
 import logging
 import sys
 from collections.abc import Sequence
+from functools import partial
 from pathlib import Path
 from typing import NoReturn
 
 from planner.domain.addresses import masked
-from planner.domain.errors import InputError, PlannerError
+from planner.domain.errors import InputError, OutputError, PlannerError
 from planner.domain.version import __version__
 from planner.faces.log_file import logged
 from planner.faces.reconcile_cli import add_reconcile_verb
@@ -27,6 +28,7 @@ from planner.faces.running import (
 from planner.faces.serve_cli import add_serve_verb
 from planner.faces.start_cli import add_start_verbs
 from planner.faces.studies_cli import add_study_verbs
+from planner.faces.watched import watched
 from planner.faces.weather_cli import add_weather_verb
 
 log = logging.getLogger(__name__)
@@ -45,10 +47,15 @@ def main(arguments: Sequence[str] | None = None) -> int:
     Returns
     -------
     int
-        Exit status: 0 done, 2 the input is wrong, 1 anything else.
+        Exit status: 0 done, 2 the input is wrong or the output cannot be written, 1 anything else.
     """
     given = sys.argv[1:] if arguments is None else list(arguments)
     options = _parser().parse_args(given)
+    run = partial(_run, options, given)
+    return watched(run) if arguments is None and options.watched else run()  # a program that calls may have threads
+
+
+def _run(options: argparse.Namespace, given: Sequence[str]) -> int:
     try:
         with logged(options.log):
             log.info("passage-energy %s: %s", __version__, " ".join(map(masked, given)))
@@ -61,10 +68,13 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 def _outcome(options: argparse.Namespace) -> int:
     """Run the verb and return its exit status; what goes wrong is reported on stderr, and noted in the log."""
+    status = FAILED
     try:
         return options.run(options) or DONE
     except InputError as error:
         return _complain(error)
+    except OutputError as error:
+        words, status = str(error), WRONG_INPUT
     except PlannerError as error:
         words = str(error)
     except OSError as error:  # a full disk, a file that may not be read: the system's own sentence
@@ -75,7 +85,7 @@ def _outcome(options: argparse.Namespace) -> int:
         raise
     log.error("%s", words)
     print(f"passage-energy: {masked(words)}", file=sys.stderr)
-    return FAILED
+    return status
 
 
 def _complain(error: InputError) -> int:
@@ -122,7 +132,8 @@ def _parser() -> argparse.ArgumentParser:
     add_study_verbs(verbs)
     add_reconcile_verb(verbs)
     add_serve_verb(verbs)
-    for verb in verbs.choices.values():
+    for name, verb in verbs.choices.items():
+        verb.set_defaults(watched=name != "serve")  # whose own processes read files
         verb.add_argument("--log", type=Path, metavar="FILE", help="add what is done, and what goes wrong, to a file")
     return parser
 

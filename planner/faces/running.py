@@ -83,6 +83,8 @@ def finish(options: argparse.Namespace, work: Callable[[StageLine], ResultT], *,
         if page is not None:
             outputs.refuse_unwritable(page, "--page")
         with outputs.claimed(out) if out is not None else nullcontext() as place:
+            for words in place.cut_short() if place is not None else ():
+                print(words, file=sys.stderr)
             on_stage("reading", 0.0)
             result = work(on_stage)
             written = [] if page is None else [page]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import os
 import tomllib
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -20,7 +21,7 @@ from planner.domain.inputs.passage import Passage
 from planner.readers.file_patterns import matching_files
 from planner.readers.polar import read_polar
 from planner.readers.stand_in import stand_ins
-from planner.readers.text_file import read_utf8
+from planner.readers.text_file import parsed, read_utf8
 from planner.readers.wrong_value import fault_of
 
 BOAT_PREFIX = "boat."
@@ -69,7 +70,7 @@ def parse_override(text: str) -> Override:
         raise InputError([Fault("--set", "", problem, "Write for example --set start.state_of_charge=0.8.")])
     try:
         value = tomllib.loads(f"value = {raw.strip()}")["value"]
-    except tomllib.TOMLDecodeError:
+    except (ValueError, RecursionError):  # no TOML, or numbers and depths that no input has
         value = raw.strip()
     return Override(key.strip(), value)
 
@@ -226,7 +227,7 @@ def _read_boat(
 
 
 def _load_toml(path: Path, what: str, hint: str = "") -> dict[str, Any]:
-    if not path.is_file():
+    if not os.path.isfile(path):  # which, unlike the method, also answers for a name too long
         near = suggest(path.name, [each.name for each in path.parent.glob("*.toml")]) if path.parent.is_dir() else ""
         remedy = " ".join(part for part in (hint, near) if part)
         raise InputError([Fault(str(path), "", f"there is no such {what}.", remedy)])
@@ -234,10 +235,7 @@ def _load_toml(path: Path, what: str, hint: str = "") -> dict[str, Any]:
 
 
 def _parse_toml(text: str, name: str, what: str) -> dict[str, Any]:
-    try:
-        table = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise InputError([Fault(name, "", f"this is not TOML: {error}.", "See data/demo for a sample.")]) from error
+    table: dict[str, Any] = parsed(tomllib.loads, text, name, "TOML", "See data/demo for a sample.")
     if faults := format_faults(
         table, name, remedy=f"Bring the {what} to this planner's form, or use its own planner."
     ):

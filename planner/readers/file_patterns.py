@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import glob
+import os
 import re
 from collections.abc import Sequence
 from pathlib import Path
@@ -42,11 +43,11 @@ def matching_files(
             remedy = "Fetch it first: passage-energy weather --fetch ADDRESS --for PASSAGE.toml."
             faults.append(Fault(where, key, f"'{masked(name)}' is an address, and files are read here.", remedy))
             continue
-        if WHERE_PATTERNS_BEGIN.search(name) is None or (folder / name).is_file():
+        if WHERE_PATTERNS_BEGIN.search(name) is None or os.path.isfile(folder / name):
             files.append(folder / name)
             continue
         found = [folder / each for each in glob.glob(name, root_dir=folder, recursive=True)]
-        matches = sorted((path for path in found if path.is_file()), key=lambda path: _as_sorted(path, folder))
+        matches = sorted((path for path in found if os.path.isfile(path)), key=lambda path: _as_sorted(path, folder))
         if not matches:
             faults.append(Fault(where, key, f"no file is named like '{name}'.", _what_lies_there(name, folder)))
         files += matches
@@ -67,7 +68,7 @@ def _what_lies_there(pattern: str, folder: Path) -> str:
     """Say what there is in the folder that a pattern looks in."""
     fixed = WHERE_PATTERNS_BEGIN.split(pattern)[0]
     looked_in = folder / fixed[: fixed.rfind("/") + 1]
-    if not looked_in.is_dir():
+    if not os.path.isdir(looked_in):
         beside = [path.name for path in folder.iterdir() if path.is_dir()] if folder.is_dir() else []
         return f"There is no folder '{fixed[: fixed.rfind('/')]}'. {suggest(looked_in.name, beside)}".rstrip()
     lying = sorted(

@@ -36,7 +36,7 @@ def read_last_plan(folder: Path) -> LastPlan:
     plan, content = read_with_plan(folder, HOURLY)
     try:
         return _last_plan(plan, list(csv.DictReader(content.decode("utf-8").splitlines())))
-    except (KeyError, ValueError, TypeError) as error:
+    except (KeyError, ValueError, TypeError, AttributeError, OverflowError, csv.Error) as error:
         raise InputError([Fault(str(folder), "", f"it is no plan of this program: {error}.", HINT)]) from error
 
 

@@ -10,7 +10,9 @@ from typing import Any
 
 from planner.domain.errors import Fault, InputError
 from planner.domain.file_format import PLAN_FILE, SETS, format_faults
+from planner.readers.text_file import MOST_LINES, parsed, read_utf8
 
+LONGEST_NAME = 256  # letters; the systems' own limit
 HINT = "Name the folder that `plan --out` wrote."
 
 
@@ -28,21 +30,16 @@ def read_plan_file(folder: Path) -> dict[str, Any]:
         When there is none, it is none of this program, or its format is another.
     """
     path = folder / PLAN_FILE
-    try:
-        plan = json.loads(path.read_text(encoding="utf-8"))
-    except FileNotFoundError as error:
-        raise InputError([Fault(str(folder), "", f"it holds no {PLAN_FILE}.", HINT)]) from error
-    except OSError as error:
-        raise InputError([Fault(str(path), "", f"it cannot be read: {error.strerror}.", HINT)]) from error
-    except ValueError as error:
-        raise InputError([Fault(str(path), "", f"it is no plan of this program: {error}.", HINT)]) from error
+    if not path.is_file():
+        raise InputError([Fault(str(folder), "", f"it holds no {PLAN_FILE}.", HINT)])
+    plan = parsed(json.loads, read_utf8(path, MOST_LINES), str(path), "plan of this program", HINT)
     if not isinstance(plan, dict):
-        raise InputError([Fault(str(path), "", "it is no plan of this program.", HINT)])
+        raise InputError([Fault(str(path), "", "this is no plan of this program.", HINT)])
     remedy = "Plan again with this planner, or read it with the one that wrote it."
     if faults := format_faults(plan, str(path), remedy=remedy):
         raise InputError(faults)
     if not isinstance(plan.get("files"), dict):
-        raise InputError([Fault(str(path), "", "it is no plan of this program: it names no files.", HINT)])
+        raise InputError([Fault(str(path), "", "this is no plan of this program: it names no files.", HINT)])
     return plan
 
 
@@ -103,6 +100,6 @@ def _places(folder: Path, plan: dict[str, Any], name: str) -> Iterator[Path]:
     named = plan.get("set")
     if isinstance(named, str):
         parts = PurePosixPath(named).parts
-        if parts[:1] == (SETS,) and ".." not in parts:  # a set lies in its own folder
+        if parts[:1] == (SETS,) and ".." not in parts and len(named) < LONGEST_NAME:  # in its own folder
             yield folder.joinpath(*parts, name)
     yield folder / name

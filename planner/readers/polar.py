@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import csv
-import io
+import os
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
 from planner.domain.errors import Fault, InputError
-from planner.readers.text_file import is_binary, not_utf8
+from planner.readers.text_file import csv_rows, is_binary, not_utf8, read_bytes
 
 
 def read_polar(path: Path) -> dict[str, Any]:
@@ -33,14 +32,9 @@ def read_polar(path: Path) -> dict[str, Any]:
     InputError
         With the line of every hole, non-number or row of another length; when it is no text.
     """
-    if not path.is_file():
+    if not os.path.isfile(path):
         raise InputError([Fault(str(path), "", "there is no such polar table.", "The boat file names it.")])
-    reader = csv.reader(io.StringIO(_text(path), newline=""))
-    try:
-        lines = [(reader.line_num, row) for row in reader if any(cell.strip() for cell in row)]
-    except csv.Error as error:
-        remedy = "Save the table as comma-separated text."
-        raise InputError([Fault(path.name, "", f"the cells cannot be told apart: {error}.", remedy)]) from error
+    lines = [(line, row) for line, row in csv_rows(_text(path), path.name) if any(cell.strip() for cell in row)]
     rows = [row for _, row in lines]
     if len(rows) < 3:
         raise InputError([Fault(path.name, "", f"{len(rows)} rows; a heading and two angles are needed.")])
@@ -79,7 +73,7 @@ def read_polar(path: Path) -> dict[str, Any]:
 
 def _text(path: Path) -> str:
     """Return a table's text; letters, which only its corner may hold, mean nothing, whichever way they are coded."""
-    content = path.read_bytes()
+    content = read_bytes(path)
     try:
         return content.decode("utf-8-sig")
     except UnicodeDecodeError as error:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
 from functools import lru_cache, partial
 from pathlib import Path
@@ -11,7 +12,7 @@ from planner.domain.errors import Fault, InputError
 from planner.domain.inputs.passage import Passage
 from planner.domain.inputs.route import Route, Thinned, Waypoint
 from planner.domain.units import M_PER_NM
-from planner.readers.text_file import read_utf8, read_xml
+from planner.readers.text_file import MOST_LINES, read_utf8, read_xml
 from planner.readers.thinning import thinned
 from planner.readers.waypoints import GpxElement, Mark, from_csv, from_geojson, from_gpx, from_table
 
@@ -79,9 +80,9 @@ def _read(path: Path, *, element: GpxElement) -> tuple[Route, Thinned | None]:
     if reader is None:
         allowed = ", ".join(sorted(readers))
         raise InputError([Fault(path.name, "", f"the ending '{path.suffix}' is no route's.", f"Allowed: {allowed}.")])
-    if not path.is_file():
+    if not os.path.isfile(path):
         raise InputError([Fault(path.name, "", f"there is no file '{path}'.", "Check the name and the folder.")])
-    text = read_xml(path) if path.suffix.lower() == ".gpx" else read_utf8(path)
+    text = read_xml(path) if path.suffix.lower() == ".gpx" else read_utf8(path, MOST_LINES)
     return _checked(reader(text, path.name), path.name)
 
 

@@ -10,6 +10,7 @@ import numpy as np
 from planner.domain.arrays import Floats
 from planner.readers.waypoints import Mark
 
+MOST_LOOKS: Final = 100  # at each point; a track that takes more is halved, lest a zigzag take for ever
 NM_PER_RAD: Final = 180.0 * 60.0 / np.pi  # nm/rad, a minute of arc being a mile
 
 
@@ -38,13 +39,15 @@ def thinned(marks: Sequence[Mark], off_nm: float) -> list[Mark]:
     stays[[0, -1]] = True
     fixed = np.flatnonzero(stays)
     spans = list(zip(fixed[:-1].tolist(), fixed[1:].tolist(), strict=True))
+    looked_at = 0
     while spans:
         first, last = spans.pop()
         if last - first < 2:
             continue
         off = _off_line_nm(place[first + 1 : last], place[first], place[last])
-        farthest = int(np.argmax(off))
-        if off[farthest] > off_nm:
+        looked_at += off.size
+        if off.max() > off_nm:
+            farthest = int(np.argmax(off)) if looked_at < MOST_LOOKS * len(marks) else off.size // 2
             middle = first + 1 + farthest
             stays[middle] = True
             spans += [(first, middle), (middle, last)]

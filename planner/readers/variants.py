@@ -63,7 +63,7 @@ def parse_vary(text: str) -> tuple[str, tuple[tuple[str, Any], ...]]:
         try:
             values = tomllib.loads(f"values = [{raw}]")["values"]
             return key, tuple((_written(value), value) for value in values)
-        except tomllib.TOMLDecodeError:
+        except (ValueError, RecursionError):
             words = [word.strip() for word in raw.split(",") if word.strip()]
     if not words:
         raise InputError([Fault("--vary", key, f"'{raw}' holds no value.", "Separate values by commas.")])
@@ -89,7 +89,7 @@ def _spelt_out(raw: str, key: str) -> list[str] | None:
 def _read(word: str) -> Any:
     try:
         return tomllib.loads(f"value = {word}")["value"]
-    except tomllib.TOMLDecodeError:
+    except (ValueError, RecursionError):
         return word
 
 

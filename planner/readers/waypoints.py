@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import json
 import re
 from collections.abc import Iterable, Sequence
@@ -13,6 +11,7 @@ from typing import TYPE_CHECKING, Any, Final, Literal
 from planner.domain.errors import Fault, InputError, suggest
 from planner.domain.inputs.route import RoutePoint
 from planner.readers.positions import Axis, in_range, read_angle, split_position
+from planner.readers.text_file import csv_rows, parsed
 
 if TYPE_CHECKING:
     from gpxpy.gpx import GPX
@@ -173,8 +172,7 @@ def from_csv(text: str, where: str) -> list[Mark]:
         With the line and value of every fault.
     """
     delimiter = ";" if ";" in text.partition("\n")[0] else ","
-    reader = csv.reader(io.StringIO(text), delimiter=delimiter, skipinitialspace=True)
-    lines = [(reader.line_num, row) for row in reader if any(cell.strip() for cell in row)]
+    lines = [row for row in csv_rows(text, where, separator=delimiter) if any(cell.strip() for cell in row[1])]
     heading = [cell.strip().lower() for cell in lines[0][1]] if lines else []
     faults = [
         Fault(where, "line 1", f"unknown column '{name}'.", suggest(name, ("name", "lat", "lon")))
@@ -220,11 +218,7 @@ def from_geojson(text: str, where: str) -> list[Mark]:
     InputError
         When it is no GeoJSON, holds no LineString or several, or a position is out of range.
     """
-    try:
-        document = json.loads(text)
-    except ValueError as error:
-        problem = _sentence(f"this is no GeoJSON file: {error}")
-        raise InputError([Fault(where, "", problem, "Export the route again.")]) from error
+    document = parsed(json.loads, text, where, "GeoJSON file", "Export the route again.")
     lines = [shape["coordinates"] for shape in _geometries(document) if shape.get("type") == "LineString"]
     if len(lines) != 1:
         problem = f"{len(lines)} LineStrings; one is needed."
@@ -240,7 +234,8 @@ def _geometries(document: Any) -> list[dict[str, Any]]:
     if not isinstance(document, dict):
         return []
     if document.get("type") == "FeatureCollection":
-        return [shape for feature in document.get("features", []) for shape in _geometries(feature)]
+        features = document.get("features")
+        return [shape for each in (features if isinstance(features, list) else []) for shape in _geometries(each)]
     if document.get("type") == "Feature":
         return _geometries(document.get("geometry"))
     return [document] if isinstance(document.get("coordinates"), list) else []
@@ -268,7 +263,10 @@ def _angle(value: Any, axis: Axis) -> float:
         return read_angle(value, axis)
     if isinstance(value, bool) or not isinstance(value, int | float):
         raise ValueError(f"{value!r} is no number.")
-    return in_range(float(value), axis)
+    try:
+        return in_range(float(value), axis)
+    except OverflowError:
+        raise ValueError(f"a number of {len(str(value))} digits is no position.") from None
 
 
 def _sentence(problem: str) -> str:

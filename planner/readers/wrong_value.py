@@ -63,6 +63,7 @@ EXAMPLES: Final[Mapping[str, str]] = MappingProxyType(
     }
 )
 AN_EXAMPLE: Final = "[first, second]"
+MOST_SHOWN: Final = 80  # letters of a value in a message
 
 
 def fault_of(model: type[Input], table: dict[str, Any], detail: ErrorDetails, where: str) -> Fault:
@@ -102,7 +103,7 @@ def fault_of(model: type[Input], table: dict[str, Any], detail: ErrorDetails, wh
     figures = {
         **context,
         "given": given,
-        "input": detail["input"],
+        "input": _cut(str(detail["input"])),
         "length": len(detail["input"]) if isinstance(detail["input"], str) else 0,
         "example": example,
         "keys": ", ".join(_allowed_keys(model, parts)),
@@ -119,7 +120,11 @@ def _shown(given: object) -> str:
     names = {list: "a list", tuple: "a list", dict: "a table", type(None): "nothing"}
     if isinstance(given, bool):
         return str(given).lower()
-    return repr(given) if isinstance(given, str | int | float) else names.get(type(given), str(given))
+    return _cut(repr(given) if isinstance(given, str | int | float) else names.get(type(given), str(given)))
+
+
+def _cut(said: str) -> str:
+    return said if len(said) <= MOST_SHOWN else f"{said[:MOST_SHOWN]} ..."
 
 
 def _near(given: object, words: Sequence[str]) -> str:

@@ -150,7 +150,7 @@ def test_rows_of_another_plan_are_refused(tmp_path: Path, last: Path) -> None:
 
 def test_a_manifest_of_something_else_is_refused(tmp_path: Path) -> None:
     (tmp_path / "plan.json").write_text(json.dumps({"engine": 1}))
-    assert "it is no plan of this program" in refused(tmp_path, last=tmp_path)
+    assert "is no plan of this program" in refused(tmp_path, last=tmp_path)
 
 
 @pytest.mark.parametrize(

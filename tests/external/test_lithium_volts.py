@@ -48,11 +48,11 @@ def slow_cycle() -> np.ndarray:
 
 
 def measured(open_data: Path, name: str) -> dict:
-    return np.load(open_data / "battery" / name, allow_pickle=True).item()
+    return {key: value[()] for key, value in np.load(open_data / "battery" / f"{name}.npz").items()}
 
 
 def quasi_rest(open_data: Path) -> np.ndarray:
-    curve = measured(open_data, "LFP_quasi_emf.npy")
+    curve = measured(open_data, "rest_curve")
     return between_ends(curve["soc_values"], curve["voltage_values"])
 
 
@@ -177,7 +177,7 @@ def along(run: dict) -> tuple[np.ndarray, np.ndarray]:
 
 @pytest.mark.external(source="PyBatteryID LFP validation run (BSD-3)", kind="dataset")
 def test_a_measured_drive_is_its_own_rest_its_branch_and_one_resistance(open_data: Path):
-    run, curve = measured(open_data, "LFP_validation_data.npy"), measured(open_data, "LFP_quasi_emf.npy")
+    run, curve = measured(open_data, "drive"), measured(open_data, "rest_curve")
     soc, lean = along(run)
     branch_v = lean * np.interp(soc, soc_grid(), HALF_WIDTH_V)
     off_v = run["voltage"] - np.interp(soc, curve["soc_values"], curve["voltage_values"]) - branch_v
@@ -195,7 +195,7 @@ def test_a_measured_drive_is_its_own_rest_its_branch_and_one_resistance(open_dat
 
 @pytest.mark.external(source="PyBatteryID LFP validation run (BSD-3)", kind="dataset")
 def test_half_the_width_of_the_hysteresis_is_that_of_the_measured_drive(open_data: Path):
-    run, curve = measured(open_data, "LFP_validation_data.npy"), measured(open_data, "LFP_quasi_emf.npy")
+    run, curve = measured(open_data, "drive"), measured(open_data, "rest_curve")
     soc, lean = along(run)
     off_v = run["voltage"] - np.interp(soc, curve["soc_values"], curve["voltage_values"])
     working = (soc > 0.15) & (soc < 0.95)
@@ -232,7 +232,7 @@ def march_from_power(run: dict, open_circuit_v: np.ndarray) -> float:
 
 @pytest.mark.external(source="PyBatteryID LFP validation run (BSD-3)", kind="dataset")
 def test_state_of_charge_marched_from_measured_power_meets_the_coulombs(open_data: Path):
-    run, curve = measured(open_data, "LFP_validation_data.npy"), measured(open_data, "LFP_quasi_emf.npy")
+    run, curve = measured(open_data, "drive"), measured(open_data, "rest_curve")
     own_v = CELLS_LFP * np.interp(soc_grid(), curve["soc_values"], curve["voltage_values"])
     counted = run["initial_soc"] + np.sum(run["current"][:33240]) / run["battery_capacity"]
     # 92 % of the capacity drawn by watts alone: volts are good to 1 %
@@ -243,7 +243,7 @@ def test_state_of_charge_marched_from_measured_power_meets_the_coulombs(open_dat
 
 def second_maker(open_data: Path) -> tuple[list[dict[str, float]], Callable[[dict[str, float]], float]]:
     """Rows of a fast charge a minute after its current fell, and the volts that the model has for one."""
-    with (open_data / "battery" / "LFP_A123_1.1Ah_fastcharge_CH33.csv").open(encoding="utf-8") as file:
+    with (open_data / "battery" / "fast_charge.csv").open(encoding="utf-8") as file:
         rows = [
             {key: float(row[key] or "nan") for key in ("Test_Time", "Current", "Voltage", "Charge_Capacity")}
             for row in csv.DictReader(file)

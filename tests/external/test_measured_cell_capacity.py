@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 
 import numpy as np
@@ -20,7 +21,7 @@ STEP_S = 600
 FULL_STEPS = 4
 
 
-def log_of(run: dict, until_h: float) -> xr.Dataset:
+def log_of(run: Mapping[str, np.ndarray], until_h: float) -> xr.Dataset:
     """The run as ten-minute readings of a bank of such cells, after it was shown full at absorption."""
     steps = int(until_h * 3600.0 / STEP_S)
     amps, volts = (run[name][: steps * STEP_S].reshape(-1, STEP_S).mean(axis=1) for name in ("current", "voltage"))
@@ -44,7 +45,7 @@ def log_of(run: dict, until_h: float) -> xr.Dataset:
 @pytest.mark.external(source="PyBatteryID LFP validation run (BSD-3)", kind="dataset")
 @pytest.mark.parametrize("listed", [0.8, 1.0, 1.25])
 def test_a_measured_cell_gives_its_capacity_whatever_is_listed(open_data: Path, listed: float):
-    run = np.load(open_data / "battery" / "LFP_validation_data.npy", allow_pickle=True).item()
+    run = np.load(open_data / "battery" / "drive.npz")
     true_ah = run["battery_capacity"] / 3600.0 * SIDE_BY_SIDE
     bank = Bank(chemistry="lifepo4", capacity_ah=round(true_ah * listed), reserve_soc=0.2)
     finding = judge_bank(log_of(run, 9.2), bank)
@@ -57,7 +58,7 @@ def test_a_measured_cell_gives_its_capacity_whatever_is_listed(open_data: Path, 
 
 @pytest.mark.external(source="PyBatteryID LFP validation run (BSD-3)", kind="dataset")
 def test_the_flat_part_of_a_measured_cell_tells_little(open_data: Path):
-    run = np.load(open_data / "battery" / "LFP_validation_data.npy", allow_pickle=True).item()
+    run = np.load(open_data / "battery" / "drive.npz")
     true_ah = run["battery_capacity"] / 3600.0 * SIDE_BY_SIDE
     bank = Bank(chemistry="lifepo4", capacity_ah=round(true_ah), reserve_soc=0.2)
     upper, whole = judge_bank(log_of(run, 2.6), bank), judge_bank(log_of(run, 9.2), bank)

@@ -145,9 +145,9 @@ def test_layers_beat_total_cover_and_published_relations_where_they_were_not_fit
 @pytest.mark.external(source=GOLDEN, kind="dataset")
 @pytest.mark.parametrize("half", [True, False])
 def test_a_typed_sky_errs_less_at_either_station_than_what_the_other_alone_would_tell(
-    open_data: Path, words: ModuleType, *, half: bool
+    whole_data: Path, words: ModuleType, *, half: bool
 ) -> None:
-    both = words.stations(open_data)
+    both = words.stations(whole_data)
     assert [days.index.size for days in both.values()] == [197, 21]
     pooled = words.fit([days.only(days.half == half) for days in both.values()])
     for name, days in both.items():
@@ -166,15 +166,15 @@ def test_a_typed_sky_errs_less_at_either_station_than_what_the_other_alone_would
 
 @pytest.mark.external(source=MIAMI, kind="dataset")
 @pytest.mark.external(source=GOLDEN, kind="dataset")
-def test_the_observers_constants_are_those_of_the_fit(open_data: Path, words: ModuleType) -> None:
-    found = words.fit(list(words.stations(open_data).values()))
+def test_the_observers_constants_are_those_of_the_fit(whole_data: Path, words: ModuleType) -> None:
+    found = words.fit(list(words.stations(whole_data).values()))
     cover = np.linspace(0.0, 1.0, 9)
     assert index_of_observer(cover) == pytest.approx(words.passes(found, cover), abs=1e-3)
 
 
 @pytest.mark.external(source="Reed 1977, J. Phys. Oceanogr. 7, 482-485: days at sea", kind="paper")
-def test_a_typed_sky_lies_near_days_at_sea_to_which_it_was_not_fitted(open_data: Path, words: ModuleType) -> None:
-    for days in words.stations(open_data).values():
+def test_a_typed_sky_lies_near_days_at_sea_to_which_it_was_not_fitted(whole_data: Path, words: ModuleType) -> None:
+    for days in words.stations(whole_data).values():
         bright, scatter = words.score(index_of_observer(days.cover), words.at_sea(days))
         assert abs(bright) < 0.03
         assert scatter < 0.08  # it knows no height of the sun
@@ -188,9 +188,9 @@ def test_a_typed_sky_lies_near_days_at_sea_to_which_it_was_not_fitted(open_data:
 @pytest.mark.external(source=MIAMI, kind="dataset")
 @pytest.mark.external(source=GOLDEN, kind="dataset")
 def test_a_bulletin_is_trusted_as_its_words_deserve_on_days_that_were_not_fitted(
-    open_data: Path, words: ModuleType
+    whole_data: Path, words: ModuleType
 ) -> None:
-    both = words.stations(open_data)
+    both = words.stations(whole_data)
     scores: dict[float, list[float]] = {}
     held = []
     for half in (True, False):
@@ -217,9 +217,9 @@ def test_no_outcome_is_brighter_by_the_day_than_measured_days_get(open_data: Pat
 
 
 @pytest.mark.external(source="SRRL Golden June 2012, hourly, sky imager", kind="dataset")
-def test_an_imagers_cover_is_another_quantity(open_data: Path, fits: ModuleType) -> None:
+def test_an_imagers_cover_is_another_quantity(whole_data: Path, fits: ModuleType) -> None:
     # fitted on odd days, scored on even, and the other way: a power law of the imager's own beats the published one
-    cases = fits.sky_imager(open_data, "TotCld (tenths)")
+    cases = fits.sky_imager(whole_data, "TotCld (tenths)")
     halves = (cases.only(cases.half), cases.only(~cases.half))
     start = fits.RELATIONS["total"][1]
     ours = [
@@ -234,8 +234,8 @@ def test_an_imagers_cover_is_another_quantity(open_data: Path, fits: ModuleType)
 
 
 @pytest.mark.external(source="SRRL Golden June 2012, hourly GHI, DNI and DHI", kind="dataset")
-def test_hourly_beam_and_diffuse_are_those_measured(open_data: Path) -> None:
-    table = pd.read_csv(open_data / "irradiance" / "SRRL_201206ty.csv", skiprows=1)
+def test_hourly_beam_and_diffuse_are_those_measured(whole_data: Path) -> None:
+    table = pd.read_csv(whole_data / "irradiance" / "SRRL_201206ty.csv", skiprows=1)
     date = pd.to_datetime(table["Date (MM/DD/YYYY)"], format="%m/%d/%Y")
     table, date = (
         table[(date.dt.year == 2012) & (date.dt.month == 6)],

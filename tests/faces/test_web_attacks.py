@@ -103,7 +103,7 @@ def test_every_start_has_a_key_of_its_own(page: Caller, tmp_path: Path) -> None:
         )
 
 
-@pytest.mark.skipif(sys.platform == "win32", reason="owners")
+@pytest.mark.skipif(sys.platform == "win32", reason="Windows keeps no owners as others do")
 def test_the_folder_is_open_to_its_owner_alone_and_another_s_is_left_as_it_is(tmp_path: Path) -> None:
     made, known = tmp_path / "made", tmp_path / "known"
     known.mkdir(mode=0o755)
@@ -296,7 +296,7 @@ def test_a_damaged_hdf5_file_is_told_so(reading: Caller) -> None:
     assert "cannot be opened" in words_of(reading.until_done(answer.headers["Location"]))
 
 
-@pytest.mark.skipif(sys.platform == "win32", reason="signals")
+@pytest.mark.skipif(sys.platform == "win32", reason="Windows has no such signals")
 def test_a_file_that_crashes_its_parser_leaves_the_page_alive(tmp_path: Path) -> None:
     # stands in for a library brought down by a file: the process ends by the signal that a wild pointer brings
     crashing = (sys.executable, "-c", "import os, signal; os.kill(os.getpid(), signal.SIGSEGV)")

@@ -10,7 +10,7 @@ import sys
 from pathlib import Path
 
 import pytest
-from small_sets import judge, write
+from small_sets import judge, killed_at, write
 
 from planner.domain.errors import InputError, OutputError
 from planner.presentation.files import folder_lock
@@ -179,6 +179,33 @@ def test_a_full_disk_at_the_switch_leaves_the_older_set(tmp_path: Path, monkeypa
         write(tmp_path, 2)
     assert judge(tmp_path) == 1
     assert len(list((tmp_path / ".sets" / "plan").iterdir())) == 1
+
+
+def test_a_failure_says_what_stands(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    about = {"departure": "2027-05-08T22:00:00Z", "forecast_issued": "2027-05-08T12:00:00Z"}
+    writers = {"page.html": lambda path: path.write_text("a page")}
+    fail_on(monkeypatch, "replace", "weather.json", errno.ENOSPC)
+    with claimed(tmp_path) as place:
+        place.write_set("plan.json", writers, about)
+        with pytest.raises(OutputError, match="No set of files stands there yet"):
+            place.write_set("weather.json", writers, {})
+        fail_on(monkeypatch, "replace", "plan.json", errno.ENOSPC)
+        stands = "What stands there, whole, is the plan for the departure of 2027-05-08T22:00:00Z, on the forecast "
+        with pytest.raises(OutputError, match=f"{stands}begun 2027-05-08T12:00:00Z"):
+            place.write_set("plan.json", writers, {})
+        assert place.cut_short() == ()
+
+
+@needs_kill
+def test_the_next_writer_is_told_of_a_run_that_was_cut_short(tmp_path: Path) -> None:
+    write(tmp_path, 1)
+    assert killed_at(tmp_path, 2, 20)
+    with claimed(tmp_path) as place:
+        told = (f"An earlier run into '{tmp_path}' was cut short. What stands there, whole, is the plan.",)
+        assert place.cut_short() == told
+    write(tmp_path, 3)
+    with claimed(tmp_path) as place:
+        assert place.cut_short() == ()
 
 
 def test_a_copy_that_is_held_open_is_named_and_the_new_set_stands(

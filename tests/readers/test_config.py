@@ -86,7 +86,7 @@ def test_missing_files_suggest_the_near_name(demo: Path) -> None:
 
 def test_not_toml(demo: Path) -> None:
     demo.write_text("departure = = 3")
-    assert "this is not TOML" in messages(demo)[0]
+    assert "this is no TOML" in messages(demo)[0]
 
 
 def test_an_override_without_equals_is_refused() -> None:

@@ -87,7 +87,7 @@ UNSUITABLE: dict[str, tuple[Callable[[xr.Dataset], xr.Dataset], str]] = {
         lambda f: change(f, "clt", factor=120.0 / 0.9, units="%"),
         "total cloud cover are implausible",
     ),
-    "percent called a fraction": (lambda f: f.assign(clt=f["clt"] * 100.0), "0 to 1 is allowed"),
+    "percent called a fraction": (lambda f: change(f, "clt", factor=100.0, units="1"), "0 to 1 is allowed"),
     "temperature in K called C": (lambda f: change(f, "ta", units="degC"), "2 m air temperature are implausible"),
     "units unheard of": (
         lambda f: change(f, "ua", units="furlong/fortnight"),

@@ -279,7 +279,7 @@ TABLE: dict[str, Row] = {
         spoilt(lambda f: change(f, "ta", units="degC")), "2 m air temperature are implausible"
     ),
     "wrong units: percent called a fraction": Row(
-        spoilt(lambda f: f.assign(clt=f["clt"] * 100.0)), "0 to 1 is allowed"
+        spoilt(lambda f: change(f, "clt", factor=100.0, units="1")), "0 to 1 is allowed"
     ),
     "unknown units": Row(
         spoilt(lambda f: change(f, "ua", units="furlong/fortnight")), "units 'furlong/fortnight' are not known"

@@ -104,4 +104,4 @@ def test_this_format_and_a_plan_that_says_none_are_read(tmp_path: Path) -> None:
 @pytest.mark.parametrize("text", ["", "[1]", "{", '"plan"'])
 def test_what_is_no_plan_is_refused(tmp_path: Path, text: str) -> None:
     (tmp_path / "plan.json").write_text(text)
-    assert "it is no plan of this program" in refused(tmp_path)
+    assert "is no plan of this program" in refused(tmp_path)

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from pyproj import Geod
 
+from planner.readers import thinning
 from planner.readers.route import MOST_POINTS, THINNED_NM, passage_route, read_route
 from planner.readers.thinning import thinned
 from planner.readers.waypoints import Mark
@@ -81,3 +82,20 @@ def test_a_hundred_thousand_points_are_thinned_and_ten_thousand_are_not(tmp_path
             assert left_out == (100_000, THINNED_NM)
             assert len(route) < 1000
             assert route[10].name == "waypoint 11"
+
+
+def test_a_zigzag_that_closes_in_takes_no_square_of_its_points(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Its farthest point is always its next, so that each look would leave out one point."""
+    count, looks = 3000, []
+    size = 30.0 * (1.0 - 4.0 / count) ** np.arange(count) * np.where(np.arange(count) % 2, 1.0, -1.0)
+    zigzag = [Mark(str(n), "", float(lat), -60.0 + 120.0 * n / count) for n, lat in enumerate(size)]
+    real = thinning._off_line_nm
+
+    def counted(place: np.ndarray, begin: np.ndarray, end: np.ndarray) -> np.ndarray:
+        looks.append(len(place))
+        return real(place, begin, end)
+
+    monkeypatch.setattr(thinning, "_off_line_nm", counted)
+    kept = thinned(zigzag, 0.1)
+    assert sum(looks) < (thinning.MOST_LOOKS + 20) * count  # unbound, a thousand a point
+    assert len(kept) > 0.9 * count  # legs of degrees: next to none may go

@@ -10,6 +10,7 @@ from planner.domain.results.calibration import Calibration
 from planner.domain.results.reconcile.findings import Reconciliation
 from planner.presentation.files.boat_toml import changed_text
 from planner.readers.config import read_boat
+from planner.readers.text_file import read_utf8
 from planner.studies.reconcile.calibrate_boat import calibrate_boat
 
 
@@ -42,7 +43,7 @@ def calibrate(found: Reconciliation, inputs: Inputs) -> Calibration:
         f"Calibrated from {old.name} by readings of {found.first:%Y-%m-%d} to {found.last:%Y-%m-%d} "
         f"({', '.join(found.logs)}); what was changed is marked 'measured'."
     )
-    text = changed_text(old.read_text(encoding="utf-8"), changes, heading=heading)
+    text = changed_text(read_utf8(old), changes, heading=heading)
     new = _free(old, f"{old.stem}-{found.last:%Y-%m-%d}")
     read_boat(new, text)
     line = f'boat = "{PurePosixPath(named).with_name(new.name)}"'

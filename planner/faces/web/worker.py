@@ -6,16 +6,17 @@ import importlib.util
 import logging
 import os
 import sys
-import threading
 import tomllib
 from dataclasses import asdict
 from pathlib import Path
 from typing import Any, Final
 
 from planner.app import api
+from planner.app.guarding import guard_with
 from planner.app.stages import WRITING, OnStage
 from planner.domain.errors import Fault, InputError, PlannerError
 from planner.faces.log_file import handled
+from planner.faces.watched import end_with, held_back
 from planner.faces.web.settings import overrides_of
 from planner.faces.web.shelf import BOAT, MAPPING, OUTPUTS, PAGES, PASSAGE, POLAR, Entry
 from planner.presentation import outputs
@@ -24,7 +25,6 @@ log = logging.getLogger(__name__)
 
 MOST_MEMORY: Final = 6 * 1024**3  # bytes of address space; a plan of 51 members takes under 2 GiB of it
 SPARE_S: Final = 600  # s of processor time
-ORPHANED: Final = 1  # exit status; nobody is left to read it
 
 
 def main(folder: Path, place: str) -> None:
@@ -39,6 +39,7 @@ def main(folder: Path, place: str) -> None:
     """
     _hold_back()
     _end_with_the_page()
+    guard_with(held_back)
     entry = Entry(folder)
     job = entry.read(f"job-{place}")
 
@@ -121,7 +122,7 @@ def _polar_is_here(entry: Entry) -> None:
     """Refuse a boat file that names a polar table elsewhere on the machine."""
     try:
         boat = tomllib.loads((entry.inputs / BOAT).read_text(encoding="utf-8"))
-    except (OSError, ValueError):
+    except (OSError, ValueError, RecursionError):
         return  # whoever reads it next says what is wrong
     sailing = boat.get("sailing")
     named = sailing.get("polar") if isinstance(sailing, dict) else None
@@ -136,13 +137,7 @@ def _end_with_the_page() -> None:
     nothing = os.open(os.devnull, os.O_RDONLY)
     os.dup2(nothing, sys.stdin.fileno())  # on Windows a library that looks at it would wait for the reading thread
     os.close(nothing)
-
-    def watch() -> None:
-        while os.read(from_page, 1):
-            pass
-        os._exit(ORPHANED)
-
-    threading.Thread(target=watch, daemon=True).start()
+    end_with(from_page)
 
 
 def _hold_back() -> None:

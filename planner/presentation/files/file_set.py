@@ -75,13 +75,51 @@ class OutputFolder:
         family = self.path / SETS / manifest.removesuffix(".json")
         self._sweep(family, manifest)
         try:
-            with failures_reported(self.path):
+            with failures_reported(self.path, lambda: self._standing(manifest)):
                 files = _made(family / secrets.token_hex(ID_BYTES), writers)
                 self._switch(family, manifest, files, content)
             self._copy(family, files, [name for name in may_lack if name not in writers])
         finally:
             self._sweep(family, manifest)
         return tuple(self.path / name for name in (*writers, manifest))
+
+    def cut_short(self) -> tuple[str, ...]:
+        """Return a sentence for each set whose writer was killed before it was finished."""
+        families = sorted(path for path in (self.path / SETS).iterdir() if path.is_dir())
+        manifests = {path: f"{path.name}.json" for path in families}
+        return tuple(
+            f"An earlier run into '{self.path}' was cut short. {self._standing(manifest)}"
+            for path, manifest in manifests.items()
+            if any(path.name != self._named(manifest) for path in path.iterdir())
+        )
+
+    def _standing(self, manifest: str) -> str:
+        """Return in a sentence what set stands in the folder."""
+        try:
+            content = self._content(manifest)
+        except (OSError, ValueError):
+            return f"Whether a set stands there cannot be told: {manifest} cannot be read."
+        if "set" not in content:
+            return "No set of files stands there yet."
+        issued = content.get("forecast_issued")
+        forecast = f", on the forecast begun {issued}" if issued else ""
+        leaves = f" for the departure of {content['departure']}{forecast}" if "departure" in content else ""
+        return f"What stands there, whole, is the {manifest.removesuffix('.json')}{leaves}."
+
+    def _content(self, manifest: str) -> dict[str, Any]:
+        """Return what a manifest says; nothing where there is none."""
+        path = self.path / manifest
+        content = json.loads(path.read_text(encoding="utf-8")) if path.exists() else {}
+        if not isinstance(content, dict):
+            raise ValueError(f"{manifest} is no table")
+        return content
+
+    def _named(self, manifest: str) -> str | None:
+        """Return the name of the set that a manifest names, empty of none; None where the manifest cannot be read."""
+        try:
+            return PurePosixPath(str(self._content(manifest).get("set", ""))).name
+        except (OSError, ValueError):
+            return None
 
     def _switch(self, family: Path, manifest: str, files: Sequence[Path], content: Mapping[str, Any]) -> None:
         digests = {path.name: hashlib.sha256(path.read_bytes()).hexdigest() for path in files}
@@ -116,13 +154,8 @@ class OutputFolder:
 
     def _sweep(self, family: Path, manifest: str) -> None:
         """Remove every set, and scratch, but the set that the manifest names; nothing where it cannot be read."""
-        if not family.is_dir():
-            return
-        try:
-            kept = PurePosixPath(json.loads((self.path / manifest).read_text(encoding="utf-8"))["set"]).name
-        except (FileNotFoundError, KeyError):  # no manifest, or one from before sets had places of their own
-            kept = ""
-        except (OSError, ValueError, TypeError):
+        kept = self._named(manifest)
+        if kept is None or not family.is_dir():
             return
         for path in family.iterdir():
             if path.name == kept:

@@ -38,6 +38,7 @@ def summarise(plan: Plan) -> dict[str, Any]:
     changes = offset.changes if isinstance(offset, ShipClock) else ()
     content: dict[str, Any] = plain(
         {
+            "forecast_issued": plan.voyage.inputs.forecast.attrs.get("issued"),
             "departure": plan.passage.departure,
             "first_departure": plan.passage.days_from,
             "arrival": plan.arrival,

@@ -14,6 +14,7 @@ from pathlib import Path
 from planner.domain.errors import Fault, InputError, OutputError
 
 SCRATCH = ".partial-"
+UNHARMED = "What was there before is unharmed."
 STALE_S = 24 * 3600.0  # s; scratch of that age is a dead process's
 
 
@@ -83,13 +84,15 @@ def to_disk(path: Path) -> None:
 
 
 @contextmanager
-def failures_reported(path: Path) -> Iterator[None]:
+def failures_reported(path: Path, standing: Callable[[], str] = lambda: UNHARMED) -> Iterator[None]:
     """Turn the system's refusals while something is written into one sentence.
 
     Parameters
     ----------
     path : Path
         What is written.
+    standing : callable
+        Returns a sentence on what stands there now.
 
     Raises
     ------
@@ -100,7 +103,7 @@ def failures_reported(path: Path) -> Iterator[None]:
     except OSError as error:
         why = error.strerror or str(error)
         raise OutputError(
-            f"'{path}' could not be written ({why}{_room(path)}); what was there before is unharmed. "
+            f"'{path}' could not be written ({why}{_room(path)}). {standing()} "
             "Free some space, or name another place."
         ) from error
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
@@ -17,6 +18,7 @@ from planner.readers.forecast.file import (
     TAKEN_AS,
     VALUES_UNREAD,
     library_errors,
+    refuse_too_large,
 )
 from planner.readers.forecast.grids.extent import grid_of, thinned, thinned_plane
 from planner.readers.forecast.grids.grid import Corridor, Span, cut, find_axes
@@ -32,6 +34,7 @@ from planner.readers.forecast.values import checked, in_planners_units, load, un
 if TYPE_CHECKING:
     import xarray as xr
 
+LATEST_S = 1e10  # s since 1970, in the year 2286: a later beginning is none
 OPTIONAL = frozenset({"ghi_w_m2", DIRECT, "rain_mm_h", "wave_height_m"})
 """Quantities that a plan can do without: what cannot be understood of them is noted and set aside."""
 
@@ -96,6 +99,7 @@ def read_fields(
         words = ", ".join(term.words for term in TERMS.values())
         problem = f"no variable is one that is used ({words})."
         raise InputError([Fault(where, "", problem, f"It holds {held}.")])
+    _refuse_empty(wanted, where)
     keep_one([(chosen, part) for part, chosen in wanted], where)
     unused = _unused(parts, [(part, set(chosen.values())) for part, chosen in wanted])
     wanted = paired(wanted)
@@ -131,6 +135,21 @@ def read_fields(
     return FileFields(tuple(fields), tuple(refused), unused)
 
 
+def _refuse_empty(wanted: Sequence[tuple[xr.Dataset, dict[str, str]]], where: str) -> None:
+    """Refuse variables along an axis of no length."""
+    faults = [
+        Fault(
+            where, name, f"its axis {dim} has no length: there are no values.", "The file is cut, or not yet filled."
+        )
+        for part, chosen in wanted
+        for name in chosen.values()
+        for dim, size in part[name].sizes.items()
+        if size == 0
+    ]
+    if faults:
+        raise InputError(faults)
+
+
 def _refused(part: xr.Dataset, quantity: str, name: str, error: InputError) -> Refused:
     undecided = error.light if isinstance(error, UndecidedLightError) else None
     return Refused(quantity, name, str(part[name].attrs.get("units", "")), error.faults, undecided)
@@ -159,6 +178,8 @@ def _read(source: Source, quantity: str, name: str) -> Field:
         problem = f"it runs along {', '.join(extra)} besides member, time, latitude and longitude."
         raise InputError([Fault(where, name, problem, "Take one level into a file of its own.")])
     variable = variable.isel({dim: 0 for dim in variable.dims if dim not in wanted})
+    wanted_of = (axes.member.size, nodes.time_index.size, nodes.lat_index.size, nodes.lon_index.size)
+    refuse_too_large(math.prod(wanted_of) * variable.dtype.itemsize, where, name)
     with library_errors(where, name, VALUES_UNREAD, CUT_SHORT):
         raw = load(variable, axes, nodes)
     notes: list[str] = [f"{where}: {repair}" for repair in nodes.repairs]
@@ -197,7 +218,7 @@ def _issued(part: xr.Dataset) -> np.datetime64 | None:
         if (reference or begun) and variable.ndim == 0 and np.issubdtype(variable.dtype, np.datetime64):
             return _exactly(variable.to_numpy())
         seconds = variable.attrs.get("reference_time")
-        if isinstance(seconds, (int, float, np.number)):
+        if isinstance(seconds, (int, float, np.number)) and abs(float(seconds)) < LATEST_S:
             return _exactly(np.datetime64(round(float(seconds)), "s"))
     return None
 

@@ -42,6 +42,10 @@ CUT_SHORT = "It is probably cut short or damaged; fetch it again."
 LACKING = "It is whole, but does not say what is needed; ask for NetCDF or GRIB 2."
 _FieldKind = tuple[str, str, int, str, str]
 """Short name, type of level, height above ground, control or perturbed, and what distinguishes the grid."""
+WORDS = ("standard_name", "units", "long_name", "level", "cell_methods", "grid_mapping", "bounds")
+"""Attributes of NetCDF that are text; whatever else a file has in their place is no list when it is looked up."""
+MOST_PLACES = 20_000_000  # of an axis, and of a grid: 1.8 km round the whole Earth; they are read whole
+MOST_BYTES = 2 * 1024**3  # of one quantity as it is read; 51 members of ten days on 100 by 100 nodes are half of it
 _ALONG_GRID = 8  # bit 5 of the resolution and component flags, WMO flag table 3.3
 
 
@@ -115,12 +119,52 @@ def library_errors(where: str, key: str, problem: str, remedy: str) -> Iterator[
         raise InputError([Fault(where, key, f"{problem} ({_first_line(error)}).", mend)]) from error
 
 
+def refuse_giant(places: int, where: str, key: str) -> None:
+    """Refuse an axis or a grid of more places than any forecast has.
+
+    Raises
+    ------
+    InputError
+    """
+    if places > MOST_PLACES:
+        problem = f"it is said to be of {places} places; {MOST_PLACES} is the most that is read."
+        raise InputError([Fault(where, key, problem, "The file is damaged, or no forecast.")])
+
+
+def refuse_too_large(size: int, where: str, key: str) -> None:
+    """Refuse to read more of one quantity than memory should hold.
+
+    Parameters
+    ----------
+    size : int
+        Of what would be read [byte].
+    where, key : str
+        File name, and the variable's.
+
+    Raises
+    ------
+    InputError
+    """
+    if size > MOST_BYTES:
+        problem = (
+            f"what is wanted of it takes {size / 1024**3:.1f} GB of memory; {MOST_BYTES / 1024**3:.0f} is the most."
+        )
+        raise InputError([Fault(where, key, problem, "Take fewer members, times or a smaller area into a file.")])
+
+
 def _open_netcdf(path: Path) -> xr.Dataset:
+    import netCDF4
     import xarray as xr
 
     with library_errors(path.name, "", "it begins as NetCDF but cannot be opened", CUT_SHORT):
+        with netCDF4.Dataset(path) as file:  # the next library reads every axis as it opens a file
+            for name, axis in file.dimensions.items():
+                refuse_giant(axis.size, path.name, f"axis {name}")
         try:
-            return xr.open_dataset(path, engine="netcdf4", decode_timedelta=True)
+            part = xr.open_dataset(path, engine="netcdf4", decode_timedelta=True)
+            for variable in part.variables.values():
+                variable.attrs |= {key: str(variable.attrs[key]) for key in WORDS if key in variable.attrs}
+            return part
         except (ValueError, TypeError, OverflowError) as error:
             problem = f"its times or packing cannot be understood ({_first_line(error)})."
             remedy = "Times must be numbers with units such as 'hours since 2027-05-08 12:00:00'."
@@ -140,7 +184,7 @@ def _open_grib(path: Path) -> list[xr.Dataset]:
 
     stream = FileStream(str(path), errors="ignore")
     with library_errors(path.name, "", GRIB_UNREAD, CUT_SHORT):
-        entries = [_entry(place, message) for place, message in stream.items()]
+        entries = [_entry(place, message, path.name) for place, message in stream.items()]
     groups: dict[_FieldKind, dict[str, list[_Entry]]] = {}
     for entry in entries:
         if entry.step_type:
@@ -170,8 +214,9 @@ class _Entry:
     units: str = ""
 
 
-def _entry(place: Any, message: Any) -> _Entry:
+def _entry(place: Any, message: Any, where: str) -> _Entry:
     short, level_type, units = _named(message)
+    refuse_giant(int(message.get("numberOfDataPoints", 0) or 0), where, short)
     wanted = plain(short) in _WANTED or (short in ON_SURFACE_1 and level_type == ABOVE_GROUND)
     if level_type in ELSEWHERE or not wanted:
         return _Entry(place, short, (short, level_type, 0, "", ""), "", None)
@@ -200,7 +245,7 @@ def _grib_part(path: Path, stream: Mapping[str, Any], entries: Sequence[_Entry])
     for variable in part.data_vars.values():
         variable.attrs |= of_grid | ({ACCUMULATED_FROM: ends} if ends else {})
         taken = f"its code is taken for {first.short} in {first.units}" if first.units else ""
-        if first.short in ON_SURFACE_1 and variable.attrs["GRIB_typeOfLevel"] == "surface":
+        if first.short in ON_SURFACE_1 and variable.attrs.get("GRIB_typeOfLevel") == "surface":
             taken = f"it stands on the surface, and is taken for {ON_SURFACE_1[first.short]}"
         variable.attrs["GRIB_typeOfLevel"] = first.kind[1]
         variable.attrs |= ({"units": first.units} if first.units else {}) | ({TAKEN_AS: taken} if taken else {})

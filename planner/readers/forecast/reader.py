@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection, Mapping, Sequence
+from contextlib import ExitStack
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
@@ -23,6 +24,7 @@ from planner.readers.forecast.fields import OPTIONAL, read_fields
 from planner.readers.forecast.file import open_parts
 from planner.readers.forecast.grids.grid import Corridor, Span
 from planner.readers.forecast.grids.plane import Meshes
+from planner.readers.forecast.guard import guarded
 from planner.readers.forecast.join import on_common_axes
 from planner.readers.forecast.members import Whole, put_together
 from planner.readers.forecast.sunlight.kinds import settle
@@ -188,8 +190,10 @@ def _read_one(
 ) -> FileRead:
     """Read one file."""
     try:
-        parts = open_parts(path)
-        try:
+        with guarded(path), ExitStack() as held:
+            parts = open_parts(path)
+            for part in parts:
+                held.callback(part.close)
             read = read_fields(
                 parts,
                 path.name,
@@ -200,9 +204,6 @@ def _read_one(
                 meshes=meshes,
                 sunlight=sunlight,
             )
-        finally:
-            for part in parts:
-                part.close()
     except InputError as error:
         return FileRead(path, faults=error.faults)
     return FileRead(path, read.fields, read.refused, read.unused)

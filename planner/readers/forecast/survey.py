@@ -18,6 +18,7 @@ from planner.readers.forecast.fields import OPTIONAL
 from planner.readers.forecast.file import open_parts
 from planner.readers.forecast.grids.grid import Corridor, Span
 from planner.readers.forecast.grids.points import scattered
+from planner.readers.forecast.guard import guarded
 from planner.readers.forecast.meaning import choose
 from planner.readers.forecast.members import Whole
 from planner.readers.forecast.reader import FileRead, gridded, merge, read_each, usable
@@ -88,7 +89,8 @@ def _stride(paths: Sequence[Path]) -> int:
     values, points = 0, 0
     for path in paths:
         try:
-            parts = open_parts(path)
+            with guarded(path):
+                parts = open_parts(path)
         except InputError:
             continue  # said when it is read
         for part in parts:

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from datetime import UTC, datetime
 from pathlib import Path
 
 from planner.domain.errors import Fault, InputError
-from planner.readers.text_file import read_utf8
+from planner.readers.text_file import csv_rows, read_utf8
 
 COLUMNS = ("start", "stop")
 FUEL = "fuel_l"
@@ -34,18 +32,15 @@ def read_engine_log(path: Path) -> tuple[Run, ...]:
     InputError
         With every fault of the file.
     """
-    try:
-        reader = csv.DictReader(io.StringIO(read_utf8(path), newline=""), skipinitialspace=True)
-        names = reader.fieldnames or ()
-        rows = list(reader)
-    except (OSError, csv.Error) as error:
-        raise InputError([Fault(str(path), "", "the engine's log cannot be read.", "Check the name.")]) from error
+    rows = [(line, row) for line, row in csv_rows(read_utf8(path), path.name) if row]
+    names = rows[0][1] if rows else []
     missing = [name for name in COLUMNS if name not in names]
     if missing:
         remedy = "Head it: start,stop or start,stop,fuel_l."
         raise InputError([Fault(path.name, name, "this column is missing.", remedy) for name in missing])
     faults: list[Fault] = []
-    runs = [run for line, row in enumerate(rows, start=2) if (run := _run(row, f"{path.name}:{line}", faults))]
+    cells = ((dict(zip(names, [*row, *[""] * len(names)], strict=False)), line) for line, row in rows[1:])
+    runs = [run for row, line in cells if (run := _run(row, f"{path.name}:{line}", faults))]
     if faults:
         raise InputError(faults)
     return tuple(runs)
@@ -55,14 +50,13 @@ def _run(row: dict[str, str], where: str, faults: list[Fault]) -> Run | None:
     moments: list[datetime] = []
     for name in COLUMNS:
         try:
-            moment = datetime.fromisoformat((row[name] or "").strip())
-        except ValueError:
+            moment = datetime.fromisoformat(row[name].strip())
+            moments.append(moment.astimezone(UTC))
+        except (ValueError, OverflowError):  # the latter of the first year, which UTC may put before all years
             faults.append(Fault(where, name, f"'{row[name]}' is no moment.", "Write 2027-05-10T09:00:00+12:00."))
             continue
         if moment.tzinfo is None:
             faults.append(Fault(where, name, f"the time '{row[name]}' says no offset from UTC.", "Add it, or Z."))
-            continue
-        moments.append(moment.astimezone(UTC))
     if len(moments) < len(COLUMNS):
         return None
     start, stop = moments

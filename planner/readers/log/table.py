@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import codecs
-import csv
-import io
 import re
 from collections import Counter
 from collections.abc import Callable, Sequence
@@ -13,7 +11,7 @@ from pathlib import Path
 from typing import Final
 
 from planner.domain.errors import Fault, InputError
-from planner.readers.text_file import is_binary
+from planner.readers.text_file import MOST_LINES, csv_rows, is_binary, read_bytes
 
 SEPARATORS: Final = {"\t": "tabs", ";": "semicolons", ",": "commas"}
 HEADING_WITHIN: Final = 30  # lines: a recorder may put some of its own before the heading
@@ -66,13 +64,9 @@ def read_table(path: Path, *, is_heading: IsHeading) -> LogTable:
     """
     notes: list[str] = []
     text = _text(path, notes)
-    try:
-        separator, at = _heading(text, path.name, is_heading)
-        reader = csv.reader(io.StringIO(text), delimiter=separator, skipinitialspace=True)
-        numbered = [(reader.line_num, tuple(cell.strip() for cell in row)) for row in reader]
-    except csv.Error as error:
-        remedy = "A quotation mark that is opened and not closed swallows the lines after it."
-        raise InputError([Fault(path.name, "", f"the cells cannot be told apart: {error}.", remedy)]) from error
+    separator, at = _heading(text, path.name, is_heading)
+    rows_of = csv_rows(text, path.name, separator=separator)
+    numbered = [(line, tuple(cell.strip() for cell in row)) for line, row in rows_of]
     heading = _without_tail(next(cells for line, cells in numbered if line == at))
     _no_twins(heading, path.name)
     below = [(line, cells) for line, cells in numbered if line > at and any(cells)]
@@ -90,7 +84,7 @@ def read_table(path: Path, *, is_heading: IsHeading) -> LogTable:
 def _text(path: Path, notes: list[str]) -> str:
     if not path.is_file():
         raise InputError([Fault(path.name, "", f"there is no file '{path}'.", "Check the name and the folder.")])
-    content = path.read_bytes()
+    content = read_bytes(path, MOST_LINES)
     if not content.strip():
         raise InputError([Fault(path.name, "", "the file is empty.", "Was the log exported before it was filled?")])
     if content.startswith((_ZIP, _OLD_SHEET)):
@@ -120,17 +114,16 @@ def _heading(text: str, where: str, is_heading: IsHeading) -> tuple[str, int]:
     likely: tuple[str, int] | None = None
     figures = False
     for separator in SEPARATORS:
-        reader = csv.reader(io.StringIO(text), delimiter=separator, skipinitialspace=True)
-        for row in reader:
+        for line, row in csv_rows(text, where, separator=separator):
             cells = _without_tail([cell.strip() for cell in row])
             if is_heading(cells):
-                return separator, reader.line_num
+                return separator, line
             if len(cells) > 1 and not cells[0].startswith("#"):
                 lead = any(_FIGURE.fullmatch(cell) for cell in cells)
                 figures |= lead
                 if not lead and likely is None and all(cells):
-                    likely = separator, reader.line_num
-            if reader.line_num >= HEADING_WITHIN:
+                    likely = separator, line
+            if line >= HEADING_WITHIN:
                 break
     if likely is None and figures:
         problem = "no heading: the lines hold figures from the first on."

@@ -134,8 +134,9 @@ def _moment(cell: str, part: re.Match[str] | None, order: DateOrder) -> datetime
         value = float(cell)
         return _EPOCH + timedelta(seconds=value / 1000.0 if value > 1e11 else value)
     try:
-        return datetime.fromisoformat(cell) if len(cell) > 10 else None
-    except ValueError:
+        read = datetime.fromisoformat(cell) if len(cell) > 10 else None
+        return read if read is None or read.tzinfo is None else read.astimezone(UTC)
+    except (ValueError, OverflowError):  # the latter of the first year, which UTC may put before all years
         return _by_parts(part, order) if part else None
 
 
@@ -163,7 +164,10 @@ def _by_parts(part: re.Match[str], order: DateOrder) -> datetime | None:
     if said is None:
         return moment
     ahead = timedelta() if said[0] not in "+-" else fixed_offset(f"{said[:3]}:{said[-2:]}")
-    return None if ahead is None else (moment - ahead).replace(tzinfo=UTC)
+    try:
+        return None if ahead is None else (moment - ahead).replace(tzinfo=UTC)
+    except OverflowError:
+        return None
 
 
 def _unreadable(spoilt: Sequence[tuple[str, int]], where: str) -> list[Fault]:
@@ -188,7 +192,7 @@ def _to_utc(
     ahead = fixed_offset(zone)
     for place, (logged, known) in enumerate(zip(naive, aware, strict=True)):
         if known is not None:
-            last = known.astimezone(UTC).replace(tzinfo=None)
+            last = known.replace(tzinfo=None)
         elif logged is not None and ahead is not None:
             last = logged - ahead
         elif logged is not None:

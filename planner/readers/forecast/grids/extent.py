@@ -10,7 +10,7 @@ import numpy as np
 from planner.domain.arrays import Floats
 from planner.domain.errors import Fault, InputError
 from planner.domain.results.forecast import Grid
-from planner.readers.forecast.file import CUT_SHORT, VALUES_UNREAD, library_errors
+from planner.readers.forecast.file import CUT_SHORT, VALUES_UNREAD, library_errors, refuse_giant
 from planner.readers.forecast.grids.grid import CIRCLE_DEG, Cut, find_axes
 from planner.readers.forecast.grids.points import continuous, scattered, spacing_deg
 
@@ -37,6 +37,7 @@ def grid_of(part: xr.Dataset, where: str) -> Grid:
     """
     points = scattered(part)
     if points is not None:
+        refuse_giant(points[0].size, where, "latitude, longitude")
         with library_errors(where, "latitude, longitude", VALUES_UNREAD, CUT_SHORT):
             lats, lons = (axis.to_numpy().astype(np.float64) for axis in points)
         if not (np.isfinite(lats).all() and np.isfinite(lons).all()):

@@ -12,7 +12,7 @@ import numpy.typing as npt
 
 from planner.domain.arrays import Floats, Ints
 from planner.domain.errors import Fault, InputError
-from planner.readers.forecast.file import CUT_SHORT, VALUES_UNREAD, library_errors
+from planner.readers.forecast.file import CUT_SHORT, VALUES_UNREAD, library_errors, refuse_too_large
 from planner.readers.forecast.grids.grid import Corridor
 from planner.readers.forecast.grids.points import continuous, scattered, spacing_deg
 from planner.readers.forecast.grids.vectors import turned_true
@@ -107,7 +107,9 @@ def level_grid(
     key = (lats.shape, hash(lats.tobytes()), hash(lons.tobytes()), corridor)
     plane = meshes[key] = meshes.get(key) or _plane(lats, lons, corridor)
     inside = part[list(dict.fromkeys(chosen.values()))].isel(box)
-    with library_errors(where, ", ".join(map(str, inside.data_vars)), VALUES_UNREAD, CUT_SHORT):
+    named = ", ".join(map(str, inside.data_vars))
+    refuse_too_large(max(variable.nbytes for variable in inside.data_vars.values()), where, named)
+    with library_errors(where, named, VALUES_UNREAD, CUT_SHORT):
         inside = inside.load()
     fields = {
         name: variable.transpose(..., *dims) if set(dims) <= set(variable.dims) else variable
