@@ -159,7 +159,8 @@ def _held_together(
     passage = by_destination(passage, route[-1].lon)
     configuration = replace(configuration, passage=passage)
     faults += waypoint_faults(passage, route, passage_file.name)
-    if missing := _no_files(configuration):
+    missing = _no_files(configuration)
+    if missing or not (configuration.forecast_files or passage.weather):  # neither, where what names them is at fault
         return None, faults + missing
     try:
         forecast = _weather(configuration, route, recall)

@@ -13,8 +13,8 @@ Kernel = TypeVar("Kernel", bound=Callable[..., object])
 def in_every_step(kernel: Kernel) -> Kernel:
     """Compile a kernel that reads tables and makes none: into its callers, with no count kept of who uses a table.
 
-    Else numba counts each table that is read from a tuple as used once more, and a step of the bank takes 265 ns for
-    145.
+    Else numba counts each table that is read from a tuple as used once more, and a step of the bank takes 265 for 145
+    [ns].
     """
     compiled: Kernel = njit(cache=True, error_model="numpy", forceinline=True, _nrt=False)(kernel)  # type: ignore[call-overload]
     return compiled

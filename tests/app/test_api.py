@@ -18,6 +18,7 @@ from planner.faces.cli import main
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "faces"))
 from logged_plan import write_log
+from tiny_passage import lay_out
 
 PROJECT = Path(__file__).parents[2]
 DEMO = PROJECT / "data" / "demo" / "passage.toml"
@@ -45,7 +46,12 @@ def test_an_unknown_name_is_said_so() -> None:
 
 
 COARSE = {"model.points": 6, "model.roll_nodes": 1, "model.step_min": 10}
-SETTINGS = [word for key, value in COARSE.items() for word in ("--set", f"{key}={value}")]
+ON_ONE_TRACK = {**COARSE, "model.tracks": "control"}
+PLANNED_OFTEN = ("compare", "panels")  # on a day's passage
+
+
+def settings(keys: dict[str, object]) -> list[str]:
+    return [word for key, value in keys.items() for word in ("--set", f"{key}={value}")]
 
 
 @pytest.fixture(scope="module")
@@ -63,7 +69,7 @@ def planned(passage: Inputs, tmp_path_factory: pytest.TempPathFactory) -> tuple[
 def test_the_call_and_the_command_give_one_plan(planned: tuple[Plan, Path], tmp_path: Path) -> None:
     made, folder = planned
     assert len(repr(made).splitlines()) < 20
-    assert main(["plan", str(DEMO), *SETTINGS, "--out", str(tmp_path), "--quiet"]) == 0
+    assert main(["plan", str(DEMO), *settings(COARSE), "--out", str(tmp_path), "--quiet"]) == 0
     call, command = (json.loads((each / "plan.json").read_text(encoding="utf-8")) for each in (folder, tmp_path))
     assert set(call["files"]) == set(command["files"])
     assert {**call, "set": "", "files": {}} == {**command, "set": "", "files": {}}
@@ -90,15 +96,14 @@ CALLS: dict[str, tuple[Callable[[Inputs], object], list[str]]] = {
 
 
 @pytest.mark.parametrize("verb", CALLS)
-def test_the_call_gives_what_the_command_gives(
-    verb: str, passage: Inputs, tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_the_call_gives_what_the_command_gives(verb: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     call, options = CALLS[verb]
-    result = call(passage)
+    passage_file = lay_out(tmp_path) if verb in PLANNED_OFTEN else DEMO
+    result = call(planner.read_passage(passage_file, ON_ONE_TRACK))
     assert len(repr(result).splitlines()) < 20
-    assert main([verb, str(DEMO), *SETTINGS, *options, "--json", "--quiet"]) == 0
+    assert main([verb, str(passage_file), *settings(ON_ONE_TRACK), *options, "--json", "--quiet"]) == 0
     assert planner.json_of(result) == capsys.readouterr().out
-    files = planner.write(result, tmp_path)
+    files = planner.write(result, tmp_path / "written")
     assert all(path.is_file() for path in files)
     assert any(path.suffix == ".html" for path in files)
     assert planner.text_of(result).endswith("\n")
@@ -109,7 +114,7 @@ def test_readings_are_judged_and_the_boat_calibrated_by_call_and_command(
 ) -> None:
     log = write_log(planned[1] / "plan.nc", tmp_path / "log.csv", days=2.0)
     found = planner.reconcile(passage, log)
-    assert main(["reconcile", str(DEMO), str(log), *SETTINGS, "--json", "--quiet"]) == 0
+    assert main(["reconcile", str(DEMO), str(log), *settings(COARSE), "--json", "--quiet"]) == 0
     assert planner.json_of(found) == capsys.readouterr().out
     names = {path.name for path in planner.write(found, tmp_path / "found")}
     assert names == {"reconcile.html", "log-mapping.toml", "reconcile.json"}
@@ -126,7 +131,7 @@ def test_a_forecast_is_looked_at_and_a_passage_checked(
     assert main(["weather", str(DEMO), "--json", "--quiet"]) == 0
     assert planner.json_of(account) == capsys.readouterr().out
     assert {path.name for path in planner.write(account, tmp_path)} == {"weather.html", "weather.svg", "weather.json"}
-    assert main(["check", str(DEMO), *SETTINGS, "--json", "--quiet"]) == 0
+    assert main(["check", str(DEMO), *settings(COARSE), "--json", "--quiet"]) == 0
     assert planner.json_of(planner.check(DEMO, COARSE)) == capsys.readouterr().out
     assert "All input is consistent." in planner.text_of(passage)
     for result in (account, passage):

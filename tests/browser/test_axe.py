@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from playwright.sync_api import Browser
 
 pytestmark = pytest.mark.browser
-COARSE = {"model.points": "6", "model.roll_nodes": "1"}
+COARSE = {"model.points": "6", "model.roll_nodes": "1", "model.tracks": "control"}
 SETS = [part for key, value in COARSE.items() for part in ("--set", f"{key}={value}")]
 MORE = "\n".join(f"{key}={value}" for key, value in COARSE.items())
 PHONE, LAPTOP = {"width": 390, "height": 844}, {"width": 1280, "height": 900}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import sys
 from pathlib import Path
 
 import pytest
@@ -10,7 +11,11 @@ import pytest
 from planner import __version__
 from planner.faces.cli import main
 
-COARSE = ["--set", "model.points=6", "--set", "model.roll_nodes=1", "--quiet"]
+sys.path.insert(0, str(Path(__file__).parents[1] / "app"))
+from tiny_passage import lay_out
+
+KEYS = ("model.points=6", "model.roll_nodes=1", "model.tracks=control")
+COARSE = [*(word for key in KEYS for word in ("--set", key)), "--quiet"]
 
 
 def test_headings_answers_tables_and_page(demo: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -47,10 +52,16 @@ def test_compare_shows_each_variant(demo: Path, capsys: pytest.CaptureFixture[st
     ],
 )
 def test_each_study_as_json_alone_on_stdout(
-    demo: Path, arguments: list[str], key: str, count: int | None, capsys: pytest.CaptureFixture[str]
+    demo: Path,
+    tmp_path: Path,
+    arguments: list[str],
+    key: str,
+    count: int | None,
+    capsys: pytest.CaptureFixture[str],
 ) -> None:
     verb, *rest = arguments
-    assert main([verb, str(demo), *rest, *COARSE, "--json"]) == 0
+    passage = lay_out(tmp_path) if verb == "panels" else demo  # which plans many times: a day
+    assert main([verb, str(passage), *rest, *COARSE, "--json"]) == 0
     shown = capsys.readouterr()
     content = json.loads(shown.out)
     assert (content["format"], content["planner_version"]) == (1, __version__)
