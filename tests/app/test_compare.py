@@ -177,7 +177,7 @@ def test_a_file_names_its_variants(tmp_path: Path) -> None:
     [
         ('[[variant]]\nname = "a"\n[[variant]]\nname = "a"\n', "'a' stands twice"),
         ('[[variant]]\nname = "a"\nwithout_panel = ["b"]\n', "Did you mean 'without_panels'"),
-        ("[[variant]\n", "not TOML"),
+        ("[[variant]\n", "no TOML"),
         ("", "this key is missing"),
     ],
 )

@@ -12,7 +12,7 @@ from planner import __version__
 from planner.faces.cli import main
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "app"))
-from tiny_passage import lay_out
+from tiny_passage import DEMO, lay_out
 
 KEYS = ("model.points=6", "model.roll_nodes=1", "model.tracks=control")
 COARSE = [*(word for key in KEYS for word in ("--set", key)), "--quiet"]
@@ -52,7 +52,6 @@ def test_compare_shows_each_variant(demo: Path, capsys: pytest.CaptureFixture[st
     ],
 )
 def test_each_study_as_json_alone_on_stdout(
-    demo: Path,
     tmp_path: Path,
     arguments: list[str],
     key: str,
@@ -60,7 +59,7 @@ def test_each_study_as_json_alone_on_stdout(
     capsys: pytest.CaptureFixture[str],
 ) -> None:
     verb, *rest = arguments
-    passage = lay_out(tmp_path) if verb == "panels" else demo  # which plans many times: a day
+    passage = lay_out(tmp_path) if verb == "panels" else DEMO / "passage.toml"  # which plans many times: a day
     assert main([verb, str(passage), *rest, *COARSE, "--json"]) == 0
     shown = capsys.readouterr()
     content = json.loads(shown.out)
