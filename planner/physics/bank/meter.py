@@ -12,9 +12,9 @@ from types import MappingProxyType
 from typing import Final, NamedTuple
 
 import numpy as np
+from numba import njit
 
 from planner.domain.arrays import Floats
-from planner.physics.kernels import in_every_step
 
 # Standard deviations (common practice: a class 0.5 to 1 shunt, a monitor's finest step, the settings in its manual).
 FULL_SOC: Final = MappingProxyType({"lifepo4": 0.01, "agm": 0.02, "gel": 0.02, "flooded": 0.02})  # 1, when shown full
@@ -74,7 +74,7 @@ def meter_drift(chemistry: str, capacity_ah: float, *, at_start: float, full_soc
     return MeterDrift(at_start, FULL_SOC[chemistry], per_throughput, per_day, full_soc)
 
 
-@in_every_step
+@njit(cache=True, error_model="numpy", forceinline=True)
 def meter_error(
     throughput: Floats | float, since_d: Floats | float, drift: MeterDrift, at_first: float
 ) -> Floats | float:

@@ -9,6 +9,7 @@ PLAN_JSON: Final = {
     "planner_version": "that wrote it",
     "set": "folder of the set that this file names",
     "files": "SHA-256 of the files of the set, by name",
+    "forecast_issued": "when the forecast's cycle began, UTC; null where its file does not say",
     "departure": "UTC",
     "first_departure": "UTC, from which days are numbered; as departure before a replan",
     "arrival": "of the control's track, UTC",
