@@ -11,7 +11,7 @@ from plan_fixture import make_plan, with_voyage
 
 from planner.domain.results.bill import EngineDead, Lasts, Rung, WithoutEngine
 from planner.domain.results.plan import Plan
-from planner.presentation.words.bill.sentences import rung_words, usual_watch
+from planner.presentation.words.bill.sentences import rung_words, usual_watch, without_engine_from
 from planner.presentation.words.bill.terminal import render
 from planner.presentation.words.text import WIDTH
 
@@ -169,3 +169,12 @@ def test_a_dead_engine_is_told_to_the_reserve_and_to_lights_out(
     dead = WithoutEngine(plan.watches[0].start, *case)
     text = " ".join(render(replace(plan, without_engine=(dead,))).split())
     assert f"Engine dead from 08:00, in poor weather (one forecast in ten is worse): {words}" in text
+
+
+def test_a_dead_engine_is_told_of_the_day_that_a_moment_lies_in() -> None:
+    first = make_plan().without_engine[0]
+    days = tuple(replace(first, start=first.start + timedelta(days=day)) for day in range(3))
+    plan = replace(make_plan(), without_engine=days)
+    hours = [-1.0, 0.0, 23.9, 24.0, 30.0, 90.0]
+    found = [without_engine_from(plan, first.start + timedelta(hours=hour)) for hour in hours]
+    assert found == [days[0], days[0], days[0], days[1], days[1], days[2]]

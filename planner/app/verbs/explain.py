@@ -40,6 +40,8 @@ SCHEMAS: Final[Mapping[str, type[Passage] | type[Boat]]] = MappingProxyType(
     {"passage.schema.json": Passage, "boat.schema.json": Boat}
 )
 TEXTS: Final = files("planner") / "reference"
+LONGEST_EXAMPLE: Final = 60  # characters
+OVER_STEP: Final = {"point": "at the start of the step", "mean": "the step's mean"}
 
 
 def explain(asked: str = "") -> Explained:
@@ -101,9 +103,6 @@ def _in_demo(table: Any, entry: Entry) -> str:
     return "" if isinstance(table, dict) or len(shown) > LONGEST_EXAMPLE else shown.replace("'", '"')
 
 
-LONGEST_EXAMPLE: Final = 60  # characters
-
-
 def quantities() -> tuple[Entry, ...]:
     """Return every quantity of plan.nc with its unit and dims."""
     tables = (glossary.TRACK, glossary.TRACK_OPTIONAL, glossary.HARVEST, glossary.DEMAND, glossary.LEDGER)
@@ -116,9 +115,6 @@ def quantities() -> tuple[Entry, ...]:
         )
         for name, quantity in merged.items()
     )
-
-
-OVER_STEP: Final = {"point": "at the start of the step", "mean": "the step's mean"}
 
 
 def _keyed(asked: str) -> tuple[Entry, ...]:

@@ -26,7 +26,7 @@ from planner.decision.policy.full_charge import drift_of, full_charges
 from planner.decision.policy.program import GONE, Problem, Solution, optimise, optimise_ladder, visits
 from planner.decision.policy.standing import standing_order
 from planner.decision.policy.stops import stop_socs
-from planner.decision.policy.table import ChoiceTable, priced, refuse_too_large, tabulate
+from planner.decision.policy.table import ChoiceTable, priced, tabulate
 from planner.domain.arrays import Bools, Floats, Ints
 from planner.domain.inputs.passage import Watch, Wishes
 from planner.domain.inputs.power import Bank, Engine
@@ -35,7 +35,7 @@ from planner.domain.results.figures import ReserveKept
 from planner.domain.ship_clock import ShipOffset
 from planner.domain.voyage import Course
 from planner.physics.bank import MeterDrift
-from planner.simulation.clock import step_seconds, steps_by_clock
+from planner.simulation.clock import steps_by_clock
 from planner.simulation.ledger.bank import bank_params
 from planner.simulation.ledger.bus import AtBus, side_by_side
 from planner.simulation.ledger.simulate import at_bus, march
@@ -212,31 +212,6 @@ def decide(
         expected_run_min=float(np.mean(run_min)),
         card_dearer=float(run_min.mean() / max(own_run_min.mean(), LEAST_RUN_MIN)) - 1.0,
     )
-
-
-def refuse_beyond_memory(track: xr.Dataset, rules: Rules, *, members: int) -> None:
-    """Refuse a passage along a track whose table of choices memory cannot hold; as ``tabulate``, and before it.
-
-    Parameters
-    ----------
-    track : xarray.Dataset
-        As the glossary has it.
-    rules : Rules
-        For when the engine may run.
-    members : int
-        That will be planned for.
-    """
-    first_step, end_step, _ = rules.changes_of_watch(track)
-    choices = choices_of(
-        first_step,
-        end_step,
-        allowed_steps(track, rules)[np.newaxis],
-        track["under_engine"].to_numpy()[np.newaxis] > 0,
-        step_s=step_seconds(track),
-        min_run_min=rules.engine.min_run_min,
-        max_run_min=rules.engine.max_run_min,
-    )
-    refuse_too_large(choices, members)
 
 
 def _at_once(work: Callable[[Item], Result], items: Iterable[Item]) -> list[Result]:
