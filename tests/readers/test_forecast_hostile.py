@@ -489,3 +489,15 @@ def test_a_file_named_twice_is_one_member(tmp_path: Path) -> None:
     again = tmp_path / "b.nc"
     again.write_bytes(path.read_bytes())
     assert read_forecast([path, again], corridor=CORRIDOR, span=SPAN).sizes["member"] == 1
+
+
+def test_a_quantity_of_more_than_memory_should_hold_is_not_read(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "whole.nc"
+    plain_forecast().to_netcdf(path)
+    read_forecast([path], corridor=CORRIDOR, span=SPAN)
+    monkeypatch.setattr("planner.readers.forecast.file.MOST_BYTES", 64)
+    with pytest.raises(InputError, match="GB of memory") as caught:
+        read_forecast([path], corridor=CORRIDOR, span=SPAN)
+    assert all(fault.where == "whole.nc" for fault in caught.value.faults)

@@ -137,3 +137,9 @@ def test_a_pair_that_reaches_no_bank_alone_says_why_and_shows_no_figure() -> Non
     assert pair.series_wh.planned > 0.0
     assert (pair.own_wh, pair.gain_wh, pair.failure) == (None, None, "")
     assert pair.own_failure.startswith("21.9 V open-circuit never reaches the 29.8 V that 'one' needs")
+
+
+@pytest.mark.parametrize("names", [("a", "b", "c", "d"), ("a", "none of hers"), ("none of hers",)])
+def test_only_some_of_the_panels_aboard_can_be_taken_off(names: tuple[str, ...]) -> None:
+    with pytest.raises(ValueError, match="not some of the panels"):
+        without_panels(boat_of(24.0, "ab", "cd"), names)
