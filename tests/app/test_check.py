@@ -34,12 +34,20 @@ def test_all_faults_come_at_once_from_both_files_the_route_and_the_forecast() ->
         assert words in said
 
 
-def test_what_is_found_stands_whatever_was_meant_by_what_is_wrong() -> None:
-    """With the bank's capacity unknown, nothing is said that hangs on it."""
+@pytest.mark.parametrize(
+    ("wrong", "key"),
+    [
+        ("boat.bank.capacity_ah=3", "bank.capacity_ah"),
+        ("start.state_of_charge=90", "start.state_of_charge"),  # or it were under the bank's reserve
+        ("boat.engine.tank_l=many", "engine.tank_l"),  # or it held less than is kept for landfall
+    ],
+)
+def test_what_is_found_stands_whatever_was_meant_by_what_is_wrong(tmp_path: Path, wrong: str, key: str) -> None:
+    """With one figure unknown, nothing is said that hangs on it."""
     with pytest.raises(InputError) as caught:
-        planner.check(DEMO, typed=["boat.bank.capacity_ah=3"])
+        planner.check(lay_out(tmp_path), typed=[wrong])
     (fault,) = caught.value.faults
-    assert fault.key == "bank.capacity_ah"
+    assert fault.key == key
 
 
 def test_a_sound_passage_is_shown_with_what_is_odd(tmp_path: Path) -> None:
