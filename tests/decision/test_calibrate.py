@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 import pytest
 
@@ -12,6 +14,7 @@ from planner.decision.policy.calibrate import (
     least_margin,
     meter_offsets,
     reserve_kept,
+    share_told_as_asked,
 )
 
 
@@ -72,12 +75,30 @@ def test_interval_stays_within_zero_and_one() -> None:
     assert reserve_kept(np.zeros((1, 51), dtype=bool), confidence=0.9).low == 0.0
 
 
-def test_share_over_many_meters_is_rounded_down_to_whole_members() -> None:
+@pytest.mark.parametrize(("breaches", "told"), [(5, 9), (6, 9), (7, 8), (1, 9), (0, 10)])
+def test_share_over_many_meters_is_told_in_whole_members(breaches: int, told: int) -> None:
+    """The nearest number, but all only where none of 40 trials fails."""
     kept = np.ones((4, 10), dtype=bool)
-    kept[0, :7] = False  # 33 of 40
-    found = reserve_kept(kept, confidence=0.8)
-    assert (found.kept, found.members, found.as_asked) == (8, 10, True)
-    assert reserve_kept(kept[:, :1], confidence=0.8).members == 4  # of one member the meters count
+    kept[0, :breaches] = False
+    found = reserve_kept(kept, confidence=0.9)
+    assert (found.kept, found.members, found.as_asked) == (told, 10, told >= 9)
+
+
+def test_of_one_member_the_meters_count() -> None:
+    kept = np.array([[True], [True], [False], [True]])
+    assert (reserve_kept(kept, confidence=0.8).kept, reserve_kept(kept, confidence=0.8).members) == (3, 4)
+
+
+@pytest.mark.parametrize("members", range(21, 60))
+@pytest.mark.parametrize("confidence", [0.5, 0.8, 0.9, 0.95])
+def test_the_share_that_is_sought_is_told_as_asked_and_hardly_less_is_not(confidence: float, members: int) -> None:
+    """Counted in thousands of trials a member, so that every share can be met."""
+    share = share_told_as_asked(confidence, members)
+    enough = math.ceil(share * members * 1000 - 1e-6)
+    assert share >= confidence
+    for trials, as_asked in ((enough, True), (math.floor((confidence - 0.5 / members) * members * 1000) - 1, False)):
+        kept = (np.arange(1000 * members) < trials).reshape(1000, members)
+        assert reserve_kept(kept, confidence=confidence).as_asked == as_asked
 
 
 def test_of_several_trials_the_worst_is_told() -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 import pytest
 from baselines import Score, timetable, tuned_timetable, tuned_trigger
@@ -249,7 +251,7 @@ def test_the_printed_ladders_are_scored_too_and_the_least_is_told(monkeypatch: p
     held_out, *printed = (float(each.mean()) for each in given)
     assert len(printed) == 3  # as printed, and read a percent off either way
     assert min(printed) < held_out
-    assert told.kept == int(12 * min(printed))
+    assert told.kept == math.floor(12 * min(printed) + 0.5) < 12
 
 
 def test_an_engine_out_of_order_is_planned_without_and_said_so(ensemble: Ensemble) -> None:

@@ -16,6 +16,7 @@ FOLDS: Final = 5  # groups of members left out in turn (common practice)
 MARGIN_STEP: Final = 0.005  # 1, fineness of the margin
 MOST_MARGIN: Final = 0.40  # 1, beyond it the reserve cannot be kept by planning
 INTERVAL: Final = 0.90  # 1, coverage of the interval that is reported
+ROUNDING: Final = 1e-9  # 1, by which a product of shares may be off
 
 
 def meter_offsets(members: int, draws: int, *, sd: float, seed: int) -> Floats:
@@ -33,8 +34,9 @@ def meter_offsets(members: int, draws: int, *, sd: float, seed: int) -> Floats:
     Returns
     -------
     float array (draw, member)
-        Each draw holds the normal distribution's evenly spaced quantiles in random order, so that its spread is
-        right even for few members [0..1].
+        Each draw holds the normal distribution's evenly spaced quantiles, so that its spread is right even for few
+        members, and they move on among the members from draw to draw, so that each member meets low and high ones
+        alike [0..1].
     """
     rng = np.random.default_rng(seed)
     normal = NormalDist()
@@ -43,7 +45,13 @@ def meter_offsets(members: int, draws: int, *, sd: float, seed: int) -> Floats:
     scaled = quantiles * (sd / spread) if spread > 0.0 else quantiles
     if members == 1:
         return np.array([[sd * normal.inv_cdf((k + 0.5) / draws)] for k in rng.permutation(draws).tolist()])
-    return np.stack([rng.permutation(scaled) for _ in range(draws)])
+    rounds = [np.arange(count) * members // count for count in _parts(draws, members)]
+    return np.concatenate([scaled[(rng.permutation(members) + moved[:, None]) % members] for moved in rounds])
+
+
+def _parts(total: int, most: int) -> list[int]:
+    """Return a total as parts of at most so many each."""
+    return [min(most, total - begun) for begun in range(0, total, most)]
 
 
 def folds_of(members: int, *, seed: int) -> list[tuple[Ints, Ints]]:
@@ -120,6 +128,25 @@ def _begins(enough: Callable[[int], bool], guess: int, most: int) -> int:
     return high
 
 
+def share_told_as_asked(confidence: float, members: int) -> float:
+    """Return the least share that, told in whole members, is at least what was asked for.
+
+    Parameters
+    ----------
+    confidence : float
+        What was asked for [0..1].
+    members : int
+        Of whom it is told.
+
+    Returns
+    -------
+    float
+        The confidence, or more where the nearest whole number of members is less than was asked for [0..1]. Of so
+        few members that only all of them are enough, a share that is not told as asked: they cannot show it.
+    """
+    return max(confidence, (math.ceil(confidence * members - ROUNDING) - 0.5) / members)
+
+
 def reserve_kept(*trials: Bools, confidence: float) -> ReserveKept:
     """Return how many members keep the reserve, with the Wilson score interval.
 
@@ -133,7 +160,8 @@ def reserve_kept(*trials: Bools, confidence: float) -> ReserveKept:
     Returns
     -------
     ReserveKept
-        The mean share over the draws in members, rounded down; of a lone member the draws. Interval of 90 % [1]_.
+        The mean share over the draws in whole members, to the nearest, and all of them only where all do in every
+        draw; of a lone member the draws. Interval of 90 % [1]_.
 
     References
     ----------
@@ -142,7 +170,7 @@ def reserve_kept(*trials: Bools, confidence: float) -> ReserveKept:
     """
     kept = min(trials, key=np.mean)
     members = kept.shape[1] if kept.shape[1] > 1 else kept.shape[0]
-    count = math.floor(float(kept.mean()) * members + 1e-9)
+    count = members if kept.all() else min(math.floor(float(kept.mean()) * members + 0.5), members - 1)
     z = NormalDist().inv_cdf(0.5 + 0.5 * INTERVAL)
     share = count / members
     scale = 1.0 + z * z / members

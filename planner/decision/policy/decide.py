@@ -19,6 +19,7 @@ from planner.decision.policy.calibrate import (
     least_margin,
     meter_offsets,
     reserve_kept,
+    share_told_as_asked,
 )
 from planner.decision.policy.card import Card, optimise_card
 from planner.decision.policy.choices import choices_of
@@ -177,6 +178,7 @@ def decide(
     groups = folds_of(members, seed=seed) if members > 1 else [(everyone, everyone)]
     draws = max(DRAWS, math.ceil(TRIALS / members)) if members > 1 else LONE_DRAWS
     offsets = meter_offsets(members, draws, sd=wishes.meter_error, seed=seed)
+    asked = share_told_as_asked(wishes.confidence, members if members > 1 else draws)
 
     planned = cache(lambda margin: planner.plan(planner.problem(margin), everyone))
 
@@ -188,14 +190,14 @@ def decide(
         trials = (scorer.score(policy, offsets + jitter)[0] for jitter in JITTERS)
         on_course = by_clock(policy, control.track, rules)
         return bool(on_control.score(on_course, np.zeros((1, 1)))[0].all()) and all(
-            kept.mean() >= wishes.confidence for kept in trials
+            kept.mean() >= asked for kept in trials
         )
 
     # a meter that reads high by its error at the asked-for confidence: most of what the margin is for
     guess = wishes.meter_error * NormalDist().inv_cdf(max(wishes.confidence, 0.5))
     margin = 0.0
     if np.any(choices.minutes > 0):
-        margin = least_margin(kept_share, wishes.confidence, guess=guess)
+        margin = least_margin(kept_share, asked, guess=guess)
         margin = _as_printed(kept_as_printed, margin)
     # what is reported has meters' errors that the margin was not tuned to
     fresh = meter_offsets(members, draws, sd=wishes.meter_error, seed=seed + 1)
@@ -273,6 +275,7 @@ class _Planner:
             at_sea=(problem.stay[:, members] != GONE).mean(axis=1),
             min_run_min=self.min_run_min,
         )
+        stops[stops >= self.table.full.soc] = 1.0  # a meter may round up to full: the amps end the run
         minutes = card.minutes
         if self.standing is not None:
             stops = np.maximum(stops, self.standing.stop_percent / 100.0)
