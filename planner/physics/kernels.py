@@ -7,6 +7,21 @@ from typing import TypeVar
 
 from numba import njit
 
+from planner.domain.arrays import Ints
+
+
+@njit(cache=True)
+def most_between(firsts: Ints) -> int:
+    """Return the greatest count of entries between successive firsts, 0 of fewer than two.
+
+    Numba's own ``np.diff`` and ``np.max`` take two seconds to compile.
+    """
+    most = 0
+    for k in range(firsts.size - 1):
+        most = max(most, firsts[k + 1] - firsts[k])
+    return most
+
+
 Kernel = TypeVar("Kernel", bound=Callable[..., object])
 
 

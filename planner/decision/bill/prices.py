@@ -59,7 +59,9 @@ def charging_power_w(voyage: Voyage) -> float:
     running = voyage.boat.engine.model_copy(update={"available": True})  # a price, even while it is out of service
     alternator_w = float(np.median(alternator_limit_w(under_sail(voyage.track), running, voyage.boat.bank)))
     demand_w = float(voyage.planned_demand_w.mean())
-    step = bank_step(HALF_FULL, 0.0, alternator_w, 0.0, demand_w, voyage.step_s, bank_params(voyage.boat.bank))
+    step = bank_step(
+        HALF_FULL, 0.0, alternator_w, 0.0, demand_w, voyage.step_s, bank_params(voyage.boat.bank), np.inf, 0.0
+    )
     return float(step.stored_w)
 
 

@@ -209,7 +209,7 @@ def worth_running(voyage: Voyage) -> bool:
     """Return whether half an hour of the alternator adds enough for a crew to start the engine."""
     params = bank_params(voyage.boat.bank)
     alternator_w = float(alternator_limit_w(under_sail(voyage.track), voyage.boat.engine, voyage.boat.bank).max())
-    step = bank_step(0.5, 0.0, alternator_w, 0.0, 0.0, SUBSTEP_S, params)
+    step = bank_step(0.5, 0.0, alternator_w, 0.0, 0.0, SUBSTEP_S, params, np.inf, 0.0)
     return float(step.soc_next) - 0.5 >= LEAST_GAIN
 
 

@@ -94,6 +94,6 @@ def full_soc(params: BankParams) -> float:
         The bank.
     """
     for soc in np.arange(0.0, NEARLY, 0.01).tolist():
-        if bank_step(soc, PLENTY_W, 0.0, 0.0, 0.0, TRIED_S, params).current_a <= params.tail_current_a:
+        if bank_step(soc, PLENTY_W, 0.0, 0.0, 0.0, TRIED_S, params, np.inf, 0.0).current_a <= params.tail_current_a:
             return float(soc)
     return NEARLY

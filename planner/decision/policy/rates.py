@@ -63,7 +63,15 @@ def _fill_rates(rates, step_s, params):  # type: ignore[no-untyped-def]
                 soc, unserved_w = SOC_GRID[node], 0.0
                 for _ in range(steps):
                     result = bank_step(
-                        soc, max(rest_w, 0.0), alternator_w, 0.0, max(-rest_w, 0.0), SUBSTEP_S / steps, params
+                        soc,
+                        max(rest_w, 0.0),
+                        alternator_w,
+                        0.0,
+                        max(-rest_w, 0.0),
+                        SUBSTEP_S / steps,
+                        params,
+                        np.inf,
+                        0.0,
                     )
                     soc = result[0]
                     unserved_w += result[4] / steps

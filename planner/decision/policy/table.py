@@ -16,6 +16,7 @@ from planner.decision.policy.rates import SOC_GRID, SUBSTEP_S, advance, gain_at_
 from planner.domain.arrays import Bools, Floats, Ints
 from planner.domain.errors import Fault, InputError
 from planner.physics.bank import BankParams
+from planner.physics.kernels import most_between
 from planner.simulation.ledger.bus import AtBus
 
 MOST_BYTES: Final = 4 * 2**30  # bytes of the bank's courses: with their prices, what a laptop of 8 GB can hold
@@ -290,7 +291,7 @@ def _run_bank(  # type: ignore[no-untyped-def]  # noqa: PLR0917 - compiled kerne
     net_w, charging_w, minutes, rates, courses, full_soc
 ):
     """Fill the courses; a longer run shares the bank's course with the next shorter one until they part."""
-    most = int(np.max(np.diff(courses.first_substep)))
+    most = most_between(courses.first_substep)
     soc, lacking_wh = np.empty(most + 1), np.empty(most + 1)
     for epoch in range(minutes.shape[0]):
         begin, end = courses.first_substep[epoch], courses.first_substep[epoch + 1]
@@ -313,7 +314,10 @@ def _run_bank(  # type: ignore[no-untyped-def]  # noqa: PLR0917 - compiled kerne
                     courses.soc_end[epoch, choice, node, member] = soc[end - begin]
                     courses.unserved_wh[epoch, choice, node, member] = lacking_wh[end - begin]
                     if courses.fills.size:
-                        courses.fills[epoch, choice, node, member] = np.max(soc[: end - begin + 1]) >= full_soc
+                        highest = 0.0
+                        for k in range(end - begin + 1):
+                            highest = max(highest, soc[k])
+                        courses.fills[epoch, choice, node, member] = highest >= full_soc
 
 
 @njit(cache=True)

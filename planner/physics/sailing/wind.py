@@ -88,7 +88,6 @@ def wind_from(east_kn: Any, north_kn: Any) -> tuple[Any, Any]:
     return np.hypot(east_kn, north_kn), np.degrees(np.arctan2(-east_kn, -north_kn)) % 360.0
 
 
-@njit(cache=True)
 def apparent_wind(wind_kn: Any, wind_angle_deg: Any, speed_kn: Any, leeway_deg: Any) -> tuple[Any, Any]:
     """Return the wind felt on board: the true wind over the water less the boat's velocity through it.
 
@@ -110,6 +109,9 @@ def apparent_wind(wind_kn: Any, wind_angle_deg: Any, speed_kn: Any, leeway_deg: 
     starboard = wind_kn * np.sin(angle) + speed_kn * np.sin(leeway)
     degrees = np.degrees(np.arctan2(starboard, ahead))
     return np.hypot(ahead, starboard), (degrees + 180.0) % 360.0 - 180.0
+
+
+apparent_wind_in_step = njit(cache=True)(apparent_wind)  # the same for kernels: arrays need no compiling
 
 
 def wind_at_height(wind_10m_kn: Any, height_m: Any) -> Any:

@@ -12,6 +12,7 @@ import numpy as np
 from numba import njit
 
 from planner.domain.arrays import Bools, Floats, Ints
+from planner.physics.kernels import most_between
 from planner.physics.shade.occluders import Vector, cut_pieces, cut_tube, throw_tube
 from planner.physics.shade.scene import Samples, Surfaces, Tubes, Words
 
@@ -292,7 +293,7 @@ def lit_fraction(sun: Floats, surfaces: Surfaces, tubes: Tubes, samples: Samples
     piece_first, surface_first, passed = surfaces.piece_first, surfaces.surface_first, surfaces.passed
     radius_m, axes, patch_word = tubes.radius_m, samples.axes, samples.patch_word
     pieces, count, rows = piece_first.size - 1, radius_m.shape[1], patch_word.shape[1]
-    work = np.empty((4, max(2 * np.max(np.diff(piece_first)), 4)))
+    work = np.empty((4, max(2 * most_between(piece_first), 4)))
     cut, box = np.empty((3, 2 * surfaces.corner_m.shape[1])), np.empty((7, pieces))
     near = np.empty(pieces, dtype=np.bool_)
     axis, upright = np.empty((count, 6)), np.empty(count, dtype=np.bool_)

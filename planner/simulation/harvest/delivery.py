@@ -10,6 +10,7 @@ from numba import njit
 from planner.domain.arrays import Bools, Floats, Ints
 from planner.physics.array.controllers import output_power_w
 from planner.physics.diode import LEAST_LIGHT_W_M2, REFERENCE_W_M2, at_conditions
+from planner.physics.kernels import most_between
 from planner.physics.strings import (
     AMPS,
     BYPASS_V,
@@ -84,6 +85,17 @@ class Wiring(NamedTuple):
     follows_roll: Bools
 
 
+@njit(cache=True)
+def _is_lit(member: int, step: int, beam: Floats, sky_light: Floats, sea_light: Floats) -> bool:
+    """Return whether any light falls on the boat in a step."""
+    if beam[member, step] > 0.0:
+        return True
+    for panel in range(sky_light.shape[2]):
+        if sky_light[member, step, panel] > 0.0 or sea_light[member, step, panel] > 0.0:
+            return True
+    return False
+
+
 @njit(cache=True, error_model="numpy")
 def _group_cells(lit: Floats, share: float, kinds: Floats) -> None:
     """Fill lit fraction, share of the sky and number of the cells of each kind in a string, and how many kinds.
@@ -91,7 +103,9 @@ def _group_cells(lit: Floats, share: float, kinds: Floats) -> None:
     The dimmest cells limit the string and are kept as they are; those little brighter, and the rest, which then stand
     near open circuit whatever their light, are two kinds more with the mean of theirs.
     """
-    dimmest = np.min(lit)
+    dimmest = lit[0]
+    for cell in range(1, lit.size):
+        dimmest = min(dimmest, lit[cell])
     kinds[:, :3] = 0.0
     for cell in range(lit.size):
         kind = 0 if lit[cell] == dimmest else 1 if lit[cell] < dimmest + _NEAR_DIMMEST else 2
@@ -256,7 +270,7 @@ def deliver(  # noqa: C901, PLR0912, PLR0915, PLR0917 - one loop, compiled; no k
     nodes, panels = beam_gain.shape[1], beam_gain.shape[2]
     controllers, strings = rated_w.size, wiring.string_panels.size - 1
     count, cell_strings = strings_first.size - 1, strings_first[-1]
-    beside = np.max(np.diff(strings_first))
+    beside = most_between(strings_first)
     in_string = 1
     for s in range(strings):
         held = 0
@@ -264,8 +278,10 @@ def deliver(  # noqa: C901, PLR0912, PLR0915, PLR0917 - one loop, compiled; no k
             p = wiring.panel_order[place]
             held += substring_first[p + 1] - substring_first[p]
         in_string = max(in_string, held)
-    panel_of = np.searchsorted(substring_first, np.arange(count), side="right") - 1
-    most_strings = np.max(np.diff(wiring.controller_strings))
+    panel_of = np.empty(count, np.int64)
+    for p in range(panels):
+        panel_of[substring_first[p] : substring_first[p + 1]] = p
+    most_strings = most_between(wiring.controller_strings)
     points_b = MOST_POINTS * beside + 1
     points_s = points_b * in_string + 1
     panel_power = np.zeros((members, steps, panels))
@@ -286,7 +302,10 @@ def deliver(  # noqa: C901, PLR0912, PLR0915, PLR0917 - one loop, compiled; no k
     places = np.zeros(max(in_string, most_strings, nodes, beside), np.int64)
     found = np.zeros((nodes, 3, most_strings))
     for t in range(steps):
-        if np.max(beam[:, t]) <= 0.0 and np.max(sky_light[:, t]) <= 0.0 and np.max(sea_light[:, t]) <= 0.0:
+        lit_members = 0
+        for m in range(members):
+            lit_members += _is_lit(m, t, beam, sky_light, sea_light)
+        if lit_members == 0:
             continue
         for n in range(nodes):
             for p in range(panels):
@@ -300,7 +319,7 @@ def deliver(  # noqa: C901, PLR0912, PLR0915, PLR0917 - one loop, compiled; no k
             for s in range(strings):
                 _list_parts(n, s, wiring, twin, parts)
         for m in range(members):
-            if beam[m, t] <= 0.0 and np.max(sky_light[m, t]) <= 0.0 and np.max(sea_light[m, t]) <= 0.0:
+            if not _is_lit(m, t, beam, sky_light, sea_light):
                 continue
             for p in range(panels):
                 d = cell_diode[p]

@@ -112,5 +112,5 @@ def alternator_limit_w(track: xr.Dataset, engine: Engine, bank: Bank) -> Floats:
     params = bank_params(bank)
     amps = alternator_a(track["under_engine"].values > 0, engine)
     levels_a, places = np.unique(amps, return_inverse=True)
-    watts = [each * float(np.mean([bus_v(soc, each, 0.0, params) for soc in _CHARGED])) for each in levels_a]
+    watts = [each * float(np.mean([bus_v(soc, each, 0.0, params, 0.0) for soc in _CHARGED])) for each in levels_a]
     return np.array(watts)[places]

@@ -217,7 +217,8 @@ def march(
         epoch_of_step[first:end] = epoch
 
     def for_each(flags: Bools) -> Bools:
-        return np.ascontiguousarray(np.broadcast_to(flags & engine.available, (members, steps)))
+        # a copy is writable like the rest, else the kernel is compiled once more
+        return np.array(np.broadcast_to(flags & engine.available, (members, steps)), order="C")
 
     standing = policy.standing or StandingOrder(NEVER_SHOWN, NEVER_SHOWN, np.zeros(steps, dtype=np.bool_))
     return _march(

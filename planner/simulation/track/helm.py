@@ -10,7 +10,7 @@ from numba import njit
 from planner.domain.arrays import Floats
 from planner.physics.sailing.boards import course_made_good, course_to_steer, lies_between
 from planner.physics.sailing.polar import PolarTable, boat_speed, read_table
-from planner.physics.sailing.wind import apparent_wind, held_tack
+from planner.physics.sailing.wind import apparent_wind_in_step, held_tack
 
 UNDER_WAY: Final = 0.0
 AT_ANCHOR: Final = 1.0
@@ -99,7 +99,7 @@ def _wrap(angle_deg: float) -> float:
 def felt_wind(air: Air, motion: Motion) -> tuple[float, float]:
     """Return speed [kn] and angle off the bow [degree] of the apparent wind."""
     angle = _wrap(air.from_deg - motion.heading_deg)
-    felt_kn, felt_deg = apparent_wind(air.wind_kn, angle, motion.through_kn, motion.leeway_deg)
+    felt_kn, felt_deg = apparent_wind_in_step(air.wind_kn, angle, motion.through_kn, motion.leeway_deg)
     return felt_kn, felt_deg
 
 

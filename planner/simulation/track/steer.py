@@ -15,7 +15,7 @@ from planner.domain.inputs.sailing import Sailing
 from planner.domain.units import SECONDS_PER_HOUR
 from planner.physics.sailing.boards import course_made_good
 from planner.physics.sailing.polar import read_table
-from planner.physics.sailing.wind import apparent_wind
+from planner.physics.sailing.wind import apparent_wind, apparent_wind_in_step
 from planner.simulation.clock import step_seconds
 from planner.simulation.track.helm import (
     CONVERGED_DEG,
@@ -162,7 +162,7 @@ def _hold(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
             continue
         through[step] = vessel.pace * (sailed if free else fixed_kn[step])
         for _ in range(ROUNDS):
-            _, felt = apparent_wind(wind, angle, through[step], leeway[step])
+            _, felt = apparent_wind_in_step(wind, angle, through[step], leeway[step])
             after = -tack[step] * read_table(vessel.leeway_angle_deg, vessel.leeway_size_deg, abs(felt))
             moved = abs(after - leeway[step])
             leeway[step] = after

@@ -105,7 +105,9 @@ def least_soc(solar_w: Floats, demand_w: Floats, reserve: float, step_s: float, 
             soc = min(wanted, 1.0)
             short = np.inf
             for _ in range(100):
-                after = bank_step(soc, solar_w[member, step], 0.0, 0.0, demand_w[member, step], step_s, params)[0]
+                after = bank_step(
+                    soc, solar_w[member, step], 0.0, 0.0, demand_w[member, step], step_s, params, np.inf, 0.0
+                )[0]
                 short = wanted - after
                 if abs(short) <= SOC_TOLERANCE or (soc >= 1.0 and short > 0.0) or (soc <= reserve and short < 0.0):
                     break
@@ -156,7 +158,9 @@ def _from_each_watch(  # noqa: PLR0917 - compiled kernels take no keyword-only a
                         here = soc[member, step + 1]
                     else:
                         asked_w = demand_w[member, step]
-                        here = bank_step(here, solar_w[member, step], 0.0, 0.0, asked_w, step_s, params)[0]
+                        here = bank_step(here, solar_w[member, step], 0.0, 0.0, asked_w, step_s, params, np.inf, 0.0)[
+                            0
+                        ]
             find_out[epoch, member] = NEVER if reached[epoch, member] == NEVER else last
     return reached, find_out
 

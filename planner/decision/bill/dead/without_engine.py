@@ -82,7 +82,9 @@ def _left(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
                 low[member] = step
             if step == steps:
                 break
-            outcome = bank_step(soc, solar_w[member, step], 0.0, 0.0, demand_w[member, step], step_s, params)
+            outcome = bank_step(
+                soc, solar_w[member, step], 0.0, 0.0, demand_w[member, step], step_s, params, np.inf, 0.0
+            )
             if outcome.unserved_w > 0.0:
                 empty[member] = step
                 break

@@ -148,5 +148,7 @@ class ChargingRuns:
             float(voyage.planned_demand_w[step]),
             voyage.step_s,
             self._params,
+            np.inf,
+            0.0,
         )
         return float(outcome[0]), float(outcome[5])
