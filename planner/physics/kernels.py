@@ -12,7 +12,7 @@ from planner.domain.arrays import Ints
 
 @njit(cache=True)
 def most_between(firsts: Ints) -> int:
-    """Return the greatest count of entries between successive firsts, 0 of fewer than two.
+    """Return the greatest count of entries between successive firsts, 0 of fewer than two [1].
 
     Numba's own ``np.diff`` and ``np.max`` take two seconds to compile.
     """

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 import json
 import sys
 from collections.abc import Iterator
@@ -12,6 +13,7 @@ import xarray as xr
 from logged_plan import write_log
 from web_case import DEMO, Caller, demo_parts, serving, words_of
 
+from planner.app.verbs.explain import TOPICS, explain
 from planner.faces.web.jobs import Jobs
 from planner.faces.web.settings import panel_rows, read_settings, shown
 from planner.faces.web.shelf import Entry, Shelf
@@ -384,3 +386,13 @@ def test_the_form_shows_what_was_understood(tmp_path: Path) -> None:
     entry.note("understood", {"passage": passage})
     values = shown(entry, {})
     assert (values["departure"], values["offset"], values["soc"]) == ("2027-05-09T10:00", "-03:30", "92.5")
+
+
+def test_every_topic_of_the_reference_is_served(page: Caller) -> None:
+    listed = page.get("/reference").text
+    for topic in TOPICS:
+        assert f'href="/reference/{topic}"' in listed
+        told = page.get(f"/reference/{topic}")
+        assert told.status == 200
+        assert (explain(topic).text or explain(topic).entries[0].key)[:60] in html.unescape(told.text)
+    assert page.get("/reference/nothing").status == 404

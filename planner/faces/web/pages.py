@@ -13,6 +13,7 @@ from importlib.resources import files
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
+from planner.app.verbs.explain import TOPICS, explain
 from planner.app.written_plans import output_sizes, read_plan_file
 from planner.domain.errors import Fault, InputError
 from planner.faces.web import settings
@@ -30,7 +31,7 @@ from planner.faces.web.shelf import (
     Entry,
     Shelf,
 )
-from planner.presentation.outputs import asset, kept_briefly
+from planner.presentation.outputs import asset, kept_briefly, text_of
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -52,6 +53,7 @@ MORNING = {"fix": "", "time": "day 2 08:00", "soc": ""}
 HEADINGS_ASKED = {"at": "day 1 12:00", "hours": "4", "step_deg": "10"}
 SHARED = {"look.css": "report.css", "red-light.js": "red_light.js"}  # with the report
 OWN = ("pages.css", "pages.js")
+REFERENCE_WIDTH = 100  # characters; a narrow screen breaks lines sooner
 STATES = {
     "none": "new",
     "waiting": "waiting",
@@ -169,6 +171,26 @@ def plan_page(desk: Desk, entry: Entry, *, faults: Sequence[Fault] = (), sent: M
         controllers=settings.controllers(entry),
         downloads=[(name, words, _size(sizes[name])) for name, words in DOWNLOADS.items() if name in sizes],
         others=[(other.id, name_of(other)) for other in others],
+    )
+
+
+@cache
+def reference_page(topic: str) -> str:
+    """Return the page of a topic of the reference, or of what there is to ask.
+
+    Parameters
+    ----------
+    topic : str
+        One of ``TOPICS``; empty for all.
+    """
+    return (
+        _environment()
+        .get_template("reference.html.j2")
+        .render(
+            topic=topic,
+            topics=TOPICS,
+            text=text_of(explain(topic), REFERENCE_WIDTH) if topic else "",
+        )
     )
 
 

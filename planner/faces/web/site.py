@@ -13,6 +13,7 @@ from typing import BinaryIO, Final
 from urllib.parse import parse_qs, quote, urlsplit
 
 from planner.app.inputs import named_files
+from planner.app.verbs.explain import TOPICS
 from planner.app.written_plans import output_of, side_by_side
 from planner.domain.addresses import masked
 from planner.domain.errors import Fault, InputError
@@ -132,6 +133,7 @@ class Site:
         routes: tuple[tuple[str, Callable[..., Response]], ...] = (
             ("/", lambda: _page(pages.shelf_page(self._desk))),
             ("/assets/([a-z.-]+)", self._asset),
+            ("/reference(?:/([a-z.]+))?", self._reference),
             ("/beside", lambda: self._beside(request.query)),
             (f"/plan/({NAME})", lambda name: _page(pages.plan_page(self._desk, self._entry(name)))),
             (f"/plan/({NAME})/progress/(plan|headings|reconcile)", self._progress),
@@ -192,6 +194,10 @@ class Site:
         form = Form({name: values[-1] for name, values in fields.items()})
         self.guard.check_secret(form.fields.get(SECRET, ""))
         return form
+
+    def _reference(self, topic: str | None) -> Response:
+        """Answer with what there is to ask, or with a topic."""
+        return _page(pages.reference_page(topic or "")) if not topic or topic in TOPICS else self._missing()
 
     def _begin(self, form: Form) -> Response:
         """Put a new plan on the shelf, from the demo or from files."""

@@ -48,7 +48,7 @@ def filled(
     )
     script = Markup("").join(asset(f"{name}.js") for name in ("red_light", *scripts))
     style = Markup("").join(asset(f"{name}.css") for name in ("report", *styles))
-    page = {"page_a_day": False, "first_alone": False, "links": links, **content}
+    page = {"page_a_day": False, "first_alone": False, "answer_heading": "The answer", "links": links, **content}
     return environment.get_template(f"{template}.html.j2").render(
         page, style=style, script=script, script_source=script_source(script)
     )

@@ -84,7 +84,7 @@ def measuring_sheet() -> str:
             Table("By the boat's meters", plain, tuple(row("", key, what)[1:] for key, what in METERED)),
         ),
     )
-    content = {**vars(page), "first_alone": True, "caution": AID}
+    content = {**vars(page), "first_alone": True, "caution": AID, "answer_heading": "How to measure"}
     return filled("studies", content, links=(), scripts=["tables"], styles=["studies", "measuring"])
 
 

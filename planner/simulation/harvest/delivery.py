@@ -9,7 +9,7 @@ from numba import njit
 
 from planner.domain.arrays import Bools, Floats, Ints
 from planner.physics.array.controllers import output_power_w
-from planner.physics.diode import LEAST_LIGHT_W_M2, REFERENCE_W_M2, at_conditions
+from planner.physics.diode import at_conditions
 from planner.physics.kernels import most_between
 from planner.physics.strings import (
     AMPS,
@@ -24,22 +24,15 @@ from planner.physics.strings import (
 )
 from planner.physics.strings.tables import (
     ALIKE,
-    COUNT,
     DARK,
     END_A,
     FIGURES,
-    FIRST,
     LEAST_V,
-    LIGHT,
     SERIES,
-    SHUNT,
     SLOPE,
-    STRINGS,
 )
+from planner.simulation.harvest.alike import KINDS, equal_strings, group_cells, light_cells, sort_out
 
-Vector = tuple[float, float, float]
-_KINDS: Final = 3  # of light on the cells of a string
-_NEAR_DIMMEST: Final = 0.2  # 1, of the beam, within which cells are little brighter than the dimmest
 _NEVER_V: Final = -1e6  # V; a substring without a bypass diode never falls so far
 
 
@@ -97,60 +90,6 @@ def _is_lit(member: int, step: int, beam: Floats, sky_light: Floats, sea_light: 
 
 
 @njit(cache=True, error_model="numpy")
-def _group_cells(lit: Floats, share: float, kinds: Floats) -> None:
-    """Fill lit fraction, share of the sky and number of the cells of each kind in a string, and how many kinds.
-
-    The dimmest cells limit the string and are kept as they are; those little brighter, and the rest, which then stand
-    near open circuit whatever their light, are two kinds more with the mean of theirs.
-    """
-    dimmest = lit[0]
-    for cell in range(1, lit.size):
-        dimmest = min(dimmest, lit[cell])
-    kinds[:, :3] = 0.0
-    for cell in range(lit.size):
-        kind = 0 if lit[cell] == dimmest else 1 if lit[cell] < dimmest + _NEAR_DIMMEST else 2
-        kinds[0, kind] += lit[cell]
-        kinds[2, kind] += 1.0
-    used = 0
-    for kind in range(3):
-        if kinds[2, kind] > 0.0:
-            kinds[0, used], kinds[2, used] = kinds[0, kind] / kinds[2, kind], kinds[2, kind]
-            kinds[1, used] = share
-            used += 1
-    kinds[0, -1] = used
-
-
-@njit(cache=True, error_model="numpy")
-def _same_light(n: int, one: int, other: int, count: int, kinds: Floats) -> bool:
-    """Return whether so many strings of cells from two places on stand in the same light, kind by kind."""
-    for k in range(count):
-        used = int(kinds[n, one + k, 0, -1])
-        if used != int(kinds[n, other + k, 0, -1]):
-            return False
-        for row in range(3):
-            for kind in range(used):
-                if kinds[n, one + k, row, kind] != kinds[n, other + k, row, kind]:
-                    return False
-    return True
-
-
-@njit(cache=True, error_model="numpy")
-def _sort_out(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
-    n: int, first: int, stop: int, kinds: Floats, strings_first: Ints, substrings: Floats, twin: Ints
-) -> None:
-    """Fill which substrings have strings of cells all alike, and the first substring of the panel like each."""
-    for b in range(first, stop):
-        start, end = strings_first[b], strings_first[b + 1]
-        alike = _same_light(n, start, start + 1, end - start - 1, kinds)
-        substrings[n, b, FIRST], substrings[n, b, STRINGS], substrings[n, b, ALIKE] = start, end - start, alike
-        twin[n, b] = b
-        for other in range(first, b):
-            if _same_light(n, strings_first[other], start, end - start, kinds):
-                twin[n, b] = other
-                break
-
-
-@njit(cache=True, error_model="numpy")
 def _list_parts(n: int, s: int, wiring: Wiring, twin: Ints, parts: Floats) -> None:
     """Fill the unlike substrings of a string of panels and how many there are of each."""
     used = 0
@@ -168,48 +107,6 @@ def _list_parts(n: int, s: int, wiring: Wiring, twin: Ints, parts: Floats) -> No
                 parts[n, s, found, 0], parts[n, s, found, 1] = twin[n, b], 0.0
             parts[n, s, found, 1] += 1.0
     parts[n, s, 0, 0] = used
-
-
-@njit(cache=True, error_model="numpy")
-def _light_cells(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
-    n: int, q: int, kinds: Floats, light: Vector, light_a: float, shunt: float, levels: Floats
-) -> None:
-    """Fill the levels of a string of cells from direct, sky and sea light on its panel, the dimmest first."""
-    direct, sky, sea = light
-    used = int(kinds[n, q, 0, -1])
-    dimmest, least = 0, np.inf
-    for kind in range(used):
-        on_cell = direct * kinds[n, q, 0, kind] + sky * kinds[n, q, 1, kind] + sea
-        suns = max(on_cell, LEAST_LIGHT_W_M2) / REFERENCE_W_M2
-        levels[n, q, LIGHT, kind], levels[n, q, SHUNT, kind] = light_a * suns, shunt * suns
-        levels[n, q, COUNT, kind] = kinds[n, q, 2, kind]
-        if suns < least:
-            dimmest, least = kind, suns
-    for row in range(3):
-        levels[n, q, row, 0], levels[n, q, row, dimmest] = levels[n, q, row, dimmest], levels[n, q, row, 0]
-    levels[n, q, LIGHT, -1] = used
-
-
-@njit(cache=True, error_model="numpy")
-def _equal_strings(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
-    n: int, first: int, last: int, parts: Floats, levels: Floats, substrings: Floats
-) -> bool:
-    """Return whether all strings of a controller have cells alike in the same light at one node."""
-    count = int(parts[n, first, 0, 0])
-    for s in range(first + 1, last):
-        if int(parts[n, s, 0, 0]) != count:
-            return False
-        for entry in range(1, count + 1):
-            one, other = int(parts[n, first, entry, 0]), int(parts[n, s, entry, 0])
-            if parts[n, first, entry, 1] != parts[n, s, entry, 1]:
-                return False
-            for figure in (DARK, SLOPE, SERIES, STRINGS, LEAST_V):
-                if substrings[n, one, figure] != substrings[n, other, figure]:
-                    return False
-            start, begin = int(substrings[n, one, FIRST]), int(substrings[n, other, FIRST])
-            if not _same_light(n, start, begin, int(substrings[n, one, STRINGS]), levels):
-                return False
-    return True
 
 
 @njit(cache=True, error_model="numpy")
@@ -288,9 +185,9 @@ def deliver(  # noqa: C901, PLR0912, PLR0915, PLR0917 - one loop, compiled; no k
     controller_power, wire_loss = np.zeros((members, steps, controllers)), np.zeros((members, steps, controllers))
     cell_light = np.zeros((members, steps, panels))
     # kinds of light on the cells of each string, shared by all members: lit fraction, share of the sky, how many
-    kinds, twin = np.zeros((nodes, cell_strings, 3, _KINDS + 1)), np.empty((nodes, count), np.int64)
+    kinds, twin = np.zeros((nodes, cell_strings, 3, KINDS + 1)), np.empty((nodes, count), np.int64)
     mean_lit = np.empty((nodes, panels))
-    levels, substrings = np.zeros((nodes, cell_strings, 3, _KINDS + 1)), np.zeros((nodes, count, FIGURES))
+    levels, substrings = np.zeros((nodes, cell_strings, 3, KINDS + 1)), np.zeros((nodes, count, FIGURES))
     parts = np.zeros((nodes, strings, in_string + 1, 2))
     curves, points = np.empty((nodes, count, 2, points_b)), np.zeros((nodes, count), np.int64)
     own, own_points = np.empty((beside, 2, MOST_POINTS)), np.zeros(beside, np.int64)
@@ -313,9 +210,9 @@ def deliver(  # noqa: C901, PLR0912, PLR0915, PLR0917 - one loop, compiled; no k
                 mean_lit[n, p] = np.mean(cell_lit[t, n, at : cell_first[p + 1]])
                 first, stop = substring_first[p], substring_first[p + 1]
                 for q in range(strings_first[first], strings_first[stop]):
-                    _group_cells(cell_lit[t, n, at : at + in_series[p]], string_share[t, q], kinds[n, q])
+                    group_cells(cell_lit[t, n, at : at + in_series[p]], string_share[t, q], kinds[n, q])
                     at += in_series[p]
-                _sort_out(n, first, stop, kinds, strings_first, substrings, twin)
+                sort_out(n, first, stop, kinds, strings_first, substrings, twin)
             for s in range(strings):
                 _list_parts(n, s, wiring, twin, parts)
         for m in range(members):
@@ -336,11 +233,11 @@ def deliver(  # noqa: C901, PLR0912, PLR0915, PLR0917 - one loop, compiled; no k
                         substrings[n, b, SERIES], substrings[n, b, LEAST_V] = d[3], floor
                         start, stop = strings_first[b], strings_first[b + 1]
                         if substrings[n, b, ALIKE] > 0.0:
-                            _light_cells(n, start, kinds, (direct, sky, sea), light_a, d[4], levels)
+                            light_cells(n, start, kinds, (direct, sky, sea), light_a, d[4], levels)
                             used = cell_string_curve(n, b, start, stop - start, levels, substrings, curves[n, b])
                         else:
                             for q in range(start, stop):
-                                _light_cells(n, q, kinds, (direct, sky, sea), light_a, d[4], levels)
+                                light_cells(n, q, kinds, (direct, sky, sea), light_a, d[4], levels)
                                 own_points[q - start] = cell_string_curve(
                                     n, b, q, 1.0, levels, substrings, own[q - start]
                                 )
@@ -352,7 +249,7 @@ def deliver(  # noqa: C901, PLR0912, PLR0915, PLR0917 - one loop, compiled; no k
                 used = last - first
                 equal = used > 1
                 for n in range(nodes):
-                    equal = equal and _equal_strings(n, first, last, parts, levels, substrings)
+                    equal = equal and equal_strings(n, first, last, parts, levels, substrings)
                 # equal strings share the current equally, so one of them sees the wire times their number
                 repeated = used if equal else 1
                 used //= repeated
