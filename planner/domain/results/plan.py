@@ -12,6 +12,7 @@ from planner.domain.inputs.route import Route
 from planner.domain.policy import Policy
 from planner.domain.results.bill import Card, EngineWindow, LaterWatch, WatchRow, WithoutEngine
 from planner.domain.results.engine_so_far import EngineSoFar
+from planner.domain.results.failures import FailureCard
 from planner.domain.results.figures import ReserveKept, Spread, spread_words
 from planner.domain.results.note import Note
 from planner.domain.results.own_tracks import OwnTracks
@@ -158,6 +159,8 @@ class Plan(Shown):
         What each watch of the day does; None where every watch of the passage has a ladder of its own.
     own_tracks : OwnTracks or None
         The plan with every member on its own track; None where that was not asked for, or all have one wind.
+    failures : FailureCard or None
+        What is left when something fails; None where it was not asked.
     fan : HeadingFan or None
         Other headings in the sunniest early watch; None where they were not computed.
     engine_so_far : EngineSoFar or None
@@ -183,6 +186,7 @@ class Plan(Shown):
     later_watches: tuple[LaterWatch, ...] = ()
     card: Card | None = None
     own_tracks: OwnTracks | None = None
+    failures: FailureCard | None = None
     fan: HeadingFan | None = None
     engine_so_far: EngineSoFar | None = None
 
