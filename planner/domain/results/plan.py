@@ -26,8 +26,8 @@ if TYPE_CHECKING:
     import xarray as xr
 
 
-Trouble = Literal["overcast", "day_longer", "other_side"]
-"""Three overcast days, a day more at sea, or the wind over the other side."""
+Trouble = Literal["overcast", "day_longer", "other_side", "day_shorter", "waits"]
+"""Three overcast days, a day more at sea, wind over the other side, a day less, half a day hove-to off the landfall."""
 
 
 @dataclass(frozen=True)
@@ -108,6 +108,10 @@ class Stress:
         On the planned course [0..1].
     lowest_at : datetime
         When (UTC).
+    arrival_soc : float
+        At its end, on the planned course [0..1].
+    fuel_l : float
+        Burnt, on the planned course [L].
     charging_h : float
         Engine only to charge, on the planned course [h].
     kept, members : int
@@ -120,6 +124,8 @@ class Stress:
     begun: datetime | None
     lowest_soc: float
     lowest_at: datetime
+    arrival_soc: float
+    fuel_l: float
     charging_h: float
     kept: int
     members: int

@@ -24,6 +24,8 @@ TROUBLES: Final[dict[Trouble, str]] = {
     "overcast": "three overcast days",
     "day_longer": "a day more at sea",
     "other_side": "wind over the other side",
+    "day_shorter": "a day less at sea",
+    "waits": "half a day hove-to off the landfall",
 }
 
 
@@ -130,7 +132,8 @@ def stress_words(plan: Plan, stress: Stress) -> str:
     lost = f", lost first on {moment_words(stress.lost_from, plan.ship_offset)}" if stress.lost_from else ""
     return (
         f"{TROUBLES[stress.trouble].capitalize()}{begun}: {engine}; lowest "
-        f"{percent(stress.lowest_soc)} on {moment_words(stress.lowest_at, plan.ship_offset)}; reserve kept in "
+        f"{percent(stress.lowest_soc)} on {moment_words(stress.lowest_at, plan.ship_offset)}; arrives with "
+        f"{percent(stress.arrival_soc)}, {stress.fuel_l:.0f}{NO_BREAK}L burnt; reserve kept in "
         f"{stress.kept} of {stress.members} forecasts{lost}."
     )
 
