@@ -48,7 +48,7 @@ def inputs(tmp_path_factory: pytest.TempPathFactory) -> Inputs:
     text = passage_file.read_text(encoding="utf-8")
     before, after = text.split("# where to divert to", 1)  # the demo's refuges are elsewhere
     passage_file.write_text(before + after[after.index("\n[[waypoints]]") :] + REFUGES, encoding="utf-8")
-    return read_passage(passage_file, {"start.state_of_charge": 0.5, "wishes.arrival_soc": 0.5})
+    return read_passage(passage_file, {"departure": "2027-05-09T14:00:00+12:00", "start.state_of_charge": 0.5})
 
 
 @pytest.fixture(scope="module")
@@ -125,6 +125,20 @@ def test_the_alternator_s_line_is_the_plan_without_it_on_own_tracks(inputs: Inpu
     )
     assert as_it_is.draws_wh_per_day == pytest.approx(per_day(own_rows(failed, "load_power_w", "unserved_power_w")))
     assert failed.charging_hours.p90 == as_it_is.charging_h.p90 == 0.0
+
+
+def test_what_shedding_wins_is_what_a_plan_without_those_loads_has(inputs: Inputs, card: FailureCard) -> None:
+    line = line_of(card, "alternator")
+    shed = {name for step in line.steps for name in step.loads}
+    assert shed
+    assert line.steps[0].kept.k < line.steps[0].kept.n
+    failed = failing(inputs, ["alternator"], Recall())
+    fewer = failed.boat.model_copy(update={"load": tuple(load for load in failed.boat.load if load.name not in shed)})
+    plan = plan_from(replace(failed, boat=fewer), progress=silent)
+    reserve = plan.boat.bank.reserve_soc
+    assert line.steps[-1].kept.k == sum(bool((row >= reserve).all()) for row in own_rows(plan, "bank_soc"))
+    draws = per_day(own_rows(plan, "load_power_w", "unserved_power_w"))
+    assert line.steps[-1].draws_wh_per_day == pytest.approx(draws, rel=0.03)  # an inverter that feeds nothing is off
 
 
 @pytest.mark.parametrize("kind", ["controller", "autopilot"])

@@ -186,6 +186,6 @@ def test_a_trouble_says_its_engine_fuel_and_bank_on_arrival() -> None:
     at = plan.passage.departure + timedelta(days=2)
     waits = Stress("waits", None, 0.37, at, 0.75, 38.6, plan.charging_hours.planned + 0.5, 5, 5, None)
     assert plain(stress_words(plan, waits)) == (
-        "Half a day hove-to off the landfall: 30 min more engine; lowest 37 % on Tue 12 May 08:00; arrives with 75 %, "
-        "39 L burnt; reserve kept in 5 of 5 forecasts."
+        "Half a day hove-to off the landfall: 30 min more engine; lowest 37 % on Tue 12 May 08:00; arrives with "
+        "75 %, 39 L burnt; reserve kept in 5 of 5 forecasts."
     )

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
 
 Trouble = Literal["overcast", "day_longer", "other_side", "day_shorter", "waits"]
-"""Three overcast days, a day more at sea, wind over the other side, a day less, half a day hove-to off the landfall."""
+"""Three overcast days, a day more at sea, wind over the other side, a day less, half a day hove-to off landfall."""
 
 
 @dataclass(frozen=True)
