@@ -26,7 +26,7 @@ from planner.physics.sailing.sailings import great_circle
 from planner.readers.config import Configuration, fingerprint, parse_override, read_configuration, read_whatever_holds
 from planner.readers.forecast.reader import read_forecast
 from planner.readers.hand_weather import DISPENSABLE, carried_by_hand, forecast_by_hand
-from planner.readers.route import passage_route
+from planner.readers.route import passage_refuges, passage_route
 from planner.simulation.checks import power_faults
 from planner.simulation.harvest.array_checks import array_faults
 from planner.simulation.harvest.fit import scene_faults
@@ -154,6 +154,7 @@ def _held_together(
     faults = consistency_faults(configuration)
     try:
         route, thinned = passage_route(passage, passage_file)
+        refuges = passage_refuges(passage, passage_file)
     except InputError as error:
         return None, [*faults, *error.faults, *_no_files(configuration)]
     passage = by_destination(passage, route[-1].lon)
@@ -177,6 +178,7 @@ def _held_together(
         passage_file=passage_file,
         overrides=tuple(overrides),
         thinned=thinned,
+        refuges=refuges,
     )
     return inputs, faults
 

@@ -37,7 +37,8 @@ def _flow_between(start: float, end: float) -> StageShares:
 WRITING: Final = 0.9  # of the whole, when that is done which any verb is asked for
 PLANNING: Final[StageShares] = MappingProxyType(
     {
-        **_flow_between(0.15, 0.78),
+        **_flow_between(0.15, 0.72),
+        "letting things fail": 0.72,
         "trying it in trouble": 0.78,
         "holding other headings": 0.84,
     }
@@ -48,6 +49,7 @@ REPLANNING: Final[StageShares] = MappingProxyType(
     {
         **_flow_between(0.13, 0.6),
         "planning with the bank that the last plan foresaw": 0.6,
+        "letting things fail": 0.73,
         "trying it in trouble": 0.8,
         "holding other headings": 0.86,
     }

@@ -65,6 +65,20 @@ class Policy:
     allowed: npt.NDArray[np.bool_]
     standing: StandingOrder | None = None
 
+    @classmethod
+    def never(cls, steps: int) -> Policy:
+        """Return the policy of an engine that never runs to charge, over so many steps."""
+        import numpy as np
+
+        none = np.zeros(0, dtype=np.int64)
+        return cls(
+            first_step=none,
+            end_step=none,
+            minutes=np.zeros((0, METER_READINGS), dtype=np.int64),
+            stop_soc=np.zeros(0),
+            allowed=np.zeros(steps, dtype=np.bool_),
+        )
+
     def rows(self, members: npt.NDArray[np.int64]) -> Policy:
         """Return the policy of chosen members, a row each time that one is named; itself where all share a track."""
         if self.allowed.ndim == 1:

@@ -20,6 +20,7 @@ from planner.faces.running import (
     FAILED,
     WRONG_INPUT,
     add_days_option,
+    add_failed_option,
     add_inputs,
     add_output_options,
     finish,
@@ -117,6 +118,7 @@ def _parser() -> argparse.ArgumentParser:
     plan = verbs.add_parser("plan", help="plan the passage and write the report, watch bill and data")
     add_inputs(plan)
     plan.add_argument("--out", type=Path, required=True, metavar="DIR", help="folder for the outputs")
+    add_failed_option(plan)
     add_days_option(plan)
     add_output_options(plan, quiet="no progress and no table")
     plan.set_defaults(run=_plan)
@@ -141,7 +143,9 @@ def _parser() -> argparse.ArgumentParser:
 def _plan(options: argparse.Namespace) -> None:
     from planner.app.verbs.plan import plan
 
-    finish(options, lambda on_stage: plan(read(options), on_stage=on_stage), mute=options.quiet)
+    finish(
+        options, lambda on_stage: plan(read(options), failed=options.failed, on_stage=on_stage), mute=options.quiet
+    )
 
 
 def _check(options: argparse.Namespace) -> None:

@@ -48,6 +48,18 @@ def add_output_options(verb: argparse.ArgumentParser, *, quiet: str = "no progre
     verb.add_argument("--quiet", action="store_true", help=quiet)
 
 
+def add_failed_option(verb: argparse.ArgumentParser) -> None:
+    """Give a verb that plans ``--failed``."""
+    verb.add_argument(
+        "--failed",
+        action="append",
+        default=[],
+        metavar="NAME",
+        help="plan without it: engine, alternator, autopilot, panels (the half that brings most), bank (off the "
+        "bus), meter, or a controller by its name; may be given again",
+    )
+
+
 def add_days_option(verb: argparse.ArgumentParser) -> None:
     """Give a verb that plans ``--days``."""
     verb.add_argument(

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from planner.faces.running import add_days_option, add_inputs, add_output_options, finish, read
+from planner.faces.running import add_days_option, add_failed_option, add_inputs, add_output_options, finish, read
 
 
 def add_study_verbs(verbs: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -75,6 +75,7 @@ def _add_replan(verb: argparse.ArgumentParser) -> None:
     verb.add_argument("--engine-log", type=Path, metavar="FILE.csv", help="its runs so far: start,stop[,fuel_l]")
     verb.add_argument("--fix-is-right", action="store_true", help="believe the fix whatever speed it needs")
     verb.add_argument("--out", type=Path, metavar="DIR", help="folder for the outputs, as plan writes them")
+    add_failed_option(verb)
     add_days_option(verb)
     add_output_options(verb)
     verb.set_defaults(run=_replan)
@@ -129,6 +130,7 @@ def _replan(options: argparse.Namespace) -> None:
             last=options.last,
             engine_log=options.engine_log,
             fix_is_right=options.fix_is_right,
+            failed=options.failed,
             on_stage=on_stage,
         ),
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
 from planner.domain.arrays import Floats
@@ -13,6 +13,7 @@ from planner.domain.voyage import Course
 from planner.flow.recall import Recall
 from planner.simulation.clock import step_seconds, steps_by_clock
 from planner.simulation.harvest.collect import collect
+from planner.simulation.harvest.in_service import all_sound, in_service
 from planner.simulation.ledger.bank import bank_params
 from planner.simulation.ledger.demand import demand, expected_surplus_w
 from planner.simulation.ledger.sources import with_other_sources
@@ -30,6 +31,7 @@ NOT_SAILED = {
     "first_departure",
     "boat",
     "route",
+    "refuge",
     "forecast",
     "sunlight_given",
     "weather",
@@ -65,8 +67,6 @@ def course_along(
     *,
     ship_offset: ShipOffset,
     recall: Recall,
-    outcomes: Sequence[int] | None = None,
-    surplus_w: Floats | None = None,
 ) -> Course:
     """Return what comes in and goes out along a track, with its other sources.
 
@@ -78,10 +78,30 @@ def course_along(
     ship_offset : timedelta or ShipClock
         Ship's time less UTC.
     recall : Recall
-    outcomes, surplus_w
-        As ``collect`` and ``demand`` have them: all members, and their own surplus, when None.
     """
-    harvest = collected(track, forecast, inputs, recall, outcomes)
+    harvest = collected(track, forecast, inputs, recall)
+    return loaded(track, harvest, inputs, ship_offset=ship_offset, recall=recall)
+
+
+def loaded(
+    track: xr.Dataset,
+    harvest: xr.Dataset,
+    inputs: Inputs,
+    *,
+    ship_offset: ShipOffset,
+    recall: Recall,
+    surplus_w: Floats | None = None,
+) -> Course:
+    """Return the course along a track of what was collected there.
+
+    Parameters
+    ----------
+    track, harvest : xarray.Dataset
+    inputs, ship_offset, recall
+        As for ``course_along``.
+    surplus_w
+        As ``demand`` has it: the members' own when None.
+    """
     demand = demanded(track, harvest, ship_offset, inputs, recall, surplus_w=surplus_w)
     return Course(supplied(track, ship_offset, inputs, recall), harvest, demand)
 
@@ -103,24 +123,35 @@ def own_courses(
     members : sequence of int
         Which, by position in the forecast.
     """
-    expected_w = expected_surplus_w(control.harvest, control.demand, inputs.boat.load)
-    courses = []
+    lit = []
     for member in members:
         wind = wind_of(forecast, member=member)
         track = within_reach(sail_on(inputs.passage, inputs.boat, inputs.route, wind), forecast)
+        lit.append((track, collected(track, forecast, inputs, Recall(), (member,))))
+    return own_loads(control, lit, inputs, ship_offset=ship_offset)
+
+
+def own_loads(
+    control: Course, lit: Iterable[tuple[xr.Dataset, xr.Dataset]], inputs: Inputs, *, ship_offset: ShipOffset
+) -> tuple[Course, ...]:
+    """Return members' courses by their tracks and harvests, loads that can wait placed as the bill has them.
+
+    Parameters
+    ----------
+    control, inputs, ship_offset
+        As for ``own_courses``.
+    lit : iterable of (xarray.Dataset, xarray.Dataset)
+        Track and harvest of each member.
+    """
+    expected_w = expected_surplus_w(control.harvest, control.demand, inputs.boat.load)
+
+    def course(track: xr.Dataset, harvest: xr.Dataset) -> Course:
         same_time = steps_by_clock(track.sizes["time"], expected_w.size, step_s=step_seconds(track))
-        courses.append(
-            course_along(
-                track,
-                forecast,
-                inputs,
-                ship_offset=ship_offset,
-                recall=Recall(),
-                outcomes=(member,),
-                surplus_w=expected_w[same_time],
-            )
+        return loaded(
+            track, harvest, inputs, ship_offset=ship_offset, recall=Recall(), surplus_w=expected_w[same_time]
         )
-    return tuple(courses)
+
+    return tuple(course(track, harvest) for track, harvest in lit)
 
 
 def collected(
@@ -132,19 +163,21 @@ def collected(
 ) -> xr.Dataset:
     """Return what the boat's controllers could deliver along a track."""
     boat, model = inputs.boat, inputs.passage.model
-    return recall(
+    panels, controllers = all_sound(boat.panel, boat.controller)
+    harvest = recall(
         collect,
         track,
         forecast,
         rig=boat.rig,
-        panels=boat.panel,
-        controllers=boat.controller,
+        panels=panels,
+        controllers=controllers,
         soiling=boat.soiling,
         bus_v=bank_params(boat.bank).absorption_v,
         points=model.points,
         roll_nodes=model.roll_nodes,
         outcomes=outcomes,
     )
+    return recall(in_service, harvest, panels=boat.panel, controllers=boat.controller)
 
 
 def demanded(

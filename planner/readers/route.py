@@ -45,6 +45,27 @@ def passage_route(passage: Passage, passage_file: Path) -> tuple[Route, Thinned 
     return _checked(from_table(passage.waypoints, passage_file.name), passage_file.name)
 
 
+def passage_refuges(passage: Passage, passage_file: Path) -> tuple[Waypoint, ...]:
+    """Return the ports of refuge that a passage names.
+
+    Parameters
+    ----------
+    passage : Passage
+        As read from its file.
+    passage_file : Path
+
+    Raises
+    ------
+    InputError
+        With every position that is none.
+    """
+    marks = from_table(passage.refuge, passage_file.name, "refuge")
+    return tuple(
+        Waypoint(name=mark.name or f"refuge {number}", lat=mark.lat, lon=mark.lon)
+        for number, mark in enumerate(marks, 1)
+    )
+
+
 def read_route(path: Path, *, element: GpxElement = "rte") -> Route:
     """Return the waypoints of a route file, duplicates dropped, and points without a name thinned beyond 10,000.
 

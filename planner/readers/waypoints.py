@@ -117,8 +117,8 @@ def _not_one(element: GpxElement, lines: dict[GpxElement, list[tuple[str, list[A
     return Fault(where, element, problem, f"Export a route.{takes}")
 
 
-def from_table(points: Sequence[RoutePoint], where: str) -> list[Mark]:
-    """Return the waypoints that stand in the passage file.
+def from_table(points: Sequence[RoutePoint], where: str, table: str = "waypoints") -> list[Mark]:
+    """Return the waypoints, or the ports of refuge, that stand in the passage file.
 
     Parameters
     ----------
@@ -126,6 +126,8 @@ def from_table(points: Sequence[RoutePoint], where: str) -> list[Mark]:
         As validated.
     where : str
         Name of the file, for messages.
+    table : str
+        Name of the table in it.
 
     Returns
     -------
@@ -145,9 +147,9 @@ def from_table(points: Sequence[RoutePoint], where: str) -> list[Mark]:
             try:
                 lat, lon = split_position(point.position)
             except ValueError as error:
-                faults.append(Fault(where, f"waypoints.{point.name or number}", str(error)))
+                faults.append(Fault(where, f"{table}.{point.name or number}", str(error)))
                 continue
-        rows.append((f"waypoint {number}", point.name, lat, lon))
+        rows.append((f"{table.removesuffix('s')} {number}", point.name, lat, lon))
     return _checked(rows, where, faults)
 
 

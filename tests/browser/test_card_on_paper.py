@@ -15,6 +15,7 @@ from planner.presentation.pages.report import render
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "presentation"))
 from card_reader import minutes_asked
+from failures_fixture import with_failures
 from plan_fixture import make_plan, with_card
 
 READINGS = 20  # made readings: a watch of the day and what the meter shows
@@ -24,7 +25,7 @@ READINGS = 20  # made readings: a watch of the day and what the meter shows
 def printed(browser: Browser, tmp_path_factory: pytest.TempPathFactory) -> list[str]:
     """Return the words on each printed side, laid out as they stand."""
     path = tmp_path_factory.mktemp("card") / "report.html"
-    path.write_text(render(with_card(make_plan())), encoding="utf-8")
+    path.write_text(render(with_failures(with_card(make_plan()))), encoding="utf-8")
     page = browser.new_context().new_page()
     page.goto(path.as_uri())
     pdf = page.pdf(format="A4", landscape=True)
@@ -32,13 +33,20 @@ def printed(browser: Browser, tmp_path_factory: pytest.TempPathFactory) -> list[
     return [side.extract_text(extraction_mode="layout") for side in PdfReader(io.BytesIO(pdf)).pages]
 
 
-def test_the_card_is_the_first_side_and_a_day_each_of_the_others(printed: list[str]) -> None:
+def test_the_card_is_the_first_side_and_a_day_each_of_the_others_after_the_failure_card(printed: list[str]) -> None:
     plan = make_plan()
-    assert len(printed) == 1 + len(plan.days)
+    assert len(printed) == 2 + len(plan.days)
     assert printed[0].lstrip().startswith("Card, from Sun 10 May 08:00")
     for words in ("In any watch, at 53 %", "Wake the skipper at 53 %", "Before a start:", "Not by the card:"):
         assert words in " ".join(printed[0].replace("\N{NO-BREAK SPACE}", " ").split()), words
-    assert all("Charge by the card." in side for side in printed[1:])
+    assert all("Charge by the card." in side for side in printed[2:])
+
+
+def test_the_failure_card_is_the_second_side(printed: list[str]) -> None:
+    words = " ".join(printed[1].replace("\N{NO-BREAK SPACE}", " ").split())
+    assert words.startswith("If something fails, from Sun 10 May 08:00 on")
+    for each in ("Engine dead", "Bank off the bus", "Allowed: 960 Wh a day", "Never shed:", "the haven is nearer"):
+        assert each in words, each
 
 
 @pytest.mark.parametrize("seed", range(READINGS))

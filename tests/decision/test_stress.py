@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import timedelta
 
 import numpy as np
 import pytest
 from bill_case import DEPARTURE, STEPS, make_case
 from test_bill_summary import plan_of
+from test_without_engine import with_pilot
 
 from planner.decision.bill.stress import stresses
 from planner.domain.results.plan import Plan
@@ -70,3 +72,32 @@ def test_only_members_above_the_reserve_are_counted_as_keeping_it() -> None:
     assert other_side.kept == keeping.sum()
     first = int(np.flatnonzero((course < plan.boat.bank.reserve_soc).any(axis=0))[0])
     assert other_side.lost_from == DEPARTURE + timedelta(minutes=10 * first)
+
+
+def test_a_day_less_ends_where_the_last_day_begins(plan: Plan) -> None:
+    shorter = stresses(plan, None)[2]
+    assert shorter.trouble == "day_shorter"
+    assert shorter.arrival_soc == pytest.approx(float(plan.planned["bank_soc"][0, STEPS - 144]))
+    assert shorter.charging_h == pytest.approx(float(plan.planned["engine_on"][0, : STEPS - 144].sum()) / 6.0)
+    assert shorter.fuel_l == pytest.approx(shorter.charging_h * plan.boat.engine.charging_l_per_h)
+
+
+def test_a_wait_off_the_landfall_is_half_a_day_more_that_nobody_steers() -> None:
+    """From 08:00 to 20:00, ten hours of 400 W for 200 W of loads; with 50 W of steering only while under way."""
+    case = make_case(run_below_percent=0, sun_of_members=(1.0, 1.0))
+    waits = stresses(plan_of(case), None)[3]
+    planned = case.planned["bank_soc"].values[0]
+    by_day = float(planned[STEPS - 72] - planned[STEPS - 144])  # the same half day, sailed
+    assert waits.trouble == "waits"
+    assert waits.arrival_soc == pytest.approx(float(case.planned["bank_soc_end"][0]) + by_day, abs=0.01)
+    piloted = with_pilot(case, 50.0)
+    helm = piloted.demand["load"].where(piloted.demand["load"] != "steering", "helm")
+    steered_on = replace(piloted, demand=piloted.demand.assign_coords(load=helm))
+    spared = stresses(plan_of(piloted), None)[3].arrival_soc - stresses(plan_of(steered_on), None)[3].arrival_soc
+    assert spared == pytest.approx(50.0 * 12.0 / (400.0 * 13.2), abs=0.01)
+
+
+def test_every_trouble_says_what_it_burns_and_arrives_with(plan: Plan) -> None:
+    for stress in stresses(plan, plan.harvest):
+        assert stress.fuel_l == pytest.approx(stress.charging_h * plan.boat.engine.charging_l_per_h)
+        assert stress.lowest_soc <= stress.arrival_soc <= 1.0

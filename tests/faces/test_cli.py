@@ -79,6 +79,12 @@ OUT_ALONE = {
 }
 
 
+def test_what_fails_must_be_aboard(demo: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    failed = ["--failed", "engine", "--failed", "bimni"]
+    assert main(["plan", str(demo), "--out", str(tmp_path / "out"), *failed, "--quiet"]) == 2
+    assert "--failed: there is no 'bimni'. Did you mean 'bimini'?" in capsys.readouterr().err
+
+
 @pytest.mark.parametrize("verb", OUT_ALONE)
 def test_outputs_that_cannot_be_written_are_refused_before_anything_is_computed(
     verb: str, demo: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]

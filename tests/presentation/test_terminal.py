@@ -10,10 +10,11 @@ from inputs_fixture import DEPARTURE
 from plan_fixture import make_plan, with_voyage
 
 from planner.domain.results.bill import EngineDead, Lasts, Rung, WithoutEngine
-from planner.domain.results.plan import Plan
-from planner.presentation.words.bill.sentences import rung_words, usual_watch, without_engine_from
+from planner.domain.results.plan import Plan, Stress
+from planner.presentation.words.bill.sentences import rung_words, stress_words, usual_watch, without_engine_from
 from planner.presentation.words.bill.terminal import render
 from planner.presentation.words.text import WIDTH
+from planner.presentation.words.wording import plain
 
 
 def whole(plan: Plan, *, width: int = WIDTH) -> str:
@@ -178,3 +179,13 @@ def test_a_dead_engine_is_told_of_the_day_that_a_moment_lies_in() -> None:
     hours = [-1.0, 0.0, 23.9, 24.0, 30.0, 90.0]
     found = [without_engine_from(plan, first.start + timedelta(hours=hour)) for hour in hours]
     assert found == [days[0], days[0], days[0], days[1], days[1], days[2]]
+
+
+def test_a_trouble_says_its_engine_fuel_and_bank_on_arrival() -> None:
+    plan = make_plan()
+    at = plan.passage.departure + timedelta(days=2)
+    waits = Stress("waits", None, 0.37, at, 0.75, 38.6, plan.charging_hours.planned + 0.5, 5, 5, None)
+    assert plain(stress_words(plan, waits)) == (
+        "Half a day hove-to off the landfall: 30 min more engine; lowest 37 % on Tue 12 May 08:00; arrives with "
+        "75 %, 39 L burnt; reserve kept in 5 of 5 forecasts."
+    )

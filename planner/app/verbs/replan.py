@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta, timezone
 from pathlib import Path
@@ -17,6 +18,7 @@ from planner.domain.inputs.route import Waypoint
 from planner.domain.results.engine_so_far import EngineSoFar
 from planner.domain.results.replan import Change, FixMoment, LastPlan, Replan
 from planner.domain.ship_clock import ShipOffset, offset_at
+from planner.flow.failures import failing
 from planner.flow.plan import plan_from
 from planner.flow.progress import silent
 from planner.flow.recall import Recall
@@ -41,6 +43,7 @@ def replan(
     last: str | Path | None = None,
     engine_log: str | Path | None = None,
     fix_is_right: bool = False,
+    failed: Sequence[str] = (),
     on_stage: OnStage = unreported,
     recall: Recall | None = None,
 ) -> Replan:
@@ -70,6 +73,8 @@ def replan(
         CSV of the engine's runs so far; without it the last plan's runs up to now stand in.
     fix_is_right : bool
         Believe the fix whatever speed it needs.
+    failed : sequence of str
+        What has failed at the fix, as for ``plan``.
     on_stage : callable
         Told each stage as it begins, and how much is done.
     recall : Recall, optional
@@ -121,13 +126,14 @@ def replan(
 
     def rest(charge: float) -> Inputs:
         start = passage.start.model_copy(update={"state_of_charge": charge})
-        return replace(
+        from_fix = replace(
             filed,
             passage=passage.model_copy(update={"start": start, "wishes": wishes, "watchkeepers": keepers}),
             boat=_fuelled(filed.boat, so_far),
             route=route,
             ship_offset=offset,
         )
+        return failing(from_fix, failed, recall)
 
     from_here = rest(bank.state_of_charge)
     plan = replace(plan_from(from_here, progress=progress, recall=recall), engine_so_far=so_far)

@@ -1,4 +1,4 @@
-"""The plan in trouble: three overcast days, a day more at sea, the wind on the other side."""
+"""The plan in trouble: overcast days, the wind on the other side, a day more or less at sea, a wait off landfall."""
 
 from __future__ import annotations
 
@@ -15,7 +15,8 @@ from planner.domain.units import SECONDS_PER_HOUR
 from planner.domain.utc import from_numpy
 from planner.domain.voyage import soc_course
 from planner.simulation.clock import step_seconds
-from planner.simulation.ledger.simulate import members_mean, simulate
+from planner.simulation.ledger.demand import STEERING
+from planner.simulation.ledger.simulate import fuel_l, members_mean, simulate
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
 
 DAY_H: Final = 24.0  # h
 OVERCAST_DAYS: Final = 3
+WAIT_H: Final = 12.0  # h, the longest night outside a harbour in the lower latitudes
 # 1, of a clear sky's light: F. Kasten and G. Czeplak, Solar Energy 24 (1980) 177-189, give 1 - 0.75 N^3.4 for a sky
 # covered by N, doi:10.1016/0038-092X(80)90391-6 (recalled)
 OVERCAST_SHARE: Final = 0.25
@@ -45,7 +47,8 @@ def stresses(plan: Plan, other_tack: xr.Dataset | None) -> tuple[Stress, ...]:
     Loads are those of the plan. The overcast days are the three in a row, begun at a change of passage day, that the
     fewest members stand, and of equals leave the planned course lowest; the sun is held to a quarter of the brightest
     that any member brings on any day at that time of day. A day more at sea is the last day once again, under sail,
-    with its watches' ladders.
+    with its watches' ladders; a day less is the passage without its last day. A wait off the landfall is half a day
+    more of the last day's weather, hove-to.
 
     Parameters
     ----------
@@ -64,10 +67,14 @@ def stresses(plan: Plan, other_tack: xr.Dataset | None) -> tuple[Stress, ...]:
         track=plan.track,
         policy=plan.policy,
     )
-    troubles = [_overcast(plan, as_planned), _outcome(plan, "day_longer", _day_longer(as_planned))]
+    troubles = [_overcast(plan, as_planned), _outcome(plan, "day_longer", _once_more(as_planned, DAY_H))]
     if other_tack is not None:
         turned = replace(as_planned, harvest=other_tack[["controller_power_w"]])
         troubles.append(_outcome(plan, "other_side", turned))
+    troubles += [
+        _outcome(plan, "day_shorter", _day_shorter(as_planned)),
+        _outcome(plan, "waits", _hove_to(plan, as_planned)),
+    ]
     return tuple(troubles)
 
 
@@ -93,23 +100,23 @@ def _overcast(plan: Plan, weather: _Weather) -> Stress:
     return min(outcomes, key=lambda outcome: (outcome.kept, outcome.lowest_soc))
 
 
-def _day_longer(weather: _Weather) -> _Weather:
-    """Return the passage with its last day once more, the engine not driving."""
+def _once_more(weather: _Weather, hours: float) -> _Weather:
+    """Return the passage with the first hours of its last day once more at its end, the engine not driving."""
     step_h = step_seconds(weather.track) / SECONDS_PER_HOUR
     steps = weather.track.sizes["time"]
-    again = min(round(DAY_H / step_h), steps)
-    rows = np.concatenate([np.arange(steps), np.arange(steps - again, steps)])
+    day = min(round(DAY_H / step_h), steps)
+    begins, ends = steps - day, min(steps - day + round(hours / step_h), steps)
+    rows = np.concatenate([np.arange(steps), np.arange(begins, ends)])
     driving = weather.track["under_engine"].values[rows].copy()
     driving[steps:] = 0
     policy = weather.policy
-    begun = np.maximum(policy.first_step, steps - again) + again
-    repeated = policy.end_step > steps - again
+    again = (policy.end_step > begins) & (policy.first_step < ends)
     longer = replace(
         policy,
-        first_step=np.concatenate([policy.first_step, begun[repeated]]),
-        end_step=np.concatenate([policy.end_step, policy.end_step[repeated] + again]),
-        minutes=np.concatenate([policy.minutes, policy.minutes[repeated]]),
-        stop_soc=np.concatenate([policy.stop_soc, policy.stop_soc[repeated]]),
+        first_step=np.concatenate([policy.first_step, np.maximum(policy.first_step[again], begins) + day]),
+        end_step=np.concatenate([policy.end_step, np.minimum(policy.end_step[again], ends) + day]),
+        minutes=np.concatenate([policy.minutes, policy.minutes[again]]),
+        stop_soc=np.concatenate([policy.stop_soc, policy.stop_soc[again]]),
         allowed=policy.allowed[rows],
         standing=policy.standing and replace(policy.standing, allowed=policy.standing.allowed[rows]),
     )
@@ -119,6 +126,41 @@ def _day_longer(weather: _Weather) -> _Weather:
         demand=_repeated(weather.demand, rows),
         track=track.assign(under_engine=("time", driving, weather.track["under_engine"].attrs)),
         policy=longer,
+    )
+
+
+def _hove_to(plan: Plan, weather: _Weather) -> _Weather:
+    """Return the passage with a wait before the landfall, hove-to: nothing steers."""
+    waits = _once_more(weather, WAIT_H)
+    steps = plan.voyage.steps
+    items = plan.demand["load_item_power_w"].transpose("time", "load")
+    steered_w = items.values[:, items["load"].values == STEERING].sum(axis=1)
+    first = steps - min(round(DAY_H / plan.voyage.step_h), steps)
+    demand = waits.demand["demand_power_w"].transpose("member", "time").copy()
+    more = demand.sizes["time"] - steps
+    demand[:, steps:] -= steered_w[first : first + more]
+    return replace(waits, demand=waits.demand.assign(demand_power_w=demand))
+
+
+def _day_shorter(weather: _Weather) -> _Weather:
+    """Return the passage without its last day; half a day at least is left."""
+    step_h = step_seconds(weather.track) / SECONDS_PER_HOUR
+    steps = weather.track.sizes["time"]
+    rows = np.arange(max(steps - round(DAY_H / step_h), min(round(WAIT_H / step_h), steps)))
+    policy, stood = weather.policy, weather.policy.first_step < rows.size
+    return _Weather(
+        harvest=_repeated(weather.harvest, rows),
+        demand=_repeated(weather.demand, rows),
+        track=_repeated(weather.track, rows),
+        policy=replace(
+            policy,
+            first_step=policy.first_step[stood],
+            end_step=np.minimum(policy.end_step[stood], rows.size),
+            minutes=policy.minutes[stood],
+            stop_soc=policy.stop_soc[stood],
+            allowed=policy.allowed[rows],
+            standing=policy.standing and replace(policy.standing, allowed=policy.standing.allowed[rows]),
+        ),
     )
 
 
@@ -154,6 +196,8 @@ def _outcome(plan: Plan, trouble: Trouble, weather: _Weather, *, begun: datetime
         begun=begun,
         lowest_soc=float(soc[at]),
         lowest_at=_moment(weather.track, at),
+        arrival_soc=float(soc[-1]),
+        fuel_l=float(fuel_l(planned, weather.track, plan.boat.engine).sum()),
         charging_h=float(charging.sum()) * step_seconds(weather.track) / SECONDS_PER_HOUR,
         kept=int((~under.any(axis=1)).sum()),
         members=len(under),

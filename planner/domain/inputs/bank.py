@@ -82,6 +82,8 @@ class Bank(Input):
         Part of the capacity lost in thirty days of standing [0..1].
     temp_c : float
         Bank temperature [degree Celsius].
+    connected : bool
+        False while its management, a fuse or a switch has taken it off the bus: it neither takes nor gives.
     meter : Meter
         The battery monitor.
     noted : NotedVolts, optional
@@ -128,5 +130,6 @@ class Bank(Input):
         Between(-40.0, 60.0, "makers of lead and lithium allow none beyond", "Is it in degrees Celsius?"),
         Usual(-5.0, 45.0, "lockers of a boat that people live in"),
     ] = 25.0
+    connected: bool = True
     meter: Meter = Meter()
     noted: NotedVolts | None = None

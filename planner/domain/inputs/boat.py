@@ -86,4 +86,4 @@ class Boat(InputFile):
         engine = info.data.get("engine")
         if engine is None or engine.available:
             return sailing
-        return sailing.model_copy(update={"engine_below_kn": 0.0, "engine_below_wind_kn": 0.0})
+        return sailing.under_sail_alone()

@@ -8,8 +8,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from planner.domain.inputs.boat import Boat
+from planner.domain.inputs.failure import Failure
 from planner.domain.inputs.passage import Passage
-from planner.domain.inputs.route import Route, Thinned
+from planner.domain.inputs.route import Route, Thinned, Waypoint
 from planner.domain.shown import Shown
 
 if TYPE_CHECKING:
@@ -53,6 +54,10 @@ class Inputs(Shown):
         What was set before validation.
     thinned : Thinned or None
         Of the route, where its file holds too many points.
+    failed : tuple of Failure
+        What boat and passage are planned without, from the start on; they stand changed by it.
+    refuges : tuple of Waypoint
+        Ports of refuge, as the passage file has them.
     """
 
     passage: Passage
@@ -64,6 +69,8 @@ class Inputs(Shown):
     passage_file: Path
     overrides: tuple[Override, ...]
     thinned: Thinned | None = None
+    failed: tuple[Failure, ...] = ()
+    refuges: tuple[Waypoint, ...] = ()
 
     def headline(self) -> str:
         """Return from where to where, and when."""

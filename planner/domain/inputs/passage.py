@@ -242,6 +242,8 @@ class Passage(InputFile):
         What of a GPX file is the route: its route, its track, or its single waypoints in the file's order.
     waypoints : tuple of RoutePoint
         In the file ``[[waypoints]]``: the route itself, instead of a file.
+    refuge : tuple of RoutePoint
+        In the file ``[[refuge]]``: ports to divert to when something fails; the failure card says when one is nearer.
     forecast : tuple of str
         Forecast file or files; in the file one name or a list, with * and ? as in ``ens/*.nc`` for many. None
         where the weather is typed by hand.
@@ -275,6 +277,7 @@ class Passage(InputFile):
     route: str | None = None
     route_element: Literal["rte", "trk", "wpt"] = "rte"
     waypoints: tuple[RoutePoint, ...] = ()
+    refuge: tuple[RoutePoint, ...] = ()
     forecast: Annotated[tuple[str, ...], BeforeValidator(_one_or_several)] = ()
     sunlight_given: SunlightGiven | None = None
     weather: tuple[WeatherRow, ...] = Field(default=(), validate_default=True)

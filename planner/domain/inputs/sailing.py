@@ -266,6 +266,10 @@ class Sailing(Input):
     hove_to: HoveTo = HoveTo()
     anchored: Anchored = Anchored()
 
+    def under_sail_alone(self) -> Sailing:
+        """Return how she is sailed when nothing drives her but the wind."""
+        return self.model_copy(update={"engine_below_kn": 0.0, "engine_below_wind_kn": 0.0})
+
 
 class Autopilot(Input):
     """Steering: what holds the course and what it draws.

@@ -142,6 +142,8 @@ class Panel(Input):
         Other ways to set it; the first whose occasion holds is taken, else it stands as written here.
     stance : str, optional
         Name of the stance that it keeps throughout, whatever the occasion.
+    available : bool
+        False while it is out of service: its string brings nothing, and its shadow stays.
     """
 
     name: Name
@@ -192,6 +194,7 @@ class Panel(Input):
     ) = None
     stances: tuple[Stance, ...] = ()
     stance: Name | None = None
+    available: bool = True
 
     @model_validator(mode="before")
     @classmethod
@@ -272,6 +275,8 @@ class Controller(Input):
         Copper section of that wire [mm2].
     soiling_fraction : float
         Light lost to dirt and salt at departure [0..1].
+    available : bool
+        False while it is out of service: its panels bring nothing.
     """
 
     name: Name
@@ -316,6 +321,7 @@ class Controller(Input):
         Usual(1.5, 120.0, "a small panel's to a starter cable"),
     ] = 6.0  # recalled
     soiling_fraction: Fraction = 0.03
+    available: bool = True
 
 
 class Soiling(Input):

@@ -12,6 +12,7 @@ from planner.domain.inputs.route import Route
 from planner.domain.policy import Policy
 from planner.domain.results.bill import Card, EngineWindow, LaterWatch, WatchRow, WithoutEngine
 from planner.domain.results.engine_so_far import EngineSoFar
+from planner.domain.results.failures import FailureCard
 from planner.domain.results.figures import ReserveKept, Spread, spread_words
 from planner.domain.results.note import Note
 from planner.domain.results.own_tracks import OwnTracks
@@ -25,8 +26,8 @@ if TYPE_CHECKING:
     import xarray as xr
 
 
-Trouble = Literal["overcast", "day_longer", "other_side"]
-"""Three overcast days, a day more at sea, or the wind over the other side."""
+Trouble = Literal["overcast", "day_longer", "other_side", "day_shorter", "waits"]
+"""Three overcast days, a day more at sea, wind over the other side, a day less, half a day hove-to off landfall."""
 
 
 @dataclass(frozen=True)
@@ -107,6 +108,10 @@ class Stress:
         On the planned course [0..1].
     lowest_at : datetime
         When (UTC).
+    arrival_soc : float
+        At its end, on the planned course [0..1].
+    fuel_l : float
+        Burnt, on the planned course [L].
     charging_h : float
         Engine only to charge, on the planned course [h].
     kept, members : int
@@ -119,6 +124,8 @@ class Stress:
     begun: datetime | None
     lowest_soc: float
     lowest_at: datetime
+    arrival_soc: float
+    fuel_l: float
     charging_h: float
     kept: int
     members: int
@@ -158,6 +165,8 @@ class Plan(Shown):
         What each watch of the day does; None where every watch of the passage has a ladder of its own.
     own_tracks : OwnTracks or None
         The plan with every member on its own track; None where that was not asked for, or all have one wind.
+    failures : FailureCard or None
+        What is left when something fails; None where it was not asked.
     fan : HeadingFan or None
         Other headings in the sunniest early watch; None where they were not computed.
     engine_so_far : EngineSoFar or None
@@ -183,6 +192,7 @@ class Plan(Shown):
     later_watches: tuple[LaterWatch, ...] = ()
     card: Card | None = None
     own_tracks: OwnTracks | None = None
+    failures: FailureCard | None = None
     fan: HeadingFan | None = None
     engine_so_far: EngineSoFar | None = None
 

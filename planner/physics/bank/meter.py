@@ -21,6 +21,8 @@ FULL_SOC: Final = MappingProxyType({"lifepo4": 0.01, "agm": 0.02, "gel": 0.02, "
 KEPT: Final = MappingProxyType({"lifepo4": 0.005, "agm": 0.03, "gel": 0.03, "flooded": 0.04})  # 1, charge efficiency
 SHUNT_GAIN: Final = 0.01  # 1
 SHUNT_ZERO_A: Final = 0.03  # A
+# 1, charge by the log's amp-hours and by volts at rest, which say more of lead (common practice)
+WITHOUT_METER: Final = MappingProxyType({"lifepo4": 0.10, "agm": 0.06, "gel": 0.06, "flooded": 0.06})
 _HOURS_PER_DAY: Final = 24.0  # h/d, exact
 
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from planner.domain.policy import METER_READINGS, StandingOrder
 from planner.domain.results.bill import Card, Rung, WatchRow
+from planner.domain.results.failures import FailureCard
 from planner.domain.results.own_tracks import OwnTracks
 from planner.domain.results.plan import Plan
 from planner.domain.ship_clock import ShipClock, offset_at
@@ -64,6 +65,7 @@ def summarise(plan: Plan) -> dict[str, Any]:
             "days": plan.days,
             "losses": losses(plan),
             "own_tracks": _own_tracks(plan.own_tracks) if plan.own_tracks is not None else None,
+            "failures": _failures(plan.failures) if plan.failures is not None else None,
             "stresses": [fields_of(each) | {"trouble": TROUBLES[each.trouble]} for each in plan.stresses],
             "loads": plan.prices,
             "warnings": plan.warnings,
@@ -113,6 +115,19 @@ def _own_tracks(own: OwnTracks) -> dict[str, Any]:
     hours since the reserve is near.
     """
     return fields_of(own, without=["tracks"])
+
+
+def _failures(card: FailureCard) -> dict[str, Any]:
+    """Return the failure card: what the plan is made without, a line a failure, and the nearest refuge by day.
+
+    ``steps`` shed one turn of loads after the other, the first none; ``lasts`` holds hours from the start on in poor
+    weather, null where reserve or light last to arrival.
+    """
+    return {
+        "planned_with": card.planned_with,
+        "lines": [fields_of(line) | {"allowed_wh_per_day": line.allowed_wh_per_day} for line in card.lines],
+        "diversions": [fields_of(each) | {"nearer": each.nearer} for each in card.diversions],
+    }
 
 
 def _watch(row: WatchRow) -> dict[str, Any]:

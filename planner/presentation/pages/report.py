@@ -9,6 +9,7 @@ from planner.presentation.drawing.maps.track_map import track_map
 from planner.presentation.drawing.plots import bank_course, power_in_and_out
 from planner.presentation.drawing.sun_view import sun_pictures
 from planner.presentation.pages.bill import card_page, first_day, pages, shedding
+from planner.presentation.pages.failures import failure_page
 from planner.presentation.pages.look import Links, asset, filled
 from planner.presentation.pages.tables import (
     assumed,
@@ -49,6 +50,7 @@ def render(plan: Plan, links: Links = ()) -> str:
         "clock": offset_words(plan.ship_offset),
         "answer": answer(plan),
         "card": card_page(plan),
+        "failures": failure_page(plan),
         "first_day": first_day(plan),
         "figures": (bank_course(plan), power_in_and_out(plan), track_map(plan), loss_account(plan)),
         "panels": panels_table(plan),
@@ -66,6 +68,7 @@ def render(plan: Plan, links: Links = ()) -> str:
         "cautions": cautions_of(plan),
         "page_a_day": True,
         "bill_cards": asset("bill_cards.css"),
+        "bill_failures": asset("bill_failures.css"),
         "bill_paper": asset("bill_paper.css"),
     }
     return filled("report", content, links=links, scripts=["tables", "report", "bill_fit", "reading"], styles=[])

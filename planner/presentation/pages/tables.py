@@ -150,8 +150,10 @@ def stress_table(plan: Plan) -> Table:
             Column("Trouble", "left"),
             Column("From"),
             Column("Engine to charge"),
+            Column("Fuel [L]"),
             Column("Bank at lowest"),
             Column("When"),
+            Column("Bank on arrival"),
             Column("Reserve kept in"),
             Column("Lost first on"),
         ),
@@ -160,15 +162,17 @@ def stress_table(plan: Plan) -> Table:
                 TROUBLES[stress.trouble],
                 moment_words(stress.begun, plan.ship_offset) if stress.begun else "",
                 duration(60 * stress.charging_h),
+                whole(stress.fuel_l),
                 percent(stress.lowest_soc),
                 moment_words(stress.lowest_at, plan.ship_offset),
+                percent(stress.arrival_soc),
                 f"{stress.kept} of {stress.members}",
                 moment_words(stress.lost_from, plan.ship_offset) if stress.lost_from else "",
             )
             for stress in plan.stresses
         ),
         f"The ladders followed, the loads as planned; the plan itself charges for "
-        f"{duration(60 * plan.charging_hours.planned)}.",
+        f"{duration(60 * plan.charging_hours.planned)} and burns {whole(plan.fuel_l.planned)} L.",
     )
 
 

@@ -8,10 +8,17 @@ from string import Formatter
 from typing import Any, Final
 
 from planner.domain.results.note import Note
-from planner.presentation.words.templates import bill, findings, studies, warnings
+from planner.presentation.words.templates import bill, failures, findings, studies, warnings
 from planner.presentation.words.wording import clock, date_words, joined, moment_words
 
-TEMPLATES: Final = {"nothing": "", **bill.TEMPLATES, **warnings.TEMPLATES, **studies.TEMPLATES, **findings.TEMPLATES}
+TEMPLATES: Final = {
+    "nothing": "",
+    **bill.TEMPLATES,
+    **failures.TEMPLATES,
+    **warnings.TEMPLATES,
+    **studies.TEMPLATES,
+    **findings.TEMPLATES,
+}
 POINTS: Final = ("N", "NE", "E", "SE", "S", "SW", "W", "NW")
 SHIP_TIME: Final = timedelta()  # notes hold moments as the ship's clock shows them
 FORMS: Final[dict[str, Callable[[Any, str], str]]] = {

@@ -64,6 +64,8 @@ def bank_params(bank: Bank) -> BankParams:
         if bank.self_discharge_per_month is None
         else bank.self_discharge_per_month / month_h,
     )
+    if not bank.connected:
+        params = params._replace(charge_limit_a=0.0, empty_soc=1.0)
     if bank.noted is None:
         return params
     shown_v, _ = on_loads(params, soc=bank.noted.state_of_charge, demand_w=bank.noted.volts * bank.noted.amps)

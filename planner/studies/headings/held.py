@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final
 
 import numpy as np
 import xarray as xr
@@ -11,19 +10,18 @@ import xarray as xr
 from planner.decision.bill.prices import charging_power_w
 from planner.domain.arrays import Floats
 from planner.domain.glossary import SKY
-from planner.domain.policy import METER_READINGS, Policy
+from planner.domain.policy import Policy
 from planner.domain.results.plan import Plan
 from planner.simulation.clock import step_seconds
 from planner.simulation.harvest.array import Array, build_array
 from planner.simulation.harvest.collect import panel_harvest
+from planner.simulation.harvest.in_service import left_of
 from planner.simulation.harvest.scene import Shading
 from planner.simulation.ledger.bank import bank_params
 from planner.simulation.ledger.demand import steering_w
 from planner.simulation.ledger.simulate import simulate
 from planner.simulation.track.steer import fixed_speeds, steer
 from planner.studies.causes import cast_on
-
-NO_EPOCHS: Final = np.zeros(0, dtype=np.int64)
 
 
 @dataclass(frozen=True, eq=False)
@@ -122,7 +120,8 @@ class HeldSpan:
         """Return what the hours bring on a track of theirs."""
         plan = self.plan
         shading = cast_on(track, self.sky, plan.boat, plan.passage.model)
-        powers = panel_harvest(track, self.sky, shading, self._array)
+        sound = panel_harvest(track, self.sky, shading, self._array)
+        powers = left_of(sound, panels=plan.boat.panel, controllers=plan.boat.controller)
         offered_w = _with_mean(powers["controller_power_w"])
         solar_w = offered_w.sum(axis=2)
         steering = steering_w(track, plan.boat.autopilot)
@@ -140,13 +139,7 @@ class HeldSpan:
     def _kept_wh(self, track: xr.Dataset, offered_w: Floats, demand_w: Floats) -> Floats:
         member = np.arange(offered_w.shape[0])
         steps = track.sizes["time"]
-        rest = Policy(
-            first_step=NO_EPOCHS,
-            end_step=NO_EPOCHS,
-            minutes=np.zeros((0, METER_READINGS), dtype=np.int64),
-            stop_soc=np.zeros(0),
-            allowed=np.zeros(steps, dtype=np.bool_),
-        )
+        rest = Policy.never(steps)
         coords = {"member": member, "time": track["time"].values}
         ledger = simulate(
             xr.Dataset({"controller_power_w": (("member", "time", "controller"), offered_w)}, coords=coords),

@@ -24,6 +24,8 @@ TROUBLES: Final[dict[Trouble, str]] = {
     "overcast": "three overcast days",
     "day_longer": "a day more at sea",
     "other_side": "wind over the other side",
+    "day_shorter": "a day less at sea",
+    "waits": "half a day hove-to off the landfall",
 }
 
 
@@ -130,7 +132,8 @@ def stress_words(plan: Plan, stress: Stress) -> str:
     lost = f", lost first on {moment_words(stress.lost_from, plan.ship_offset)}" if stress.lost_from else ""
     return (
         f"{TROUBLES[stress.trouble].capitalize()}{begun}: {engine}; lowest "
-        f"{percent(stress.lowest_soc)} on {moment_words(stress.lowest_at, plan.ship_offset)}; reserve kept in "
+        f"{percent(stress.lowest_soc)} on {moment_words(stress.lowest_at, plan.ship_offset)}; arrives with "
+        f"{percent(stress.arrival_soc)}, {stress.fuel_l:.0f}{NO_BREAK}L burnt; reserve kept in "
         f"{stress.kept} of {stress.members} forecasts{lost}."
     )
 
@@ -143,21 +146,25 @@ def without_engine_from(plan: Plan, moment: datetime) -> WithoutEngine:
 def without_engine_sentence(case: WithoutEngine, offset: ShipOffset) -> str:
     """Return how long the bank lasts if the engine is dead from a moment on: as it is, all shed, steered by hand."""
     parts = [_lasting(case.as_it_is)]
-    if case.as_it_is.reserve_h is not None:
+    if case.as_it_is != Lasts(None, None):
         parts.append(f"with all shed that may be, {_lasting(case.shed)}")
-    if case.shed.reserve_h is not None and case.by_hand is not None:
+    if case.shed != Lasts(None, None) and case.by_hand is not None:
         parts.append(f"and steered by hand or vane, {_lasting(case.by_hand)}")
     weather = "in poor weather (one forecast in ten is worse)"
     return f"Engine dead from {clock(case.start, offset)}, {weather}: {'; '.join(parts)}."
 
 
 def _lasting(lasts: Lasts) -> str:
-    if lasts.reserve_h is None:
+    if lasts.reserve_h is None and lasts.lights_out_h is None:
         return "the bank lasts to arrival"
-    reserve = f"reserve in {duration(60 * lasts.reserve_h)}"
+    reserve = "reserve kept" if lasts.reserve_h is None else f"reserve in {duration(60 * lasts.reserve_h)}"
     if lasts.lights_out_h is None:
         return f"{reserve}, lit to arrival"
-    return f"{reserve}, lights out in {duration(60 * lasts.lights_out_h)}"
+    return f"{reserve}, lights out {_after(lasts.lights_out_h)}"
+
+
+def _after(hours: float) -> str:
+    return f"in {duration(60 * hours)}" if hours else "at once"
 
 
 def shedding_turns(plan: Plan) -> tuple[tuple[int, str], ...]:

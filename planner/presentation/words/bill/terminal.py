@@ -18,6 +18,7 @@ from planner.presentation.words.bill.card import (
     lapse_sentence,
     reading_sentence,
 )
+from planner.presentation.words.bill.failures import failure_sentence, refuge_lines
 from planner.presentation.words.bill.sentences import (
     deferred_words,
     full_words,
@@ -324,6 +325,13 @@ def _foot(plan: Plan) -> Iterator[RenderableType]:
     dear = [price for price in plan.prices if round(price.engine_min_per_day) >= 1]
     priced = (f"{price.name} {price.engine_min_per_hour:.0f} ({price.engine_min_per_day:.0f})" for price in dear)
     yield Text(", ".join(priced) or "under a minute")
+    if plan.failures is not None:
+        yield Text("")
+        yield Text("If something fails at the start; the report's failure card has more", style="bold")
+        for line in plan.failures.lines:
+            yield Text(plain(f"- {failure_sentence(plan, line)}"))
+        for words in refuge_lines(plan):
+            yield Text(plain(f"- {words}"))
     if plan.stresses:
         yield Text("")
         yield Text("In trouble that the forecast does not hold, the ladders followed", style="bold")
