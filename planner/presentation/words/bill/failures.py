@@ -137,7 +137,7 @@ def _won(line: FailureLine, before: ShedStep, after: ShedStep) -> str:
 def _engine(plan: Plan, step: ShedStep) -> str:
     """Return how long the engine charges by the ladders in hand, beside what was planned."""
     runs, planned = duration(60.0 * step.charging_h.planned), duration(60.0 * plan.charging_hours.middle.planned)
-    return f"By the ladders in hand, engine to charge: {runs}; as planned {planned}."
+    return f"By the ladders in hand, the engine charges for {runs} in the mean of the forecasts, not {planned}."
 
 
 def _until(plan: Plan, step: ShedStep) -> str:
