@@ -43,6 +43,36 @@ def stresses_of(plan: Plan, recall: Recall) -> tuple[Stress, ...]:
     return stresses(plan, collected(on_the_other_tack(plan.track), forecast, inputs, recall))
 
 
+def courses_of(plan: Plan, recall: Recall) -> tuple[Course, ...]:
+    """Return each member's course on its own track, none where all sail the control's; the recall spares sailing.
+
+    Parameters
+    ----------
+    plan : Plan
+        As ``plan_from`` gives it.
+    recall : Recall
+    """
+    if plan.own_tracks is None:
+        return ()
+    voyage = plan.voyage
+    return _own_courses(voyage.course, extended(voyage.inputs, recall), voyage.inputs, voyage.ship_offset, recall)
+
+
+def _own_courses(
+    control: Course, forecast: xr.Dataset, inputs: Inputs, ship_offset: ShipOffset, recall: Recall
+) -> tuple[Course, ...]:
+    """Return every member's course; sailed again only where the control's course is another."""
+    return recall.of(
+        (control.track, control.harvest, control.demand, forecast, ship_offset),
+        own_courses,
+        control,
+        forecast,
+        inputs,
+        ship_offset=ship_offset,
+        members=range(control.harvest.sizes["member"]),
+    )
+
+
 def plan_from(inputs: Inputs, *, progress: Progress, recall: Recall | None = None) -> Plan:
     """Plan a passage for every member on its own track, or on the control's where that is asked for or all one wind.
 
@@ -63,7 +93,7 @@ def plan_from(inputs: Inputs, *, progress: Progress, recall: Recall | None = Non
     if inputs.passage.model.tracks == "control" or has_one_wind(run.forecast):
         return _on_control(run)
     progress("sailing each forecast's own track")
-    courses = run.own_courses()
+    courses = _own_courses(run.control, run.forecast, inputs, run.ship_offset, run.recall)
     decision = run.decided(courses, run.control)
     plan = run.planned(decision, wind="own")
     voyages = [own_voyage(plan, course, run.laid(decision.policy, course)) for course in courses]
@@ -94,19 +124,6 @@ class _Run:
         self.ship_offset: ShipOffset = ship_offset_along(inputs.passage, track, inputs.ship_offset)
         progress("casting shadows and collecting sunlight")
         self.control: Course = course_along(track, self.forecast, inputs, ship_offset=self.ship_offset, recall=recall)
-
-    def own_courses(self) -> tuple[Course, ...]:
-        """Return every member's course on its own track; sailed again only where the control's course is another."""
-        control, everyone = self.control, range(self.control.harvest.sizes["member"])
-        return self.recall.of(
-            (control.track, control.harvest, control.demand, self.forecast, self.ship_offset),
-            own_courses,
-            control,
-            self.forecast,
-            self.inputs,
-            ship_offset=self.ship_offset,
-            members=everyone,
-        )
 
     def decided(self, courses: Sequence[Course], control: Course) -> Decision:
         """Return the ladders for members on one track or on many."""

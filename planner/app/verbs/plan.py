@@ -7,7 +7,7 @@ from dataclasses import replace
 from planner.app.stages import PLANNING, OnStage, along, unreported
 from planner.domain.inputs.given import Inputs
 from planner.domain.results.plan import Plan
-from planner.flow.plan import plan_from, stresses_of
+from planner.flow.plan import courses_of, plan_from, stresses_of
 from planner.flow.progress import Progress
 from planner.flow.recall import Recall
 from planner.studies.headings.fan import headings_fan, sunniest_watch
@@ -53,4 +53,5 @@ def completed(found: Plan, *, progress: Progress, recall: Recall) -> Plan:
     if hours is None:
         return whole
     progress("holding other headings")
-    return replace(whole, fan=headings_fan(whole, first=hours[0], end=hours[1], step_deg=FAN_STEP_DEG))
+    own = courses_of(whole, recall)
+    return replace(whole, fan=headings_fan(whole, first=hours[0], end=hours[1], step_deg=FAN_STEP_DEG, own=own))
