@@ -13,7 +13,7 @@ from planner.domain.results.plan import Plan
 from planner.domain.results.studies import HeadingFan
 from planner.flow.plan import courses_of, plan_from
 from planner.flow.recall import Recall
-from planner.studies.headings.fan import half_days, headings_fan
+from planner.studies.headings.fan import half_days, headings_fan, some_of
 
 MOST_HOURS = 48.0  # h; a heading held longer is a route
 LEAST_STEP_DEG, MOST_STEP_DEG = 1.0, 90.0  # degree
@@ -69,8 +69,8 @@ def headings(
     first, end = _steps(plan, moment, hours)
     progress("holding other headings")
     own = courses_of(plan, recall)
-    fan = headings_fan(plan, first=first, end=end, step_deg=step_deg, own=own)
-    return replace(fan, half_days=half_days(plan, int(plan.track["leg"].values[first]), own))
+    fan = headings_fan(plan, first=first, end=end, step_deg=step_deg, own=dict(enumerate(own)))
+    return replace(fan, half_days=half_days(plan, int(plan.track["leg"].values[first]), some_of(own)))
 
 
 def _steps(plan: Plan, moment: datetime, hours: float) -> tuple[int, int]:

@@ -122,6 +122,8 @@ class HalfDay:
         Toward the next waypoint [nm].
     planned_tack : int
         The tack that the plan holds, most of the span.
+    members : int
+        That the spreads are of.
     """
 
     start: datetime
@@ -133,11 +135,12 @@ class HalfDay:
     starboard_made_good_nm: float
     port_made_good_nm: float
     planned_tack: int
+    members: int
 
     @property
     def better_tack(self) -> int:
-        """The tack that brings more: +1 starboard, -1 port."""
-        return 1 if self.advantage_wh.planned >= 0.0 else -1
+        """The tack that brings more to the middle member: +1 starboard, -1 port."""
+        return 1 if self.advantage_wh.p50 >= 0.0 else -1
 
 
 @dataclass(frozen=True, repr=False)

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import timedelta
 from functools import partial
+from math import ceil
+from types import MappingProxyType
 from typing import Final
 
 import numpy as np
@@ -22,11 +24,13 @@ from planner.studies.headings.held import Abreast, Held, HeldSpan, Order, stored
 
 COMING_UP_DEG: Final = 20.0  # degree, the turn toward the wind that the answer speaks of
 EARLY: Final = timedelta(days=2)  # in which a watch is looked for
+ALL_ON_CONTROL: Final[Mapping[int, Course]] = MappingProxyType({})
+MOST_MEMBERS: Final = 11  # where a fan is not the whole answer: all of 51 would take half a plan's time
 BY_THE_LEE_DEG: Final = 165.0  # degree: deeper than this either gybe can be held (common practice)
 
 
 def headings_fan(
-    plan: Plan, *, first: int, end: int, step_deg: float, own: Sequence[Course] = ()
+    plan: Plan, *, first: int, end: int, step_deg: float, own: Mapping[int, Course] = ALL_ON_CONTROL
 ) -> HeadingFan:
     """Hold headings all round over some hours of a plan; ``half_days``, which take as long again, are left empty.
 
@@ -43,8 +47,8 @@ def headings_fan(
         Steps, end exclusive.
     step_deg : float
         From one heading to the next [degree].
-    own : sequence of Course
-        Of each member on its own track; empty where all sail the control's.
+    own : mapping of int to Course
+        Members, by position, on their own tracks; empty where all sail the control's.
 
     Returns
     -------
@@ -121,7 +125,7 @@ def sunniest_watch(plan: Plan) -> tuple[int, int] | None:
     return best
 
 
-def half_days(plan: Plan, leg: int, own: Sequence[Course] = ()) -> tuple[HalfDay, ...]:
+def half_days(plan: Plan, leg: int, own: Mapping[int, Course] = ALL_ON_CONTROL) -> tuple[HalfDay, ...]:
     """Set both tacks side by side on a leg, from sunrise to noon and from noon to sunset, at the planned wind angle.
 
     Parameters
@@ -130,8 +134,8 @@ def half_days(plan: Plan, leg: int, own: Sequence[Course] = ()) -> tuple[HalfDay
         Whose leg is computed.
     leg : int
         Index of the leg.
-    own : sequence of Course
-        Of each member on its own track; empty where all sail the control's.
+    own : mapping of int to Course
+        Members, by position, on their own tracks; empty where all sail the control's.
 
     Returns
     -------
@@ -148,6 +152,11 @@ def half_days(plan: Plan, leg: int, own: Sequence[Course] = ()) -> tuple[HalfDay
                 hours = HeldSpan(plan, int(steps[begin]), int(steps[end - 1]) + 1, own)
                 rows.append(_half_day(hours, before_noon=begin == rise))
     return tuple(rows)
+
+
+def some_of(courses: Sequence[Course]) -> dict[int, Course]:
+    """Return members' courses by position: all, or of more than ``MOST_MEMBERS`` some evenly chosen."""
+    return dict([*enumerate(courses)][:: max(ceil(len(courses) / MOST_MEMBERS), 1)])
 
 
 def circular_mean_deg(angles_deg: npt.ArrayLike) -> Floats:
@@ -296,4 +305,5 @@ def _half_day(hours: HeldSpan, *, before_noon: bool) -> HalfDay:
         starboard_made_good_nm=float(starboard.made_good_nm[-1].sum()),
         port_made_good_nm=float(port.made_good_nm[-1].sum()),
         planned_tack=1 if hours.track["tack"].values.mean() >= 0.0 else -1,
+        members=hours.members,
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -33,7 +33,7 @@ NO_EPOCHS: Final = np.zeros(0, dtype=np.int64)
 
 @dataclass(frozen=True, eq=False)
 class Held:
-    """What the hours bring on one set of headings; the planned course, in mean weather, is the last row of each array.
+    """What the hours bring on one set of headings; the last row of each array is the planned course in mean weather.
 
     Attributes
     ----------
@@ -186,17 +186,17 @@ class HeldSpan:
         Whose sky, demand and bank are taken.
     first, end : int
         Steps, end exclusive.
-    own : sequence of Course
-        Of each member on its own track; empty where all sail the control's.
+    own : mapping of int to Course
+        Members, by position, on their own tracks; empty where all sail the control's.
     """
 
-    def __init__(self, plan: Plan, first: int, end: int, own: Sequence[Course] = ()) -> None:
+    def __init__(self, plan: Plan, first: int, end: int, own: Mapping[int, Course]) -> None:
         span = slice(first, end)
         self.plan = plan
         self.step_h = plan.voyage.step_h
         self.control = Abreast(plan, [plan.voyage.course], span)
         soc = plan.ledger["bank_soc"].values[:, first]
-        at_sea = [member for member, course in enumerate(own) if course.track.sizes["time"] >= end]
+        at_sea = [member for member, course in own.items() if course.track.sizes["time"] >= end]
         self.own_tracks = bool(at_sea)
         self._abreast = [self.control]
         if plan.own_tracks is not None and at_sea:
@@ -230,9 +230,7 @@ class HeldSpan:
         """Return what the hours bring on tracks of theirs, as ``steered`` gives them."""
         found = [each.on_tracks(track) for each, track in zip(self._abreast, tracks, strict=True)]
         drawn, members = found[0].by_row, found[-1].by_row
-        rows = {
-            name: np.concatenate([members[name], drawn[name].mean(axis=0, keepdims=True)]) for name in drawn
-        }
+        rows = {name: np.concatenate([members[name], drawn[name].mean(axis=0, keepdims=True)]) for name in drawn}
         return Held(
             track=tracks[0],
             shading=found[0].shading,
