@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -32,6 +32,22 @@ class Override:
     value: Any
 
 
+@dataclass(frozen=True)
+class SeenSky:
+    """By how much the light that panels showed lets a forecast's be off.
+
+    Attributes
+    ----------
+    at : datetime
+        UTC; from then on it is forgotten.
+    error : float
+        Expected then, on the scale of ``physics.sky.doubt`` [1].
+    """
+
+    at: datetime
+    error: float
+
+
 @dataclass(frozen=True, eq=False, repr=False)
 class Inputs(Shown):
     """What a plan is made from, read and found consistent.
@@ -53,6 +69,8 @@ class Inputs(Shown):
         What was set before validation.
     thinned : Thinned or None
         Of the route, where its file holds too many points.
+    seen_sky : SeenSky or None
+        What the panels showed of the forecast's light so far; None where nothing is known.
     """
 
     passage: Passage
@@ -64,6 +82,7 @@ class Inputs(Shown):
     passage_file: Path
     overrides: tuple[Override, ...]
     thinned: Thinned | None = None
+    seen_sky: SeenSky | None = None
 
     def headline(self) -> str:
         """Return from where to where, and when."""

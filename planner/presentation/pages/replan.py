@@ -6,7 +6,7 @@ from planner.domain.results.replan import FixMoment, Replan
 from planner.domain.ship_clock import moment_in_full
 from planner.presentation.pages.page import with_rows
 from planner.presentation.words.content import Column, Page, Table
-from planner.presentation.words.notes import said
+from planner.presentation.words.notes import all_said, said
 from planner.presentation.words.wording import duration, percent
 
 
@@ -19,6 +19,7 @@ def page_of(replan: Replan) -> Page:
         f"Bank {percent(bank.state_of_charge)}, {percent(bank.low)} to {percent(bank.high)}, by {said(bank.source)}.",
         f"From here the engine {f'charges for {duration(charging_min)}' if charging_min else 'need not charge'}.",
     ]
+    words += all_said(replan.by_log)
     if replan.engine_so_far is not None:
         so_far = replan.engine_so_far
         words.append(

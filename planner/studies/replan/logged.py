@@ -1,0 +1,167 @@
+"""What a log of readings up to a fix tells of the bank, of its meter and of the sky."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from planner.domain.errors import Fault
+from planner.domain.inputs.boat import Boat
+from planner.domain.inputs.power import Bank
+from planner.domain.results.note import Note
+from planner.domain.results.replan import ObservedBank
+from planner.domain.ship_clock import ShipOffset, moment_in_full
+from planner.domain.utc import from_numpy, to_numpy
+from planner.physics.bank.meter import FULL_SOC, meter_drift, meter_error
+from planner.physics.sky.doubt import MEMORY_H
+from planner.simulation.clock import step_seconds
+from planner.simulation.ledger.bank import bank_params
+from planner.studies.reconcile.bank.count import ONE_FULL_H, full_charges, log_of
+from planner.studies.reconcile.courses_found import delivered_w, ledger_of_record
+from planner.studies.reconcile.loads_found import LIST_DOUBT
+from planner.studies.reconcile.panels_found import Held
+from planner.studies.reconcile.sky_found import Seen
+from planner.studies.replan.observed import observed_bank
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+REACH: Final = timedelta(minutes=90)  # by which the last reading may be older than the fix: a watch's log is hourly
+
+
+@dataclass(frozen=True)
+class LoggedBank:
+    """The bank at a fix by a log.
+
+    Attributes
+    ----------
+    soc : float
+        State of charge [0..1].
+    error : float
+        Its standard deviation [0..1].
+    source : Note
+        Whether the monitor was read, or engine and yields were counted, and since when.
+    why : Note
+        What the error rests on.
+    """
+
+    soc: float
+    error: float
+    source: Note
+    why: Note
+
+    def observed(self, bank: Bank, error: float) -> ObservedBank:
+        """Return the bank as observed by it, with another error of the meter where one is given [0..1]."""
+        return replace(observed_bank(bank, soc=self.soc, meter_error=error, volts=None), source=self.source)
+
+
+@dataclass(frozen=True)
+class Told:
+    """What a log tells at a fix.
+
+    Attributes
+    ----------
+    bank : LoggedBank
+    sky : Seen or None
+        None where it shows nothing of the forecast's light.
+    """
+
+    bank: LoggedBank
+    sky: Seen | None
+
+    def notes(self, typed: Sequence[str]) -> tuple[Note, ...]:
+        """Return what it sets, and which keys were typed and go before it."""
+        bank, sky = self.bank, self.sky
+        set_bank = Note("log_bank", {"soc": bank.soc, "source": bank.source, "error": bank.error, "why": bank.why})
+        set_sky = Note("log_no_sky")
+        if sky is not None:
+            figures = {"found": sky.of_forecast, "expected": sky.expected, "memory_h": MEMORY_H, "days": sky.days}
+            set_sky = Note("log_sky", figures)
+        return (set_bank, set_sky, *(Note("log_overruled", {"key": key}) for key in typed))
+
+
+def log_faults(last: datetime, now: datetime, log: str, ship_offset: ShipOffset) -> list[Fault]:
+    """Return what is wrong where a log's last reading, UTC, is too old for a fix."""
+    if now - last <= REACH:
+        return []
+    read, fix = (moment_in_full(each, ship_offset) for each in (last, now))
+    problem = f"its last reading is of {read}, and the fix of {fix}: it does not reach it."
+    return [Fault(log, "time", problem, "Give the log up to the fix; or leave it out, and give --soc or --volts.")]
+
+
+def bank_by_log(
+    steps: xr.Dataset,
+    held: Held,
+    track: xr.Dataset,
+    demand: xr.Dataset,
+    *,
+    boat: Boat,
+    start: tuple[float, float],
+    now: datetime,
+    ship_offset: ShipOffset,
+) -> LoggedBank:
+    """Return the bank at a fix: by the log's monitor, else by its engine and yields since the last full charge.
+
+    From the monitor's last reading on, or since the bank was full (else departure), the ledger runs the logged engine
+    and yields against the listed loads.
+
+    Parameters
+    ----------
+    steps : xarray.Dataset
+        ``glossary.READINGS`` on the track's steps.
+    held : Held
+        The readings compared with the model: what controllers should have given where they were not read.
+    track, demand : xarray.Dataset
+        As the glossary has them, over the same steps.
+    boat : Boat
+    start : tuple of float
+        State of charge at departure and its standard deviation [0..1].
+    now : datetime
+        Of the fix.
+    ship_offset : timedelta or ShipClock
+        Ship's time less UTC.
+    """
+    step_h, bank = step_seconds(steps) / 3600.0, boat.bank
+    at = int(np.searchsorted(held.time, to_numpy(now), side="right")) - 1
+    log, shown = log_of(steps, bank), steps["read_meter_soc"].values
+    capacity_ah = bank_params(bank).capacity_ah
+    delivered = delivered_w(held, steps)
+    put_in = log.amps if log.amps_read.any() else delivered.sum(axis=1) / bank.nominal_v
+    charged = np.cumsum(np.maximum(np.nan_to_num(put_in), 0.0)) * step_h / capacity_ah
+    drift = meter_drift(bank.chemistry, capacity_ah, at_start=start[1], full_soc=1.0)
+
+    def error(first: int, end: int, at_first: float) -> float:
+        return float(meter_error(charged[end] - charged[first], (end - first) * step_h / 24.0, drift, at_first))
+
+    def shown_at(step: int) -> datetime:
+        return from_numpy(held.time[step]) + ship_offset
+
+    fulls = full_charges(log.full, 0, at + 1, round(ONE_FULL_H / step_h))
+    since = fulls[-1][1] + 1 if fulls else 0
+    since = min(since, at)
+    standing = error(since, at, FULL_SOC[bank.chemistry] if fulls else start[1])
+    read = np.flatnonzero(np.isfinite(shown[: at + 1]))
+    if read.size and (at - read[-1]) * step_h * timedelta(hours=1) <= REACH:
+        first, soc = int(read[-1]), float(shown[read[-1]])
+        source, why = Note("by_log_monitor", {"at": shown_at(first)}), Note("meter_since_departure")
+        if fulls:
+            why = Note("meter_since_full", {"at": shown_at(since)})
+            before = fulls[-2][1] + 1 if len(fulls) > 1 else 0
+            full = fulls[-1][0]
+            if np.isfinite(shown[full]):
+                usual = error(before, full, FULL_SOC[bank.chemistry] if before else start[1])
+                worse = max(abs(float(shown[full]) - 1.0) / usual, 1.0)
+                standing *= worse
+                why = Note("meter_drifted", {"at": shown_at(full), "shown": float(shown[full]), "times": worse})
+    else:
+        first, soc = since, 1.0 if fulls else start[0]
+        drawn = float(demand["demand_power_w"].values.mean(axis=0)[first:at].sum()) * step_h
+        standing = float(np.hypot(standing, LIST_DOUBT * drawn / (bank.nominal_v * capacity_ah)))
+        source = Note("by_log_count", {"since": shown_at(first), "from": soc})
+        why = Note("count_doubt", {"loads": LIST_DOUBT})
+    course, _ = ledger_of_record(delivered, first, soc, steps=steps, track=track, demand=demand, boat=boat)
+    return LoggedBank(float(course[at]), standing, source, why)
