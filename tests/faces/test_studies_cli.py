@@ -80,6 +80,10 @@ def test_each_study_as_json_alone_on_stdout(
         (["compare", "--variants", "nowhere.toml"], "there is no such file of variants"),
         (["panels", "--rating", "0"], "--rating: 0 W is not 5 to 1000 W"),
         (["replan", "--fix", "33.9S 175.3E", "--time", "day 2 10:00"], "nothing is said of the bank"),
+        (
+            ["replan", "--fix", "33.9S 175.3E", "--time", "day 2 10:00", "--readings", "nowhere.csv"],
+            "nowhere.csv: there is no file",
+        ),
         (["replan", "--fix", "x", "--time", "day 2 10:00", "--soc", "0.6"], "--fix: 'x' is no latitude"),
     ],
 )

@@ -28,8 +28,9 @@ from planner.flow.progress import Progress, silent
 from planner.flow.recall import Recall
 from planner.readers.last_plan import read_last_plan
 from planner.readers.log.engine import read_engine_log
-from planner.simulation.sky.forecast_calendar import issue_of
+from planner.simulation.sky.forecast_calendar import cloud_is_typed, issue_of
 from planner.studies.figures import difference_of, outcome_of
+from planner.studies.reconcile.courses_found import delivered_w
 from planner.studies.reconcile.sky_found import seen_sky
 from planner.studies.replan.changes import BySky, changes_since, engine_by_plan, foreseen_soc, fuel_warnings
 from planner.studies.replan.fix_checks import Known, day_faults, fix_faults
@@ -155,8 +156,7 @@ def replan(
             seen_sky=sky,
         )
 
-    sky = told.sky.sky if told and told.sky else None
-    from_here = rest(bank.state_of_charge, sky)
+    from_here = rest(bank.state_of_charge, told.seen_sky if told is not None else None)
     plan = replace(plan_from(from_here, progress=progress, recall=recall), engine_so_far=so_far)
     changes: tuple[Change, ...] = ()
     if earlier is not None:
@@ -209,7 +209,7 @@ def _told(
     return Told(
         bank_by_log(
             found.steps,
-            found.held,
+            delivered_w(found.held, found.steps),
             found.track,
             found.demand,
             boat=inputs.boat,
@@ -218,6 +218,7 @@ def _told(
             ship_offset=found.ship_offset,
         ),
         seen_sky(found.held, found.states, found.harvest, issued=issue_of(inputs.forecast), until=now),
+        typed_sky=cloud_is_typed(inputs.forecast, now),
     )
 
 

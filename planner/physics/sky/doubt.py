@@ -188,7 +188,7 @@ def moved_by(index: Floats, trust: Floats, usual: Floats, error: Floats) -> Floa
     """
     scaled = on_scale(index)
     doubted = off_scale(usual + trust * (scaled - usual) + error)
-    trusted = np.maximum(index + off_scale(scaled + error) - off_scale(scaled), 0.0)
+    trusted = np.maximum(index + (off_scale(scaled + error) - off_scale(scaled)), 0.0)
     return np.asarray(np.where(trust < 1.0, doubted, trusted), dtype=np.float64)
 
 

@@ -200,6 +200,14 @@ def _heard(forecast: xr.Dataset, start: np.datetime64, by_hand: str) -> np.datet
     return min([start, *typed[:1]])
 
 
+def cloud_is_typed(forecast: xr.Dataset, at: datetime) -> bool:
+    """Return whether the cloud of a moment is typed by hand."""
+    if "cloud_by_hand" not in forecast:
+        return False
+    time = max(int(np.searchsorted(own_times(forecast), utc(at), side="right")) - 1, 0)
+    return bool(forecast["cloud_by_hand"].to_numpy()[time] > 0.5)
+
+
 def tells_of_sky(forecast: xr.Dataset) -> bool:
     """Return whether a forecast has cloud or sunlight of its own."""
     return "cloud_cover" in forecast or "ghi_w_m2" in forecast

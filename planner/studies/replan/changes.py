@@ -75,7 +75,7 @@ def changes_since(
         )
     changes = [_position(last, plan), _bank(last, plan, bank), _arrival(last, plan)]
     changes += [
-        _sun(_energy(last, plan, Note("sun_to_come"), last.solar_w, "solar_power_w"), by_sky),
+        _sun(_energy(last, plan, Note("sun_to_come"), last.solar_w, "solar_power_w"), plan, by_sky),
         _energy(last, plan, Note("load_to_come"), last.load_w, "load_power_w"),
         _engine(last, plan, by_bank_h, by_sky),
     ]
@@ -168,9 +168,10 @@ def _energy(last: LastPlan, plan: Plan, what: Note, foreseen_w: tuple[float, ...
     return Change(what, Note("energy", {"wh": before}), Note("energy", {"wh": after}), why)
 
 
-def _sun(change: Change, by_sky: BySky | None) -> Change:
+def _sun(change: Change, plan: Plan, by_sky: BySky | None) -> Change:
     """Return what became of the sun with what of it the log's sky makes."""
-    if by_sky is None:
+    days = _hours(plan.arrival - plan.passage.departure) / 24.0
+    if by_sky is None or abs(by_sky.wh_per_day.p50) * days < SAME_WH * float(str(change.now.figures["wh"])):
         return change
     seen = Note("sun_by_sky", {"wh_per_day": by_sky.wh_per_day.p50})
     return replace(change, why=seen if change.why is NOTHING else together([change.why, seen]))
@@ -182,7 +183,7 @@ def _engine(last: LastPlan, plan: Plan, by_bank_h: Spread | None, by_sky: BySky 
     after = plan.charging_hours.planned
     why = NOTHING
     if by_bank_h is not None:
-        of_sky = by_sky.charging_h if by_sky is not None else Spread(0.0, 0.0, 0.0, 0.0)
+        of_sky = by_sky.charging_h.middle if by_sky is not None else Spread(0.0, 0.0, 0.0, 0.0)
         by_rest = after - by_bank_h.planned - of_sky.planned - before
         parts = (
             Note("engine_by_bank", _hours_of(by_bank_h)),

@@ -9,8 +9,10 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from planner.domain.arrays import Floats
 from planner.domain.errors import Fault
 from planner.domain.inputs.boat import Boat
+from planner.domain.inputs.given import SeenSky
 from planner.domain.inputs.power import Bank
 from planner.domain.results.note import Note
 from planner.domain.results.replan import ObservedBank
@@ -21,9 +23,8 @@ from planner.physics.sky.doubt import MEMORY_H
 from planner.simulation.clock import step_seconds
 from planner.simulation.ledger.bank import bank_params
 from planner.studies.reconcile.bank.count import ONE_FULL_H, full_charges, log_of
-from planner.studies.reconcile.courses_found import delivered_w, ledger_of_record
+from planner.studies.reconcile.courses_found import ledger_of_record
 from planner.studies.reconcile.loads_found import LIST_DOUBT
-from planner.studies.reconcile.panels_found import Held
 from planner.studies.reconcile.sky_found import Seen
 from planner.studies.replan.observed import observed_bank
 
@@ -68,17 +69,27 @@ class Told:
     bank : LoggedBank
     sky : Seen or None
         None where it shows nothing of the forecast's light.
+    typed_sky : bool
+        Whether cloud is typed by hand at the fix: that goes before it.
     """
 
     bank: LoggedBank
     sky: Seen | None
+    typed_sky: bool = False
+
+    @property
+    def seen_sky(self) -> SeenSky | None:
+        """What of the sky it sets."""
+        return None if self.sky is None or self.typed_sky else self.sky.sky
 
     def notes(self, typed: Sequence[str]) -> tuple[Note, ...]:
         """Return what it sets, and which keys were typed and go before it."""
         bank, sky = self.bank, self.sky
         set_bank = Note("log_bank", {"soc": bank.soc, "source": bank.source, "error": bank.error, "why": bank.why})
         set_sky = Note("log_no_sky")
-        if sky is not None:
+        if self.typed_sky:
+            set_sky = Note("log_overruled", {"key": "[[weather]]"})
+        elif sky is not None:
             figures = {"found": sky.of_forecast, "expected": sky.expected, "memory_h": MEMORY_H, "days": sky.days}
             set_sky = Note("log_sky", figures)
         return (set_bank, set_sky, *(Note("log_overruled", {"key": key}) for key in typed))
@@ -95,7 +106,7 @@ def log_faults(last: datetime, now: datetime, log: str, ship_offset: ShipOffset)
 
 def bank_by_log(
     steps: xr.Dataset,
-    held: Held,
+    delivered: Floats,
     track: xr.Dataset,
     demand: xr.Dataset,
     *,
@@ -113,8 +124,8 @@ def bank_by_log(
     ----------
     steps : xarray.Dataset
         ``glossary.READINGS`` on the track's steps.
-    held : Held
-        The readings compared with the model: what controllers should have given where they were not read.
+    delivered : array (time, controller)
+        Of the controllers, as ``delivered_w`` has it [W].
     track, demand : xarray.Dataset
         As the glossary has them, over the same steps.
     boat : Boat
@@ -125,11 +136,10 @@ def bank_by_log(
     ship_offset : timedelta or ShipClock
         Ship's time less UTC.
     """
-    step_h, bank = step_seconds(steps) / 3600.0, boat.bank
-    at = int(np.searchsorted(held.time, to_numpy(now), side="right")) - 1
+    step_h, bank, time = step_seconds(steps) / 3600.0, boat.bank, steps["time"].values
+    at = int(np.searchsorted(time, to_numpy(now), side="right")) - 1
     log, shown = log_of(steps, bank), steps["read_meter_soc"].values
     capacity_ah = bank_params(bank).capacity_ah
-    delivered = delivered_w(held, steps)
     put_in = log.amps if log.amps_read.any() else delivered.sum(axis=1) / bank.nominal_v
     charged = np.cumsum(np.maximum(np.nan_to_num(put_in), 0.0)) * step_h / capacity_ah
     drift = meter_drift(bank.chemistry, capacity_ah, at_start=start[1], full_soc=1.0)
@@ -138,11 +148,10 @@ def bank_by_log(
         return float(meter_error(charged[end] - charged[first], (end - first) * step_h / 24.0, drift, at_first))
 
     def shown_at(step: int) -> datetime:
-        return from_numpy(held.time[step]) + ship_offset
+        return from_numpy(time[step]) + ship_offset
 
     fulls = full_charges(log.full, 0, at + 1, round(ONE_FULL_H / step_h))
-    since = fulls[-1][1] + 1 if fulls else 0
-    since = min(since, at)
+    since = min(fulls[-1][1] + 1, at) if fulls else 0
     standing = error(since, at, FULL_SOC[bank.chemistry] if fulls else start[1])
     read = np.flatnonzero(np.isfinite(shown[: at + 1]))
     if read.size and (at - read[-1]) * step_h * timedelta(hours=1) <= REACH:
