@@ -150,9 +150,9 @@ def test_of_days_that_the_forecast_does_not_cover_nothing_is_learnt() -> None:
 def test_what_the_log_set_is_told_with_its_figures_and_what_was_typed_goes_first() -> None:
     bank_found = LoggedBank(0.47, 0.021, Note("by_log_monitor", {"at": BEGUN}), Note("meter_since_departure"))
     words = all_said(Told(bank_found, sky(0.8)).notes(["--soc"]))
-    assert "bank 47 % by the log's battery monitor" in words[0]
-    assert "known to 2 % (no full charge since departure)" in words[0]
-    assert "on 2 days the panels saw 80 % of the light forecast; the plan begins with 8" in words[1]
+    assert "47 % in the bank by the log's battery monitor" in words[0]
+    assert "known to 2 %: no full charge since departure." in words[0]
+    assert "On 2 days of the log the panels saw 80 % of the light forecast; the plan begins with 8" in words[1]
     assert f"forgets that over {MEMORY_H:.0f} h" in words[1]
     assert words[2] == "--soc was typed and goes before the log."
     assert Told(bank_found, None).notes([])[1].code == "log_no_sky"

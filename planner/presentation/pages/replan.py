@@ -15,9 +15,8 @@ def page_of(replan: Replan) -> Page:
     plan, bank = replan.plan, replan.bank
     charging_min = 60.0 * plan.charging_hours.planned
     words = [
-        days_sentence(replan.fix),
-        f"Bank {percent(bank.state_of_charge)}, {percent(bank.low)} to {percent(bank.high)}, by {said(bank.source)}.",
         f"From here the engine {f'charges for {duration(charging_min)}' if charging_min else 'need not charge'}.",
+        f"Bank {percent(bank.state_of_charge)}, {percent(bank.low)} to {percent(bank.high)}, by {said(bank.source)}.",
     ]
     words += all_said(replan.by_log)
     if replan.engine_so_far is not None:
@@ -31,6 +30,7 @@ def page_of(replan: Replan) -> Page:
             "Neither log nor last plan says what the engine burnt so far: the plan reckons with "
             f"{plan.boat.engine.tank_l:.0f} L, as the boat file has it."
         )
+    words.append(days_sentence(replan.fix))
     return Page(
         title=fix_sentence(replan),
         answer=tuple(words),

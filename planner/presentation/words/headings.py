@@ -97,25 +97,25 @@ def options_table(fan: HeadingFan) -> Table:
             Column("Turn", "left"),
             Column("Heads"),
             Column("Tack", "left"),
+            Column("Gain min"),
+            Column("Engine min"),
+            Column("Lost nm"),
+            Column("Difference Wh"),
+            Column("Sun Wh"),
+            Column("Lit %"),
             Column("Off bow"),
             Column("kn"),
             Column("Heel"),
-            Column("Lit %"),
-            Column("Sun Wh"),
-            Column("Difference Wh"),
-            Column("Engine min"),
-            Column("Lost nm"),
-            Column("Gain min"),
             Column("Drives h"),
         ),
         tuple(_option_row(option, fan) for option in fan.options),
         note="Turn: degrees from the planned heading, + to starboard. Tack and heel: S starboard (side down), P "
-        "port. Difference: sun less what steering draws, less the same as planned. Engine: minutes of charging that "
-        "what the bank keeps of it costs, negative when spared; a minute stores "
-        f"{fan.stored_per_engine_min_wh:.0f} Wh. Lost: ground toward {fan.toward}. Gain: minutes of engine spared "
-        "less those that she is there later. Drives: she cannot sail there, the engine must drive. These are of the "
-        f"middle forecast, in brackets of eight in ten. {_whose(fan)} Off bow, speed, heel and lit part are those of "
-        "the plan's track.",
+        "port. Gain: minutes of engine spared less those that she is there later. Engine: minutes of charging that "
+        "what the bank keeps of the difference costs, negative when spared; a minute stores "
+        f"{fan.stored_per_engine_min_wh:.0f} Wh. Lost: ground toward {fan.toward}. Difference: sun less what "
+        "steering draws, less the same as planned. These are of the middle forecast, in brackets of eight in ten. "
+        f"{_whose(fan)} Lit part, angle off the bow, speed and heel are those of the plan's track. Drives: she "
+        "cannot sail there, the engine must drive.",
     )
 
 
@@ -135,15 +135,15 @@ def _option_row(option: HeadingOption, fan: HeadingFan) -> tuple[str, ...]:
         "plan" if option is fan.planned else f"{option.turn_deg:+.0f}".replace("+0", "0"),
         magnetic(option),
         TACKS[option.tack][0].upper(),
+        signed(option.gain_min),
+        minus(option.engine_min.p50),
+        lost_words(option),
+        signed(option.difference_wh),
+        whole(option.solar_wh.p50),
+        f"{100.0 * option.lit_fraction:.0f}",
         f"{abs(option.true_wind_angle_deg):.0f}",
         f"{option.speed_kn:.1f}",
         _side(option.heel_deg),
-        f"{100.0 * option.lit_fraction:.0f}",
-        whole(option.solar_wh.p50),
-        signed(option.difference_wh),
-        minus(option.engine_min.p50),
-        lost_words(option),
-        signed(option.gain_min),
         f"{option.engine_driving_h:.1f}" if option.engine_driving_h else "",
     )
 

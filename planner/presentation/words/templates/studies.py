@@ -78,9 +78,9 @@ TEMPLATES: Final = {
     "meter_drifted": "it showed {shown:percent} as the bank was full at {at:moment}, {times:.1f} times its usual "
     "drift",
     "count_doubt": "the listed loads are known to {loads:percent}",
-    "log_bank": "From the log: bank {soc:percent} by {source}, known to {error:percent} ({why}).",
+    "log_bank": "The log has {soc:percent} in the bank by {source}; that is known to {error:percent}: {why}.",
     "log_overruled": "{key} was typed and goes before the log.",
-    "log_sky": "From the log: on {days} days the panels saw {found:percent} of the light forecast; the plan begins "
+    "log_sky": "On {days} days of the log the panels saw {found:percent} of the light forecast; the plan begins "
     "with {expected:percent} of it and forgets that over {memory_h:.0f} h.",
     "log_no_sky": "Of the sky the log shows nothing that this forecast covers: its light stands as forecast.",
     "ladders_anew": "Ladders are made anew from here.",
