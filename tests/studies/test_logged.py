@@ -106,11 +106,16 @@ def test_without_a_monitor_engine_and_yields_are_counted_from_the_last_full_char
 
 
 def test_a_log_that_ends_a_watch_before_the_fix_is_refused() -> None:
-    last = BEGUN + timedelta(hours=10)
-    assert log_faults(last, last + timedelta(minutes=90), "log.csv", SHIP_OFFSET) == []
-    (fault,) = log_faults(last, last + timedelta(minutes=91), "log.csv", SHIP_OFFSET)
-    assert "does not reach it" in fault.problem
-    assert fault.where == "log.csv"
+    read = track(hours=10.0)["time"].values  # every ten minutes, and again from a day later on
+    read = np.concatenate([read, read + np.timedelta64(24, "h")])
+    last = BEGUN + timedelta(hours=9, minutes=50)
+
+    def fault_at(now: datetime) -> str:
+        return " ".join(fault.problem for fault in log_faults(read, now, "log.csv", SHIP_OFFSET))
+
+    assert fault_at(BEGUN) == fault_at(last + timedelta(minutes=90)) == ""
+    assert "its last reading before the fix is of Sun 9 May 2027 19:50" in fault_at(last + timedelta(minutes=91))
+    assert "its first reading is of Sun 9 May 2027 10:00" in fault_at(BEGUN - timedelta(minutes=1))
 
 
 def sky(of_forecast: float, *, beyond: bool = False) -> Seen | None:

@@ -22,7 +22,6 @@ from planner.domain.results.engine_so_far import EngineSoFar
 from planner.domain.results.plan import Plan
 from planner.domain.results.replan import Change, FixMoment, LastPlan, ObservedBank, Replan
 from planner.domain.ship_clock import ShipOffset, offset_at
-from planner.domain.utc import from_numpy
 from planner.flow.plan import plan_from
 from planner.flow.progress import Progress, silent
 from planner.flow.recall import Recall
@@ -201,8 +200,7 @@ def _told(
 ) -> Told:
     """Return what readings up to a fix tell of the bank and the sky there."""
     found = compared(inputs, readings, mapping=mapping, clock=clock, progress=silent, recall=Recall())
-    last = from_numpy(found.readings["time"].values[-1])
-    faults = log_faults(last, now, ", ".join(found.logs), found.ship_offset)
+    faults = log_faults(found.readings["time"].values, now, ", ".join(found.logs), found.ship_offset)
     if faults:
         raise InputError(faults)
     passage = inputs.passage

@@ -96,7 +96,7 @@ def options_table(fan: HeadingFan) -> Table:
         (
             Column("Turn", "left"),
             Column("Heads"),
-            Column("Tack", "left"),
+            Column("Tack"),
             Column("Gain min"),
             Column("Engine min"),
             Column("Lost nm"),

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from planner.domain.arrays import Floats
+from planner.domain.arrays import Floats, Times
 from planner.domain.errors import Fault
 from planner.domain.inputs.boat import Boat
 from planner.domain.inputs.given import SeenSky
@@ -95,12 +95,17 @@ class Told:
         return (set_bank, set_sky, *(Note("log_overruled", {"key": key}) for key in typed))
 
 
-def log_faults(last: datetime, now: datetime, log: str, ship_offset: ShipOffset) -> list[Fault]:
-    """Return what is wrong where a log's last reading, UTC, is too old for a fix."""
-    if now - last <= REACH:
+def log_faults(read: Times, now: datetime, log: str, ship_offset: ShipOffset) -> list[Fault]:
+    """Return what is wrong where the readings of a log, (reading,) in UTC, do not reach a fix."""
+    before = read[read <= to_numpy(now)]
+    if before.size and now - from_numpy(before[-1]) <= REACH:
         return []
-    read, fix = (moment_in_full(each, ship_offset) for each in (last, now))
-    problem = f"its last reading is of {read}, and the fix of {fix}: it does not reach it."
+    last, fix = (
+        moment_in_full(each, ship_offset) for each in (from_numpy(before[-1] if before.size else read[0]), now)
+    )
+    problem = f"its first reading is of {last}, after the fix of {fix}."
+    if before.size:
+        problem = f"its last reading before the fix is of {last}, and the fix of {fix}: it does not reach it."
     return [Fault(log, "time", problem, "Give the log up to the fix; or leave it out, and give --soc or --volts.")]
 
 
