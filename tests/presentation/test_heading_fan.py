@@ -19,7 +19,7 @@ from planner.domain.results.studies import PanelShift
 from planner.presentation.drawing.heading_fan import heading_fan
 from planner.presentation.pages.report import render
 from planner.presentation.words.content import Figure
-from planner.presentation.words.headings import heading_sentences, options_table
+from planner.presentation.words.headings import answer, heading_sentences, options_table
 
 
 def figure(sun_elevation_deg: float = 39.0) -> Figure:
@@ -134,6 +134,12 @@ def test_the_words_say_watch_wind_and_what_coming_up_costs() -> None:
     assert "Coming up 20 degrees, to 030°M, costs 118 Wh (90 to 150 over the forecasts)" in one.lead
     assert "the wind, from 110°M" in one.caption
     assert "the sun, up to 39° high" in one.caption
+
+
+def test_a_cost_that_some_forecasts_turn_is_told_under_nought() -> None:
+    fan = heading_fan_found()
+    up = fan_fixture.option(20.0, 1, Spread(planned=-9.0, p10=-33.0, p50=-14.0, p90=29.0))
+    assert "costs 14 Wh (-29 to 33 over the forecasts)" in answer(replace(fan, coming_up=up))
 
 
 def test_no_sun_is_drawn_below_the_horizon() -> None:

@@ -184,10 +184,9 @@ def minus(value: float) -> str:
 
 
 def _size(spread: Spread) -> str:
-    """Return the size of a change with its span over the members."""
-    low, high = sorted((abs(spread.p10), abs(spread.p90)))
-    if spread.p10 * spread.p90 < 0.0:
-        low, high = spread.p10, spread.p90
+    """Return the size of a change, a cost or a win, with its span over the members: under nought where it turns."""
+    sign = -1.0 if spread.p50 < 0.0 else 1.0
+    low, high = sorted((sign * spread.p10, sign * spread.p90))
     words = f"{abs(spread.p50):.0f} Wh"
     return words if round(low) == round(high) else f"{words} ({low:.0f} to {high:.0f} over the forecasts)"
 
