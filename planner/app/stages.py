@@ -48,7 +48,9 @@ HEADINGS: Final[StageShares] = MappingProxyType({**_flow_between(0.2, 0.76), "ho
 REPLANNING: Final[StageShares] = MappingProxyType(
     {
         **_flow_between(0.13, 0.6),
+        "reading the log": 0.05,
         "planning with the bank that the last plan foresaw": 0.6,
+        "planning with the sky as forecast": 0.7,
         "letting things fail": 0.73,
         "trying it in trouble": 0.8,
         "holding other headings": 0.86,

@@ -47,7 +47,7 @@ def logged(path: Path | None) -> Iterator[None]:
         yield
         return
     if path.suffix.lower() == TABLE:
-        remedy = "Name another file; the engine's runs are given by --engine-log."
+        remedy = "Name another file; readings are given by --readings, the engine's runs by --engine-log."
         raise InputError([Fault("--log", "", f"'{path}' is a table by its name, and the log is none.", remedy)])
     try:
         handler = logging.FileHandler(path, encoding="utf-8")

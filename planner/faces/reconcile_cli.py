@@ -25,6 +25,17 @@ def add_reconcile_verb(verbs: argparse._SubParsersAction[argparse.ArgumentParser
     verb.add_argument(
         "logs", type=Path, nargs="+", metavar="LOG.csv", help="readings of the passage, one file or several"
     )
+    add_log_options(verb)
+    verb.add_argument(
+        "--calibrate", action="store_true", help="write a boat file by what the readings showed, beside the old one"
+    )
+    verb.add_argument("--out", type=Path, metavar="DIR", help="folder for the page and the figures")
+    add_output_options(verb)
+    verb.set_defaults(run=_reconcile)
+
+
+def add_log_options(verb: argparse.ArgumentParser) -> None:
+    """Add what says how a log is to be read."""
     verb.add_argument("--map", dest="mapping", type=Path, metavar="FILE.toml", help="what the log's headings mean")
     clock = verb.add_mutually_exclusive_group()
     clock.add_argument(
@@ -33,12 +44,6 @@ def add_reconcile_verb(verbs: argparse._SubParsersAction[argparse.ArgumentParser
     clock.add_argument(
         "--ship-time", dest="clock", action="store_const", const="ship", help="the log keeps ship's time, likewise"
     )
-    verb.add_argument(
-        "--calibrate", action="store_true", help="write a boat file by what the readings showed, beside the old one"
-    )
-    verb.add_argument("--out", type=Path, metavar="DIR", help="folder for the page and the figures")
-    add_output_options(verb)
-    verb.set_defaults(run=_reconcile)
 
 
 def _reconcile(options: argparse.Namespace) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
+from planner.faces.reconcile_cli import add_log_options
 from planner.faces.running import add_days_option, add_failed_option, add_inputs, add_output_options, finish, read
 
 
@@ -73,6 +74,15 @@ def _add_replan(verb: argparse.ArgumentParser) -> None:
     verb.add_argument("--next", dest="following", metavar="WAYPOINT", help="next waypoint (found from the fix)")
     verb.add_argument("--last", type=Path, metavar="DIR", help="folder of the last plan, itself a replan or not")
     verb.add_argument("--engine-log", type=Path, metavar="FILE.csv", help="its runs so far: start,stop[,fuel_l]")
+    verb.add_argument(
+        "--readings",
+        type=Path,
+        nargs="+",
+        default=[],
+        metavar="LOG.csv",
+        help="readings up to the fix, as reconcile takes them: they set the sky, and bank and meter if not typed",
+    )
+    add_log_options(verb)
     verb.add_argument("--fix-is-right", action="store_true", help="believe the fix whatever speed it needs")
     verb.add_argument("--out", type=Path, metavar="DIR", help="folder for the outputs, as plan writes them")
     add_failed_option(verb)
@@ -129,6 +139,9 @@ def _replan(options: argparse.Namespace) -> None:
             following=options.following,
             last=options.last,
             engine_log=options.engine_log,
+            readings=options.readings,
+            mapping=options.mapping,
+            clock=options.clock,
             fix_is_right=options.fix_is_right,
             failed=options.failed,
             on_stage=on_stage,

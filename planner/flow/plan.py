@@ -6,8 +6,9 @@ from planner.decision.bill.stress import stresses
 from planner.domain.inputs.given import Inputs
 from planner.domain.results.figures import Wind
 from planner.domain.results.plan import Plan, Stress
+from planner.domain.voyage import Course
 from planner.flow.own_tracks import beside_the_control, own_voyage
-from planner.flow.progress import Progress
+from planner.flow.progress import Progress, silent
 from planner.flow.recall import Recall
 from planner.flow.run import Run
 from planner.flow.stages import collected, extended
@@ -20,6 +21,18 @@ def stresses_of(plan: Plan, recall: Recall) -> tuple[Stress, ...]:
     inputs = plan.voyage.inputs
     forecast = extended(inputs, recall)
     return stresses(plan, collected(on_the_other_tack(plan.track), forecast, inputs, recall))
+
+
+def courses_of(plan: Plan, recall: Recall) -> tuple[Course, ...]:
+    """Return each member's course on its own track, none where all sail the control's; the recall spares sailing.
+
+    Parameters
+    ----------
+    plan : Plan
+        As ``plan_from`` gives it.
+    recall : Recall
+    """
+    return Run(plan.voyage.inputs, recall, silent).own_courses() if plan.own_tracks is not None else ()
 
 
 def plan_from(inputs: Inputs, *, progress: Progress, recall: Recall | None = None) -> Plan:

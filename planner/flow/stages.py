@@ -48,7 +48,12 @@ def extended(inputs: Inputs, recall: Recall) -> xr.Dataset:
     """Return the forecast with what lies beyond it and with its doubt."""
     model = inputs.passage.model
     return recall(
-        extend, inputs.forecast, inputs.passage.departure, seed=model.seed, lone_outcomes=model.lone_outcomes
+        extend,
+        inputs.forecast,
+        inputs.passage.departure,
+        seed=model.seed,
+        lone_outcomes=model.lone_outcomes,
+        seen=inputs.seen_sky,
     )
 
 

@@ -2,24 +2,35 @@
 
 from __future__ import annotations
 
+import csv
 import json
-from datetime import datetime
+import re
+import sys
+from datetime import datetime, timedelta
 from functools import lru_cache
 from pathlib import Path
 
 import numpy as np
 import pytest
-from coarse_demo import coarse_inputs, coarse_plan
+from coarse_demo import COARSE, coarse_inputs, coarse_plan, quietly
 
+sys.path.insert(0, str(Path(__file__).parents[1] / "faces"))
+from logged_plan import write_log
+
+from planner.app.inputs import read_inputs
 from planner.app.verbs.replan import replan
 from planner.domain.errors import InputError
+from planner.domain.inputs.given import Inputs, Override
 from planner.domain.results.note import NOTHING
 from planner.domain.results.replan import Replan
+from planner.flow.plan import plan_from
 from planner.flow.recall import Recall
 from planner.flow.stages import collected, extended
 from planner.presentation.outputs import write
 from planner.presentation.words.notes import said
 
+DEMO = Path(__file__).parents[2] / "data" / "demo"
+ON_ONE_TRACK = (Override("model.tracks", "control"),)
 DAY = 144  # steps
 DAY_ONE = datetime.fromisoformat("2027-05-10T10:00:00+12:00")
 
@@ -87,6 +98,53 @@ def test_with_nothing_changed_nothing_has_a_reason(last: Path) -> None:
     changes = {change.what.code: change for change in at_day_one(last).changes}
     for name in ("arrival", "sun_to_come", "load_to_come"):
         assert changes[name].why == NOTHING, name
+
+
+def short_inputs(folder: Path) -> Inputs:
+    """The demo's boat and forecast on a day and a half, begun with little in the bank."""
+    text = (DEMO / "passage.toml").read_text(encoding="utf-8")
+    for name in ("boat.toml", "forecast.nc"):
+        text = text.replace(f'"{name}"', f'"{(DEMO / name).as_posix()}"')
+    text = re.sub(r"^route = .*\n", "", text, flags=re.MULTILINE)
+    for name, position in (("start", "35-10.0S 174-20.0E"), ("end", "32-30.0S 175-20.0E")):
+        text += f'\n[[waypoints]]\nname = "{name}"\nposition = "{position}"\n'
+    (folder / "passage.toml").write_text(text, encoding="utf-8")
+    return read_inputs(folder / "passage.toml", (*COARSE, *ON_ONE_TRACK, Override("start.state_of_charge", 0.65)))
+
+
+def test_a_log_of_less_sun_and_less_charge_asks_for_more_engine_and_says_why(tmp_path: Path) -> None:
+    """As planned for nine hours, but four fifths of the yields, and at the fix an eighth less in the bank."""
+    inputs = short_inputs(tmp_path)
+    plan = plan_from(inputs, progress=quietly)
+    write(plan, tmp_path / "last")
+    with write_log(tmp_path / "last" / "plan.nc", tmp_path / "log.csv", days=9.0 / 24.0).open() as stream:
+        heading, *rows = csv.reader(stream)
+    for number, row in enumerate(rows, start=1):
+        row[1:4] = [str(round(0.8 * float(watts))) for watts in row[1:4]]
+        row[-2] = str(round(float(row[-2]) - 12.0 * number / len(rows)))
+    log = tmp_path / "less.csv"
+    log.write_text("\n".join(",".join(row) for row in [heading, *rows]), encoding="utf-8")
+
+    less = replan(
+        inputs,
+        fix=(float(plan.track["lat"][54]), float(plan.track["lon"][54])),
+        time=inputs.passage.departure + timedelta(hours=9),
+        last=tmp_path / "last",
+        readings=log,
+        meter_error=0.05,
+    )
+    assert less.bank.state_of_charge == pytest.approx(float(plan.planned["bank_soc"][0, 54]) - 0.12, abs=0.02)
+    assert less.bank.source.code == "by_log_monitor"
+    assert [note.code for note in less.by_log] == ["log_bank", "log_sky", "log_overruled"]
+    assert less.by_log[1].figures["found"] == pytest.approx(0.8, abs=0.1)
+    sky = less.plan.voyage.inputs.seen_sky
+    assert sky is not None
+    assert sky.error < 0.0
+    engine = next(change for change in less.changes if change.what.code == "engine_to_charge")
+    before, now = (float(str(note.figures["hours"])) for note in (engine.foreseen, engine.now))
+    assert now > before
+    assert said(engine.why).startswith("+")
+    assert "h from the bank" in said(engine.why)
 
 
 def test_fuel_so_far_comes_from_the_log(tmp_path: Path) -> None:

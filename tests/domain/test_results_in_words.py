@@ -56,7 +56,7 @@ def test_a_spread_is_the_planned_figure_with_its_middle_eight_tenths(
 def test_the_better_tack_is_that_with_more_sun(advantage: float, tack: int) -> None:
     start = datetime(2027, 5, 10, tzinfo=UTC)
     half = HalfDay(
-        start, start + timedelta(hours=5), True, ENERGY, ENERGY, replace(ENERGY, planned=advantage), 20.0, 20.0, 1
+        start, start + timedelta(hours=5), True, ENERGY, ENERGY, replace(ENERGY, p50=advantage), 20.0, 20.0, 1, 21
     )
     assert half.better_tack == tack
 

@@ -84,6 +84,10 @@ def test_each_study_as_json_alone_on_stdout(
             ["replan", "--fix", "33.9S 175.3E", "--time", "day 2 10:00", "--soc", "0.6", "--failed", "pannels"],
             "--failed: there is no 'pannels'. Did you mean 'panels'?",
         ),
+        (
+            ["replan", "--fix", "33.9S 175.3E", "--time", "day 2 10:00", "--readings", "nowhere.csv"],
+            "nowhere.csv: there is no file",
+        ),
         (["replan", "--fix", "x", "--time", "day 2 10:00", "--soc", "0.6"], "--fix: 'x' is no latitude"),
     ],
 )

@@ -21,7 +21,6 @@ ELSEWHERE = {
     "planner.presentation.pages.plans_beside": "faces/test_web_plans.py",
     "planner.readers.last_plan": "app/test_replan.py",
     "planner.readers.log.engine": "app/test_replan.py",
-    "planner.studies.reconcile.courses_found": "reference/test_reconcile_made.py",
     "planner.studies.replan.fix_checks": "app/test_replan_twice.py",
 }
 """Modules that the tests of another layer come to, and which."""

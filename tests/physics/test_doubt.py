@@ -13,6 +13,7 @@ from planner.physics.sky.doubt import (
     correlated_errors,
     deviation_at,
     hand_trust,
+    lasting_error,
     moved_by,
     run_trust,
     spread_out,
@@ -88,6 +89,32 @@ def test_errors_come_in_mirrored_pairs_so_that_the_middle_stays() -> None:
 def test_what_is_wholly_trusted_is_not_changed_at_all() -> None:
     index = np.array([[0.0, 0.013, 0.5, 1.0, 1.19, 1.4]])
     assert np.array_equal(moved_by(index, np.ones_like(index), np.zeros(6), np.zeros_like(index)), index)
+
+
+def test_what_is_expected_of_a_trusted_light_moves_it_by_its_place_on_the_scale() -> None:
+    index = np.array([[0.03, 0.5, 1.0, 1.19]])
+    moved = moved_by(index, np.ones_like(index), np.zeros(4), np.full_like(index, -0.4))
+    half = BRIGHTEST / (1.0 + (BRIGHTEST / 0.5 - 1.0) * np.exp(0.4))  # the odds of light fall by that
+    assert moved[0, 1] == pytest.approx(half)
+    assert np.all(moved < index)
+    assert np.all(np.diff(moved[0]) > 0.0)
+    nearly = moved_by(index, np.ones_like(index), np.zeros(4), np.full_like(index, -1e-9))
+    assert nearly == pytest.approx(index, abs=1e-8)  # an hour brighter than any day stays so
+
+
+def test_an_error_seen_now_stands_and_an_older_one_is_forgotten_as_errors_are() -> None:
+    def expected(seen: list[float], ago_h: list[float], noise: float = 0.0, in_common: float = 0.0) -> float:
+        days = np.ones(len(seen))
+        return lasting_error(
+            np.array(seen), ago_h=np.array(ago_h), deviation=0.6 * days, noise=noise * days, in_common=in_common
+        )
+
+    assert expected([-0.5], [0.0]) == pytest.approx(-0.5)
+    assert expected([-0.5], [MEMORY_H]) == pytest.approx(-0.5 / np.e)
+    assert expected([-0.5, 9.0], [0.0, 24.0]) == pytest.approx(-0.5)  # what it was before tells no more
+    assert expected([-0.5], [0.0], noise=0.6) == pytest.approx(-0.25)  # as unsure as the forecast itself
+    assert expected([-0.5, -0.5], [0.0, 0.0], noise=0.6) == pytest.approx(-0.5 * 2.0 / 3.0)
+    assert expected([-0.5, -0.5], [0.0, 1e9], in_common=1.0) == pytest.approx(-0.5 / 3.0)
 
 
 def test_light_stays_between_none_and_the_brightest() -> None:

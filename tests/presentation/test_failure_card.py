@@ -63,7 +63,9 @@ def test_what_is_allowed_and_who_gets_there() -> None:
         "In poor weather reserve until Tue 12 May 07:00, lights out Wed 13 May 05:00.",
     ]
     assert plain(allowed_words(ARCH)) == "Allowed: 2000 Wh a day, all of it."
-    assert landfall_words(plan, ARCH)[1].startswith("By the ladders in hand, the engine charges for 15\N{NO-BREAK SPACE}h")
+    assert landfall_words(plan, ARCH)[1].startswith(
+        "By the ladders in hand, the engine charges for 15\N{NO-BREAK SPACE}h"
+    )
     assert plain(landfall_words(plan, BANK)[0]) == "Dark by night: all lit 5 h a day as she is, 6 h with all shed."
 
 

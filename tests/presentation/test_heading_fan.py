@@ -12,14 +12,14 @@ import pytest
 from fan_fixture import flat, heading_fan_found
 from plan_fixture import make_plan
 
-from planner.domain.results.figures import Spread
+from planner.domain.results.figures import Count, Spread
 from planner.domain.results.note import Note
 from planner.domain.results.plan import Plan
 from planner.domain.results.studies import PanelShift
 from planner.presentation.drawing.heading_fan import heading_fan
 from planner.presentation.pages.report import render
 from planner.presentation.words.content import Figure
-from planner.presentation.words.headings import heading_sentences
+from planner.presentation.words.headings import answer, heading_sentences, options_table
 
 
 def figure(sun_elevation_deg: float = 39.0) -> Figure:
@@ -59,10 +59,10 @@ def test_what_wins_lies_outside_the_planned_ring_by_as_much_as_it_wins() -> None
         planned = float(ring.attrib["r"])
         outward = [distance - planned for _, distance in places(root)]
         assert outward[2] == pytest.approx(0.0, abs=0.2)
-        scale = outward[3] / options[3].difference_wh.planned
+        scale = outward[3] / options[3].difference_wh.p50
         assert scale > 0.0
         for option, off in zip(options, outward, strict=True):
-            assert off == pytest.approx(scale * option.difference_wh.planned, abs=0.3)
+            assert off == pytest.approx(scale * option.difference_wh.p50, abs=0.3)
 
 
 def all_round() -> Plan:
@@ -131,9 +131,15 @@ def test_readings_and_table_go_through_the_same_headings() -> None:
 def test_the_words_say_watch_wind_and_what_coming_up_costs() -> None:
     one = figure()
     assert one.title == "Other headings, Mon 10 May 12:00\N{EN DASH}16:00"
-    assert "Coming up 20 degrees, to 030°M, costs 120 Wh (90 to 150 over the forecasts)" in one.lead
+    assert "Coming up 20 degrees, to 030°M, costs 118 Wh (90 to 150 over the forecasts)" in one.lead
     assert "the wind, from 110°M" in one.caption
     assert "the sun, up to 39° high" in one.caption
+
+
+def test_a_cost_that_some_forecasts_turn_is_told_under_nought() -> None:
+    fan = heading_fan_found()
+    up = fan_fixture.option(20.0, 1, Spread(planned=-9.0, p10=-33.0, p50=-14.0, p90=29.0))
+    assert "costs 14 Wh (-29 to 33 over the forecasts)" in answer(replace(fan, coming_up=up))
 
 
 def test_no_sun_is_drawn_below_the_horizon() -> None:
@@ -153,8 +159,8 @@ def test_a_heading_that_costs_more_time_than_it_saves_engine_is_not_recommended(
     """A gybe wins 30 Wh, two minutes of engine, and 6 of 18 miles in four hours: 80 minutes."""
     _, words = heading_sentences(heading_fan_found())
     assert words == (
-        "Hold your course: most comes in on 310\N{DEGREE SIGN}M, starboard tack, but it saves 2 min of engine "
-        "(+30 Wh) and costs 80 min of way."
+        "Hold your course: most comes in on 310\N{DEGREE SIGN}M, starboard tack, but it saves 2 min of engine, "
+        "+30 Wh, and costs 80 min of way: -78 min in all."
     )
 
 
@@ -163,7 +169,8 @@ def test_a_heading_that_saves_more_engine_than_time_is() -> None:
     better = fan_fixture.option(-5.0, 1, flat(280.0))  # 20 min of engine for 0.5 of 18 miles in four hours
     words = heading_sentences(replace(fan, options=(better, *fan.options)))[-1]
     assert words == (
-        "Worth it: 005\N{DEGREE SIGN}M, starboard tack, saves 20 min of engine (+280 Wh) and costs 7 min of way."
+        "Worth it: 005\N{DEGREE SIGN}M, starboard tack, saves 20 min of engine, +280 Wh, and costs 7 min of way: "
+        "+13 min in all."
     )
 
 
@@ -178,10 +185,42 @@ def test_the_verdict_says_in_one_line_what_the_winner_wins_by() -> None:
     )
     better = replace(fan_fixture.option(-5.0, 1, flat(280.0)), panels=shifts)
     words = heading_sentences(replace(fan, options=(better, *fan.options)))[-1]
-    assert words.endswith("7 min of way. Most of it: arch and port out of the mainsail's shadow, +150 Wh.")
+    assert words.endswith("+13 min in all. Most of it: arch and port out of the mainsail's shadow, +150 Wh.")
+
+
+def test_the_verdict_rests_on_the_middle_forecast_and_tells_the_span() -> None:
+    fan = heading_fan_found()
+    better = replace(
+        fan_fixture.option(-5.0, 1, Spread(planned=-90.0, p10=-60.0, p50=280.0, p90=300.0)),
+        gain_min=Spread(planned=-13.0, p10=-11.0, p50=13.0, p90=15.0),
+        gains_in=15,
+    )
+    words = heading_sentences(replace(fan, options=(better, *fan.options)))[-1]
+    assert words == (
+        "Worth it: 005\N{DEGREE SIGN}M, starboard tack, saves 20 min of engine, +280 (-60 to +300) Wh, and costs 7 "
+        "min of way: +13 (-11 to +15) min in all, a gain in 15 of 21 forecasts."
+    )
+    turned = replace(better, gain_min=Spread(planned=13.0, p10=-15.0, p50=-11.0, p90=15.0))
+    assert heading_sentences(replace(fan, options=(turned, *fan.options)))[-1].startswith("Hold your course: most")
+
+
+def test_a_heading_on_which_the_middle_forecast_drives_more_is_not_recommended() -> None:
+    fan = heading_fan_found()
+    driven = replace(fan_fixture.option(-5.0, 1, flat(280.0)), drives_more_h=Spread(0.0, 0.0, 0.5, 1.0))
+    assert heading_sentences(replace(fan, options=(driven, *fan.options)))[-1].startswith("Hold your course")
+
+
+def test_the_table_says_whose_place_and_wind_the_figures_are_of() -> None:
+    fan = heading_fan_found()
+    for own, sailed, words in (
+        (True, 21, "Each of 21 forecasts stands at a place and in a wind of its own"),
+        (True, 11, "11 of 21 forecasts stand at a place and in a wind of its own"),
+        (False, 21, "All 21 forecasts are met at the planned places"),
+    ):
+        assert words in options_table(replace(fan, own_tracks=own, members=Count(sailed, 21))).note
 
 
 def test_where_no_heading_brings_more_she_holds_her_course() -> None:
     fan = heading_fan_found()
-    only = tuple(each for each in fan.options if each.difference_wh.planned <= 0.0)
+    only = tuple(each for each in fan.options if each.difference_wh.p50 <= 0.0)
     assert heading_sentences(replace(fan, options=only))[-1].startswith("Hold your course: no other heading")

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+
 import numpy as np
 import pytest
 import xarray as xr
 from sky_case import HOUR, START, forecast_of, track_of
 
-from planner.physics.sky.doubt import BRIGHTEST, WIND_MEMORY_H
+from planner.domain.inputs.given import SeenSky
+from planner.physics.sky.doubt import BRIGHTEST, MEMORY_H, WIND_MEMORY_H
 from planner.presentation.words.notes import all_said
 from planner.simulation.sky.clear_sky import clear_sky
 from planner.simulation.sky.climate import clearness_at
-from planner.simulation.sky.forecast_calendar import extend, has_one_wind, staleness, wind_of
+from planner.simulation.sky.forecast_calendar import cloud_is_typed, extend, has_one_wind, staleness, wind_of
 from planner.simulation.sky.warnings import sky_warnings
 from planner.simulation.sky.weather import middles, sky_along
 
@@ -35,6 +38,28 @@ def test_a_single_run_is_given_outcomes_that_part_with_time() -> None:
     assert energy.shape == (200, 8)
     spread = energy.std(axis=0) / energy.mean(axis=0)
     assert 0.03 < spread[0] < spread[-3:].mean() < 0.5
+
+
+def test_what_the_panels_showed_moves_all_outcomes_and_is_forgotten() -> None:
+    seen = SeenSky(datetime.fromisoformat(f"{START.astype('datetime64[s]')}+00:00"), -0.5)
+    for run in (lone(), forecast_of(hours=240, members=3)):
+        drawn, moved = (extend(run, START, seed=1, lone_outcomes=4, seen=each) for each in (None, seen))
+        apart = (moved["light_error"] - drawn["light_error"]).to_numpy()
+        hours = (moved["calendar"].to_numpy() - START) / HOUR
+        assert apart == pytest.approx(np.broadcast_to(-0.5 * np.exp(-hours / MEMORY_H), apart.shape))
+        assert np.array_equal(moved["light_trust"], drawn["light_trust"])
+
+
+def test_typed_cloud_goes_before_what_the_panels_showed() -> None:
+    run = forecast_of(hours=48, members=3)
+    typed = run.assign(
+        cloud_by_hand=("time", np.ones(run.sizes["time"])), seen_cover=("time", np.full(run.sizes["time"], 0.5))
+    )
+    seen = SeenSky(datetime.fromisoformat(f"{START.astype('datetime64[s]')}+00:00"), -0.5)
+    drawn, moved = (extend(typed, START, seed=1, seen=each) for each in (None, seen))
+    assert np.array_equal(moved["light_error"], drawn["light_error"])
+    assert cloud_is_typed(typed, seen.at)
+    assert not cloud_is_typed(run, seen.at)
 
 
 def in_steady_weather(cover: float) -> tuple[np.ndarray, np.ndarray]:

@@ -39,6 +39,31 @@ def test_no_turn_gives_the_track_back() -> None:
     np.testing.assert_allclose(again["speed_through_water_kn"][:-1], track["speed_through_water_kn"][:-1], atol=1e-9)
 
 
+def test_tracks_end_to_end_are_steered_as_each_by_itself() -> None:
+    """One at half her pace that sails, one that has been driven for an hour in too little wind."""
+    tracks = [sailed().isel(time=slice(0, 12)), sailed(6.0).isel(time=slice(0, 12))]
+    tracks[0].attrs["pace"] = 0.5
+    together = xr.concat(tracks, "time").assign_attrs(pace=np.repeat([0.5, 1.0], 12))
+
+    def held(track: xr.Dataset, driven_h: float | np.ndarray) -> xr.Dataset:
+        return steer(
+            track,
+            track["heading_deg"].values + 50.0,
+            np.ones(track.sizes["time"]),
+            sailing=boat().sailing,
+            current=Current(),
+            fixed_kn=np.full(track.sizes["time"], np.nan),
+            driven_h=driven_h,
+        )
+
+    driven_h = np.full(24, np.nan)
+    driven_h[::12] = 0.0, 1.0
+    alone = [held(track, hours) for track, hours in zip(tracks, (0.0, 1.0), strict=True)]
+    both = held(together, driven_h)
+    for name in ("speed_through_water_kn", "leeway_deg", "under_engine", "course_deg", "heel_deg"):
+        np.testing.assert_array_equal(both[name], np.concatenate([each[name].values for each in alone]), err_msg=name)
+
+
 def test_coming_up_heels_more_and_hardens_the_sheets() -> None:
     track = sailed()
     up = turned(track, 30.0, 1)

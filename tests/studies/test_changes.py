@@ -18,7 +18,7 @@ from planner.domain.results.note import Note
 from planner.domain.results.plan import Plan
 from planner.domain.results.replan import Change, LastPlan, ObservedBank
 from planner.presentation.words.notes import all_said
-from planner.studies.replan.changes import changes_since, engine_by_plan, foreseen_soc
+from planner.studies.replan.changes import BySky, changes_since, engine_by_plan, foreseen_soc
 
 START = datetime(2027, 5, 9, 12, 0, tzinfo=UTC)
 HOUR = timedelta(hours=1)
@@ -40,6 +40,9 @@ LAST = LastPlan(
     fuel_aboard_l=180.0,
     engine_so_far=None,
 )
+
+
+FLAT = Spread(0.0, 0.0, 0.0, 0.0)
 
 
 def plan(**changes: Any) -> Plan:
@@ -149,9 +152,22 @@ def test_engine_hours_are_parted_into_what_the_bank_and_what_the_rest_asks_for()
     change = told("engine", made, bank(0.5), Spread(planned=1.5, p10=0.5, p50=1.4, p90=2.0))
     assert (change.foreseen, change.now) == ("1.0 h", "4.0 h")
     assert change.why == (
-        "+1.5 h from the bank, +0.5 to +2.0 h in eight forecasts in ten; +1.5 h from weather, place and the ladders "
+        "+1.5 h from the bank, +0.5 to +2.0 h in eight forecasts in ten. +1.5 h from weather, place and the ladders "
         "made anew."
     )
+
+
+def test_the_sky_of_a_log_has_its_part_of_the_engine_and_of_the_sun() -> None:
+    seen = BySky(Spread(0.9, 0.2, 1.0, 1.4), Spread(-290.0, -400.0, -300.0, -200.0))
+    made = plan(charging_hours=SimpleNamespace(planned=4.0))
+    changes = {change.what.code: words(change) for change in changes_since(LAST, made, FLAT, bank(0.5), seen)}
+    assert changes["engine_to_charge"].why == (
+        "+1.0 h from the sky that the log shows, +0.2 to +1.4 h in eight forecasts in ten. +2.0 h from weather, "
+        "place and the ladders made anew."
+    )
+    assert changes["sun_to_come"].why == "The sky that the log shows makes -300 Wh a day of it."
+    little = replace(seen, wh_per_day=Spread(-20.0, -30.0, -20.0, -10.0))
+    assert words(changes_since(LAST, made, FLAT, bank(0.5), little)[3]).why == ""
 
 
 def test_the_first_watch_from_now_is_read_by_both_ladders() -> None:

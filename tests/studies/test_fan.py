@@ -2,22 +2,25 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from collections.abc import Mapping
+from dataclasses import astuple, replace
 from itertools import pairwise
 
 import numpy as np
 import pytest
-from study_case import demo_inputs, demo_plan, quietly
+from study_case import demo_courses, demo_inputs, demo_plan, quietly
 
 from planner.domain.inputs.given import Inputs
 from planner.domain.inputs.sailing import AngleTable, WindTable
+from planner.domain.results.figures import Count
 from planner.domain.results.studies import HeadingFan
+from planner.domain.voyage import Course
 from planner.flow.plan import plan_from
 from planner.simulation.harvest.collect import plane_light
 from planner.simulation.harvest.scene import cast
 from planner.studies.boats import without_boom
 from planner.studies.causes import LightParts, cause
-from planner.studies.headings.fan import half_days, headings_fan, sunniest_watch
+from planner.studies.headings.fan import half_days, headings_fan, some_of, sunniest_watch
 from planner.studies.headings.held import HeldSpan
 from planner.studies.wiring import without_panels
 
@@ -45,11 +48,73 @@ def bare_inputs() -> Inputs:
     return replace(inputs, boat=boat.model_copy(update={"rig": rig, "sailing": sailing, "autopilot": autopilot}))
 
 
+def own_fan(hour: int, own: Mapping[int, Course]) -> HeadingFan:
+    return headings_fan(demo_plan(), first=hour * HOUR, end=(hour + 1) * HOUR, step_deg=60.0, own=own)
+
+
 def test_the_planned_heading_differs_by_exactly_nothing() -> None:
-    here = fan(26).planned
-    for spread in (here.solar_difference_wh, here.difference_wh, here.kept_wh, here.engine_min):
-        assert (spread.planned, spread.p10, spread.p50, spread.p90) == (0.0, 0.0, 0.0, 0.0)
-    assert here.lost_nm == 0.0
+    for found in (fan(26), own_fan(26, demo_courses())):
+        here = found.planned
+        for spread in (
+            here.difference_wh,
+            here.kept_wh,
+            here.engine_min,
+            here.lost_nm,
+            here.later_min,
+            here.gain_min,
+        ):
+            assert (spread.planned, spread.p10, spread.p50, spread.p90) == (0.0, 0.0, 0.0, 0.0)
+
+
+def test_as_planned_each_member_brings_what_its_own_course_brings() -> None:
+    own, span = demo_courses(), slice(26 * HOUR, 28 * HOUR)
+    hours = HeldSpan(demo_plan(), span.start, span.stop, own)
+    assert hours.members == len(own)
+    brought = hours.planned.solar_wh[:-1].sum(axis=1)
+    offered = [course.harvest["controller_power_w"].values[0, span].sum() / HOUR for course in own.values()]
+    assert brought == pytest.approx(offered, rel=5e-3)  # what the rig leaves of the sky is read off other steps
+    assert np.ptp(brought) > 0.0
+
+
+def test_members_that_sail_the_controls_track_as_their_own_find_what_they_find_on_it() -> None:
+    """The charge with which their hours begin is another, so the bank is left out.
+
+    What the rig leaves of the sky is read off other steps: half a watt-hour of some six hundred.
+    """
+    course, each = demo_plan().voyage.course, demo_courses()
+    alike = {
+        member: Course(course.track, course.harvest.isel(member=[member]), course.demand.isel(member=[member]))
+        for member in each
+    }
+    for shared, own in zip(own_fan(26, {}).options, own_fan(26, alike).options, strict=True):
+        for name in ("solar_wh", "difference_wh", "lost_nm", "later_min", "drives_more_h"):
+            one, other = (astuple(getattr(option, name)) for option in (shared, own))
+            assert one == pytest.approx(other, abs=0.5), name
+
+
+def test_winds_of_their_own_widen_what_a_heading_brings() -> None:
+    """On the first evening all have sailed one wind for ten hours; on the third day they have parted."""
+    shared, own = (own_fan(50, courses) for courses in ({}, demo_courses()))
+    assert (shared.own_tracks, own.own_tracks) == (False, True)
+    turned = [next(option for option in found.options if option.turn_deg == -60.0) for found in (shared, own)]
+    spans = [option.gain_min.p90 - option.gain_min.p10 for option in turned]
+    assert spans[1] > spans[0]
+    assert turned[0].difference_wh.planned == turned[1].difference_wh.planned
+
+
+def test_members_that_have_arrived_are_left_out() -> None:
+    own = demo_courses()
+    there = Course(own[0].track.isel(time=slice(0, 27 * HOUR - 1)), own[0].harvest, own[0].demand)
+    found = own_fan(26, {0: there, 3: own[3], 7: own[7]})
+    assert found.members == Count(2, len(own))
+    assert own_fan(26, {0: there}).own_tracks is False
+
+
+def test_more_members_than_wanted_are_thinned_evenly() -> None:
+    courses = tuple(demo_courses().values())
+    assert list(some_of(courses)) == list(range(0, len(courses), 2))
+    assert list(some_of(courses[:11])) == list(range(11))
+    assert some_of(()) == {}
 
 
 def test_turning_boat_and_sun_together_changes_nothing() -> None:
@@ -69,12 +134,12 @@ def test_turning_boat_and_sun_together_changes_nothing() -> None:
 
 def light_by_heading(inputs: Inputs, headings: range) -> dict[int, float]:
     """Light on all panels over an hour of the morning, by heading [Wh/m2]; cells' warmth is left out."""
-    hours = HeldSpan(plan_from(inputs, progress=quietly), 23 * HOUR, 24 * HOUR)
+    hours = HeldSpan(plan_from(inputs, progress=quietly), 23 * HOUR, 24 * HOUR, {})
     steps = hours.track.sizes["time"]
     found = {}
     for heading in headings:
-        held = hours.hold(np.full(steps, float(heading)), np.ones(steps))
-        found[heading] = float(plane_light(held.track, hours.sky, held.shading).poa.mean(axis=0).sum()) / HOUR
+        held = hours.on_tracks([hours.control.steered(np.full(steps, float(heading)), np.ones(steps))])
+        found[heading] = float(plane_light(held.track, hours.control.sky, held.shading).poa.mean(axis=0).sum()) / HOUR
     return found
 
 
@@ -112,8 +177,13 @@ def test_coming_up_is_twenty_degrees_nearer_the_wind() -> None:
 def test_every_option_makes_ground_and_lost_miles_add_up() -> None:
     found = fan(26)
     for option in found.options:
-        assert option.made_good_nm > 0.0
-        assert option.made_good_nm + option.lost_nm == pytest.approx(found.planned.made_good_nm)
+        assert option.made_good_nm.planned > 0.0
+        assert option.made_good_nm.planned + option.lost_nm.planned == pytest.approx(
+            found.planned.made_good_nm.planned
+        )
+        late = 60.0 * found.hours * option.lost_nm.planned / found.planned.made_good_nm.planned
+        assert option.later_min.planned == pytest.approx(late)
+        assert option.gain_min.planned == pytest.approx(-option.engine_min.planned - late)
 
 
 def test_by_night_no_heading_brings_sun() -> None:

@@ -11,9 +11,9 @@ from planner.domain.errors import Fault, InputError
 from planner.domain.inputs.given import Inputs
 from planner.domain.results.plan import Plan
 from planner.domain.results.studies import HeadingFan
-from planner.flow.plan import plan_from
+from planner.flow.plan import courses_of, plan_from
 from planner.flow.recall import Recall
-from planner.studies.headings.fan import half_days, headings_fan
+from planner.studies.headings.fan import half_days, headings_fan, some_of
 
 MOST_HOURS = 48.0  # h; a heading held longer is a route
 LEAST_STEP_DEG, MOST_STEP_DEG = 1.0, 90.0  # degree
@@ -57,7 +57,7 @@ def headings(
     if not LEAST_STEP_DEG <= step_deg <= MOST_STEP_DEG:
         problem = f"{step_deg:g} is not {LEAST_STEP_DEG:g} to {MOST_STEP_DEG:g} degrees."
         faults.append(Fault("--step", "", problem, "10 is a helmsman's step."))
-    progress, departure = along(on_stage, HEADINGS), inputs.passage.departure
+    progress, departure, recall = along(on_stage, HEADINGS), inputs.passage.departure, recall or Recall()
     try:
         said = read_moment(departure if at is None else at, option="--at")
     except InputError as error:
@@ -68,8 +68,9 @@ def headings(
     moment = moment_of(said, departure=inputs.passage.days_from, ship_offset=plan.ship_offset, earliest=departure)
     first, end = _steps(plan, moment, hours)
     progress("holding other headings")
-    fan = headings_fan(plan, first=first, end=end, step_deg=step_deg)
-    return replace(fan, half_days=half_days(plan, int(plan.track["leg"].values[first])))
+    own = courses_of(plan, recall)
+    fan = headings_fan(plan, first=first, end=end, step_deg=step_deg, own=dict(enumerate(own)))
+    return replace(fan, half_days=half_days(plan, int(plan.track["leg"].values[first]), some_of(own)))
 
 
 def _steps(plan: Plan, moment: datetime, hours: float) -> tuple[int, int]:

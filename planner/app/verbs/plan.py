@@ -9,10 +9,10 @@ from planner.app.stages import PLANNING, OnStage, along, unreported
 from planner.domain.inputs.given import Inputs
 from planner.domain.results.plan import Plan
 from planner.flow.failures import failing, failures_of
-from planner.flow.plan import plan_from, stresses_of
+from planner.flow.plan import courses_of, plan_from, stresses_of
 from planner.flow.progress import Progress
 from planner.flow.recall import Recall
-from planner.studies.headings.fan import headings_fan, sunniest_watch
+from planner.studies.headings.fan import headings_fan, some_of, sunniest_watch
 
 FAN_STEP_DEG = 15.0  # degree, between the headings that the report shows
 
@@ -63,4 +63,5 @@ def completed(found: Plan, *, progress: Progress, recall: Recall) -> Plan:
     if hours is None:
         return whole
     progress("holding other headings")
-    return replace(whole, fan=headings_fan(whole, first=hours[0], end=hours[1], step_deg=FAN_STEP_DEG))
+    own = some_of(courses_of(whole, recall))
+    return replace(whole, fan=headings_fan(whole, first=hours[0], end=hours[1], step_deg=FAN_STEP_DEG, own=own))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, Literal
@@ -10,8 +11,10 @@ from typing import TYPE_CHECKING, Any, Final, Literal
 from planner.app.stages import RECONCILING, OnStage, along, unreported
 from planner.domain.inputs.given import Inputs
 from planner.domain.inputs.log_mapping import LogMapping
-from planner.domain.results.reconcile.findings import Reconciliation
+from planner.domain.results.reconcile.findings import ClockFinding, Reconciliation
+from planner.domain.ship_clock import ShipOffset
 from planner.domain.utc import from_numpy
+from planner.flow.progress import Progress
 from planner.flow.recall import Recall
 from planner.flow.stages import collected, demanded, extended, sailed, supplied
 from planner.readers.log.mapping import read_mapping
@@ -22,7 +25,7 @@ from planner.studies.reconcile.bank.found import judge_bank
 from planner.studies.reconcile.clock_found import find_clock
 from planner.studies.reconcile.courses_found import courses_of
 from planner.studies.reconcile.loads_found import judge_loads
-from planner.studies.reconcile.panels_found import hold, judge_controllers
+from planner.studies.reconcile.panels_found import Held, hold, judge_controllers
 from planner.studies.reconcile.read_steps import on_steps, shifted
 from planner.studies.reconcile.sky.sky_states import dark_ratios, sky_states
 from planner.studies.reconcile.sky_found import find_sky
@@ -67,7 +70,71 @@ def reconcile(
     InputError
         When the input is wrong, or the logs hold nothing of this passage.
     """
-    progress, recall = along(on_stage, RECONCILING), recall or Recall()
+    progress = along(on_stage, RECONCILING)
+    found = compared(inputs, logs, mapping=mapping, clock=clock, progress=progress, recall=recall or Recall())
+    boat, held, steps, track = inputs.boat, found.held, found.steps, found.track
+    moments = found.readings["time"].values
+    return Reconciliation(
+        boat_file=inputs.passage.boat,
+        logs=found.logs,
+        first=from_numpy(moments[0]),
+        last=from_numpy(moments[-1]),
+        clock=found.clock,
+        sky=find_sky(held, found.states, found.harvest),
+        controllers=judge_controllers(held, boat=boat),
+        loads=judge_loads(
+            steps, track, found.demand, found.ship_offset, loads=boat.load, secondary_banks=boat.secondary_bank
+        ),
+        bank=judge_bank(steps, boat.bank),
+        warnings=tuple(found.readings.attrs["repairs"]),
+        ship_offset=found.ship_offset,
+        courses=courses_of(held, steps, track, found.demand, boat=boat),
+        mapping=str(found.readings.attrs["mapping"]),
+    )
+
+
+@dataclass(frozen=True, eq=False)
+class Compared:
+    """Logs laid beside the model.
+
+    Attributes
+    ----------
+    logs : tuple of str
+        Names of the files read.
+    readings, steps : xarray.Dataset
+        ``glossary.READINGS`` as read and on the track's steps, the clock put right.
+    clock : ClockFinding
+    track, harvest, demand : xarray.Dataset
+        As the glossary has them, to the end of the last day that was read; the track with its other sources.
+    states : xarray.Dataset
+        Of ``sky_states``.
+    held : Held
+    ship_offset : timedelta or ShipClock
+        Ship's time less UTC, along the track.
+    """
+
+    logs: tuple[str, ...]
+    readings: xr.Dataset
+    steps: xr.Dataset
+    clock: ClockFinding
+    track: xr.Dataset
+    harvest: xr.Dataset
+    demand: xr.Dataset
+    states: xr.Dataset
+    held: Held
+    ship_offset: ShipOffset
+
+
+def compared(
+    inputs: Inputs,
+    logs: str | Path | Sequence[str | Path],
+    *,
+    mapping: LogMapping | Mapping[str, Any] | Path | None,
+    clock: Clock | None,
+    progress: Progress,
+    recall: Recall,
+) -> Compared:
+    """Read logs and lay them beside the model; parameters and errors as for ``reconcile``."""
     paths = [Path(log) for log in ([logs] if isinstance(logs, str | Path) else logs)]
     known = _mapping_of(mapping, clock)
     passage, boat = inputs.passage, inputs.boat
@@ -98,25 +165,17 @@ def reconcile(
     shift = find_clock(readings, states, track, bank=boat.bank)
     true = shifted(readings, shift.fast_min.value) if shift.corrected else readings
     steps = on_steps(true, track)
-    held = hold(steps, track, states, harvest, darks, boat=boat)
-    supplied_track = supplied(track, ship_offset, inputs, recall)
-    moments = true["time"].values
-    return Reconciliation(
-        boat_file=passage.boat,
+    return Compared(
         logs=tuple(path.name for path in paths),
-        first=from_numpy(moments[0]),
-        last=from_numpy(moments[-1]),
+        readings=true,
+        steps=steps,
         clock=shift,
-        sky=find_sky(held, states, harvest),
-        controllers=judge_controllers(held, boat=boat),
-        loads=judge_loads(
-            steps, supplied_track, demand, ship_offset, loads=boat.load, secondary_banks=boat.secondary_bank
-        ),
-        bank=judge_bank(steps, boat.bank),
-        warnings=tuple(readings.attrs["repairs"]),
+        track=supplied(track, ship_offset, inputs, recall),
+        harvest=harvest,
+        demand=demand,
+        states=states,
+        held=hold(steps, track, states, harvest, darks, boat=boat),
         ship_offset=ship_offset,
-        courses=courses_of(held, steps, supplied_track, demand, boat=boat),
-        mapping=str(readings.attrs["mapping"]),
     )
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -33,6 +33,22 @@ class Override:
     value: Any
 
 
+@dataclass(frozen=True)
+class SeenSky:
+    """By how much the light that panels showed lets a forecast's be off.
+
+    Attributes
+    ----------
+    at : datetime
+        UTC; from then on it is forgotten.
+    error : float
+        Expected then, on the scale of ``physics.sky.doubt`` [1].
+    """
+
+    at: datetime
+    error: float
+
+
 @dataclass(frozen=True, eq=False, repr=False)
 class Inputs(Shown):
     """What a plan is made from, read and found consistent.
@@ -58,6 +74,8 @@ class Inputs(Shown):
         What boat and passage are planned without, from the start on; they stand changed by it.
     refuges : tuple of Waypoint
         Ports of refuge, as the passage file has them.
+    seen_sky : SeenSky or None
+        What the panels showed of the forecast's light so far; None where nothing is known.
     """
 
     passage: Passage
@@ -71,6 +89,7 @@ class Inputs(Shown):
     thinned: Thinned | None = None
     failed: tuple[Failure, ...] = ()
     refuges: tuple[Waypoint, ...] = ()
+    seen_sky: SeenSky | None = None
 
     def headline(self) -> str:
         """Return from where to where, and when."""

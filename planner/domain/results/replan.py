@@ -145,6 +145,8 @@ class Replan(Shown):
         None when neither log nor last plan says.
     changes : tuple of Change
         Against the last plan; empty without one.
+    by_log : tuple of Note
+        What a log of readings set, and which typed keys went before it; empty without one.
     """
 
     fix: FixMoment
@@ -152,6 +154,7 @@ class Replan(Shown):
     bank: ObservedBank
     engine_so_far: EngineSoFar | None
     changes: tuple[Change, ...]
+    by_log: tuple[Note, ...] = ()
 
     def headline(self) -> str:
         """Return where to and from what SOC."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
-from planner.domain.results.figures import ReserveKept, Spread, spread_words
+from planner.domain.results.figures import Count, ReserveKept, Spread, spread_words
 from planner.domain.results.note import Note
 from planner.domain.ship_clock import ShipOffset
 from planner.domain.shown import Shown
@@ -39,6 +39,9 @@ class PanelShift:
 class HeadingOption:
     """One heading beside the planned one, for the same hours under the same sky.
 
+    Spreads have the control's course in mean weather, and the members where they are: each difference is taken member
+    by member from what that member's own course brings as planned.
+
     Attributes
     ----------
     turn_deg : float
@@ -52,7 +55,9 @@ class HeadingOption:
     speed_kn, heel_deg, boom_angle_deg : float
         Means through the water and over the hours; signs as in the glossary [kn, degree, degree].
     engine_driving_h : float
-        Hours in which the engine must drive the boat [h].
+        Hours in which the engine must drive the boat, as the other figures here on the control's course [h].
+    drives_more_h : Spread
+        Less those as planned [h].
     lit_fraction : float
         Of the panels, weighted by area and by the beam [0..1].
     solar_wh : Spread
@@ -63,8 +68,14 @@ class HeadingOption:
         What is left of ``difference_wh`` in the bank at the end: less where a full bank turns sun away [Wh].
     engine_min : Spread
         Minutes of engine that ``kept_wh`` costs; negative when it spares them [min].
-    made_good_nm, lost_nm : float
+    made_good_nm, lost_nm : Spread
         Toward the next waypoint, and less than on the planned heading [nm].
+    later_min : Spread
+        By how much later she is there, at what the planned heading makes good [min].
+    gain_min : Spread
+        Minutes of engine spared less those that she is later [min].
+    gains_in : int
+        Members in which that is over nought.
     panels : tuple of PanelShift
         In boat order.
     """
@@ -78,14 +89,18 @@ class HeadingOption:
     heel_deg: float
     boom_angle_deg: float
     engine_driving_h: float
+    drives_more_h: Spread
     lit_fraction: float
     solar_wh: Spread
     solar_difference_wh: Spread
     difference_wh: Spread
     kept_wh: Spread
     engine_min: Spread
-    made_good_nm: float
-    lost_nm: float
+    made_good_nm: Spread
+    lost_nm: Spread
+    later_min: Spread
+    gain_min: Spread
+    gains_in: int
     panels: tuple[PanelShift, ...]
 
 
@@ -107,6 +122,8 @@ class HalfDay:
         Toward the next waypoint [nm].
     planned_tack : int
         The tack that the plan holds, most of the span.
+    members : int
+        That the spreads are of.
     """
 
     start: datetime
@@ -118,11 +135,12 @@ class HalfDay:
     starboard_made_good_nm: float
     port_made_good_nm: float
     planned_tack: int
+    members: int
 
     @property
     def better_tack(self) -> int:
-        """The tack that brings more: +1 starboard, -1 port."""
-        return 1 if self.advantage_wh.planned >= 0.0 else -1
+        """The tack that brings more to the middle member: +1 starboard, -1 port."""
+        return 1 if self.advantage_wh.p50 >= 0.0 else -1
 
 
 @dataclass(frozen=True, repr=False)
@@ -159,6 +177,10 @@ class HeadingFan(Shown):
         Along the leg, in order; empty where they were not computed.
     stored_per_engine_min_wh : float
         What a minute of engine stores in a half-full bank [Wh].
+    members : Count
+        Of the forecast's members, those that the spreads of ``options`` are of: under way in all of the hours.
+    own_tracks : bool
+        Whether each stands at its own place in its own wind; else all are on the control's track.
     """
 
     start: datetime
@@ -177,17 +199,8 @@ class HeadingFan(Shown):
     leg: str
     half_days: tuple[HalfDay, ...]
     stored_per_engine_min_wh: float
-
-    def later_min(self, option: HeadingOption) -> float:
-        """Return by how much later she is there for holding a heading, at what the planned one makes good [min].
-
-        Parameters
-        ----------
-        option : HeadingOption
-            Of this fan.
-        """
-        planned_nm = self.planned.made_good_nm
-        return MIN_PER_H * self.hours * option.lost_nm / planned_nm if planned_nm > 0.0 else 0.0
+    members: Count
+    own_tracks: bool
 
     def headline(self) -> str:
         """Return when, for how long and on what heading."""
@@ -199,7 +212,7 @@ class HeadingFan(Shown):
         return tuple(
             (
                 f"{round(option.heading_magnetic_deg) % 360:03d} M {'starboard' if option.tack > 0 else 'port'} tack",
-                f"{spread_words(option.difference_wh)} Wh, {option.lost_nm:.1f} nm lost",
+                f"{spread_words(option.difference_wh.middle)} Wh, {option.lost_nm.p50:.1f} nm lost",
             )
             for option in self.options
         )

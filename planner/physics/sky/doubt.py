@@ -183,10 +183,40 @@ def moved_by(index: Floats, trust: Floats, usual: Floats, error: Floats) -> Floa
     Returns
     -------
     array (..., n)
-        [1]. Exactly the index where all of it is trusted.
+        [1]. Exactly the index where all of it is trusted and nothing is added; where something is, it is moved by as
+        much as its place on the scale.
     """
-    moved = usual + trust * (on_scale(index) - usual) + error
-    return np.asarray(np.where(trust < 1.0, BRIGHTEST / (1.0 + np.exp(-moved)), index), dtype=np.float64)
+    scaled = on_scale(index)
+    doubted = off_scale(usual + trust * (scaled - usual) + error)
+    trusted = np.maximum(index + (off_scale(scaled + error) - off_scale(scaled)), 0.0)
+    return np.asarray(np.where(trust < 1.0, doubted, trusted), dtype=np.float64)
+
+
+def lasting_error(seen: Floats, *, ago_h: Floats, deviation: Floats, noise: Floats, in_common: float) -> float:
+    """Return what past errors of a forecast's light let expect of its error now.
+
+    Parameters
+    ----------
+    seen : array (day,)
+        Light found less forecast, on this module's scale [1].
+    ago_h : array (day,)
+        How long ago [h].
+    deviation : array (day,)
+        Standard deviation of a forecast's error then [1].
+    noise : array (day,)
+        Standard deviation of each figure, on this scale [1].
+    in_common : float
+        Standard deviation of what all figures err by together, over ``deviation`` [1].
+
+    Returns
+    -------
+    float
+        On this module's scale [1]: the mean of a normal process that forgets over ``MEMORY_H``, given the figures
+        (Rasmussen and Williams 2006, Gaussian Processes for Machine Learning, eq. 2.23). It forgets on from there.
+    """
+    apart = np.exp(-np.abs(ago_h[:, None] - ago_h) / MEMORY_H) + in_common**2 + np.diag((noise / deviation) ** 2)
+    weight = np.linalg.solve(apart, np.exp(-ago_h / MEMORY_H))
+    return float(weight @ (seen / deviation) * deviation[np.argmin(ago_h)])
 
 
 def usual_at(clearness: Floats) -> Floats:
@@ -204,6 +234,12 @@ def usual_at(clearness: Floats) -> Floats:
         curve is by its usual approximation (MacKay 1992, Neural Computation 4, 720-736, eq. 10).
     """
     return float(np.sqrt(1.0 + np.pi * CLIMATE_SPREAD**2 / 8.0)) * on_scale(clearness)
+
+
+def off_scale(scaled: Floats) -> Floats:
+    """Return clear-sky indices from their places on this module's scale [1]."""
+    index: Floats = BRIGHTEST / (1.0 + np.exp(-scaled))
+    return index
 
 
 def on_scale(index: Floats, *, brightest: float = BRIGHTEST) -> Floats:

@@ -151,7 +151,7 @@ def _driven(option: HeadingOption) -> bool:
 def _reading(option: HeadingOption, fan: HeadingFan) -> str:
     words = f"{magnetic(option)}, {TACKS[option.tack]} tack, {turn_words(option, fan)}: "
     if option is fan.planned:
-        words += f"{option.solar_wh.planned:.0f} Wh of sun"
+        words += f"{option.solar_wh.p50:.0f} Wh of sun"
     else:
         words += f"{signed(option.difference_wh)} Wh, {miles(option)}"
     words += f"; {option.speed_kn:.1f} kn"
@@ -159,13 +159,13 @@ def _reading(option: HeadingOption, fan: HeadingFan) -> str:
 
 
 def _draw(card: Card, fan: HeadingFan) -> Markup:
-    values = [v for o in fan.options for v in (o.difference_wh.planned, o.difference_wh.p10, o.difference_wh.p90)]
+    values = [v for o in fan.options for v in (o.difference_wh.p50, o.difference_wh.p10, o.difference_wh.p90)]
     ticks = even_ticks(min([-LEAST_REACH_WH, *values]), max([LEAST_REACH_WH, *values]), MOST_RINGS)
 
     def radius(value: float) -> float:
         return card.radius * float(np.interp(value, (ticks[0], ticks[-1]), (HUB, EDGE)))
 
-    low, high = (pick(option.difference_wh.planned for option in fan.options) for pick in (min, max))
+    low, high = (pick(option.difference_wh.p50 for option in fan.options) for pick in (min, max))
     label = (
         f"Headings on a compass card, {low:.0f} to {high:.0f} watt-hours beside the planned one. Its table follows."
     )
@@ -232,7 +232,7 @@ def _option(
         card.at(at, card.radius),
     )
     spread = option.difference_wh
-    low, planned, high = (card.at(at, radius(value)) for value in (spread.p10, spread.planned, spread.p90))
+    low, planned, high = (card.at(at, radius(value)) for value in (spread.p10, spread.p50, spread.p90))
     whisker(root, "first" if option.tack > 0 else "second", (low, planned, high))
     return low, planned, high
 

@@ -62,8 +62,8 @@ def _half_days(fan: HeadingFan) -> Table:
         (
             f"{date_words(half.start, fan.ship_offset)} {'to noon' if half.before_noon else 'after noon'}",
             f"{clock(half.start, fan.ship_offset)}-{clock(half.end, fan.ship_offset)}",
-            whole(half.starboard_wh.planned),
-            whole(half.port_wh.planned),
+            whole(half.starboard_wh.p50),
+            whole(half.port_wh.p50),
             signed(half.advantage_wh),
             f"{half.starboard_made_good_nm:.0f}",
             f"{half.port_made_good_nm:.0f}",
@@ -86,8 +86,15 @@ def _half_days(fan: HeadingFan) -> Table:
         rows,
         note="S starboard tack, P port tack; noon is the sun's highest; nm made good toward the waypoint. A tack "
         "that makes no ground is no choice, whatever it would bring. Hold: the tack that brings more, and how much "
-        "less ground it makes than the other.",
+        "less ground it makes than the other. Wh are those of the middle forecast, in brackets of eight in ten"
+        f"{_of_so_many(fan)}.",
     )
+
+
+def _of_so_many(fan: HeadingFan) -> str:
+    """Return of how many forecasts the half days are, where not of all."""
+    fewest = min((half.members for half in fan.half_days), default=fan.members.n)
+    return f", of {fewest} or more evenly chosen from {fan.members.n}" if fewest < fan.members.n else ""
 
 
 def _hold(half: HalfDay) -> str:
@@ -95,7 +102,7 @@ def _hold(half: HalfDay) -> str:
     sailed = [tack for tack, nm in ground.items() if nm > 0.0]
     if len(sailed) == 1:
         return f"{TACKS[sailed[0]]}, the only one"
-    if abs(half.advantage_wh.planned) < ONE_STEP_WH:
+    if abs(half.advantage_wh.p50) < ONE_STEP_WH:
         return "either"
     better = half.better_tack
     lost = ground[-better] - ground[better]
@@ -106,14 +113,14 @@ def _picture(fan: HeadingFan) -> Picture:
     rows = [
         Whisker(
             name=f"{turn_words(option, fan)}: {magnetic(option)} {TACKS[option.tack]}, {miles(option)}",
-            value=option.difference_wh,
+            value=option.difference_wh.middle,
             css="first" if option.tack > 0 else "second",
             short=f"{magnetic(option)} {TACKS[option.tack][0].upper()}, "
             + ("plan" if option is fan.planned else f"{lost_words(option)} nm"),
         )
         for option in fan.options
     ]
-    low, high = (pick(o.difference_wh.planned for o in fan.options) for pick in (min, max))
+    low, high = (pick(o.difference_wh.p50 for o in fan.options) for pick in (min, max))
     return Picture(
         title="What each heading wins or costs",
         caption="Sun less steering, beside the planned heading. Whiskers: eight forecasts in ten; nm: ground lost.",

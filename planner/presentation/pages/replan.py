@@ -6,7 +6,7 @@ from planner.domain.results.replan import FixMoment, Replan
 from planner.domain.ship_clock import moment_in_full
 from planner.presentation.pages.page import with_rows
 from planner.presentation.words.content import Column, Page, Table
-from planner.presentation.words.notes import said
+from planner.presentation.words.notes import all_said, said
 from planner.presentation.words.wording import duration, percent
 
 
@@ -15,10 +15,10 @@ def page_of(replan: Replan) -> Page:
     plan, bank = replan.plan, replan.bank
     charging_min = 60.0 * plan.charging_hours.planned
     words = [
-        days_sentence(replan.fix),
-        f"Bank {percent(bank.state_of_charge)}, {percent(bank.low)} to {percent(bank.high)}, by {said(bank.source)}.",
         f"From here the engine {f'charges for {duration(charging_min)}' if charging_min else 'need not charge'}.",
+        f"Bank {percent(bank.state_of_charge)}, {percent(bank.low)} to {percent(bank.high)}, by {said(bank.source)}.",
     ]
+    words += all_said(replan.by_log)
     if replan.engine_so_far is not None:
         so_far = replan.engine_so_far
         words.append(
@@ -30,6 +30,7 @@ def page_of(replan: Replan) -> Page:
             "Neither log nor last plan says what the engine burnt so far: the plan reckons with "
             f"{plan.boat.engine.tank_l:.0f} L, as the boat file has it."
         )
+    words.append(days_sentence(replan.fix))
     return Page(
         title=fix_sentence(replan),
         answer=tuple(words),

@@ -22,36 +22,47 @@ def answer(fan: HeadingFan) -> str:
     option = fan.coming_up
     if option is None:
         return "She cannot come up 20 degrees: that is too near the wind, or makes no ground."
-    change = option.difference_wh.planned
+    change = option.difference_wh.p50
     verdict = "costs no power worth naming" if abs(change) < ONE_STEP_WH else "costs" if change < 0.0 else "wins"
     words = f"Coming up 20 degrees, to {magnetic(option)}, {verdict}"
     if abs(change) >= ONE_STEP_WH:
-        words += f" {_size(option.difference_wh)}, {abs(option.engine_min.planned):.0f} min of engine"
+        words += f" {_size(option.difference_wh)}, {abs(option.engine_min.p50):.0f} min of engine"
     return f"{words}, and {miles(option)} toward {fan.toward}."
 
 
 def heading_sentences(fan: HeadingFan) -> tuple[str, str]:
-    """Return what the planned heading brings, and whether another is worth its way: none that costs more."""
+    """Return what the planned heading brings, and whether another is worth its way: none that costs more.
+
+    That is judged by the middle one of the members' differences, each taken from the same member's planned heading.
+    """
     here = fan.planned
-    free = [option for option in fan.options if option.engine_driving_h <= here.engine_driving_h]
-    best = max(free, key=lambda option: -option.engine_min.planned - fan.later_min(option))
-    most = max(free, key=lambda option: option.difference_wh.planned)
     words = (
         f"As planned she heads {magnetic(here)} on {TACKS[here.tack]} tack, {abs(here.heel_deg):.0f} degrees of "
-        f"heel, and the sun brings {whole(here.solar_wh.planned)} Wh."
+        f"heel, and the sun brings {whole(here.solar_wh.p50)} Wh."
     )
     if fan.changes_tack:
         words += " She changes tack within these hours, so headings are means of both boards."
-    if most.difference_wh.planned < ONE_STEP_WH:
+    free = [option for option in fan.options if max(_drives_more_h(option, fan)) <= 0.0]
+    bring = [option for option in free if option.difference_wh.p50 >= ONE_STEP_WH]
+    if not bring:
         return (words, "Hold your course: no other heading that she can sail brings more worth naming.")
-    saved, late = -best.engine_min.planned, fan.later_min(best)
-    if saved - late >= 1.0:
-        return (words, f"Worth it: {magnetic(best)}, {TACKS[best.tack]} tack, {_weighed(best, fan)}.{_why(best)}")
+    best = max(bring, key=lambda option: option.gain_min.p50)
+    if best.gain_min.p50 >= 1.0 and best.engine_min.p50 <= -1.0:
+        return (words, f"Worth it: {_called(best)}, {_weighed(best, fan)}.{_why(best)}")
+    most = max(bring, key=lambda option: option.difference_wh.p50)
     return (
         words,
-        f"Hold your course: most comes in on {magnetic(most)}, {TACKS[most.tack]} tack, but it "
-        f"{_weighed(most, fan)}.{_why(most)}",
+        f"Hold your course: most comes in on {_called(most)}, but it {_weighed(most, fan)}.{_why(most)}",
     )
+
+
+def _drives_more_h(option: HeadingOption, fan: HeadingFan) -> tuple[float, float]:
+    """Return by how much longer the engine drives on a heading, for the middle member and on the control's course."""
+    return option.drives_more_h.p50, option.engine_driving_h - fan.planned.engine_driving_h
+
+
+def _called(option: HeadingOption) -> str:
+    return f"{magnetic(option)}, {TACKS[option.tack]} tack"
 
 
 def _why(option: HeadingOption) -> str:
@@ -68,11 +79,14 @@ def _why(option: HeadingOption) -> str:
 
 
 def _weighed(option: HeadingOption, fan: HeadingFan) -> str:
-    """Return what a heading brings, saves and costs in time."""
-    late = fan.later_min(option)
+    """Return what a heading brings, saves and costs in time, and what is left of it over the members."""
+    late = option.later_min.p50
     way = f"costs {late:.0f} min of way" if late > 0.0 else f"wins {-late:.0f} min of way"
-    saved = f"saves {max(-option.engine_min.planned, 0.0):.0f} min of engine ({signed(option.difference_wh)} Wh)"
-    return f"{saved} and {way}"
+    saved = f"saves {max(-option.engine_min.p50, 0.0):.0f} min of engine, {signed(option.difference_wh)} Wh,"
+    words = f"{saved} and {way}: {signed(option.gain_min)} min in all"
+    if 0 < option.gains_in < fan.members.k:
+        words += f", a gain in {option.gains_in} of {fan.members.k} forecasts"
+    return words
 
 
 def options_table(fan: HeadingFan) -> Table:
@@ -82,25 +96,38 @@ def options_table(fan: HeadingFan) -> Table:
         (
             Column("Turn", "left"),
             Column("Heads"),
-            Column("Tack", "left"),
+            Column("Tack"),
+            Column("Gain min"),
+            Column("Engine min"),
+            Column("Lost nm"),
+            Column("Difference Wh"),
+            Column("Sun Wh"),
+            Column("Lit %"),
             Column("Off bow"),
             Column("kn"),
             Column("Heel"),
-            Column("Lit %"),
-            Column("Sun Wh"),
-            Column("Difference Wh"),
-            Column("Engine min"),
-            Column("Good nm"),
-            Column("Lost nm"),
             Column("Drives h"),
         ),
         tuple(_option_row(option, fan) for option in fan.options),
         note="Turn: degrees from the planned heading, + to starboard. Tack and heel: S starboard (side down), P "
-        "port. Difference: sun less what steering draws, less the same on the planned heading; in brackets eight "
-        "forecasts in ten. Engine: minutes of charging that what the bank keeps of it costs, negative when spared; a "
-        f"minute stores {fan.stored_per_engine_min_wh:.0f} Wh. Good: made good toward {fan.toward}. Drives: she "
-        "cannot sail there, the engine must drive. Wind and sky are those of the planned positions.",
+        "port. Gain: minutes of engine spared less those that she is there later. Engine: minutes of charging that "
+        "what the bank keeps of the difference costs, negative when spared; a minute stores "
+        f"{fan.stored_per_engine_min_wh:.0f} Wh. Lost: ground toward {fan.toward}. Difference: sun less what "
+        "steering draws, less the same as planned. These are of the middle forecast, in brackets of eight in ten. "
+        f"{_whose(fan)} Lit part, angle off the bow, speed and heel are those of the plan's track. Drives: she "
+        "cannot sail there, the engine must drive.",
     )
+
+
+def _whose(fan: HeadingFan) -> str:
+    """Return whose place and wind the figures are of."""
+    sailed = fan.members
+    if not fan.own_tracks:
+        return f"All {sailed.k} forecasts are met at the planned places, in the wind that the plan is drawn for."
+    of = (
+        f"{sailed.k} of {sailed.n} forecasts stand" if sailed.k < sailed.n else f"Each of {sailed.n} forecasts stands"
+    )
+    return f"{of} at a place and in a wind of its own, and is set against its own track as planned."
 
 
 def _option_row(option: HeadingOption, fan: HeadingFan) -> tuple[str, ...]:
@@ -108,15 +135,15 @@ def _option_row(option: HeadingOption, fan: HeadingFan) -> tuple[str, ...]:
         "plan" if option is fan.planned else f"{option.turn_deg:+.0f}".replace("+0", "0"),
         magnetic(option),
         TACKS[option.tack][0].upper(),
+        signed(option.gain_min),
+        minus(option.engine_min.p50),
+        lost_words(option),
+        signed(option.difference_wh),
+        whole(option.solar_wh.p50),
+        f"{100.0 * option.lit_fraction:.0f}",
         f"{abs(option.true_wind_angle_deg):.0f}",
         f"{option.speed_kn:.1f}",
         _side(option.heel_deg),
-        f"{100.0 * option.lit_fraction:.0f}",
-        whole(option.solar_wh.planned),
-        signed(option.difference_wh),
-        minus(option.engine_min.planned),
-        f"{option.made_good_nm:.1f}",
-        lost_words(option),
         f"{option.engine_driving_h:.1f}" if option.engine_driving_h else "",
     )
 
@@ -132,7 +159,7 @@ def turn_words(option: HeadingOption, fan: HeadingFan) -> str:
 
 def lost_words(option: HeadingOption) -> str:
     """Return the ground lost, in miles with a tenth."""
-    return f"{round(option.lost_nm, 1) + 0.0:.1f}"
+    return f"{round(option.lost_nm.p50, 1) + 0.0:.1f}"
 
 
 def magnetic(option: HeadingOption) -> str:
@@ -146,9 +173,9 @@ def _side(heel_deg: float) -> str:
 
 
 def signed(spread: Spread) -> str:
-    """Return a change with its sign and its span over the members."""
-    planned, low, high = (minus(value) for value in (spread.planned, spread.p10, spread.p90))
-    return planned if low == high == planned else f"{planned} ({low} to {high})"
+    """Return the middle of a change over the members, with its sign and its span."""
+    middle, low, high = (minus(value) for value in (spread.p50, spread.p10, spread.p90))
+    return middle if low == high == middle else f"{middle} ({low} to {high})"
 
 
 def minus(value: float) -> str:
@@ -157,16 +184,16 @@ def minus(value: float) -> str:
 
 
 def _size(spread: Spread) -> str:
-    """Return the size of a change with its span over the members."""
-    low, high = sorted((abs(spread.p10), abs(spread.p90)))
-    if spread.p10 * spread.p90 < 0.0:
-        low, high = spread.p10, spread.p90
-    words = f"{abs(spread.planned):.0f} Wh"
+    """Return the size of a change, a cost or a win, with its span over the members: under nought where it turns."""
+    sign = -1.0 if spread.p50 < 0.0 else 1.0
+    low, high = sorted((sign * spread.p10, sign * spread.p90))
+    words = f"{abs(spread.p50):.0f} Wh"
     return words if round(low) == round(high) else f"{words} ({low:.0f} to {high:.0f} over the forecasts)"
 
 
 def miles(option: HeadingOption) -> str:
     """Return what ground is lost or gained, in words."""
-    if abs(option.lost_nm) < ONE_STEP_NM:
+    lost_nm = option.lost_nm.p50
+    if abs(lost_nm) < ONE_STEP_NM:
         return "loses no miles"
-    return f"{'loses' if option.lost_nm > 0.0 else 'gains'} {abs(option.lost_nm):.1f} nm"
+    return f"{'loses' if lost_nm > 0.0 else 'gains'} {abs(lost_nm):.1f} nm"

@@ -226,7 +226,9 @@ def sky_light(
     return beam, isotropic, np.where(sun_elevation_deg > 0.0, SEA_ALBEDO * ghi_w_m2, 0.0)
 
 
-def panel_harvest(track: xr.Dataset, sky: xr.Dataset, shading: Shading, array: Array) -> dict[str, Floats]:
+def panel_harvest(
+    track: xr.Dataset, sky: xr.Dataset, shading: Shading, array: Array, *, soiled: Floats | None = None
+) -> dict[str, Floats]:
     """Return light, cell temperature and power of panels and controllers, by the glossary's names.
 
     Parameters
@@ -237,6 +239,8 @@ def panel_harvest(track: xr.Dataset, sky: xr.Dataset, shading: Shading, array: A
         What reaches each cell.
     array : Array
         Panels and controllers.
+    soiled : array (member, time, panel), optional
+        Part of the light that dirt and salt take; gathered from the first step on when None [0..1].
     """
     from planner.physics.array.cells import cell_temperature_c
     from planner.physics.sky.transposition import beam_modifier, diffuse_modifiers
@@ -257,7 +261,8 @@ def panel_harvest(track: xr.Dataset, sky: xr.Dataset, shading: Shading, array: A
         cell_over_back_c=cell_over_back,
     )
     sky_passed, sea_passed = diffuse_modifiers(shading.sea_view)
-    soiled = _soiled(sky, array, step_h=step_seconds(track) / SECONDS_PER_HOUR)
+    if soiled is None:
+        soiled = _soiled(sky, array, step_h=step_seconds(track) / SECONDS_PER_HOUR)
     panel_power, controller_power, wire_loss, cell_light = deliver(
         np.ascontiguousarray(light.beam),
         facing * beam_modifier(facing) * array.aged,

@@ -167,7 +167,7 @@ def simulate(
         meter_offset=meter_offset,
         drift=drift,
     )
-    arrays = dict(zip(_FLOWS, flows, strict=True))
+    arrays = dict(zip(FLOWS, flows, strict=True))
     arrays["curtailed_power_w"] = bus.offered_w - arrays["solar_power_w"]
     arrays["load_power_w"] = demand["demand_power_w"].values - arrays["unserved_power_w"]
     arrays["bank_loss_power_w"] = (
@@ -209,7 +209,7 @@ def march(
     Returns
     -------
     flows, soc, engine_on : float array (quantity, member, time), float array (member, time + 1), int array
-        In the order of ``_FLOWS`` [W, A, V]; [0..1]; (member, time). After arrival 0, and the SOC stays as it was.
+        In the order of ``FLOWS`` [W, A, V]; [0..1]; (member, time). After arrival 0, and the SOC stays as it was.
     """
     members, steps = bus.drives.shape
     epoch_of_step = np.full(steps, NO_EPOCH, dtype=np.int64)
@@ -242,7 +242,7 @@ def march(
     )
 
 
-_FLOWS: Final = (
+FLOWS: Final = (
     "solar_power_w",
     "alternator_power_w",
     "other_charge_power_w",
@@ -258,7 +258,7 @@ _FLOWS: Final = (
 
 @njit(cache=True)
 def _record(flows, result):  # type: ignore[no-untyped-def]
-    """Fill the flows of a step, (quantity,), in the order of ``_FLOWS``."""
+    """Fill the flows of a step, (quantity,), in the order of ``FLOWS``."""
     flows[0] = result.solar_taken_w
     flows[1] = result.alternator_taken_w
     flows[2] = result.other_taken_w

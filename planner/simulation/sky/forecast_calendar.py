@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.domain.arrays import Floats, Ints, Times
+from planner.domain.inputs.given import SeenSky
 from planner.physics.sky.doubt import (
     MEMORY_H,
     WIND_MEMORY_H,
@@ -53,6 +54,7 @@ def extend(
     *,
     seed: int,
     lone_outcomes: int = 1,
+    seen: SeenSky | None = None,
 ) -> xr.Dataset:
     """Return a forecast whose calendar covers [start, end], whole days being drawn for what lies outside its times.
 
@@ -72,6 +74,8 @@ def extend(
         Of the draws.
     lone_outcomes : int
         How many outcomes a forecast of one member gets; 1 leaves it without an error.
+    seen : SeenSky, optional
+        About which the errors of the light lie, fading as they do, but where cloud is typed by hand.
 
     Returns
     -------
@@ -106,6 +110,8 @@ def extend(
         ),
     ).assign_coords(calendar=labels)
     trust, error = _light_doubt(extended, begin, rng)
+    if seen is not None:
+        error = error + _expected_error(extended, seen)
     east, north = _wind_errors(extended, begin, rng)
     of_wind = {"units": "m s-1", "long_name": "error of the wind, the same everywhere"}
     return extended.assign(
@@ -155,6 +161,14 @@ def _light_doubt(forecast: xr.Dataset, start: np.datetime64, rng: np.random.Gene
     return trust, _drawn(labels, deviation_at(trust), rng)
 
 
+def _expected_error(forecast: xr.Dataset, seen: SeenSky) -> Floats:
+    """Return the error of the light that is expected by what was seen of it, (outcome, calendar)."""
+    labels, nodes = calendar_of(forecast)
+    error = seen.error * np.exp(-np.maximum((labels - utc(seen.at)) / HOUR, 0.0) / MEMORY_H)
+    by_hand = on_calendar(forecast, "cloud_by_hand", nodes) > 0.5 if "cloud_by_hand" in forecast else False
+    return np.where(by_hand, 0.0, np.broadcast_to(error, (forecast.sizes["outcome"], labels.size)))
+
+
 def _wind_errors(forecast: xr.Dataset, start: np.datetime64, rng: np.random.Generator) -> tuple[Floats, Floats]:
     """Return the wind's error toward east and north, (outcome, calendar): where members do not tell it, or age."""
     labels, nodes = calendar_of(forecast)
@@ -184,6 +198,14 @@ def _heard(forecast: xr.Dataset, start: np.datetime64, by_hand: str) -> np.datet
     """Return when a bulletin that was typed was heard: as its first row begins, but not after the departure."""
     typed = own_times(forecast)[forecast[by_hand].to_numpy() > 0.5]
     return min([start, *typed[:1]])
+
+
+def cloud_is_typed(forecast: xr.Dataset, at: datetime) -> bool:
+    """Return whether the cloud of a moment is typed by hand."""
+    if "cloud_by_hand" not in forecast:
+        return False
+    time = max(int(np.searchsorted(own_times(forecast), utc(at), side="right")) - 1, 0)
+    return bool(forecast["cloud_by_hand"].to_numpy()[time] > 0.5)
 
 
 def tells_of_sky(forecast: xr.Dataset) -> bool:

@@ -42,9 +42,9 @@ def steer(
     sailing: Sailing,
     current: Current,
     fixed_kn: Floats,
-    driven_h: float = 0.0,
+    driven_h: float | Floats = 0.0,
 ) -> xr.Dataset:
-    """Return a track with other headings held.
+    """Return a track, or several end to end, with other headings held.
 
     Positions, leg and distances stay those of the track: the hours are set beside it, not after it. She sails at the
     polar's speed, or a leg's fixed one, with her leeway, and at the track's pace where that is slowed for a wanted
@@ -55,7 +55,7 @@ def steer(
     Parameters
     ----------
     track : xarray.Dataset
-        As the glossary has it.
+        As the glossary has it; of tracks end to end the attribute ``pace`` may be an array (time,) [1].
     heading_deg : array (time,)
         To be held, true [degree].
     tack : array (time,)
@@ -66,8 +66,9 @@ def steer(
         From the passage file; what the track itself tells of the current stands before it.
     fixed_kn : array (time,)
         Speed through water where the leg fixes it; NaN: the polar's [kn].
-    driven_h : float
-        How long the engine has driven without a break as the hours begin, 0 where it does not [h].
+    driven_h : float or array (time,)
+        How long the engine has driven without a break as the hours begin, 0 where it does not; of tracks end to end
+        in the first step of each, NaN in the others [h].
 
     Returns
     -------
@@ -78,15 +79,19 @@ def steer(
     wind, from_deg = (track[name].values.astype(np.float64) for name in ("true_wind_speed_kn", "true_wind_from_deg"))
     angle = (from_deg - heading + 180.0) % 360.0 - 180.0
     moving = track["lying"].values == 0 if "lying" in track else np.ones(heading.size, dtype=np.bool_)
+    begins_h = np.asarray(driven_h, dtype=np.float64)
+    if not begins_h.ndim:
+        begins_h = np.append(begins_h, np.full(heading.size - 1, np.nan))
     through, leeway, engine = _hold(
-        vessel_of(sailing, pace=float(track.attrs.get("pace", 1.0))),
+        vessel_of(sailing),
+        np.broadcast_to(np.asarray(track.attrs.get("pace", 1.0), dtype=np.float64), heading.shape),
         wind,
         angle,
         np.asarray(tack, dtype=np.float64),
         fixed_kn,
         moving,
         step_seconds(track) / SECONDS_PER_HOUR,
-        driven_h,
+        begins_h,
     )
     course, ground = course_made_good(heading + leeway, through, *_set_and_drift(track, current))
     felt_kn, felt_deg = apparent_wind(wind, angle, through, leeway)
@@ -137,17 +142,21 @@ def _set_and_drift(track: xr.Dataset, current: Current) -> tuple[Floats, Floats]
 @njit(cache=True)
 def _hold(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
     vessel: Vessel,
+    pace: Floats,
     wind_kn: Floats,
     angle_deg: Floats,
     tack: Floats,
     fixed_kn: Floats,
     moving: npt.NDArray[np.bool_],
     step_h: float,
-    driven_h: float,
+    begins_h: Floats,
 ) -> tuple[Floats, Floats, Floats]:
     """Return speed through water, leeway and whether the engine drives, (time,) each, by the helm's rules."""
     through, leeway, engine = np.zeros(wind_kn.size), np.zeros(wind_kn.size), np.zeros(wind_kn.size)
+    driven_h = 0.0
     for step in range(wind_kn.size):
+        if not np.isnan(begins_h[step]):
+            driven_h = begins_h[step]
         angle, wind = angle_deg[step], wind_kn[step]
         sailed = sailing_speed(vessel, abs(angle), wind)
         pinched = in_irons(vessel, abs(angle), wind)
@@ -156,11 +165,11 @@ def _hold(  # noqa: PLR0917 - compiled kernels take no keyword-only arguments
         engine[step] = 1.0 if motors else 0.0
         driven_h = driven_on(driven_h, engine[step], step_h)
         if motors:
-            through[step] = vessel.pace * (vessel.motoring_kn if free else min(fixed_kn[step], vessel.motoring_kn))
+            through[step] = pace[step] * (vessel.motoring_kn if free else min(fixed_kn[step], vessel.motoring_kn))
             continue
         if pinched:
             continue
-        through[step] = vessel.pace * (sailed if free else fixed_kn[step])
+        through[step] = pace[step] * (sailed if free else fixed_kn[step])
         for _ in range(ROUNDS):
             _, felt = apparent_wind_in_step(wind, angle, through[step], leeway[step])
             after = -tack[step] * read_table(vessel.leeway_angle_deg, vessel.leeway_size_deg, abs(felt))

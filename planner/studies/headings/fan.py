@@ -2,31 +2,42 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import timedelta
 from functools import partial
+from math import ceil
+from types import MappingProxyType
 from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 
+from planner.domain.arrays import Floats
+from planner.domain.results.figures import Count
 from planner.domain.results.plan import Plan
-from planner.domain.results.studies import HalfDay, HeadingFan, HeadingOption, PanelShift
+from planner.domain.results.studies import MIN_PER_H, HalfDay, HeadingFan, HeadingOption, PanelShift
 from planner.domain.utc import from_numpy, to_numpy
+from planner.domain.voyage import Course
 from planner.studies.causes import LightParts, cause, light_parts
 from planner.studies.figures import spread_of
-from planner.studies.headings.held import Held, HeldSpan, stored_per_engine_min_wh
+from planner.studies.headings.held import Abreast, Held, HeldSpan, Order, stored_per_engine_min_wh
 
 COMING_UP_DEG: Final = 20.0  # degree, the turn toward the wind that the answer speaks of
 EARLY: Final = timedelta(days=2)  # in which a watch is looked for
+ALL_ON_CONTROL: Final[Mapping[int, Course]] = MappingProxyType({})
+MOST_MEMBERS: Final = 11  # where a fan is not the whole answer: all of 51 would take half a plan's time
 BY_THE_LEE_DEG: Final = 165.0  # degree: deeper than this either gybe can be held (common practice)
 
 
-def headings_fan(plan: Plan, *, first: int, end: int, step_deg: float) -> HeadingFan:
+def headings_fan(
+    plan: Plan, *, first: int, end: int, step_deg: float, own: Mapping[int, Course] = ALL_ON_CONTROL
+) -> HeadingFan:
     """Hold headings all round over some hours of a plan; ``half_days``, which take as long again, are left empty.
 
-    Sun, cloud and wind are those at the planned positions, so that headings differ by nothing else. Headings that
-    gain no ground toward the next waypoint, or on which she lies in irons, are left out.
+    Each heading is held on the control's track and, where members sail their own, from every member's own place in
+    its own wind and light; what it brings there is set against what that member's own track brings as planned. So
+    headings differ by nothing else. Those that gain no ground toward the next waypoint on the control's track, or on
+    which she lies in irons, are left out.
 
     Parameters
     ----------
@@ -36,46 +47,44 @@ def headings_fan(plan: Plan, *, first: int, end: int, step_deg: float) -> Headin
         Steps, end exclusive.
     step_deg : float
         From one heading to the next [degree].
+    own : mapping of int to Course
+        Members, by position, on their own tracks; empty where all sail the control's.
 
     Returns
     -------
     HeadingFan
         The planned heading's differences are exactly zero.
     """
-    hours = HeldSpan(plan, first, end)
-    planned = hours.on_track(hours.track)
+    hours = HeldSpan(plan, first, end, own)
     per_min_wh = stored_per_engine_min_wh(plan)
     heading, planned_tack = (hours.track[name].values.astype(np.float64) for name in ("heading_deg", "tack"))
     tack = 1 if planned_tack.mean() >= 0.0 else -1
-    angle = circular_mean_deg(hours.track["true_wind_angle_deg"].values)
+    angle = float(circular_mean_deg(hours.track["true_wind_angle_deg"].values))
     up = COMING_UP_DEG * (1.0 if angle >= 0.0 else -1.0)
-    kept, tried = [(0.0, tack, planned)], {(0.0, tack)}
+    kept, tried = [(0.0, tack, hours.planned)], {(0.0, tack)}
     for turn, side in _turns(angle, tack, step_deg, also=(up,)):
-        off_bow = (hours.track["true_wind_angle_deg"].values - turn + 180.0) % 360.0 - 180.0
-        # deep downwind either side is held throughout; else each step has the side that its wind comes over
-        deep = abs(circular_mean_deg(off_bow)) >= BY_THE_LEE_DEG
-        track = hours.steered(heading + turn, np.where(deep, side, np.where(off_bow >= 0.0, 1.0, -1.0)))
-        moot = (turn, -side) in tried and bool(track["under_engine"].values.all())
+        tracks = hours.steered(_heading(heading + turn, side))
+        moot = (turn, -side) in tried and bool(tracks[0]["under_engine"].values.all())
         tried.add((turn, side))
-        if moot or hours.lies_in_irons(track) or hours.made_good_nm(track).sum() <= 0.0:
+        if moot or hours.lies_in_irons(tracks[0]) or hours.control.made_good_nm(tracks[0]).sum() <= 0.0:
             continue
-        kept.append((turn, side, hours.on_track(track)))
+        kept.append((turn, side, hours.on_tracks(tracks)))
     options = _options(hours, kept, per_min_wh)
     here = options[0]
     ahead = (option for option in options if option.turn_deg == up)
     coming_up = next((option for option in ahead if option.engine_driving_h <= here.engine_driving_h), None)
     leg = int(hours.track["leg"].values[0])
-    azimuth = hours.sky["sun_azimuth_deg"].values
+    azimuth = hours.control.sky["sun_azimuth_deg"].values
     return HeadingFan(
         start=from_numpy(hours.track["time"].values[0]),
         hours=heading.size * hours.step_h,
         ship_offset=plan.ship_offset,
         toward=plan.route[leg + 1].name,
-        toward_bearing_deg=circular_mean_deg(hours.track["leg_bearing_deg"].values) % 360.0,
-        wind_from_deg=circular_mean_deg(hours.track["true_wind_from_deg"].values) % 360.0,
-        variation_deg=circular_mean_deg(heading - hours.track["heading_magnetic_deg"].values),
+        toward_bearing_deg=float(circular_mean_deg(hours.track["leg_bearing_deg"].values)) % 360.0,
+        wind_from_deg=float(circular_mean_deg(hours.track["true_wind_from_deg"].values)) % 360.0,
+        variation_deg=float(circular_mean_deg(heading - hours.track["heading_magnetic_deg"].values)),
         sun_azimuth_deg=(float(azimuth[0]), float(azimuth[-1])),
-        sun_elevation_deg=float(hours.sky["sun_elevation_deg"].values.max()),
+        sun_elevation_deg=float(hours.control.sky["sun_elevation_deg"].values.max()),
         changes_tack=bool(np.ptp(planned_tack) > 0.0),
         options=tuple(sorted(options, key=lambda option: (option.turn_deg, -option.tack))),
         planned=here,
@@ -83,6 +92,8 @@ def headings_fan(plan: Plan, *, first: int, end: int, step_deg: float) -> Headin
         leg=f"{plan.route[leg].name} to {plan.route[leg + 1].name}",
         half_days=(),
         stored_per_engine_min_wh=per_min_wh,
+        members=Count(hours.members, plan.ledger.sizes["member"]),
+        own_tracks=hours.own_tracks,
     )
 
 
@@ -114,7 +125,7 @@ def sunniest_watch(plan: Plan) -> tuple[int, int] | None:
     return best
 
 
-def half_days(plan: Plan, leg: int) -> tuple[HalfDay, ...]:
+def half_days(plan: Plan, leg: int, own: Mapping[int, Course] = ALL_ON_CONTROL) -> tuple[HalfDay, ...]:
     """Set both tacks side by side on a leg, from sunrise to noon and from noon to sunset, at the planned wind angle.
 
     Parameters
@@ -123,29 +134,65 @@ def half_days(plan: Plan, leg: int) -> tuple[HalfDay, ...]:
         Whose leg is computed.
     leg : int
         Index of the leg.
+    own : mapping of int to Course
+        Members, by position, on their own tracks; empty where all sail the control's.
 
     Returns
     -------
     tuple of HalfDay
-        Spans with sun, in order. Steps under engine keep their heading on both tacks.
+        Spans of the control's leg with sun, in order. Steps under engine keep their heading on both tacks.
     """
     steps = np.flatnonzero(plan.track["leg"].values == leg)
-    hours = HeldSpan(plan, int(steps[0]), int(steps[-1]) + 1)
-    sides = {side: _on_tack(hours, side) for side in (1, -1)}
-    elevation = hours.sky["sun_elevation_deg"].values
+    elevation = plan.harvest["sun_elevation_deg"].values[steps]
     rows = []
     for rise, fall in _spells(elevation > 0.0):
         noon = rise + int(np.argmax(elevation[rise:fall]))
         for begin, end in ((rise, noon), (noon, fall)):
             if end - begin > 1:
-                rows.append(_half_day(hours, sides, slice(begin, end), before_noon=begin == rise))
+                hours = HeldSpan(plan, int(steps[begin]), int(steps[end - 1]) + 1, own)
+                rows.append(_half_day(hours, before_noon=begin == rise))
     return tuple(rows)
 
 
-def circular_mean_deg(angles_deg: npt.ArrayLike) -> float:
-    """Return the direction of the sum of unit vectors, in (-180, 180] [degree]."""
+def some_of(courses: Sequence[Course]) -> dict[int, Course]:
+    """Return members' courses by position: all, or of more than ``MOST_MEMBERS`` some evenly chosen."""
+    return dict([*enumerate(courses)][:: max(ceil(len(courses) / MOST_MEMBERS), 1)])
+
+
+def circular_mean_deg(angles_deg: npt.ArrayLike) -> Floats:
+    """Return the direction of the sum of unit vectors along the last axis, in (-180, 180] [degree]."""
     radians = np.radians(np.asarray(angles_deg, dtype=np.float64))
-    return float(np.degrees(np.arctan2(np.sin(radians).sum(), np.cos(radians).sum())))
+    mean: Floats = np.degrees(np.arctan2(np.sin(radians).sum(axis=-1), np.cos(radians).sum(axis=-1)))
+    return mean
+
+
+def _heading(heading_deg: Floats, side: int) -> Order:
+    """Return the order to hold headings, (time,) true [degree], on the tack that the wind of each track asks for.
+
+    Where it is deep downwind on a track, either side can be held, and ``side`` is throughout.
+    """
+
+    def order(abreast: Abreast) -> tuple[Floats, Floats]:
+        off_bow = abreast.by_row(abreast.track["true_wind_from_deg"].values) - heading_deg
+        off_bow = (off_bow + 180.0) % 360.0 - 180.0
+        deep = np.abs(circular_mean_deg(off_bow)) >= BY_THE_LEE_DEG
+        tack = np.where(deep[:, None], float(side), np.where(off_bow >= 0.0, 1.0, -1.0))
+        return np.tile(heading_deg, len(tack)), tack.reshape(-1)
+
+    return order
+
+
+def _on_tack(side: int) -> Order:
+    """Return the order to keep to a tack at the size of each track's wind angle; under engine as planned."""
+
+    def order(abreast: Abreast) -> tuple[Floats, Floats]:
+        track = abreast.track
+        sailing = track["under_engine"].values == 0
+        turned = track["true_wind_from_deg"].values - side * np.abs(track["true_wind_angle_deg"].values)
+        heading = np.where(sailing, turned, track["heading_deg"].values)
+        return heading, np.where(sailing, float(side), track["tack"].values)
+
+    return order
 
 
 def _turns(angle: float, tack: int, step_deg: float, *, also: Sequence[float]) -> list[tuple[float, int]]:
@@ -170,7 +217,7 @@ def _turns(angle: float, tack: int, step_deg: float, *, also: Sequence[float]) -
 def _options(hours: HeldSpan, kept: Sequence[tuple[float, int, Held]], per_min_wh: float) -> list[HeadingOption]:
     """Return options for turns, tacks and what they bring, the planned heading first."""
     tracks, shadings = [held.track for _, _, held in kept], [held.shading for _, _, held in kept]
-    parts = light_parts(tracks, hours.sky, shadings, hours.plan.boat, hours.plan.passage.model)
+    parts = light_parts(tracks, hours.control.sky, shadings, hours.plan.boat, hours.plan.passage.model)
     option_of = partial(_option, hours, planned=kept[0][2], planned_parts=parts[0], per_min_wh=per_min_wh)
     return [
         option_of(held, here, turn_deg=turn, tack=side) for (turn, side, held), here in zip(kept, parts, strict=True)
@@ -190,6 +237,10 @@ def _option(
 ) -> HeadingOption:
     track = held.track
     kept = held.kept_wh - planned.kept_wh
+    engine_min = -kept / per_min_wh if per_min_wh > 0.0 else np.zeros(kept.size)
+    good_nm, planned_nm = (each.made_good_nm.sum(axis=1) for each in (held, planned))
+    whole_min = MIN_PER_H * hours.step_h * planned.made_good_nm.shape[1]
+    late = np.divide(planned_nm - good_nm, planned_nm, out=np.zeros(kept.size), where=planned_nm > 0.0) * whole_min
     shifts = tuple(
         PanelShift(
             name=panel.name,
@@ -210,33 +261,28 @@ def _option(
     taken = float(parts.shaded @ area)
     return HeadingOption(
         turn_deg=turn_deg,
-        heading_deg=circular_mean_deg(track["heading_deg"].values) % 360.0,
-        heading_magnetic_deg=circular_mean_deg(track["heading_magnetic_deg"].values) % 360.0,
+        heading_deg=float(circular_mean_deg(track["heading_deg"].values)) % 360.0,
+        heading_magnetic_deg=float(circular_mean_deg(track["heading_magnetic_deg"].values)) % 360.0,
         tack=tack,
-        true_wind_angle_deg=circular_mean_deg(track["true_wind_angle_deg"].values),
+        true_wind_angle_deg=float(circular_mean_deg(track["true_wind_angle_deg"].values)),
         speed_kn=float(track["speed_through_water_kn"].mean()),
         heel_deg=float(track["heel_deg"].mean()),
         boom_angle_deg=float(track["boom_angle_deg"].mean()),
-        engine_driving_h=float(track["under_engine"].sum()) * hours.step_h,
+        engine_driving_h=float(held.driving_h[-1]),
+        drives_more_h=spread_of(held.driving_h - planned.driving_h),
         lit_fraction=1.0 - taken / open_light if open_light > 0.0 else 0.0,
         solar_wh=spread_of(held.solar_wh.sum(axis=1)),
         solar_difference_wh=spread_of((held.solar_wh - planned.solar_wh).sum(axis=1)),
         difference_wh=spread_of((held.net_wh - planned.net_wh).sum(axis=1)),
         kept_wh=spread_of(kept),
-        engine_min=spread_of(-kept / per_min_wh if per_min_wh > 0.0 else np.zeros(kept.size)),
-        made_good_nm=float(held.made_good_nm.sum()),
-        lost_nm=float(planned.made_good_nm.sum() - held.made_good_nm.sum()),
+        engine_min=spread_of(engine_min),
+        made_good_nm=spread_of(good_nm),
+        lost_nm=spread_of(planned_nm - good_nm),
+        later_min=spread_of(late),
+        gain_min=spread_of(-engine_min - late),
+        gains_in=int((engine_min + late < 0.0)[:-1].sum()),
         panels=shifts,
     )
-
-
-def _on_tack(hours: HeldSpan, side: int) -> Held:
-    """Return the hours on one tack at the size of the planned wind angle; under engine as planned."""
-    track = hours.track
-    size = np.abs(track["true_wind_angle_deg"].values)
-    sailing = track["under_engine"].values == 0
-    heading = np.where(sailing, track["true_wind_from_deg"].values - side * size, track["heading_deg"].values)
-    return hours.hold(heading, np.where(sailing, float(side), track["tack"].values))
 
 
 def _spells(flag: npt.NDArray[np.bool_]) -> list[tuple[int, int]]:
@@ -245,18 +291,19 @@ def _spells(flag: npt.NDArray[np.bool_]) -> list[tuple[int, int]]:
     return [(int(first), int(end)) for first, end in edges.reshape(-1, 2)]
 
 
-def _half_day(hours: HeldSpan, sides: dict[int, Held], span: slice, *, before_noon: bool) -> HalfDay:
-    net = {side: held.net_wh[:, span].sum(axis=1) for side, held in sides.items()}
-    step = np.timedelta64(round(hours.step_h * 3600.0), "s")
+def _half_day(hours: HeldSpan, *, before_noon: bool) -> HalfDay:
+    starboard, port = (hours.on_tracks(hours.steered(_on_tack(side))) for side in (1, -1))
+    net = [held.net_wh.sum(axis=1) for held in (starboard, port)]
     time = hours.track["time"].values
     return HalfDay(
-        start=from_numpy(time[span.start]),
-        end=from_numpy(time[span.stop - 1] + step),
+        start=from_numpy(time[0]),
+        end=from_numpy(time[-1] + np.timedelta64(round(hours.step_h * 3600.0), "s")),
         before_noon=before_noon,
-        starboard_wh=spread_of(net[1]),
-        port_wh=spread_of(net[-1]),
-        advantage_wh=spread_of(net[1] - net[-1]),
-        starboard_made_good_nm=float(sides[1].made_good_nm[span].sum()),
-        port_made_good_nm=float(sides[-1].made_good_nm[span].sum()),
-        planned_tack=1 if hours.track["tack"].values[span].mean() >= 0.0 else -1,
+        starboard_wh=spread_of(net[0]),
+        port_wh=spread_of(net[1]),
+        advantage_wh=spread_of(net[0] - net[1]),
+        starboard_made_good_nm=float(starboard.made_good_nm[-1].sum()),
+        port_made_good_nm=float(port.made_good_nm[-1].sum()),
+        planned_tack=1 if hours.track["tack"].values.mean() >= 0.0 else -1,
+        members=hours.members,
     )

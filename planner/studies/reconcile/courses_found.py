@@ -42,10 +42,14 @@ def courses_of(held: Held, steps: xr.Dataset, track: xr.Dataset, demand: xr.Data
     boat : Boat
     """
     expected, low, high = _expected(held)
-    read = steps["read_controller_power_w"].to_numpy()
-    engine_ran = ran(steps, track)
-    delivered = np.where(np.isfinite(read), read, np.nan_to_num(expected))
-    soc, volts = _ledger(delivered, engine_ran, steps=steps, track=track, demand=demand, boat=boat)
+    read, shown = (steps[f"read_{name}"].to_numpy() for name in ("controller_power_w", "meter_soc"))
+    known = np.flatnonzero(np.isfinite(shown))
+    soc = volts = np.full(shown.size, np.nan)
+    if known.size:
+        first, start_soc = int(known[0]), float(shown[known[0]])
+        soc, volts = ledger_of_record(
+            delivered_w(held, steps), first, start_soc, steps=steps, track=track, demand=demand, boat=boat
+        )
     return Courses(
         time=held.time,
         step_s=held.judged.step_h * 3600.0,
@@ -56,12 +60,18 @@ def courses_of(held: Held, steps: xr.Dataset, track: xr.Dataset, demand: xr.Data
             for c, controller in enumerate(boat.controller)
         ),
         sun_elevation_deg=held.judged.elevation_deg,
-        engine_on=engine_ran.astype(np.float64),
-        read_soc=steps["read_meter_soc"].to_numpy(),
+        engine_on=ran(steps, track).astype(np.float64),
+        read_soc=shown,
         model_soc=soc,
         read_v=steps["read_bank_voltage_v"].to_numpy(),
         model_v=volts,
     )
+
+
+def delivered_w(held: Held, steps: xr.Dataset) -> Floats:
+    """Return what controllers delivered, (time, controller): as read, or as expected where they were not [W]."""
+    read = steps["read_controller_power_w"].to_numpy()
+    return np.where(np.isfinite(read), read, np.nan_to_num(_expected(held)[0]))
 
 
 def _expected(held: Held) -> tuple[Floats, Floats, Floats]:
@@ -94,22 +104,31 @@ def _use(held: Held, read: Floats, c: int) -> npt.NDArray[np.str_]:
     ).astype(np.str_)
 
 
-def _ledger(
+def ledger_of_record(
     delivered: Floats,
-    engine_ran: npt.NDArray[np.bool_],
+    first: int,
+    start_soc: float,
     *,
     steps: xr.Dataset,
     track: xr.Dataset,
     demand: xr.Dataset,
     boat: Boat,
 ) -> tuple[Floats, Floats]:
-    """Return state of charge and volts by the ledger, from where the monitor was first read; NaN before."""
-    shown = steps["read_meter_soc"].to_numpy()
-    soc, volts = np.full(shown.size, np.nan), np.full(shown.size, np.nan)
-    known = np.flatnonzero(np.isfinite(shown))
-    if not known.size:
-        return soc, volts
-    here = slice(int(known[0]), None)
+    """Return state of charge and volts by the ledger under the log's engine, (time,) each; NaN before it begins.
+
+    Parameters
+    ----------
+    delivered : array (time, controller)
+        Of the controllers [W].
+    first : int
+        Step in which it begins.
+    start_soc : float
+        State of charge then [0..1].
+    steps, track, demand, boat
+        As for ``courses_of``.
+    """
+    soc, volts = np.full(len(delivered), np.nan), np.full(len(delivered), np.nan)
+    here, engine_ran = slice(first, None), ran(steps, track)
     sailed = track_of_record(track, engine_ran).isel(time=here)
     quantity = HARVEST["controller_power_w"]
     harvest = (
@@ -124,7 +143,7 @@ def _ledger(
         bank=boat.bank,
         engine=boat.engine.model_copy(update={"available": True}),
         policy=policy_of_record(engine_ran[here], sailed),
-        start_soc=float(np.clip(shown[known[0]], 0.0, 1.0)),
+        start_soc=float(np.clip(start_soc, 0.0, 1.0)),
     )
     soc[here], volts[here] = ledger["bank_soc"].values[0], ledger["bank_voltage_v"].values[0]
     return soc, volts

@@ -2,24 +2,50 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
 from planner.domain.arrays import Floats
+from planner.domain.inputs.given import SeenSky
 from planner.domain.results.note import Note
 from planner.domain.results.reconcile.findings import Interval, SkyDay, SkyFinding
+from planner.domain.utc import to_numpy
+from planner.physics.sky.doubt import BRIGHTEST, EDGE, deviation_at, lasting_error, off_scale, on_scale, run_trust
 from planner.studies.reconcile.evidence import times
-from planner.studies.reconcile.hours import A_DAY, clear_light
+from planner.studies.reconcile.hours import A_DAY, HOUR, clear_light
 from planner.studies.reconcile.panels_found import Held
 
 if TYPE_CHECKING:
     import xarray as xr
 
 
+Moment = np.datetime64
 LARGEST_SD: Final = 0.3  # 1, standard deviation of a step's logarithm beyond which the panels do not tell
 STEP_LIKE: Final = 0.3  # 1, correlation of steps' errors within a day; the project's own
 CLEAR_LIGHT_SD: Final = 0.03  # 1, of the light that a sound panel's power stands for, all day long
+
+
+@dataclass(frozen=True)
+class Seen:
+    """What the panels showed of the forecast's light.
+
+    Attributes
+    ----------
+    sky : SeenSky
+        What of it is expected to last.
+    of_forecast, expected : float
+        Light found over forecast, and what is expected as it begins, at the usual index of these days [1].
+    days : int
+        On which it was seen.
+    """
+
+    sky: SeenSky
+    of_forecast: float
+    expected: float
+    days: int
 
 
 def find_sky(held: Held, states: xr.Dataset, harvest: xr.Dataset) -> SkyFinding:
@@ -71,6 +97,59 @@ def find_sky(held: Held, states: xr.Dataset, harvest: xr.Dataset) -> SkyFinding:
         np.log(total / expected), float(np.hypot(standing, _day_sd(found[seen], sky.log_index_sd[seen])))
     )
     return SkyFinding(tuple(days), of_forecast, _evidence(tuple(days), of_forecast, float(seen.sum() * step_h)))
+
+
+def seen_sky(held: Held, states: xr.Dataset, harvest: xr.Dataset, *, issued: Moment, until: datetime) -> Seen | None:
+    """Return what the panels let expect of the forecast's light from a moment on; None where they showed none of it.
+
+    Its error is taken day by day from the steps that the forecast itself covers, and expected to last as long as its
+    errors do.
+
+    Parameters
+    ----------
+    held, states, harvest
+        As for ``find_sky``.
+    issued : datetime64
+        When the forecast began, UTC.
+    until : datetime
+        Up to which readings count; with its offset.
+    """
+    sky, clear = held.sky, clear_light(states)
+    told = (sky.controllers_used > 0) & (sky.log_index_sd < LARGEST_SD) & (held.time < to_numpy(until))
+    told &= harvest["beyond_forecast"].to_numpy() == 0
+    forecast, found = harvest["ghi_w_m2"].to_numpy().mean(axis=0), clear * np.exp(sky.log_index)
+    standing = float(np.hypot(held.common_sd, CLEAR_LIGHT_SD))
+    rows = []
+    for number in np.unique(held.hours.of_step[told] // A_DAY):
+        here = told & (held.hours.of_step // A_DAY == number)
+        whole, expected = float(clear[here].sum()), float(forecast[here].sum())
+        index = np.array([float(found[here].sum()), expected]) / whole
+        scaled = on_scale(index)
+        steepness = BRIGHTEST / (BRIGHTEST - min(float(index[0]), BRIGHTEST - EDGE))
+        middle = held.time[here][int(np.searchsorted(np.cumsum(clear[here]), whole / 2.0))]
+        rows.append(
+            (
+                scaled[0] - scaled[1],
+                (to_numpy(until) - middle) / HOUR,
+                float(deviation_at(run_trust(np.array((middle - issued) / HOUR)))),
+                steepness * _day_sd(found[here], sky.log_index_sd[here]),
+                steepness * standing,
+                index[1],
+            )
+        )
+    if not rows:
+        return None
+    off, ago_h, deviation, noise, together, index = (np.array(column) for column in zip(*rows, strict=True))
+    error = lasting_error(
+        off, ago_h=ago_h, deviation=deviation, noise=noise, in_common=float(together.mean() / deviation.mean())
+    )
+    usual = float(index.mean())
+    return Seen(
+        sky=SeenSky(until.astimezone(UTC), error),
+        of_forecast=float(found[told].sum() / forecast[told].sum()),
+        expected=float(off_scale(on_scale(np.array(usual)) + error) / usual),
+        days=len(rows),
+    )
 
 
 def _day_sd(found: Floats, deviation: Floats) -> float:

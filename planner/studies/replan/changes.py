@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from typing import Final
 
@@ -11,11 +12,12 @@ from planner.domain.arrays import Floats
 from planner.domain.inputs.route import Waypoint
 from planner.domain.results.engine_so_far import EngineSoFar
 from planner.domain.results.figures import Spread
-from planner.domain.results.note import NOTHING, Note
+from planner.domain.results.note import NOTHING, Note, together
 from planner.domain.results.plan import Plan
 from planner.domain.results.replan import Change, LastPlan, ObservedBank
 from planner.domain.units import M_PER_NM
 from planner.physics.sailing.sailings import great_circle
+from planner.studies.figures import Outcome, difference_of, spread_of
 
 SAME_H: Final = 0.25  # h of engine or of passage that is no change worth a reason
 SAME_L: Final = 0.5  # L of fuel, likewise
@@ -23,7 +25,23 @@ BY_PLAN: Final = "the last plan"
 SAME_WH: Final = 0.03  # 1, likewise of energy
 
 
-def changes_since(last: LastPlan, plan: Plan, by_bank_h: Spread | None, bank: ObservedBank) -> tuple[Change, ...]:
+@dataclass(frozen=True)
+class BySky:
+    """What the sky that a log shows makes of a plan, member by member: hours of charging [h], light a day [Wh/d]."""
+
+    charging_h: Spread
+    wh_per_day: Spread
+
+    @classmethod
+    def of(cls, seen: Outcome, as_forecast: Outcome) -> BySky:
+        """Return what two outcomes on the same members differ by."""
+        a_day = (seen.offered_wh - as_forecast.offered_wh) * 24.0 / seen.passage_h
+        return cls(difference_of(seen, as_forecast, "charging_h"), spread_of(a_day))
+
+
+def changes_since(
+    last: LastPlan, plan: Plan, by_bank_h: Spread | None, bank: ObservedBank, by_sky: BySky | None = None
+) -> tuple[Change, ...]:
     """Compare a plan from a fix on with the last plan.
 
     Parameters
@@ -37,6 +55,8 @@ def changes_since(last: LastPlan, plan: Plan, by_bank_h: Spread | None, bank: Ob
         None when the fix is outside the last plan.
     bank : ObservedBank
         At the fix.
+    by_sky : BySky, optional
+        Where a log shows the sky.
 
     Returns
     -------
@@ -55,9 +75,9 @@ def changes_since(last: LastPlan, plan: Plan, by_bank_h: Spread | None, bank: Ob
         )
     changes = [_position(last, plan), _bank(last, plan, bank), _arrival(last, plan)]
     changes += [
-        _energy(last, plan, Note("sun_to_come"), last.solar_w, "solar_power_w"),
+        _sun(_energy(last, plan, Note("sun_to_come"), last.solar_w, "solar_power_w"), plan, by_sky),
         _energy(last, plan, Note("load_to_come"), last.load_w, "load_power_w"),
-        _engine(last, plan, by_bank_h),
+        _engine(last, plan, by_bank_h, by_sky),
     ]
     action = _action(last, plan)
     return tuple(changes if action is None else [*changes, action])
@@ -148,20 +168,34 @@ def _energy(last: LastPlan, plan: Plan, what: Note, foreseen_w: tuple[float, ...
     return Change(what, Note("energy", {"wh": before}), Note("energy", {"wh": after}), why)
 
 
-def _engine(last: LastPlan, plan: Plan, by_bank_h: Spread | None) -> Change:
+def _sun(change: Change, plan: Plan, by_sky: BySky | None) -> Change:
+    """Return what became of the sun with what of it the log's sky makes."""
+    days = _hours(plan.arrival - plan.passage.departure) / 24.0
+    if by_sky is None or abs(by_sky.wh_per_day.p50) * days < SAME_WH * float(str(change.now.figures["wh"])):
+        return change
+    seen = Note("sun_by_sky", {"wh_per_day": by_sky.wh_per_day.p50})
+    return replace(change, why=seen if change.why is NOTHING else together([change.why, seen]))
+
+
+def _engine(last: LastPlan, plan: Plan, by_bank_h: Spread | None, by_sky: BySky | None) -> Change:
     now = plan.passage.departure
     before = sum(_hours(stop - max(start, now)) for start, stop in last.charging if stop > now)
     after = plan.charging_hours.planned
     why = NOTHING
     if by_bank_h is not None:
-        by_rest = after - by_bank_h.planned - before
-        figures = {"bank_h": by_bank_h.planned, "low_h": by_bank_h.p10, "high_h": by_bank_h.p90, "rest_h": by_rest}
-        telling = abs(by_bank_h.planned) >= SAME_H, abs(by_rest) >= SAME_H
-        if all(telling):
-            why = Note("engine_by_both", figures)
-        elif any(telling):
-            why = Note("engine_by_bank" if telling[0] else "engine_by_rest", figures)
+        of_sky = by_sky.charging_h.middle if by_sky is not None else Spread(0.0, 0.0, 0.0, 0.0)
+        by_rest = after - by_bank_h.planned - of_sky.planned - before
+        parts = (
+            Note("engine_by_bank", _hours_of(by_bank_h)),
+            Note("engine_by_sky", _hours_of(of_sky)),
+            Note("engine_by_rest", {"hours": by_rest}),
+        )
+        why = together([part for part in parts if abs(float(str(part.figures["hours"]))) >= SAME_H])
     return Change(Note("engine_to_charge"), Note("hours", {"hours": before}), Note("hours", {"hours": after}), why)
+
+
+def _hours_of(spread: Spread) -> dict[str, float]:
+    return {"hours": spread.planned, "low_h": spread.p10, "high_h": spread.p90}
 
 
 def _action(last: LastPlan, plan: Plan) -> Change | None:

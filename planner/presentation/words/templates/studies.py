@@ -66,9 +66,22 @@ TEMPLATES: Final = {
     "later": "{hours:.1f} h later: place and wind.",
     "earlier": "{hours:.1f} h earlier: place and wind.",
     "energy_rate": "{wh_per_day:+.0f} Wh a day; the rest is the passage's length.",
-    "engine_by_bank": "{bank_h:+.1f} h from the bank, {low_h:+.1f} to {high_h:+.1f} h in eight forecasts in ten.",
-    "engine_by_rest": "{rest_h:+.1f} h from weather, place and the ladders made anew.",
-    "engine_by_both": "{bank_h:+.1f} h from the bank, {low_h:+.1f} to {high_h:+.1f} h in eight forecasts in ten; "
-    "{rest_h:+.1f} h from weather, place and the ladders made anew.",
+    "engine_by_bank": "{hours:+.1f} h from the bank, {low_h:+.1f} to {high_h:+.1f} h in eight forecasts in ten.",
+    "engine_by_sky": "{hours:+.1f} h from the sky that the log shows, {low_h:+.1f} to {high_h:+.1f} h in eight "
+    "forecasts in ten.",
+    "engine_by_rest": "{hours:+.1f} h from weather, place and the ladders made anew.",
+    "sun_by_sky": "The sky that the log shows makes {wh_per_day:+.0f} Wh a day of it.",
+    "by_log_monitor": "the log's battery monitor, read at {at:moment}",
+    "by_log_count": "the log's engine and yields against the listed loads since {since:moment}, from {from:percent}",
+    "meter_since_departure": "no full charge since departure",
+    "meter_since_full": "last full at {at:moment}",
+    "meter_drifted": "it showed {shown:percent} as the bank was full at {at:moment}, {times:.1f} times its usual "
+    "drift",
+    "count_doubt": "the listed loads are known to {loads:percent}",
+    "log_bank": "The log has {soc:percent} in the bank by {source}; that is known to {error:percent}: {why}.",
+    "log_overruled": "{key} was typed and goes before the log.",
+    "log_sky": "On {days} days of the log the panels saw {found:percent} of the light forecast; the plan begins "
+    "with {expected:percent} of it and forgets that over {memory_h:.0f} h.",
+    "log_no_sky": "Of the sky the log shows nothing that this forecast covers: its light stands as forecast.",
     "ladders_anew": "Ladders are made anew from here.",
 }

@@ -149,7 +149,7 @@ def stretches_of(log: Log) -> tuple[Stretch, ...]:
     """
     found: list[Stretch] = []
     for first, end in _runs(~np.isnan(log.amps)):
-        charges = _full_charges(log.full, first, end, round(ONE_FULL_H / log.step_h))
+        charges = full_charges(log.full, first, end, round(ONE_FULL_H / log.step_h))
         if charges and charges[0][0] > first:
             found.append(Stretch(first, charges[0][0], "end", to_full=True))
         for index, (_, last) in enumerate(charges):
@@ -160,7 +160,7 @@ def stretches_of(log: Log) -> tuple[Stretch, ...]:
     return tuple(found)
 
 
-def _full_charges(full: Bools, first: int, end: int, apart: int) -> list[tuple[int, int]]:
+def full_charges(full: Bools, first: int, end: int, apart: int) -> list[tuple[int, int]]:
     """Return first and last step of each full charge within a span of steps."""
     charges: list[tuple[int, int]] = []
     for step in np.flatnonzero(full[first:end]) + first:
