@@ -10,9 +10,10 @@ from planner.decision.bill.assemble import assemble
 from planner.decision.bill.ladders.later import later_watches
 from planner.decision.policy.by_clock import Rules, by_clock
 from planner.decision.policy.decide import Decision, decide
+from planner.decision.policy.scoring import try_out
 from planner.domain.inputs.given import Inputs
 from planner.domain.policy import Policy
-from planner.domain.results.figures import Wind
+from planner.domain.results.figures import ReserveKept, Wind
 from planner.domain.results.plan import Plan
 from planner.domain.ship_clock import ShipOffset
 from planner.domain.voyage import Course, Voyage
@@ -121,6 +122,19 @@ class Run:
         passage = self.inputs.passage
         rules = Rules(self.inputs.boat.engine, passage.watches, passage.wishes, self.ship_offset)
         return by_clock(policy, course.track, rules)
+
+    def tried(self, policy: Policy) -> tuple[ReserveKept, float]:
+        """Return who keeps the reserve by a policy on the courses decided for, and its mean running [min]."""
+        passage = self.inputs.passage
+        return try_out(
+            policy,
+            self.own_courses() if self.own_winds else [self.counted_on(self.control)],
+            bank=self.inputs.boat.bank,
+            engine=self.inputs.boat.engine,
+            wishes=passage.wishes,
+            start_soc=passage.start.state_of_charge,
+            seed=passage.model.seed,
+        )
 
     def planned(self, decision: Decision, *, wind: Wind) -> Plan:
         """Return the plan that is drawn for the control's track."""

@@ -9,7 +9,7 @@ from typing import Any
 
 from planner.domain.errors import Fault, InputError
 from planner.domain.results.engine_so_far import EngineSoFar
-from planner.domain.results.replan import LastPlan
+from planner.domain.results.replan import LastLadder, LastPlan
 from planner.domain.ship_clock import clock_from
 from planner.readers.plan_folder import HINT, read_with_plan
 
@@ -44,7 +44,7 @@ def _last_plan(plan: dict[str, Any], rows: list[dict[str, str]]) -> LastPlan:
     def column(name: str) -> tuple[float, ...]:
         return tuple(float(row[name]) for row in rows)
 
-    windows, before = plan["engine_windows"], plan.get("engine_so_far")
+    windows, before, standing = plan["engine_windows"], plan.get("engine_so_far"), plan["standing_order"]
     return LastPlan(
         time=tuple(_moment(row["time"]) for row in rows),
         lat=column("lat"),
@@ -58,13 +58,11 @@ def _last_plan(plan: dict[str, Any], rows: list[dict[str, str]]) -> LastPlan:
         arrival=_moment(plan["arrival"]),
         windows=tuple((_moment(run["start"]), _moment(run["stop"]), float(run["fuel_l"])) for run in windows),
         charging=tuple((_moment(run["start"]), _moment(run["stop"])) for run in windows if not run["propels"]),
-        ladders=tuple(
-            (
-                _moment(watch["start"]),
-                tuple((int(band["from_percent"]), int(band["minutes"])) for band in watch["ladder"]),
-            )
-            for watch in plan["policy"]
+        ladders=(
+            *(_ladder(watch, watch["stop"]["soc_percent"]) for watch in plan["policy"]),
+            *(_ladder(watch, watch["stop_percent"]) for watch in plan["later_watches"]),
         ),
+        standing=(int(standing["start_percent"]), int(standing["stop_percent"])) if standing else None,
         ship_offset=clock_from(
             plan["ship_offset_hours"],
             (
@@ -75,6 +73,11 @@ def _last_plan(plan: dict[str, Any], rows: list[dict[str, str]]) -> LastPlan:
         fuel_aboard_l=plan.get("fuel_aboard_l"),
         engine_so_far=EngineSoFar(**before) if before else None,
     )
+
+
+def _ladder(watch: dict[str, Any], stop_percent: int) -> LastLadder:
+    rungs = tuple((int(band["from_percent"]), int(band["minutes"])) for band in watch["ladder"])
+    return LastLadder(_moment(watch["start"]), _moment(watch["end"]), rungs, int(stop_percent))
 
 
 def _moment(text: str) -> datetime:

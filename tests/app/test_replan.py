@@ -28,6 +28,7 @@ from planner.flow.recall import Recall
 from planner.flow.stages import collected, extended
 from planner.presentation.outputs import write
 from planner.presentation.words.notes import said
+from planner.readers.last_plan import read_last_plan
 
 DEMO = Path(__file__).parents[2] / "data" / "demo"
 ON_ONE_TRACK = (Override("model.tracks", "control"),)
@@ -225,3 +226,24 @@ def test_bad_logs_are_refused(tmp_path: Path, text: str, words: str) -> None:
     log = tmp_path / "log.csv"
     log.write_text(text, encoding="latin-1")
     assert words in refused(tmp_path, engine_log=log)
+
+
+def test_where_all_is_as_planned_the_last_card_keeps_the_reserve_and_without_a_last_plan_none_is_tried(
+    last: Path,
+) -> None:
+    tried = at_day_one(last).last_card
+    assert tried is not None
+    assert tried.keeps
+    assert tried.kept.members == coarse_plan().reserve_kept.members
+    assert tried.run_min == pytest.approx(tried.run_anew_min, abs=90.0)
+    assert at_day_one().last_card is None
+
+
+def test_the_ladders_of_a_plan_come_back_from_its_files(last: Path) -> None:
+    ladders = read_last_plan(last).ladders
+    for row, ladder in zip(coarse_plan().watches, ladders, strict=False):
+        assert (row.start, row.stop.soc_percent) == (ladder.start, ladder.stop_percent)
+        assert [(rung.from_percent, rung.minutes) for rung in row.ladder] == list(ladder.rungs)
+    assert [row.start for row in coarse_plan().later_watches] == [
+        ladder.start for ladder in ladders[len(coarse_plan().watches) :]
+    ]

@@ -11,6 +11,7 @@ from decision_case import choices_for, decision_for, rules_for, table_for
 from synthetic_ensemble import BANK, ENGINE, SHIP_OFFSET, WATCHES, WISHES, Ensemble, make_ensemble
 
 import planner.decision.policy.decide as decide_module
+from planner.decision.policy import scoring
 from planner.decision.policy.by_clock import by_clock
 from planner.decision.policy.calibrate import meter_offsets
 from planner.decision.policy.decide import RUNGS, Decision, decide
@@ -235,7 +236,7 @@ def test_every_member_is_tried_on_policies_made_without_it(
 def test_what_is_printed_keeps_the_reserve_with_thresholds_a_percent_off(monkeypatch: pytest.MonkeyPatch) -> None:
     planning = make_ensemble(seed=6, days=4.0, members=12)
     margin = decision_for(planning).margin
-    monkeypatch.setattr(decide_module, "JITTERS", (0.0,))
+    monkeypatch.setattr(scoring, "JITTERS", (0.0,))
     assert decision_for(planning).margin < margin
 
 

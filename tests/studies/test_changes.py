@@ -16,7 +16,7 @@ from planner.domain.results.bill import Rung
 from planner.domain.results.figures import Spread
 from planner.domain.results.note import Note
 from planner.domain.results.plan import Plan
-from planner.domain.results.replan import Change, LastPlan, ObservedBank
+from planner.domain.results.replan import Change, LastLadder, LastPlan, ObservedBank
 from planner.presentation.words.notes import all_said
 from planner.studies.replan.changes import BySky, changes_since, engine_by_plan, foreseen_soc
 
@@ -35,7 +35,11 @@ LAST = LastPlan(
     arrival=START + 48 * HOUR,
     windows=((START + 10 * HOUR, START + 12 * HOUR, 3.0), (START + 30 * HOUR, START + 31 * HOUR, 2.0)),
     charging=((START + 10 * HOUR, START + 12 * HOUR), (START + 30 * HOUR, START + 31 * HOUR)),
-    ladders=((START + 24 * HOUR, ((60, 0), (0, 60))), (START + 28 * HOUR, ((50, 0), (0, 90)))),
+    ladders=(
+        LastLadder(START + 24 * HOUR, START + 28 * HOUR, ((60, 0), (0, 60)), 80),
+        LastLadder(START + 28 * HOUR, START + 32 * HOUR, ((50, 0), (0, 90)), 85),
+    ),
+    standing=(53, 60),
     ship_offset=timedelta(hours=12),
     fuel_aboard_l=180.0,
     engine_so_far=None,

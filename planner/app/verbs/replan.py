@@ -34,6 +34,7 @@ from planner.studies.reconcile.courses_found import delivered_w
 from planner.studies.reconcile.sky_found import seen_sky
 from planner.studies.replan.changes import BySky, changes_since, engine_by_plan, foreseen_soc, fuel_warnings
 from planner.studies.replan.fix_checks import Known, day_faults, fix_faults
+from planner.studies.replan.last_card import try_last_card
 from planner.studies.replan.logged import Told, bank_by_log, log_faults
 from planner.studies.replan.observed import observed_bank
 from planner.studies.replan.rest_of_route import FIX, clock_to_fix, keepers_from, rest_of_passage, rest_of_route
@@ -163,13 +164,23 @@ def replan(
     from_here = rest(bank.state_of_charge, told.seen_sky if told is not None else None)
     plan = replace(plan_from(from_here, progress=progress, recall=recall), engine_so_far=so_far)
     changes: tuple[Change, ...] = ()
+    last_card = None
     if earlier is not None:
+        last_card = try_last_card(earlier, from_here, recall)
         changes = _changes(earlier, plan, bank, rest, progress=progress, recall=recall)
         plan = replace(plan, warnings=(*plan.warnings, *fuel_warnings(earlier, plan.boat.engine.tank_l)))
     plan = completed(plan, progress=progress, recall=recall)
     typed = {"--soc": charge, "--volts": volts, "--meter-error": meter_error}
     by_log = () if told is None else told.notes([key for key, value in typed.items() if value is not None])
-    return Replan(fix=moment, plan=plan, bank=bank, engine_so_far=so_far, changes=changes, by_log=by_log)
+    return Replan(
+        fix=moment,
+        plan=plan,
+        bank=bank,
+        engine_so_far=so_far,
+        changes=changes,
+        last_card=last_card,
+        by_log=by_log,
+    )
 
 
 def _changes(

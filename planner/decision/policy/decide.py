@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Callable, Iterable, Sequence
-from concurrent.futures import ThreadPoolExecutor
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import cache, partial
 from statistics import NormalDist
-from typing import TYPE_CHECKING, Final, TypeVar
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
@@ -17,7 +15,6 @@ from planner.decision.policy.calibrate import (
     MARGIN_STEP,
     folds_of,
     least_margin,
-    meter_offsets,
     reserve_kept,
     share_told_as_asked,
 )
@@ -25,6 +22,7 @@ from planner.decision.policy.card import Card, optimise_card
 from planner.decision.policy.choices import choices_of
 from planner.decision.policy.full_charge import drift_of, full_charges
 from planner.decision.policy.program import GONE, Problem, Solution, optimise, optimise_ladder, visits
+from planner.decision.policy.scoring import Scorer, at_once, meters_of
 from planner.decision.policy.standing import standing_order
 from planner.decision.policy.stops import stop_socs
 from planner.decision.policy.table import ChoiceTable, priced, tabulate
@@ -35,28 +33,18 @@ from planner.domain.policy import Policy, StandingOrder
 from planner.domain.results.figures import ReserveKept
 from planner.domain.ship_clock import ShipOffset
 from planner.domain.voyage import Course
-from planner.physics.bank import MeterDrift
 from planner.simulation.clock import steps_by_clock
 from planner.simulation.ledger.bank import bank_params
 from planner.simulation.ledger.bus import AtBus, side_by_side
-from planner.simulation.ledger.simulate import at_bus, march
+from planner.simulation.ledger.simulate import at_bus
 
 if TYPE_CHECKING:
     import xarray as xr
 
-
-Item = TypeVar("Item")
-Result = TypeVar("Result")
-
 RUNGS: Final = 4  # most lines that a watch will read at 0300 (common practice)
-DRAWS: Final = 3  # least meter errors for each member while the margin is sought
-TRIALS: Final = 150  # least runs by which a margin is judged: few members are tried with more meters
-LONE_DRAWS: Final = 20  # the same for a forecast of one member
 FAR_WEIGHT: Final = 0.002  # 1, least weight of a SOC in the fit of a ladder, beside the SOCs that are met
 MOST_RAISES: Final = 10  # steps by which the margin may rise for the planned course's sake
-JITTERS: Final = (0.01, 0.0, -0.01)  # 1, a printed threshold is read one percent off either way; mostly worst first
 LEAST_RUN_MIN: Final = 1.0  # min, under which no ladder is told to run less than another
-SOC_SLACK: Final = 1e-9  # 1, rounding that is no breach
 
 
 @dataclass(frozen=True, eq=False)
@@ -171,14 +159,13 @@ def decide(
         standing=standing,
         watch=watch,
     )
-    scorer = _Scorer(bus, bank, engine, start_soc, drift_of(bank, wishes))
+    scorer = Scorer(bus, bank, engine, start_soc, drift_of(bank, wishes))
     on_control = replace(scorer, bus=at_bus(control, bank=bank, engine=engine).mean())
     members = int(bus.steps.size)
     everyone = np.arange(members, dtype=np.int64)
     groups = folds_of(members, seed=seed) if members > 1 else [(everyone, everyone)]
-    draws = max(DRAWS, math.ceil(TRIALS / members)) if members > 1 else LONE_DRAWS
-    offsets = meter_offsets(members, draws, sd=wishes.meter_error, seed=seed)
-    asked = share_told_as_asked(wishes.confidence, members if members > 1 else draws)
+    offsets = meters_of(members, sd=wishes.meter_error, seed=seed)
+    asked = share_told_as_asked(wishes.confidence, members if members > 1 else len(offsets))
 
     planned = cache(lambda margin: planner.plan(planner.problem(margin), everyone))
 
@@ -187,7 +174,7 @@ def decide(
 
     def kept_as_printed(margin: float) -> bool:
         policy = planned(margin)[0]
-        trials = (scorer.score(policy, offsets + jitter)[0] for jitter in JITTERS)
+        trials = (kept for kept, _ in scorer.as_read(policy, offsets))
         on_course = by_clock(policy, control.track, rules)
         return bool(on_control.score(on_course, np.zeros((1, 1)))[0].all()) and all(
             kept.mean() >= asked for kept in trials
@@ -200,12 +187,12 @@ def decide(
         margin = least_margin(kept_share, asked, guess=guess)
         margin = _as_printed(kept_as_printed, margin)
     # what is reported has meters' errors that the margin was not tuned to
-    fresh = meter_offsets(members, draws, sd=wishes.meter_error, seed=seed + 1)
+    fresh = meters_of(members, sd=wishes.meter_error, seed=seed + 1)
     kept, run_min = scorer.tried(planner.held_out(groups, margin), fresh)
     own = replace(planner, wishes=wishes.model_copy(update={"ladder": "watch"}))
     own_run_min = scorer.tried(own.held_out(groups, margin), fresh)[1] if wishes.ladder == "card" else run_min
     policy, solution = planned(margin)
-    printed = [scorer.score(policy, fresh + jitter)[0] for jitter in JITTERS]
+    printed = [kept for kept, _ in scorer.as_read(policy, fresh)]
     return Decision(
         policy=policy,
         margin=margin,
@@ -214,12 +201,6 @@ def decide(
         expected_run_min=float(np.mean(run_min)),
         card_dearer=float(run_min.mean() / max(own_run_min.mean(), LEAST_RUN_MIN)) - 1.0,
     )
-
-
-def _at_once(work: Callable[[Item], Result], items: Iterable[Item]) -> list[Result]:
-    """Return what comes of each item, worked at on all cores: the kernels let go of the interpreter's lock."""
-    with ThreadPoolExecutor() as pool:
-        return list(pool.map(work, items))
 
 
 def _along(courses: Sequence[Course], bus: AtBus, steps_of: Callable[[xr.Dataset], Bools]) -> Bools:
@@ -294,7 +275,7 @@ class _Planner:
     def held_out(self, groups: Sequence[tuple[Ints, Ints]], margin: float) -> list[tuple[Policy, Ints]]:
         """Return for each group the policy made of its first members, and those left out."""
         problem = self.problem(margin)
-        policies = _at_once(lambda group: self.plan(problem, group[0])[0], groups)
+        policies = at_once(lambda group: self.plan(problem, group[0])[0], groups)
         return [(policy, left_out) for policy, (_, left_out) in zip(policies, groups, strict=True)]
 
     @property
@@ -334,46 +315,3 @@ def _value_after(ladder: Solution, problem: Problem, met: Floats, full_soc: floa
             full, ladder.value[epoch + 1, :, 2 * tick], ladder.value[epoch + 1, :, 2 * aged] + overdue
         )
     return value
-
-
-@dataclass(frozen=True, eq=False)
-class _Scorer:
-    """Runs the full ledger under a policy on chosen members with chosen meters."""
-
-    bus: AtBus
-    bank: Bank
-    engine: Engine
-    start_soc: float
-    drift: MeterDrift
-
-    def score(self, policy: Policy, offsets: Floats, members: Ints | None = None) -> tuple[Bools, Floats]:
-        """Return whether each kept the reserve, and its running to charge [min], arrays (draw, member).
-
-        What she leaves with is read on the meter, too: the truth lies beside it by the meter's error.
-        """
-        draws = offsets.shape[0]
-        rows = np.tile(np.arange(self.bus.steps.size) if members is None else members, draws)
-        bus = self.bus.rows(rows)
-        _, soc, engine_on = march(
-            bus,
-            params=bank_params(self.bank),
-            engine=self.engine,
-            policy=policy.rows(rows),
-            start_soc=np.clip(self.start_soc - offsets.ravel(), 0.0, 1.0),
-            meter_offset=offsets.ravel(),
-            drift=self.drift,
-        )
-        run_min = (engine_on.astype(np.bool_) & ~bus.drives).sum(axis=1) * bus.step_s / 60.0
-        kept = soc.min(axis=1) >= self.bank.reserve_soc - SOC_SLACK
-        return kept.reshape(draws, -1), run_min.reshape(draws, -1)
-
-    def tried(self, policies: Sequence[tuple[Policy, Ints]], offsets: Floats) -> tuple[Bools, Floats]:
-        """Return the same for every member under the policy made without it, (draw, member)."""
-        kept, run_min = np.zeros(offsets.shape, dtype=np.bool_), np.zeros(offsets.shape)
-
-        def scored(trial: tuple[Policy, Ints]) -> None:
-            policy, left_out = trial
-            kept[:, left_out], run_min[:, left_out] = self.score(policy, offsets[:, left_out], left_out)
-
-        _at_once(scored, policies)
-        return kept, run_min

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Final
 
 from planner.domain.results.engine_so_far import EngineSoFar
-from planner.domain.results.figures import spread_words
+from planner.domain.results.figures import ReserveKept, spread_words
 from planner.domain.results.note import NOTHING, Note
 from planner.domain.results.plan import Plan
 from planner.domain.ship_clock import ShipOffset
 from planner.domain.shown import Shown
+
+WORTH_COPYING_MIN: Final = 30.0  # min of engine; for less no crew strikes out a card that they know (common practice)
 
 
 @dataclass(frozen=True)
@@ -60,6 +63,26 @@ class FixMoment:
 
 
 @dataclass(frozen=True)
+class LastLadder:
+    """A watch's ladder in an earlier plan.
+
+    Attributes
+    ----------
+    start, end : datetime
+        Of the watch [UTC].
+    rungs : tuple of (int, int)
+        From percent and minutes, high readings first.
+    stop_percent : int
+        At which a run ends [%].
+    """
+
+    start: datetime
+    end: datetime
+    rungs: tuple[tuple[int, int], ...]
+    stop_percent: int
+
+
+@dataclass(frozen=True)
 class LastPlan:
     """What an earlier plan foresaw, as its files say.
 
@@ -81,8 +104,10 @@ class LastPlan:
         Engine runs: start, stop and fuel [UTC, UTC, L].
     charging : tuple of (datetime, datetime)
         Those of them that only charge.
-    ladders : tuple of (datetime, tuple of (int, int))
-        Start of each watch and its rungs (from percent, minutes), high readings first.
+    ladders : tuple of LastLadder
+        Watch by watch, those after the planned arrival, too.
+    standing : tuple of int or None
+        Readings at which the engine is started in any watch, and stopped [%].
     ship_offset : timedelta or ShipClock
         Ship's time less UTC.
     fuel_aboard_l : float or None
@@ -103,7 +128,8 @@ class LastPlan:
     arrival: datetime
     windows: tuple[tuple[datetime, datetime, float], ...]
     charging: tuple[tuple[datetime, datetime], ...]
-    ladders: tuple[tuple[datetime, tuple[tuple[int, int], ...]], ...]
+    ladders: tuple[LastLadder, ...]
+    standing: tuple[int, int] | None
     ship_offset: ShipOffset
     fuel_aboard_l: float | None
     engine_so_far: EngineSoFar | None
@@ -129,6 +155,34 @@ class Change:
     why: Note = NOTHING
 
 
+@dataclass(frozen=True)
+class LastCard:
+    """The card of the last plan tried from the fix on, beside the one made anew, on the same courses and meters.
+
+    Attributes
+    ----------
+    kept, kept_anew : ReserveKept
+        By each, its thresholds read up to a percent off.
+    run_min, run_anew_min : float
+        Mean running to charge by each [min].
+    """
+
+    kept: ReserveKept
+    kept_anew: ReserveKept
+    run_min: float
+    run_anew_min: float
+
+    @property
+    def keeps(self) -> bool:
+        """Whether it keeps the reserve as often as was asked, or no less often than the new one."""
+        return self.kept.as_asked or self.kept.kept >= self.kept_anew.kept
+
+    @property
+    def holds(self) -> bool:
+        """Whether the crew may go on by it: it keeps the reserve, and a new one saves little engine."""
+        return self.keeps and self.run_min - self.run_anew_min <= WORTH_COPYING_MIN
+
+
 @dataclass(frozen=True, repr=False)
 class Replan(Shown):
     """The plan from a fix on, and what changed.
@@ -145,6 +199,8 @@ class Replan(Shown):
         None when neither log nor last plan says.
     changes : tuple of Change
         Against the last plan; empty without one.
+    last_card : LastCard or None
+        None without a last plan.
     by_log : tuple of Note
         What a log of readings set, and which typed keys went before it; empty without one.
     """
@@ -154,6 +210,7 @@ class Replan(Shown):
     bank: ObservedBank
     engine_so_far: EngineSoFar | None
     changes: tuple[Change, ...]
+    last_card: LastCard | None = None
     by_log: tuple[Note, ...] = ()
 
     def headline(self) -> str:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from planner.domain.results.replan import FixMoment, Replan
+from planner.domain.results.replan import FixMoment, LastCard, Replan
 from planner.domain.ship_clock import moment_in_full
 from planner.presentation.pages.page import with_rows
 from planner.presentation.words.content import Column, Page, Table
 from planner.presentation.words.notes import all_said, said
+from planner.presentation.words.reserve_kept import kept_count
 from planner.presentation.words.wording import duration, percent
 
 
@@ -18,6 +19,8 @@ def page_of(replan: Replan) -> Page:
         f"From here the engine {f'charges for {duration(charging_min)}' if charging_min else 'need not charge'}.",
         f"Bank {percent(bank.state_of_charge)}, {percent(bank.low)} to {percent(bank.high)}, by {said(bank.source)}.",
     ]
+    if replan.last_card is not None:
+        words.insert(0, card_sentence(replan.last_card))
     words += all_said(replan.by_log)
     if replan.engine_so_far is not None:
         so_far = replan.engine_so_far
@@ -46,6 +49,19 @@ def page_of(replan: Replan) -> Page:
             )
         ),
     )
+
+
+def card_sentence(card: LastCard) -> str:
+    """Say whether the crew go on by the last plan's card, and what a new one does better."""
+    tried = (
+        f"from here it keeps the reserve in {kept_count(card.kept)} and charges for {duration(card.run_min)}; "
+        f"the new one in {kept_count(card.kept_anew)}, for {duration(card.run_anew_min)}"
+    )
+    if card.holds:
+        return f"The last plan's card holds: {tried}. Go on by it."
+    if card.keeps:
+        return f"The last plan's card holds, yet a new one saves engine: {tried}. Strike out the old one."
+    return f"The last plan's card holds no longer: {tried}. Strike out the old one."
 
 
 def fix_sentence(replan: Replan) -> str:

@@ -200,12 +200,12 @@ def _hours_of(spread: Spread) -> dict[str, float]:
 
 def _action(last: LastPlan, plan: Plan) -> Change | None:
     """Return what the first watch that begins from now on asks for, by both ladders, at the reading now expected."""
-    ahead = [(start, rungs) for start, rungs in last.ladders if start >= plan.passage.departure]
-    row = next((row for row in plan.watches if ahead and row.start == ahead[0][0]), None)
+    ahead = [ladder for ladder in last.ladders if ladder.start >= plan.passage.departure]
+    row = next((row for row in plan.watches if ahead and row.start == ahead[0].start), None)
     if row is None:
         return None
     reading = round(100.0 * row.soc.planned)
-    old = next(minutes for from_percent, minutes in ahead[0][1] if reading >= from_percent)
+    old = next(minutes for from_percent, minutes in ahead[0].rungs if reading >= from_percent)
     new = next(rung.minutes for rung in row.ladder if reading >= rung.from_percent)
     return Change(
         Note("watch_from", {"at": _ship_time(row.start, plan)}),
