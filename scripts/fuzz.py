@@ -229,14 +229,13 @@ def work(reader: str, seed: int, first: int) -> None:
     """Try inputs without end, and print a line before each and one after."""
     import resource
 
-    from planner.app.guarding import guard_with
     from planner.domain.errors import InputError
-    from planner.faces import watched
+    from planner.readers.forecast import guard
 
     how = READERS[reader]
     corpus = how.corpus()
-    watched.READING_S = 4.0
-    guard_with(watched.held_back)
+    guard.READING_S = 4.0
+    guard.guard_with(guard.held_back)
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         number = first

@@ -24,6 +24,7 @@ import argparse
 import ast
 import os
 import re
+import resource
 import shutil
 import subprocess
 import sys
@@ -183,16 +184,22 @@ def main(arguments: Sequence[str] | None = None) -> int:
         base.mkdir()
         for name in COPIED:
             source = PROJECT / name
-            (shutil.copytree if source.is_dir() else shutil.copy2)(source, base / name)
+            if source.is_dir():
+                shutil.copytree(source, base / name, ignore=shutil.ignore_patterns("__pycache__"))
+            else:
+                shutil.copy2(source, base / name)
         status, where = run_tests(sorted({notice for mutant in chosen for notice in mutant.notices}), base)
         if status != PASSED:
             print(f"Without any fault {where} fails (status {status}).")
             return 1
         missed = 0
         for mutant in chosen:
+            before = resource.getrusage(resource.RUSAGE_CHILDREN)
             noticed, words = try_out(mutant, base, scratch)
+            after = resource.getrusage(resource.RUSAGE_CHILDREN)
             missed += not noticed
-            print(f"{mutant.name:32} {words}", flush=True)
+            took = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
+            print(f"{mutant.name:32} {took:6.1f} s  {words}", flush=True)
     print(f"{len(chosen) - missed} of {len(chosen)} faults noticed")
     return 1 if missed else 0
 
