@@ -34,7 +34,13 @@ Found = tuple[str, bool | None]
 """What was measured, and whether it meets the goal; None where it cannot be told here."""
 
 LIBRARIES = "import numpy, xarray, pandas, numba, pvlib"
-OURS = "import planner.app.inputs, planner.flow.plan, planner.presentation.outputs"
+OURS = f"""
+{LIBRARIES}
+import importlib, pkgutil, planner
+for each in pkgutil.walk_packages(planner.__path__, "planner."):
+    if not each.name.startswith(("planner.faces", "planner.__main__")):
+        importlib.import_module(each.name)
+"""
 SIZE = {True: ("model.points=4", "model.roll_nodes=1"), False: ()}
 LINEAR = (
     1.15  # 1, exponent of cost over size that still counts as linear: fixed parts pull it down, caches push it up
@@ -191,7 +197,7 @@ def doubling(smallest: bool) -> Found:
 
 
 def sweeps(smallest: bool) -> Found:
-    """Tell how cost grows with days, members, panels and waypoints: the exponent between the middle and the largest."""
+    """Tell how cost grows with days, members, panels and waypoints, by the exponent between two sizes."""
     from bench_plan import measured
 
     cases: dict[str, list[tuple[float, dict[str, Any]]]] = {
