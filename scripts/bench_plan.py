@@ -87,9 +87,8 @@ def make_case(folder: Path, members: int, *, panels: int = 8, days: float = DAYS
             np.interp(at, np.arange(len(route)), axis)
             for axis in ([point.lat for point in route], np.unwrap([point.lon for point in route], period=360.0))
         )
-        route = tuple(
-            Waypoint(f"w{n}", *place) for n, place in enumerate(zip(lat, (lon + 180) % 360 - 180, strict=True))
-        )
+        lon = (lon + 180.0) % 360.0 - 180.0
+        route = tuple(Waypoint(name=f"w{n}", lat=y, lon=x) for n, (y, x) in enumerate(zip(lat, lon, strict=True)))
     rows = [f"{point.name},{point.lat:.6f},{point.lon:.6f}" for point in route]
     (folder / "route.csv").write_text("\n".join(["name,lat,lon", *rows]) + "\n", encoding="utf-8")
     text = (DEMO / "passage.toml").read_text(encoding="utf-8").replace("route.gpx", "route.csv")
