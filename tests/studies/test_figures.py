@@ -79,7 +79,6 @@ def test_members_sail_their_own_tracks_where_the_plan_does() -> None:
 def test_the_lowest_charge_may_be_that_of_arrival() -> None:
     plan = demo_plan()
     ends = plan.planned["bank_soc_end"]
-    drained = outcome_of(
-        replace(plan, planned=plan.planned.assign(bank_soc_end=(ends.dims, ends.values * 0.0, ends.attrs)))
-    )
-    assert drained.min_soc[-1] == drained.arrival_soc[-1] == 0.0
+    flat = plan.planned.assign(bank_soc_end=(ends.dims, 0.0 * ends.values, ends.attrs))
+    found = outcome_of(replace(plan, voyage=replace(plan.voyage, planned=flat)))
+    assert found.min_soc[-1] == found.arrival_soc[-1] == 0.0
