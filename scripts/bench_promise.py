@@ -305,6 +305,16 @@ def one_forecast(
     print(f"     {sailed_s:.0f} s to sail, {time.perf_counter() - began:.0f} s in all", flush=True)
 
 
+def scored(
+    forecasts: int, truths: int, asked: Sequence[float] = ASKED, *, known: Known = "members", by_morning: int = 0
+) -> Rows:
+    """Return the outcomes of every policy by name and confidence asked for, one a forecast."""
+    rows: Rows = {}
+    for number in range(forecasts):
+        one_forecast(number, truths, asked, rows, known=known, by_morning=by_morning)
+    return rows
+
+
 def main() -> None:
     """Print everything."""
     parser = argparse.ArgumentParser(description=__doc__)
@@ -314,9 +324,7 @@ def main() -> None:
     parser.add_argument("truths", type=int, nargs="?", default=200)
     parser.add_argument("asked", type=float, nargs="*", default=ASKED)
     given = parser.parse_args()
-    rows: Rows = {}
-    for number in range(given.forecasts):
-        one_forecast(number, given.truths, given.asked, rows, known=given.known, by_morning=given.mornings)
+    rows = scored(given.forecasts, given.truths, given.asked, known=given.known, by_morning=given.mornings)
     print(f"{'':22s}asked  kept  worst  flat  hours  starts  as wanted  cost [min]  ladders")
     for (name, confidence), outcomes in sorted(rows.items(), key=lambda row: row[0][1]):
         mean = Outcome(*np.mean(outcomes, axis=0))

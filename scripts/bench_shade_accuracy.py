@@ -92,8 +92,8 @@ def mirrored_boat(boat: Boat) -> Boat:
     return boat.model_copy(update={"rig": rig, "panel": tuple(panels)})
 
 
-def compare(name: str, plain: Floats, finer: Floats) -> None:
-    """Print by how much the panel-days differ."""
+def compare(name: str, plain: Floats, finer: Floats) -> int:
+    """Print by how much the panel-days differ, and return how many do by over 5 Wh and over 1 %."""
     days = min(len(plain), len(finer)) - 1  # the last day's length may differ by a step
     off = np.abs(finer[:days] - plain[:days])
     part = off / np.maximum(plain[:days], 1e-9)
@@ -102,17 +102,26 @@ def compare(name: str, plain: Floats, finer: Floats) -> None:
         f"{name:34s} {off.size} panel-days: mean {off.mean():.2f} Wh, most {off.max():.2f} Wh "
         f"({part.flat[off.argmax()]:.2%}); over 5 Wh and over 1 %: {beyond}"
     )
+    return int(beyond)
 
 
-def convergence() -> None:
-    """Print what finer computing and pitching move."""
+def doubled() -> list[int]:
+    """Print what doubling points, roll nodes and time step moves, and return how many panel-days each moves."""
     inputs, track, forecast = demo(10)
     plain = panel_days(inputs, track, forecast)
     print(f"{plain[:-1].mean():.0f} Wh a mean panel-day")
-    compare(f"points {POINTS} -> {2 * POINTS}", plain, panel_days(inputs, track, forecast, points=2 * POINTS))
-    compare(f"roll nodes {NODES} -> {2 * NODES}", plain, panel_days(inputs, track, forecast, nodes=2 * NODES))
+    return [
+        compare(f"points {POINTS} -> {2 * POINTS}", plain, panel_days(inputs, track, forecast, points=2 * POINTS)),
+        compare(f"roll nodes {NODES} -> {2 * NODES}", plain, panel_days(inputs, track, forecast, nodes=2 * NODES)),
+        compare("step 10 min -> 5 min", plain, panel_days(*demo(5))),
+    ]
+
+
+def beyond_doubling() -> None:
+    """Print what many roll nodes, the other side and pitching move."""
+    inputs, track, forecast = demo(10)
+    plain = panel_days(inputs, track, forecast)
     compare(f"roll nodes {NODES} -> 15", plain, panel_days(inputs, track, forecast, nodes=15))
-    compare("step 10 min -> 5 min", plain, panel_days(*demo(5)))
     swing = PITCHING_DEG * np.cos((2.0 * np.arange(1, 4) - 1.0) * np.pi / 6.0)
     pitched = np.mean(
         [panel_days(inputs, track.assign(pitch_deg=track["pitch_deg"] + by), forecast) for by in swing], axis=0
@@ -174,5 +183,6 @@ def ranking() -> None:
 
 
 if __name__ == "__main__":
-    convergence()
+    doubled()
+    beyond_doubling()
     ranking()

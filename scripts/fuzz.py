@@ -5,7 +5,7 @@ Usage: ``scripts/fuzz [--minutes N | --inputs N] [--seed S] [--reader NAME ...]`
 
 Sound files are made by code, and damaged by rule: bytes are flipped, cut out, doubled, and words put in that have
 troubled readers. What input a seed and a number stand for is always the same; ``--show READER NUMBER`` writes it to a
-file. Each reader runs in a process of its own, under the guard of the command line. Damage makes the libraries of
+file. Each reader runs in a process of its own, under the guard of every reading. Damage makes the libraries of
 NetCDF and GRIB crash or work without end; there the guard ends the process, and the command says so in a sentence.
 Status 1 when anything else ended otherwise than in a reading or an ``InputError``, or took longer than ten seconds.
 """
@@ -15,6 +15,7 @@ from __future__ import annotations
 import argparse
 import hashlib
 import json
+import mmap
 import os
 import queue
 import random
@@ -27,8 +28,9 @@ import time
 import traceback
 from collections import Counter
 from collections.abc import Callable, Iterator
+from itertools import count
 from pathlib import Path
-from typing import IO, Any, NamedTuple
+from typing import IO, Any, NamedTuple, NoReturn
 
 import pyproj  # noqa: F401  # before GRIB's library, whose own PROJ hides the database of this one
 
@@ -45,7 +47,7 @@ GUARDED = {
     signal.SIGBUS,
     signal.SIGFPE,
     signal.SIGXCPU,
-}  # as planner/faces/watched.py
+}  # as planner/readers/forecast/guard.py
 BEGIN_S = 60.0  # until a process has imported everything
 Corpus = dict[str, bytes]
 """Sound files by their names."""
@@ -226,36 +228,53 @@ def written(reader: str, number: int, seed: int, folder: Path, corpus: Corpus) -
 
 
 def work(reader: str, seed: int, first: int) -> None:
-    """Try inputs without end, and print a line before each and one after."""
+    """Try inputs without end, in a child that is followed by another when an input ends it.
+
+    A child begins with all libraries at hand, so that a crash costs a fork. A line is printed before each input and
+    one after.
+    """
+    from planner.readers.forecast import guard
+
+    guard.READING_S = 2.0
+    guard.guard_with(guard.held_back)
+    corpus = READERS[reader].corpus()
+    board = mmap.mmap(-1, 8)  # shared: the number of the input at hand
+    with tempfile.TemporaryDirectory() as name:
+        READERS[reader].read(written(reader, 0, seed, Path(name), corpus))
+        while True:
+            child = os.fork()
+            if child == 0:
+                work_on(reader, seed, first, folder=Path(name), corpus=corpus, board=board)
+            _, status = os.waitpid(child, 0)
+            at = int.from_bytes(board[:], "big")
+            ended = f"the process ended with {os.waitstatus_to_exitcode(status)}"
+            print(json.dumps({"at": at, "ended": ended, "s": 0.0, "mib": 0}), flush=True)
+            first = at + 1
+
+
+def work_on(reader: str, seed: int, first: int, *, folder: Path, corpus: Corpus, board: mmap.mmap) -> NoReturn:
+    """Try inputs until one ends this process."""
     import resource
 
-    from planner.app.guarding import guard_with
     from planner.domain.errors import InputError
-    from planner.faces import watched
 
-    how = READERS[reader]
-    corpus = how.corpus()
-    watched.READING_S = 4.0
-    guard_with(watched.held_back)
-    with tempfile.TemporaryDirectory() as name:
-        folder = Path(name)
-        number = first
-        while True:
-            path = written(reader, number, seed, folder, corpus)
-            print(json.dumps({"at": number}), flush=True)
-            begun, ended = time.monotonic(), "read"
-            try:
-                how.read(path)
-            except InputError:
-                ended = "refused"
-            except Exception as error:  # which is what is looked for
-                last = traceback.extract_tb(error.__traceback__)
-                ours = next((one for one in reversed(last) if "planner" in Path(one.filename).parts), last[-1])
-                ended = f"{type(error).__name__} at {Path(ours.filename).name}:{ours.lineno}: {str(error)[:80]}"
-            mib = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024
-            took = time.monotonic() - begun
-            print(json.dumps({"at": number, "ended": ended, "s": took, "mib": mib}), flush=True)
-            number += 1
+    for number in count(first):
+        board[:] = number.to_bytes(8, "big")
+        path = written(reader, number, seed, folder, corpus)
+        print(json.dumps({"at": number}), flush=True)
+        begun, ended = time.monotonic(), "read"
+        try:
+            READERS[reader].read(path)
+        except InputError:
+            ended = "refused"
+        except Exception as error:  # which is what is looked for
+            last = traceback.extract_tb(error.__traceback__)
+            ours = next((one for one in reversed(last) if "planner" in Path(one.filename).parts), last[-1])
+            ended = f"{type(error).__name__} at {Path(ours.filename).name}:{ours.lineno}: {str(error)[:80]}"
+        mib = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024
+        took = time.monotonic() - begun
+        print(json.dumps({"at": number, "ended": ended, "s": took, "mib": mib}), flush=True)
+    raise AssertionError("numbers do not end")
 
 
 class Account:
@@ -291,7 +310,9 @@ class Account:
         """Start a process and yield what it says, until it ends, hangs or time is over."""
         command = [sys.executable, __file__, "--work", self.reader, str(self.seed), str(self.tried)]
         environment = os.environ | {"PYTHONPATH": str(PROJECT)}
-        process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, env=environment)
+        process = subprocess.Popen(
+            command, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, env=environment, start_new_session=True
+        )
         assert process.stdout is not None
         lines: queue.Queue[bytes] = queue.Queue()
         threading.Thread(target=_drain, args=(process.stdout, lines), daemon=True).start()
@@ -308,7 +329,7 @@ class Account:
         except queue.Empty:
             yield {"at": at, "ended": "hang", "s": wait, "mib": 0}
         finally:
-            process.kill()
+            os.killpg(process.pid, signal.SIGKILL)  # and its child
             process.wait()
 
     def failed(self) -> bool:

@@ -1,21 +1,24 @@
 #!/usr/bin/env python3
 """Put known faults into a copy of the project, one at a time, and report which tests notice each.
 
-Usage: ``scripts/mutants [--list] [NAME ...]``, or this file with a Python that has the ``test`` extra; names choose
-faults of the table, ``scripts/mutants.toml``. Each of its entries has
+Usage: ``scripts/mutants [--list] [--sample N --seed WORD] [NAME ...]``, or this file with a Python that has the
+``test`` extra. Names choose faults of the table, ``scripts/mutants.toml``; ``--sample`` takes so many of those that
+are not slow, always the same for a word, as continuous integration does with each commit. An entry of the table has
 
     name     short and unique
     module   dotted name of the module to edit
     old      text that occurs exactly once in it
     new      what replaces it
-    notices  test files by name, or ``file.py::test`` where the file is slow; the first failure ends a run.
+    notices  ``file.py::test``, or a test file alone; files by their names, and the first failure ends a run.
              ``lint-imports`` stands for the layer contracts.
+    slow     true where they take over five seconds of processor; may be left out
 
 The working tree is never edited: faults go into temporary copies. All chosen tests must first pass on an unedited
-copy, which also fills its cache of compiled kernels. For each fault that copy is copied again, the edit made, and the
-caches of every module that imports the edited one, directly or through others, removed: numba does not notice that
-an imported kernel or constant has changed. A fault counts as noticed when a test fails, not when one cannot be
-collected. The exit status is 1 when a fault is not noticed, breaks the collection, or no longer applies.
+copy, which also fills its cache of compiled kernels; it begins without one, but for a sample, which follows a whole
+test run. For each fault that copy is copied again, the edit made, and the caches of every module that imports the
+edited one, directly or through others, removed: numba does not notice that an imported kernel or constant has
+changed. A fault counts as noticed when a test fails, not when one cannot be collected. The exit status is 1 when a
+fault is not noticed, breaks the collection, or no longer applies.
 """
 
 from __future__ import annotations
@@ -23,7 +26,9 @@ from __future__ import annotations
 import argparse
 import ast
 import os
+import random
 import re
+import resource
 import shutil
 import subprocess
 import sys
@@ -50,6 +55,7 @@ class Mutant:
     old: str
     new: str
     notices: tuple[str, ...]
+    slow: bool = False
 
     def path(self, root: Path) -> Path:
         """Return the file of the module, or of the package, below a root."""
@@ -105,7 +111,7 @@ def run_tests(notices: Sequence[str], root: Path) -> tuple[int, str]:
             command, cwd=root, env={**os.environ, "PYTHONPATH": "."}, capture_output=True, text=True, check=False
         )
         if done.returncode != PASSED:
-            failed = re.search(r"^(?:FAILED|ERROR) (\S+)", done.stdout, flags=re.MULTILINE)
+            failed = re.search(r"^(?:FAILED|ERROR) (.+?)(?: - |$)", done.stdout, flags=re.MULTILINE)
             return done.returncode, failed.group(1) if failed else Path(command[0]).name
     return PASSED, ""
 
@@ -167,32 +173,44 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser = argparse.ArgumentParser(description="Put known faults into a copy and see which tests notice them.")
     parser.add_argument("names", nargs="*", metavar="NAME", help="faults to try; all unless given")
     parser.add_argument("--list", action="store_true", help="print the table and stop")
+    parser.add_argument("--sample", type=int, metavar="N", help="so many of those that are not slow")
+    parser.add_argument("--seed", default="", metavar="WORD", help="for the sample")
     options = parser.parse_args(arguments)
     table = read_table()
     unknown = set(options.names) - {mutant.name for mutant in table}
     if unknown:
         parser.error(f"no such fault: {', '.join(sorted(unknown))}")
     chosen = [mutant for mutant in table if not options.names or mutant.name in options.names]
+    if options.sample is not None:
+        quick = [mutant for mutant in chosen if not mutant.slow]
+        chosen = random.Random(options.seed).sample(quick, options.sample)  # noqa: S311
     if options.list:
         for mutant in chosen:
-            print(f"{mutant.name:32} {mutant.module:40} {', '.join(mutant.notices)}")
+            print(f"{mutant.name:56} {mutant.module:40} {', '.join(mutant.notices)}")
         return 0
     with tempfile.TemporaryDirectory(prefix="mutants-") as folder:
         scratch = Path(folder)
         base = scratch / "base"
         base.mkdir()
+        left_out = shutil.ignore_patterns() if options.sample else shutil.ignore_patterns("__pycache__")
         for name in COPIED:
             source = PROJECT / name
-            (shutil.copytree if source.is_dir() else shutil.copy2)(source, base / name)
+            if source.is_dir():
+                shutil.copytree(source, base / name, ignore=left_out)
+            else:
+                shutil.copy2(source, base / name)
         status, where = run_tests(sorted({notice for mutant in chosen for notice in mutant.notices}), base)
         if status != PASSED:
             print(f"Without any fault {where} fails (status {status}).")
             return 1
         missed = 0
         for mutant in chosen:
+            before = resource.getrusage(resource.RUSAGE_CHILDREN)
             noticed, words = try_out(mutant, base, scratch)
+            after = resource.getrusage(resource.RUSAGE_CHILDREN)
             missed += not noticed
-            print(f"{mutant.name:32} {words}", flush=True)
+            took = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
+            print(f"{mutant.name:56} {took:6.1f} s  {words}", flush=True)
     print(f"{len(chosen) - missed} of {len(chosen)} faults noticed")
     return 1 if missed else 0
 

@@ -6,6 +6,7 @@ import importlib.util
 import os
 import sys
 from collections.abc import Callable
+from contextlib import nullcontext
 from pathlib import Path
 from types import ModuleType
 
@@ -19,6 +20,8 @@ import pyproj  # noqa: F401  # before GRIB's library, whose own PROJ hides the d
 
 sys.path.insert(0, str(Path(__file__).parent / "house"))
 from stated_skips import Skips
+
+from planner.readers.forecast.guard import guard_with
 
 PROJECT = Path(__file__).parents[1]
 EXTRACTS = PROJECT / "tests" / "external" / "data"
@@ -59,6 +62,7 @@ def pytest_collection_finish(session: pytest.Session) -> None:
 
 
 def pytest_configure(config: pytest.Config) -> None:
+    guard_with(lambda path: nullcontext())  # readers are tried in this process; test_guard.py has one of their own
     if not hasattr(config, "workerinput"):  # with workers, reports come together in the process that started them
         config.pluginmanager.register(Skips(), "stated skips")
 

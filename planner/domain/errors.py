@@ -58,6 +58,10 @@ class InputError(PlannerError, ValueError):
         self.faults = tuple(faults)
         super().__init__("\n".join(str(fault) for fault in self.faults))
 
+    def __reduce__(self) -> tuple[type[InputError], tuple[tuple[Fault, ...]]]:
+        """Go from process to process by its faults, of which the message is made."""
+        return type(self), (self.faults,)
+
 
 class OutputError(PlannerError):
     """Outputs could not be written where they were asked for."""

@@ -22,7 +22,7 @@ from planner.domain.inputs.given import Inputs
 from planner.domain.results.own_tracks import OwnTracks
 from planner.domain.results.plan import Plan
 from planner.domain.voyage import Course
-from planner.flow.own_tracks import parted_nm
+from planner.flow.own_tracks import OwnVoyage, beside_the_control, parted_nm
 from planner.flow.plan import plan_from
 from planner.flow.recall import Recall
 from planner.flow.stages import extended, own_courses
@@ -387,6 +387,39 @@ def test_another_seed_is_another_decision() -> None:
     for passage in (inputs.passage, inputs.passage.model_copy(update={"model": model})):
         plan_from(replace(inputs, passage=passage), progress=quietly, recall=recall)
     assert recall.calls["decide"] == 2
+
+
+def beside(plan: Plan, *, charges: Sequence[slice] = (), drives: slice = slice(0), arrive: int = 0) -> OwnTracks:
+    """The members all as the control, but for when their engines run, and for how many of them arrive."""
+    steps = plan.track.sizes["time"]
+    driving, charging = np.zeros(steps), np.zeros(steps)
+    driving[drives] = 1.0
+    for run in charges:
+        charging[run] = 1.0
+    track = plan.track.assign(under_engine=("time", driving, plan.track["under_engine"].attrs))
+    on = plan.planned["engine_on"]
+    ledger = plan.planned.assign(engine_on=(on.dims, np.maximum(driving, charging)[None], on.attrs))
+    ends = [plan.track.attrs["arrival"]] * arrive + [""] * (plan.ledger.sizes["member"] - arrive)
+    voyages = [OwnVoyage(track=track.assign_attrs(arrival=end), ledger=ledger) for end in ends]
+    return own_of(beside_the_control(plan, voyages))
+
+
+def test_a_start_is_one_of_an_engine_that_stood_still() -> None:
+    own = beside(two_winds(), charges=(slice(6, 12), slice(20, 24)), drives=slice(0, 6))
+    assert own.starts.p50 == 1.0  # after driving it only runs on
+    assert own.charging_hours.p50 == pytest.approx(10 * two_winds().voyage.step_h)
+    assert beside(two_winds(), charges=(slice(0, 4), slice(20, 24))).starts.p50 == 2.0
+
+
+def test_a_percentile_of_arrivals_counts_those_that_do_not_arrive() -> None:
+    plan = two_winds()
+    members = plan.ledger.sizes["member"]
+    some = beside(plan, arrive=1)
+    assert (some.arrived, some.members) == (1, members)
+    assert some.arrival.p10 is None  # between the one that arrives and the next, which does not
+    assert some.arrival.p90 is None
+    every = beside(plan, arrive=members)
+    assert every.arrival.p10 == every.arrival.p90 == plan.arrival
 
 
 def test_nine_in_ten_lie_within_what_is_told() -> None:

@@ -24,6 +24,10 @@ def test_open_watch_offers_half_hours_up_to_the_longest_run() -> None:
     assert one_watch("x" * 24, max_run_min=120).minutes[0].tolist() == [0, 30, 60, 90, 120]
 
 
+def test_no_run_is_longer_than_the_longest_asked_for() -> None:
+    assert one_watch("x" * 24, max_run_min=119).minutes[0].tolist() == [0, 30, 60, 90]
+
+
 def test_shortest_run_comes_first_and_half_hours_follow() -> None:
     assert one_watch("x" * 12, min_run_min=45).minutes[0].tolist() == [0, 50, 80, 110]
 

@@ -7,11 +7,12 @@ from datetime import timedelta
 
 import numpy as np
 import pytest
-from bill_case import DEPARTURE, STEPS, make_case
+from bill_case import DEPARTURE, STEPS, make_case, make_passage
 from test_bill_summary import plan_of
 from test_without_engine import with_pilot
 
 from planner.decision.bill.stress import stresses
+from planner.domain.inputs.passage import Start
 from planner.domain.results.plan import Plan
 
 
@@ -56,9 +57,13 @@ def test_the_other_tack_is_run_with_its_own_harvest(plan: Plan) -> None:
 
 
 def test_driving_is_not_repeated() -> None:
-    case = make_case(run_below_percent=0, motoring_steps=slice(STEPS - 12, STEPS))
-    assert stresses(plan_of(case), None)[1].charging_h == 0.0
-    assert np.isfinite(stresses(plan_of(case), None)[1].lowest_soc)
+    passage = make_passage().model_copy(update={"start": Start(state_of_charge=0.95)})
+    plan = plan_of(make_case(passage=passage, run_below_percent=0, motoring_steps=slice(0, STEPS)))
+    longer = stresses(plan, None)[1]
+    assert longer.charging_h == 0.0
+    assert plan.min_soc.planned > 0.9  # while the engine drives; a day without it takes a good part
+    assert longer.lowest_soc < 0.8
+    assert longer.lowest_at > DEPARTURE + timedelta(days=2)
 
 
 def test_only_members_above_the_reserve_are_counted_as_keeping_it() -> None:

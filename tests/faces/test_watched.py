@@ -17,11 +17,11 @@ COMMAND = """
 import os, sys
 from pathlib import Path
 from planner.faces import watched
-watched.READING_S = 0.1
 
 def run():
-    from planner.readers.forecast.guard import guarded
-    with guarded(Path("odd.nc")):
+    from planner.readers.forecast import guard
+    guard.READING_S = 0.1
+    with guard.guarded(Path("odd.nc")):
         {reading}
     {after}
     return 0

@@ -20,6 +20,7 @@ from planner.domain.file_format import FORMAT
 from planner.domain.glossary import DEMAND, HARVEST, LEDGER, TRACK
 from planner.domain.results.plan import Plan
 from planner.presentation import outputs
+from planner.presentation.files.dataset_file import to_hourly
 
 
 def contents(folder: Path) -> dict[Path, bytes]:
@@ -141,6 +142,17 @@ def test_hourly_rows_carry_the_hours_energy(plan: Plan, folder: Path) -> None:
     energy = sum(float(row["planned_load_power_w"]) * length for row, length in zip(rows, lengths, strict=True))
     assert energy == pytest.approx(float(plan.planned["load_power_w"].sum()) * step_h, rel=1e-6)
     assert rows[0]["time"].endswith("Z")
+
+
+def test_the_last_part_of_an_hour_is_a_mean_over_itself(plan: Plan) -> None:
+    kept = slice(0, 6 * 5 + 2)  # ten-minute steps
+    names = ("track", "harvest", "ledger", "planned")
+    cut = {name: getattr(plan.voyage, name).isel(time=kept).assign_attrs(step_s=600.0) for name in names}
+    hourly = to_hourly(dataclasses.replace(plan, voyage=dataclasses.replace(plan.voyage, **cut)))
+    watts = cut["planned"]["load_power_w"].values[0]
+    assert len(hourly) == 6
+    assert hourly["planned_load_power_w"].iloc[-1] == pytest.approx(watts[-2:].mean())
+    assert hourly["planned_load_power_w"].iloc[0] == pytest.approx(watts[:6].mean())
 
 
 def test_the_json_is_plain_and_its_ladders_leave_no_reading_out(plan: Plan, folder: Path) -> None:

@@ -126,6 +126,18 @@ def test_an_unsuitable_forecast_is_refused_with_its_reason(what: str, tmp_path: 
     assert "Traceback" not in message
 
 
+def test_a_gap_is_filled_in_time_on_a_line_and_a_node_without_values_from_the_one_beside_it(tmp_path: Path) -> None:
+    gapped = plain_forecast()
+    whole = gapped["ua"].to_numpy().copy()
+    gapped["ua"][1, 2, 10, 10] = np.nan
+    gapped["ua"][0, :, 12, 8] = np.nan
+    write(gapped, tmp_path / "forecast.nc")
+    filled = read_forecast([tmp_path / "forecast.nc"], corridor=None, span=None)["wind_east_m_s"].to_numpy()
+    assert filled[1, 2, 10, 10] == pytest.approx((whole[1, 1, 10, 10] + whole[1, 3, 10, 10]) / 2.0, rel=1e-5)
+    beside = [whole[0, :, 11, 8], whole[0, :, 13, 8], whole[0, :, 12, 7], whole[0, :, 12, 9]]
+    assert any(np.allclose(filled[0, :, 12, 8], one, rtol=1e-5) for one in beside)
+
+
 def test_every_fault_of_a_file_is_told_at_once(tmp_path: Path) -> None:
     spoilt = change(damage(plain_forecast(), "clt", 0.5), "ua", units="parsec")
     spoilt.to_netcdf(tmp_path / "forecast.nc")

@@ -108,6 +108,8 @@ CLOCKS = [
     ("%d-%b-%Y %H:%M", SHIPS, 0),
     ("%d %B %Y %H.%M", SHIPS, 0),
     ("%d/%m/%y %H:%M", LogMapping(time_zone="ship", date_order="day first"), 0),
+    ("%d.%m.%Y %H:%M +12:00", LogMapping(date_order="day first"), 0),
+    ("%d %b %Y %H:%M -0330", LogMapping(), -15.5),
 ]
 
 
@@ -248,12 +250,18 @@ def test_repeated_unsorted_and_reversed_lines_are_put_in_order(tmp_path: Path, p
 
 def test_lines_that_share_a_moment_become_their_mean(tmp_path: Path) -> None:
     lines = rows(120, every_min=0.5)
+    for line in lines[1::2]:
+        line[4] = str(int(line[4]) + 8)
     readings = read(tmp_path, text(lines))
     assert readings.sizes["time"] == 60
-    assert readings["read_controller_power_w"].values[0, 0] == pytest.approx(
-        (int(lines[0][4]) + int(lines[1][4])) / 2
-    )
+    pairs = np.array([int(line[4]) for line in lines]).reshape(-1, 2)
+    np.testing.assert_allclose(readings["read_controller_power_w"].values[:, 0], pairs.mean(axis=1))
     assert any("several lines differ; their mean was taken" in note for note in readings.attrs["repairs"])
+
+
+def test_a_typographic_minus_is_a_minus(tmp_path: Path, plain: xr.Dataset) -> None:
+    assert (plain["read_bank_current_a"] < 0.0).any()
+    same(read(tmp_path, text(column(rows(), 3, lambda cell: cell.replace("-", "\N{MINUS SIGN}")))), plain)
 
 
 def test_files_are_merged_where_they_agree(tmp_path: Path, plain: xr.Dataset) -> None:

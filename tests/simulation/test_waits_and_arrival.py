@@ -13,6 +13,7 @@ from planner.domain.errors import InputError
 from planner.domain.inputs.boat import Boat
 from planner.presentation.words.notes import all_said
 from planner.simulation.ledger.demand import steering_w
+from planner.simulation.track.warnings import track_warnings
 
 THREE = route((-30.0, 178.0), (-29.0, 178.0), (-28.0, 178.0))
 START = datetime(2027, 5, 8, 22, 0, tzinfo=UTC)
@@ -46,6 +47,7 @@ def test_at_anchor_she_lies_head_to_wind_with_sails_down_and_boom_stowed() -> No
     assert np.ptp(still["lat"].values) < 1e-9
     assert arrival_h(waited) > arrival_h(plain) + 4.9
     assert sailed_nm(waited) == pytest.approx(sailed_nm(plain), abs=1e-6)
+    assert track_warnings(waited, wait(hours=5.0), stowed.sailing, THREE) == []  # least of all of slow progress
 
 
 def test_at_anchor_in_a_tide_she_feels_the_wind_over_ground() -> None:

@@ -74,3 +74,11 @@ def test_members_sail_their_own_tracks_where_the_plan_does() -> None:
     assert found.charging_h[-1] == pytest.approx(plan.charging_hours.planned)
     assert found.passage_h[-1] == pytest.approx((plan.arrival - plan.passage.departure).total_seconds() / 3600.0)
     assert np.ptp(found.passage_h[:-1]) > 0.0
+
+
+def test_the_lowest_charge_may_be_that_of_arrival() -> None:
+    plan = demo_plan()
+    ends = plan.planned["bank_soc_end"]
+    flat = plan.planned.assign(bank_soc_end=(ends.dims, 0.0 * ends.values, ends.attrs))
+    found = outcome_of(replace(plan, voyage=replace(plan.voyage, planned=flat)))
+    assert found.min_soc[-1] == found.arrival_soc[-1] == 0.0

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import timedelta
 
 import numpy as np
 import pytest
@@ -12,7 +13,7 @@ from planner.domain.inputs.place import Place
 from planner.presentation.words.notes import said
 from planner.studies.figures import Outcome, outcome_of
 from planner.studies.panels.pairs import pair_wirings
-from planner.studies.panels.worth import at_bus_wh, fitted, loss_accounts, why_sums_differ
+from planner.studies.panels.worth import at_bus_wh, fitted, loss_accounts, why_sums_differ, worth_aboard
 
 ROOM = Place(name="rail", centre_m=(-6.0, 1.85, 0.95), max_length_m=2.0, max_width_m=1.5, mounting="open")
 
@@ -77,6 +78,18 @@ def test_pairs_are_those_of_like_current_with_their_wiring() -> None:
     gain = pairs["arch port", "arch starboard"].gain_wh
     assert gain is not None
     assert gain.planned > 0.0  # the shadows fall on one of them at a time
+    as_wired = pairs["arch port", "arch starboard"].series_wh
+    assert as_wired is not None
+    offered, _ = at_bus_wh(demo_plan())
+    assert as_wired.planned == pytest.approx(offered[-1, :2].sum(), rel=1e-3)  # what they give aboard, so wired
+
+
+def test_a_panels_worth_is_by_the_day_and_square_metre() -> None:
+    plan = demo_plan()
+    first, panel = worth_aboard(plan, outcome_of(plan), ())[0], plan.boat.panel[0]
+    days = (plan.arrival - plan.passage.departure) / timedelta(days=1)
+    assert first.yield_wh is not None
+    assert first.wh_per_day_m2 == pytest.approx(first.yield_wh.planned / days / (panel.length_m * panel.width_m))
 
 
 def outcomes(charging_h: list[float], solar_kwh: list[float]) -> list[Outcome]:

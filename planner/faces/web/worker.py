@@ -12,11 +12,11 @@ from pathlib import Path
 from typing import Any, Final
 
 from planner.app import api
-from planner.app.guarding import guard_with
+from planner.app.guarding import guard_with, held_back
 from planner.app.stages import WRITING, OnStage
 from planner.domain.errors import Fault, InputError, PlannerError
 from planner.faces.log_file import handled
-from planner.faces.watched import end_with, held_back
+from planner.faces.watched import end_with
 from planner.faces.web.settings import overrides_of
 from planner.faces.web.shelf import BOAT, MAPPING, OUTPUTS, PAGES, PASSAGE, POLAR, Entry
 from planner.presentation import outputs

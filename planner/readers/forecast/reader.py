@@ -24,7 +24,7 @@ from planner.readers.forecast.fields import OPTIONAL, read_fields
 from planner.readers.forecast.file import open_parts
 from planner.readers.forecast.grids.grid import Corridor, Span
 from planner.readers.forecast.grids.plane import Meshes
-from planner.readers.forecast.guard import guarded
+from planner.readers.forecast.guard import apart, guarded
 from planner.readers.forecast.join import on_common_axes
 from planner.readers.forecast.members import Whole, put_together
 from planner.readers.forecast.sunlight.kinds import settle
@@ -42,6 +42,7 @@ _KNOWN = frozenset({*FORECAST, *FORECAST_OPTIONAL})
 _CURRENTS = ("current_east_m_s", "current_north_m_s")
 
 
+@apart
 def read_forecast(
     paths: Sequence[Path],
     *,

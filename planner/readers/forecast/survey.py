@@ -18,7 +18,7 @@ from planner.readers.forecast.fields import OPTIONAL
 from planner.readers.forecast.file import open_parts
 from planner.readers.forecast.grids.grid import Corridor, Span
 from planner.readers.forecast.grids.points import scattered
-from planner.readers.forecast.guard import guarded
+from planner.readers.forecast.guard import apart, guarded
 from planner.readers.forecast.meaning import choose
 from planner.readers.forecast.members import Whole
 from planner.readers.forecast.reader import FileRead, gridded, merge, read_each, usable
@@ -34,6 +34,7 @@ HOUR: Final = np.timedelta64(3600, "s")
 UNITS: Final = {"wind_speed": "m s-1", "wind_from": "degree"}  # of quantities that the glossary has not
 
 
+@apart
 def survey(
     paths: Sequence[Path],
     *,
