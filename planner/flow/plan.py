@@ -8,9 +8,9 @@ from planner.domain.results.figures import Wind
 from planner.domain.results.plan import Plan, Stress
 from planner.domain.voyage import Course
 from planner.flow.own_tracks import beside_the_control, own_voyage
-from planner.flow.progress import Progress, silent
+from planner.flow.progress import Progress
 from planner.flow.recall import Recall
-from planner.flow.run import Run
+from planner.flow.run import Run, courses_of_all
 from planner.flow.stages import collected, extended
 from planner.simulation.sky.forecast_calendar import has_one_wind
 from planner.simulation.track.other_tack import on_the_other_tack
@@ -32,7 +32,11 @@ def courses_of(plan: Plan, recall: Recall) -> tuple[Course, ...]:
         As ``plan_from`` gives it.
     recall : Recall
     """
-    return Run(plan.voyage.inputs, recall, silent).own_courses() if plan.own_tracks is not None else ()
+    if plan.own_tracks is None:
+        return ()
+    voyage = plan.voyage
+    forecast = extended(voyage.inputs, recall)
+    return courses_of_all(voyage.course, forecast, voyage.inputs, ship_offset=voyage.ship_offset, recall=recall)
 
 
 def plan_from(inputs: Inputs, *, progress: Progress, recall: Recall | None = None) -> Plan:

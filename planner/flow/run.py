@@ -35,6 +35,28 @@ if TYPE_CHECKING:
     import xarray as xr
 
 
+def courses_of_all(
+    control: Course, forecast: xr.Dataset, inputs: Inputs, *, ship_offset: ShipOffset, recall: Recall
+) -> tuple[Course, ...]:
+    """Return every member's course on its own track; sailed again only where the control's course is another.
+
+    Parameters
+    ----------
+    control, forecast, inputs, ship_offset
+        As for ``own_courses``.
+    recall : Recall
+    """
+    return recall.of(
+        (control.track, control.harvest, control.demand, forecast, ship_offset),
+        own_courses,
+        control,
+        forecast,
+        inputs,
+        ship_offset=ship_offset,
+        members=range(control.harvest.sizes["member"]),
+    )
+
+
 class Run:
     """One passage on its way through the stages.
 
@@ -78,16 +100,9 @@ class Run:
         return replace(control, track=self.recall(under_sail, control.track))
 
     def own_courses(self) -> tuple[Course, ...]:
-        """Return every member's course on its own track; sailed again only where the control's course is another."""
-        control, everyone = self.control, range(self.control.harvest.sizes["member"])
-        return self.recall.of(
-            (control.track, control.harvest, control.demand, self.forecast, self.ship_offset),
-            own_courses,
-            control,
-            self.forecast,
-            self.inputs,
-            ship_offset=self.ship_offset,
-            members=everyone,
+        """Return every member's course on its own track."""
+        return courses_of_all(
+            self.control, self.forecast, self.inputs, ship_offset=self.ship_offset, recall=self.recall
         )
 
     def decided_for_all(self) -> Decision:

@@ -220,7 +220,9 @@ def test_a_passage_driven_throughout_or_never_keeps_its_promise(below_kn: float,
 
 def test_a_replan_and_the_small_interface_have_the_headline_too() -> None:
     inputs = in_winds(coarse_inputs(), slower)
-    assert interface.plan(inputs).reserve_kept == two_winds().reserve_kept
+    recall = Recall()
+    assert interface.plan(inputs, recall=recall).reserve_kept == two_winds().reserve_kept
+    assert recall.calls["own_courses"] == 1  # the headings and failures of the report sail nobody again
     here = two_winds().track.isel(time=144)
     rest = replan(
         inputs,
