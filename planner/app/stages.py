@@ -47,8 +47,8 @@ CHECKING: Final[StageShares] = MappingProxyType({"sailing the tracks": 0.4})
 HEADINGS: Final[StageShares] = MappingProxyType({**_flow_between(0.2, 0.76), "holding other headings": 0.76})
 REPLANNING: Final[StageShares] = MappingProxyType(
     {
-        **_flow_between(0.13, 0.6),
         "reading the log": 0.05,
+        **_flow_between(0.13, 0.6),
         "planning with the bank that the last plan foresaw": 0.6,
         "planning with the sky as forecast": 0.7,
         "letting things fail": 0.73,

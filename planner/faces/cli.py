@@ -8,7 +8,7 @@ import sys
 from collections.abc import Sequence
 from functools import partial
 from pathlib import Path
-from typing import NoReturn
+from typing import TYPE_CHECKING, NoReturn
 
 from planner.domain.addresses import masked
 from planner.domain.errors import InputError, OutputError, PlannerError
@@ -31,6 +31,10 @@ from planner.faces.start_cli import add_start_verbs
 from planner.faces.studies_cli import add_study_verbs
 from planner.faces.watched import watched
 from planner.faces.weather_cli import add_weather_verb
+
+if TYPE_CHECKING:
+    from planner.app.stages import OnStage
+    from planner.domain.results.plan import Plan
 
 log = logging.getLogger(__name__)
 
@@ -141,11 +145,16 @@ def _parser() -> argparse.ArgumentParser:
 
 
 def _plan(options: argparse.Namespace) -> None:
+    from planner.app.preparing import compiled_beside
     from planner.app.verbs.plan import plan
 
-    finish(
-        options, lambda on_stage: plan(read(options), failed=options.failed, on_stage=on_stage), mute=options.quiet
-    )
+    def planned(on_stage: OnStage) -> Plan:
+        with compiled_beside() as first_run:
+            if first_run:
+                on_stage("preparing the compiled parts, once", 0.0)
+            return plan(read(options), failed=options.failed, on_stage=on_stage)
+
+    finish(options, planned, mute=options.quiet)
 
 
 def _check(options: argparse.Namespace) -> None:

@@ -121,7 +121,7 @@ def test_what_was_foreseen_comes_true_in_both(folder: Path) -> None:
 def test_the_moment_stands_first(folder: Path) -> None:
     words = text_of(once(folder)).splitlines()
     assert words[0].startswith("From the fix of Mon 10 May 2027 08:00 ship's time (Sun 9 May 20:00 UTC), day 1")
-    told = " ".join(words[:8])
+    told = " ".join(words[:12])
     assert "numbered from the first departure, Sun 9 May 2027 10:00 ship's time (Sat 8 May 22:00 UTC)" in told
     assert "without a day: it is the first such time after departure" in told
 

@@ -117,11 +117,11 @@ def test_the_chart_tells_the_charge_at_0600_of_day_3(page: Page, served: Caller,
     assert reading.text_content() == said
 
 
-def test_paper_has_the_card_and_a_watch_bill_page_for_each_day(page: Page, served: Caller, planned: str) -> None:
+def test_paper_has_both_cards_and_a_watch_bill_page_for_each_day(page: Page, served: Caller, planned: str) -> None:
     page.goto(f"{planned}/report")
     days = summary(served, planned)["days"]
     assert isinstance(days, list)
-    assert count_pages(page.pdf(prefer_css_page_size=True)) == 1 + len(days)  # the card first
+    assert count_pages(page.pdf(prefer_css_page_size=True)) == 2 + len(days)  # the card and the failure card first
 
 
 def test_a_bad_forecast_dropped_in_is_named_with_its_mend(page: Page, served: Caller) -> None:
