@@ -85,6 +85,7 @@ def _line(run: Run, failure: Failure, plan: Plan) -> FailureLine:
         sun_wh_per_day=NO_SUN,
         steps=(),
         enough=False,
+        wind=plan.reserve_kept.wind,
         later_h=0.0,
     )
     later_h = 0.0
@@ -96,6 +97,7 @@ def _line(run: Run, failure: Failure, plan: Plan) -> FailureLine:
         except InputError:  # under sail alone she does not arrive, or not within what the forecast serves
             return line
         courses = (sailing.control,)
+        line = replace(line, wind="control")
         later_h = (len(sailing.control.track["time"]) - plan.voyage.steps) * plan.voyage.step_h
     charges = failed.boat.engine.available and failed.boat.engine.alternator_a > 0.0
     steps = max(course.track.sizes["time"] for course in courses)

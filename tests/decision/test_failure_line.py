@@ -26,10 +26,12 @@ from planner.simulation.ledger.simulate import simulate
 NIGHTLY = (Load(name="VHF", watts=100.0, shed_order=1), Load(name="fridge", watts=60.0, shed_order=2))
 
 
-def fails(case: Voyage, kind: str, *, charging: bool = False) -> Failing:
-    """Return the case with a failure; on sun alone unless the engine charges."""
+def fails(case: Voyage, kind: str, *, charging: bool = False, meter_error: float = 0.0) -> Failing:
+    """Return the case with a failure; on sun alone unless the engine charges, by a true meter unless it is lost."""
+    wishes = case.passage.wishes.model_copy(update={"meter_error": meter_error})
+    passage = case.passage.model_copy(update={"wishes": wishes})
     return Failing(
-        without(case.inputs, [Failure(kind)]),  # type: ignore[arg-type]
+        without(replace(case.inputs, passage=passage), [Failure(kind)]),  # type: ignore[arg-type]
         [case.course],
         case.policy if charging else Policy.never(STEPS),
     )
@@ -72,10 +74,11 @@ def test_with_the_engine_the_plan_s_ladders_are_followed_as_the_ledger_does() ->
     failing = fails(case, "meter", charging=True)
     wishes = failing.inputs.passage.wishes
     assert wishes.meter_error > case.passage.wishes.meter_error
+    off = meter_offsets(4, 1, sd=wishes.meter_error, seed=case.passage.model.seed + 1)[0]
     ledger = simulate(
         case.harvest, case.demand, case.track,
-        bank=case.boat.bank, engine=case.boat.engine, policy=case.policy, start_soc=0.6,
-        meter_offset=meter_offsets(4, 1, sd=wishes.meter_error, seed=case.passage.model.seed + 1)[0],
+        bank=case.boat.bank, engine=case.boat.engine, policy=case.policy, start_soc=0.6 - off,
+        meter_offset=off,
         drift=drift_of(case.boat.bank, wishes),
     )  # fmt: skip
     (as_it_is, *_), _ = shed_steps(failing)
@@ -85,6 +88,14 @@ def test_with_the_engine_the_plan_s_ladders_are_followed_as_the_ledger_does() ->
     assert as_it_is.lit.k == 4 - dark
     assert as_it_is.charging_h.planned == pytest.approx(ledger["engine_on"].values.sum() / 6.0 / 4.0)
     assert as_it_is.charging_h.planned > 0.0
+
+
+def test_what_she_begins_with_is_read_on_the_meter_too() -> None:
+    """By a true meter all stay over the reserve; by one that errs by a quarter not all do."""
+    case = make_case(sun_of_members=(1.0, 1.0, 1.0))
+    kept = [shed_steps(fails(case, "alternator", meter_error=error))[0][0].kept.k for error in (0.0, 0.25)]
+    assert kept[0] == 3
+    assert 0 < kept[1] < 3
 
 
 def test_sun_is_what_the_controllers_offer_in_a_day() -> None:

@@ -48,7 +48,10 @@ def inputs(tmp_path_factory: pytest.TempPathFactory) -> Inputs:
     text = passage_file.read_text(encoding="utf-8")
     before, after = text.split("# where to divert to", 1)  # the demo's refuges are elsewhere
     passage_file.write_text(before + after[after.index("\n[[waypoints]]") :] + REFUGES, encoding="utf-8")
-    return read_passage(passage_file, {"departure": "2027-05-09T14:00:00+12:00", "start.state_of_charge": 0.5})
+    by_a_true_meter = {"wishes.meter_error": 0.0}  # a plan's own ledger knows no other
+    return read_passage(
+        passage_file, {"departure": "2027-05-09T14:00:00+12:00", "start.state_of_charge": 0.5, **by_a_true_meter}
+    )
 
 
 @pytest.fixture(scope="module")
@@ -109,11 +112,13 @@ def test_the_engine_s_line_is_the_plan_without_engine_on_the_control_s_track(
     assert line.sun_wh_per_day.planned == pytest.approx(24.0 * float(offered.mean()))
     assert as_it_is.draws_wh_per_day == pytest.approx(24.0 * float(failed.demand["demand_power_w"].mean()))
     assert line.later_h == pytest.approx((failed.voyage.steps - plan.voyage.steps) / 6.0)
+    assert line.wind == "control"
     assert as_it_is.charging_h.p90 == failed.engine_hours.p90 == 0.0
 
 
 def test_the_alternator_s_line_is_the_plan_without_it_on_own_tracks(inputs: Inputs, card: FailureCard) -> None:
     line = line_of(card, "alternator")
+    assert line.wind == "own"
     failed = failed_plan(inputs, line)
     as_it_is, reserve = line.steps[0], failed.boat.bank.reserve_soc
     rows = own_rows(failed, "bank_soc")

@@ -39,9 +39,9 @@ DEAD = (
     step("radar", saves=102.0, draws=963.0, gained_h=88.0),
 )
 LINES = (
-    FailureLine(Failure("engine"), Note("first_engine"), Note("assumed_engine"), SUN, DEAD, True, 2.8),
+    FailureLine(Failure("engine"), Note("first_engine"), Note("assumed_engine"), SUN, DEAD, True, "control", 2.8),
     FailureLine(
-        Failure("alternator"), Note("first_alternator"), Note("assumed_alternator"), SUN, DEAD[:2], False, 0.0
+        Failure("alternator"), Note("first_alternator"), Note("assumed_alternator"), SUN, DEAD[:2], False, "own", 0.0
     ),
     FailureLine(
         Failure("controller", ("arch",)),
@@ -50,6 +50,7 @@ LINES = (
         SUN,
         (step(charging=Spread(15.6, 12.0, 15.0, 18.0)),),
         True,
+        "own",
         0.0,
     ),
     FailureLine(
@@ -63,10 +64,13 @@ LINES = (
             step("steering", saves=827.0, draws=388.0, lit=0, lasts=Lasts(None, 7.0), gained_h=7.0, lit_h=6.0),
         ),
         False,
+        "own",
         0.0,
     ),
 )
-NOWHERE = FailureLine(Failure("engine"), Note("first_engine"), Note("assumed_engine"), NO_RUN, (), False, 0.0)
+NOWHERE = FailureLine(
+    Failure("engine"), Note("first_engine"), Note("assumed_engine"), NO_RUN, (), False, "control", 0.0
+)
 
 
 def with_failures(plan: Plan, *lines: FailureLine) -> Plan:
@@ -77,7 +81,8 @@ def with_failures(plan: Plan, *lines: FailureLine) -> Plan:
         )
         for day in range(1, 5)
     )
-    return replace(plan, failures=FailureCard((), lines or LINES, diversions))
+    kept = replace(plan.reserve_kept, wind="own")
+    return replace(plan, reserve_kept=kept, failures=FailureCard((), lines or LINES, diversions))
 
 
 def plan_with_failures() -> Plan:

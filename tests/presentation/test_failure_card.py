@@ -55,6 +55,7 @@ def test_what_is_allowed_and_who_gets_there() -> None:
     assert plain(loads_words(plan, ENGINE)) == "Sun 1540 Wh a day, 1440 in poor weather; loads 2000 Wh."
     assert [plain(words) for words in landfall_words(plan, ENGINE)] == [
         "Lit and with a radio in 5 of 5, reserve kept in 5.",
+        "All on the control's track: the doubt of the wind is not in it.",
         "Arrives 2 h 50 later.",
     ]
     assert plain(allowed_words(ALTERNATOR)) == "All that may be shed leaves 1540 Wh a day."

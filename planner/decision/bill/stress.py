@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from planner.decision.policy.scoring import SOC_SLACK
 from planner.domain.arrays import Ints
 from planner.domain.policy import Policy
 from planner.domain.results.plan import Plan, Stress, Trouble
@@ -28,7 +29,6 @@ WAIT_H: Final = 12.0  # h, the longest night outside a harbour in the lower lati
 # 1, of a clear sky's light: F. Kasten and G. Czeplak, Solar Energy 24 (1980) 177-189, give 1 - 0.75 N^3.4 for a sky
 # covered by N, doi:10.1016/0038-092X(80)90391-6 (recalled)
 OVERCAST_SHARE: Final = 0.25
-SOC_SLACK: Final = 1e-9  # 1, rounding that is no breach
 
 
 @dataclass(frozen=True, eq=False)

@@ -46,19 +46,10 @@ def failures_named(words: Sequence[str], boat: Boat) -> tuple[Failure, ...]:
         When a word names nothing aboard.
     """
     controllers = [controller.name for controller in boat.controller]
-    known: dict[str, Failure] = {kind: Failure(kind) for kind in BY_ONE_WORD}
-    known_too = {name: Failure("controller", (name,)) for name in controllers}
-    aboard: dict[str, Failure] = {**known_too, **known}
-    faults = [
-        Fault(
-            "--failed",
-            "",
-            f"there is no '{word}'.",
-            suggest(word, aboard),
-        )
-        for word in words
-        if word not in aboard
-    ]
+    aboard = {name: Failure("controller", (name,)) for name in controllers}
+    aboard |= {kind: Failure(kind) for kind in BY_ONE_WORD}
+    unknown = [word for word in words if word not in aboard]
+    faults = [Fault("--failed", "", f"there is no '{word}'.", suggest(word, aboard)) for word in unknown]
     if faults:
         raise InputError(faults)
     return tuple(aboard[word] for word in words)

@@ -7,7 +7,7 @@ from datetime import datetime
 
 from planner.domain.inputs.failure import Failure
 from planner.domain.results.bill import Lasts
-from planner.domain.results.figures import Count, Spread
+from planner.domain.results.figures import Count, Spread, Wind
 from planner.domain.results.note import Note
 
 
@@ -67,6 +67,8 @@ class FailureLine:
         empty where she does not reach her destination so.
     enough : bool
         Whether the last step does so.
+    wind : {'own', 'control', 'forecast'}
+        Whose wind the members sail in, as ``ReserveKept`` has it.
     later_h : float
         By which the track that is drawn arrives later [h].
     """
@@ -77,6 +79,7 @@ class FailureLine:
     sun_wh_per_day: Spread
     steps: tuple[ShedStep, ...]
     enough: bool
+    wind: Wind
     later_h: float
 
     @property

@@ -11,8 +11,10 @@ from typing import Final
 import numpy as np
 
 from planner.decision.bill.dead.engine_dead import NEVER, poor
+from planner.decision.bill.summary import spread
 from planner.decision.policy.calibrate import meter_offsets
 from planner.decision.policy.full_charge import drift_of
+from planner.decision.policy.scoring import SOC_SLACK
 from planner.domain.arrays import Bools, Floats, Ints
 from planner.domain.inputs.boat import Boat
 from planner.domain.inputs.given import Inputs
@@ -26,12 +28,9 @@ from planner.physics.bank import MeterDrift
 from planner.simulation.ledger.bank import bank_params
 from planner.simulation.ledger.bus import AtBus, side_by_side
 from planner.simulation.ledger.demand import STEERING
-from planner.simulation.ledger.simulate import HOURS_PER_DAY, at_bus, march
+from planner.simulation.ledger.simulate import FLOWS, HOURS_PER_DAY, at_bus, march
 
-SOC_SLACK: Final = 1e-9  # 1, rounding that is no breach
 DARK_W: Final = 1e-6  # W not served that is no rounding
-UNSERVED: Final = 3  # of the flows of ``march``
-PERCENTILES: Final = (10.0, 50.0, 90.0)
 
 
 @dataclass(frozen=True, eq=False)
@@ -142,20 +141,24 @@ def _draw_w(failing: Failing, loads: Sequence[str], shape: tuple[int, ...]) -> F
 
 
 def _fares(failing: Failing, bus: AtBus) -> ShedStep:
-    """Return how the members fare with what stays on; what is shed is left to the caller."""
+    """Return how the members fare with what stays on; what is shed is left to the caller.
+
+    What she begins with is read on the meter, too: the truth lies beside it by the meter's error.
+    """
     passage, boat = failing.inputs.passage, failing.inputs.boat
     members = int(bus.steps.size)
+    off = meter_offsets(members, 1, sd=passage.wishes.meter_error, seed=passage.model.seed + 1)[0]
     flows, soc, engine_on = march(
         bus,
         params=bank_params(boat.bank),
         engine=boat.engine,
         policy=failing.policy,
-        start_soc=passage.start.state_of_charge,
-        meter_offset=meter_offsets(members, 1, sd=passage.wishes.meter_error, seed=passage.model.seed + 1)[0],
+        start_soc=np.clip(passage.start.state_of_charge - off, 0.0, 1.0),
+        meter_offset=off,
         drift=failing.drift,
     )
     under = soc[:, 1:] < boat.bank.reserve_soc - SOC_SLACK
-    dark = flows[UNSERVED] > DARK_W
+    dark = flows[FLOWS.index("unserved_power_w")] > DARK_W
     step_h = bus.step_s / SECONDS_PER_HOUR
     days = bus.steps * step_h / HOURS_PER_DAY
     there = np.concatenate(
@@ -201,5 +204,4 @@ def _per_day(bus: AtBus, power_w: Floats) -> Floats:
 
 
 def _spread(values: Floats) -> Spread:
-    p10, p50, p90 = (float(value) for value in np.percentile(values, PERCENTILES))
-    return Spread(planned=float(values.mean()), p10=p10, p50=p50, p90=p90)
+    return spread(values.mean(), values)

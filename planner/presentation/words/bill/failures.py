@@ -9,6 +9,7 @@ from typing import Final
 from planner.domain.inputs.failure import Failure, FailureKind
 from planner.domain.results.failures import Diversion, FailureLine, ShedStep
 from planner.domain.results.plan import Plan
+from planner.presentation.words.reserve_kept import IN_WIND
 from planner.presentation.words.wording import NO_BREAK, date_words, duration, joined, moment_words, whole
 
 NAMES: Final[dict[FailureKind, str]] = {
@@ -73,6 +74,9 @@ def landfall_words(plan: Plan, line: FailureLine) -> tuple[str, ...]:
             "Have torches, a hand-held VHF and paper charts ready.",
         )
     words = [f"Lit and with a radio in {last.lit.k} of {last.lit.n}, reserve kept in {last.kept.k}."]
+    if line.wind != plan.reserve_kept.wind:
+        wind = IN_WIND[line.wind]
+        words.append(f"{wind[:1].upper()}{wind[1:]}.")
     words += [_until(plan, last)] if not line.enough else []
     if line.failure.kind in WITH_ENGINE:
         words.append(_engine(plan, last))
